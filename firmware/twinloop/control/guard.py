@@ -1,0 +1,78 @@
+"""The last gate before a relay. It starts from raw readings, keeps its own memory, and should never have to act.
+
+It shares no code with the rules: a mistake there must not be repeated here. It waits as long as the rules may go on with a held
+reading, and a margin more; each time it does act is counted as a defect of the rules.
+"""
+
+from .settings import COLLECTOR_AGE, COLLECTOR_LIMIT, TANK_AGE, TANK_LIMIT
+from .state import (
+    COLLECTOR,
+    COLLECTOR_PUMP,
+    COMMAND,
+    GUARD_ACTIONS,
+    GUARD_COLLECTOR_MS,
+    GUARD_HOLD_MS,
+    GUARD_TANK_MS,
+    IN_DT_MS,
+    IN_RAW_CAUSE,
+    IN_RAW_MC,
+    OUTPUT_MS,
+    OUTPUTS,
+    TANK_HIGH,
+    TANK_LOW,
+    TANK_PUMP,
+)
+
+# Three steps of five seconds: what the readings need to believe a jump. Pause after an action: ten minutes.
+MARGIN_MS = 15000
+HOLD_MS = 600000
+TOP_MS = 4000000
+
+
+def measure_collector(state, settings, inputs):
+    """How long the raw collector has been bad or at its limit."""
+    good = inputs[IN_RAW_CAUSE + COLLECTOR] == 0 and inputs[IN_RAW_MC + COLLECTOR] < settings[COLLECTOR_LIMIT]
+    state[GUARD_COLLECTOR_MS] = 0 if good else min(state[GUARD_COLLECTOR_MS] + inputs[IN_DT_MS], TOP_MS)
+
+
+def over(state, settings, inputs, sensor):
+    """Whether a raw tank sensor is good and over the limit, by one kelvin: the rules act at it."""
+    return inputs[IN_RAW_CAUSE + sensor] == 0 and inputs[IN_RAW_MC + sensor] > settings[TANK_LIMIT] + 1000
+
+
+def measure_tank(state, settings, inputs):
+    """How long no raw tank sensor has been good, or one has been over the limit."""
+    bad = inputs[IN_RAW_CAUSE + TANK_LOW] != 0 and inputs[IN_RAW_CAUSE + TANK_HIGH] != 0
+    if over(state, settings, inputs, TANK_LOW) or over(state, settings, inputs, TANK_HIGH):
+        bad = True
+    state[GUARD_TANK_MS] = min(state[GUARD_TANK_MS] + inputs[IN_DT_MS], TOP_MS) if bad else 0
+
+
+def must_act(state, settings, inputs):
+    """Whether a command is one that must not be."""
+    if state[COMMAND + COLLECTOR_PUMP] == 0:
+        return 0
+    if state[GUARD_COLLECTOR_MS] > settings[COLLECTOR_AGE] + MARGIN_MS:
+        return 1
+    heating = state[COMMAND + TANK_PUMP] == 1
+    return 1 if heating and state[GUARD_TANK_MS] > settings[TANK_AGE] + MARGIN_MS else 0
+
+
+def release_all(state, settings, inputs):
+    """Every output to its safe state, which is without power."""
+    for index in range(COMMAND, COMMAND + OUTPUTS):
+        if state[index] != 0:
+            state[index] = 0
+            state[index - COMMAND + OUTPUT_MS] = 0
+
+
+def gate(state, settings, inputs):
+    """Put every output to its safe state when a command must not be, and for ten minutes after."""
+    measure_collector(state, settings, inputs)
+    measure_tank(state, settings, inputs)
+    state[GUARD_HOLD_MS] = max(state[GUARD_HOLD_MS] - inputs[IN_DT_MS], 0)
+    if must_act(state, settings, inputs) == 1:
+        state[GUARD_ACTIONS] += 1
+        state[GUARD_HOLD_MS] = HOLD_MS
+    if state[GUARD_HOLD_MS] > 0:
+        release_all(state, settings, inputs)

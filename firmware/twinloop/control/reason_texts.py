@@ -1,0 +1,74 @@
+"""Sentences to the codes. Loaded by the host and by a display, never by the control core."""
+
+from . import reasons as why
+from . import settings as cfg
+from . import state as s
+
+REASON_TEXTS = {
+    0: "just woke up",
+    why.NO_DIFFERENCE: "the collector is not warmer than the tank by start_difference",
+    why.COLLECTOR_COOL: "the collector is below collector_minimum",
+    why.DIFFERENCE: "the collector is warmer than the tank",
+    why.TANK_FULL_REFUSED: "the tank is full: no more heat is wanted",
+    why.TANK_FULL_DUMP: "the tank is full and the collector hot: its heat goes to the radiator",
+    why.CHARGE_LIMIT_DUMP: "the glycol is too hot for the tank: it goes through the radiator first",
+    why.CHARGE_LIMIT_REFUSED: "the glycol is too hot for the tank and there is no radiator",
+    why.COLD_SLUG_ROUND: "the loop may hold frosty glycol: it goes round through the radiator until it is warm",
+    why.COLD_SLUG_REFUSED: "the loop may hold frosty glycol and the tank is too cold to meet it",
+    why.STEAM: "the collector is above collector_limit: there may be steam, so no pump runs",
+    why.COLLECTOR_UNKNOWN: "the collector sensor is not trusted: no pump runs",
+    why.TANK_UNKNOWN: "neither tank sensor is trusted: no charging",
+    why.TANK_UNKNOWN_DUMP: "neither tank sensor is trusted and the collector is hot: its heat goes to the radiator",
+    why.GLYCOL_NOT_ARRIVING: "glycol was pumped and did not arrive at the station: next try in half an hour",
+    why.GUARD_ACTED: "the guard had to stop a command: all outputs off for ten minutes",
+    why.RESET_STORM: "three resets within an hour: all outputs off until an hour has passed without one",
+    why.VALVE_HOMING: "the dump valve is driven home after a reset",
+    why.COLLECTOR_HOT_DUMP: "the collector is hot and the tank needs nothing: its heat goes to the radiator",
+    why.WAIT_VALVE: "waits for the dump valve",
+    why.WAIT_REST: "waits for minimum_rest",
+    why.WAIT_EXCHANGER: "the tank pump waits for warm glycol at the exchanger",
+    why.WAIT_RUN_ON: "waits for the tank pump to finish",
+    why.WAIT_TANK_PUMP_FIRST: "waits for the tank pump to run first",
+}
+
+CAUSE_TEXTS = {
+    s.CAUSE_NONE: "no fault",
+    s.CAUSE_OPEN: "open circuit",
+    s.CAUSE_SHORT: "short circuit",
+    s.CAUSE_SILENT: "no answer",
+    s.CAUSE_CRC: "garbled answer",
+    s.CAUSE_POWER_ON: "power-on value, not a measurement",
+    s.CAUSE_ALL_ZERO: "all bytes zero",
+    s.CAUSE_CHIP: "fault reported by the sensor chip",
+    s.CAUSE_NOT_READY: "still measuring",
+    s.CAUSE_RANGE: "outside the credible range",
+    s.CAUSE_RATE: "changed faster than is credible",
+}
+
+STATUS_TEXTS = ("good", "held", "lost", "absent")
+
+RULE_TEXTS = {
+    cfg.RULE_STOP_UNDER_START: "stop_difference has to be at least 2 K under start_difference",
+    cfg.RULE_FULL_UNDER_LIMIT: "tank_full_low must not be above tank_limit",
+    cfg.RULE_DUMP_STOP_UNDER_START: "dump_collector_stop has to be at least 5 K under dump_collector_start",
+    cfg.RULE_DUMP_UNDER_COLLECTOR_LIMIT: "dump_collector_start has to be at least 15 K under collector_limit",
+    cfg.RULE_RESET_UNDER_COLLECTOR_LIMIT: "collector_reset has to be at least 5 K under collector_limit",
+    cfg.RULE_BOILING: "collector_limit has to be at least 5 K under water's boiling point at the collector "
+    "(loop_pressure, collector_height, altitude)",
+    cfg.RULE_LAG_UNDER_LEAD: "exchanger_lag has to be at least 1 K under exchanger_lead",
+    cfg.RULE_CHARGE_RESET_ABOVE_TANK: "charge_limit less charge_limit_reset must not be under tank_limit less tank_limit_reset",
+    cfg.RULE_OUTDOOR_NEEDED: "without a radiator that bypasses the exchanger the outdoor sensor has to be fitted (frosty glycol)",
+}
+
+# The settings that each joint rule is about, so that an error can show their values.
+RULE_SETTINGS = {
+    cfg.RULE_STOP_UNDER_START: (cfg.STOP_DIFFERENCE, cfg.START_DIFFERENCE),
+    cfg.RULE_FULL_UNDER_LIMIT: (cfg.TANK_FULL_LOW, cfg.TANK_LIMIT),
+    cfg.RULE_DUMP_STOP_UNDER_START: (cfg.DUMP_COLLECTOR_STOP, cfg.DUMP_COLLECTOR_START),
+    cfg.RULE_DUMP_UNDER_COLLECTOR_LIMIT: (cfg.DUMP_COLLECTOR_START, cfg.COLLECTOR_LIMIT),
+    cfg.RULE_RESET_UNDER_COLLECTOR_LIMIT: (cfg.COLLECTOR_RESET, cfg.COLLECTOR_LIMIT),
+    cfg.RULE_BOILING: (cfg.COLLECTOR_LIMIT, cfg.LOOP_PRESSURE, cfg.COLLECTOR_HEIGHT, cfg.ALTITUDE),
+    cfg.RULE_LAG_UNDER_LEAD: (cfg.EXCHANGER_LAG, cfg.EXCHANGER_LEAD),
+    cfg.RULE_CHARGE_RESET_ABOVE_TANK: (cfg.CHARGE_LIMIT, cfg.CHARGE_LIMIT_RESET, cfg.TANK_LIMIT, cfg.TANK_LIMIT_RESET),
+    cfg.RULE_OUTDOOR_NEEDED: (cfg.DUMP_TOPOLOGY, cfg.OUTDOOR_FITTED),
+}

@@ -1,0 +1,165 @@
+"""Every setting once: code, name, unit, range, default, reason; and what must hold between them.
+
+The code of a setting is its row number and its place in the settings array: append, never renumber. Values are integers in the
+unit given: `mC` millidegrees Celsius, `mK` millikelvin, `ms`, `ml`, `ml/min`, `kPa` (gauge), `m`, `%` (mass per cent), `choice`.
+"""
+
+START_DIFFERENCE = 0
+STOP_DIFFERENCE = 1
+COLLECTOR_MINIMUM = 2
+TANK_LIMIT = 3
+TANK_LIMIT_RESET = 4
+TANK_FULL_LOW = 5
+TANK_FULL_RESET = 6
+STRATIFICATION_MARGIN = 7
+DUMP_COLLECTOR_START = 8
+DUMP_COLLECTOR_STOP = 9
+COLLECTOR_LIMIT = 10
+COLLECTOR_RESET = 11
+CHARGE_LIMIT = 12
+CHARGE_LIMIT_RESET = 13
+MINIMUM_RUN = 14
+MINIMUM_REST = 15
+EXCHANGER_LEAD = 16
+EXCHANGER_LAG = 17
+TANK_PUMP_DELAY = 18
+TANK_RUN_ON_DIFFERENCE = 19
+TANK_RUN_ON_TIME = 20
+EXCHANGER_FROST = 21
+LOOP_VOLUME = 22
+COLLECTOR_FLOW = 23
+TANK_FLOW = 24
+GLYCOL_MASS_PERCENT = 25
+DUMP_TOPOLOGY = 26
+DUMP_TRAVEL = 27
+DUMP_CROSSOVER = 28
+COLLECTOR_AGE = 29
+TANK_AGE = 30
+LOOP_PRESSURE = 31
+COLLECTOR_HEIGHT = 32
+ALTITUDE = 33
+LOOP_SUPPLY_FITTED = 34
+LOOP_RETURN_FITTED = 35
+OUTDOOR_FITTED = 36
+TAP_FITTED = 37
+SETTINGS = 38
+
+BYPASS = 0
+SERIES = 1
+NONE = 2
+TOPOLOGY_NAMES = ("bypass", "series", "none")
+CLOSED = 0
+OPEN = 1
+CROSSOVER_NAMES = ("closed", "open")
+NO_YES = ("no", "yes")
+
+# name, unit, lowest, highest, default, why it is so
+TABLE = (
+    ("start_difference", "mK", 4000, 20000, 8000, "collector above tank_low to start (common practice 4-11 K)"),
+    ("stop_difference", "mK", 2000, 15000, 3000, "charging ends at this (common practice 2-5 K)"),
+    ("collector_minimum", "mC", 0, 60000, 20000, "no start below: a cold draw at night is no reason to pump"),
+    ("tank_limit", "mC", 40000, 85000, 75000, "hottest tank sensor: no more heat above"),
+    ("tank_limit_reset", "mK", 2000, 20000, 5000, "under tank_limit before heat is welcome again"),
+    ("tank_full_low", "mC", 30000, 85000, 67000, "tank_low at this: the tank is full"),
+    ("tank_full_reset", "mK", 2000, 20000, 7000, "under tank_full_low before the tank is not full again"),
+    ("stratification_margin", "mK", 5000, 40000, 20000, "tank_high lost: the top may be this much above tank_low"),
+    ("dump_collector_start", "mC", 60000, 130000, 95000, "charging refused: go round the radiator from here"),
+    ("dump_collector_stop", "mC", 40000, 120000, 80000, "just enough: stop dumping here"),
+    ("collector_limit", "mC", 90000, 150000, 120000, "above: do not pump, there may be steam"),
+    ("collector_reset", "mC", 70000, 140000, 105000, "pump again below this"),
+    ("charge_limit", "mC", 60000, 92000, 90000, "glycol hotter than this is dumped first"),
+    ("charge_limit_reset", "mK", 5000, 40000, 15000, "under charge_limit before charging goes on"),
+    ("minimum_run", "ms", 0, 600000, 90000, "against short cycling; a safety stop ignores it"),
+    ("minimum_rest", "ms", 0, 600000, 60000, "against short cycling; counts from boot"),
+    ("exchanger_lead", "mK", 2000, 10000, 3000, "loop_supply above the tank for the tank pump to join"),
+    ("exchanger_lag", "mK", 500, 8000, 1000, "loop_supply above the tank at which it leaves"),
+    ("tank_pump_delay", "ms", 10000, 600000, 60000, "the same without that sensor: the pipe's transit time"),
+    ("tank_run_on_difference", "mK", 500, 10000, 2000, "the tank pump runs on until loop_supply is this close"),
+    ("tank_run_on_time", "ms", 0, 600000, 180000, "and no longer than this"),
+    ("exchanger_frost", "mC", 3000, 10000, 4000, "glycol colder than this must not meet drinking water"),
+    ("loop_volume", "ml", 1000, 100000, 10000, "glycol in collector, pipes and radiator: what a cold slug can be"),
+    ("collector_flow", "ml/min", 500, 10000, 4500, "glycol flow with the pump on (bucket and watch)"),
+    ("tank_flow", "ml/min", 500, 10000, 4000, "drinking-water flow with the pump on"),
+    ("glycol_mass_percent", "%", 0, 55, 40, "propylene glycol by mass"),
+    ("dump_topology", "choice", 0, 2, BYPASS, "radiator instead of the exchanger, before it, or none"),
+    ("dump_travel", "ms", 1000, 300000, 120000, "time of the dump valve from end to end"),
+    ("dump_crossover", "choice", 0, 1, CLOSED, "closed: no flow while the dump valve is between its ends"),
+    ("collector_age", "ms", 5000, 60000, 15000, "a collector reading older than this is unknown"),
+    ("tank_age", "ms", 5000, 300000, 60000, "any other reading older than this is unknown"),
+    ("loop_pressure", "kPa", 50, 600, 250, "cold gauge pressure at the station"),
+    ("collector_height", "m", 0, 30, 5, "collector above the station's pressure gauge"),
+    ("altitude", "m", 0, 4000, 270, "of the site above the sea"),
+    ("loop_supply_fitted", "choice", 0, 1, 1, "glycol arriving at the station, ahead of the dump valve"),
+    ("loop_return_fitted", "choice", 0, 1, 1, "glycol leaving for the roof"),
+    ("outdoor_fitted", "choice", 0, 1, 1, "outdoor air, in the shade"),
+    ("tap_fitted", "choice", 0, 1, 1, "after the tankless heater"),
+)
+
+# Which rule a set of settings breaks; the sentence to each is in reason_texts.py. 0 is a good set.
+RULE_OK = 0
+RULE_STOP_UNDER_START = 1
+RULE_FULL_UNDER_LIMIT = 2
+RULE_DUMP_STOP_UNDER_START = 3
+RULE_DUMP_UNDER_COLLECTOR_LIMIT = 4
+RULE_RESET_UNDER_COLLECTOR_LIMIT = 5
+RULE_BOILING = 6
+RULE_LAG_UNDER_LEAD = 7
+RULE_CHARGE_RESET_ABOVE_TANK = 8
+RULE_OUTDOOR_NEEDED = 9
+RULE_RANGE = 100  # plus the code of the setting that is out of its range
+
+# Water's boiling point in millidegrees Celsius against absolute pressure in kPa.
+# source: CoolProp 8.0.0 (IAPWS-95), saturation temperature of water, rounded down to 10 mK. Glycol mixtures boil a few kelvin
+# higher, so the water line is the safe side.
+BOILING_KPA = (50, 75, 101, 125, 150, 200, 250, 300, 400, 500, 600, 800)
+BOILING_MC = (81310, 91750, 99890, 105960, 111340, 120200, 127400, 133510, 143600, 151820, 158820, 170390)
+
+
+def boiling_mc(settings):
+    """Boiling point of water at the collector, in millidegrees, from loop_pressure, collector_height and altitude.
+
+    Piecewise linear between tabulated points, which lies under the true (concave) curve: the safe side.
+    """
+    # 101 kPa at sea level less 12 kPa for each kilometre begun lies under the standard atmosphere everywhere up to 4 km; the gauge
+    # pressure falls by 10 kPa a metre of height (9.81, rounded to the safe side).
+    kpa = settings[LOOP_PRESSURE] + 101 - (settings[ALTITUDE] * 12 + 999) // 1000 - settings[COLLECTOR_HEIGHT] * 10
+    if kpa <= BOILING_KPA[0]:
+        return BOILING_MC[0]
+    for k in range(1, len(BOILING_KPA)):
+        if kpa <= BOILING_KPA[k]:
+            low = BOILING_KPA[k - 1]
+            rise = BOILING_MC[k] - BOILING_MC[k - 1]
+            return BOILING_MC[k - 1] + rise * (kpa - low) // (BOILING_KPA[k] - low)
+    return BOILING_MC[len(BOILING_MC) - 1]
+
+
+def load_defaults(settings):
+    """Fill the settings array with every default."""
+    for code in range(SETTINGS):
+        settings[code] = TABLE[code][4]
+
+
+def broken_rule(settings):
+    """Which rule this set of settings breaks first, RULE_OK when none: the set is accepted or refused as a whole."""
+    for code in range(SETTINGS):
+        if settings[code] < TABLE[code][2] or settings[code] > TABLE[code][3]:
+            return RULE_RANGE + code
+    if settings[STOP_DIFFERENCE] > settings[START_DIFFERENCE] - 2000:
+        return RULE_STOP_UNDER_START
+    if settings[TANK_FULL_LOW] > settings[TANK_LIMIT]:
+        return RULE_FULL_UNDER_LIMIT
+    if settings[DUMP_COLLECTOR_STOP] > settings[DUMP_COLLECTOR_START] - 5000:
+        return RULE_DUMP_STOP_UNDER_START
+    if settings[DUMP_COLLECTOR_START] > settings[COLLECTOR_LIMIT] - 15000:
+        return RULE_DUMP_UNDER_COLLECTOR_LIMIT
+    if settings[COLLECTOR_RESET] > settings[COLLECTOR_LIMIT] - 5000:
+        return RULE_RESET_UNDER_COLLECTOR_LIMIT
+    if settings[COLLECTOR_LIMIT] > boiling_mc(settings) - 5000:
+        return RULE_BOILING
+    if settings[EXCHANGER_LAG] > settings[EXCHANGER_LEAD] - 1000:
+        return RULE_LAG_UNDER_LEAD
+    if settings[CHARGE_LIMIT] - settings[CHARGE_LIMIT_RESET] < settings[TANK_LIMIT] - settings[TANK_LIMIT_RESET]:
+        return RULE_CHARGE_RESET_ABOVE_TANK
+    if settings[DUMP_TOPOLOGY] != BYPASS and settings[OUTDOOR_FITTED] == 0:
+        return RULE_OUTDOOR_NEEDED
+    return RULE_OK

@@ -1,0 +1,39 @@
+"""One step of the station, and how it wakes: the order of all this."""
+
+from . import diagnosis, guard, meter, readings, rules, sequence
+from .state import IN_DT_MS, METER_MS, STATE, STEP_TOP_MS
+
+
+def bound_time(state, settings, inputs):
+    """A step has between 1 ms and 60 s."""
+    inputs[IN_DT_MS] = max(1, min(inputs[IN_DT_MS], STEP_TOP_MS))
+
+
+def step(state, settings, inputs):
+    """Judge the raw inputs of one step and leave the commands in the state."""
+    bound_time(state, settings, inputs)
+    meter.count_time(state, settings, inputs)
+    meter.count_heat(state, settings, inputs)
+    sequence.pass_time(state, settings, inputs)
+    readings.judge_all(state, settings, inputs)
+    rules.observe(state, settings, inputs)
+    diagnosis.watch(state, settings, inputs)
+    rules.decide(state, settings, inputs)
+    sequence.move_outputs(state, settings, inputs)
+    guard.gate(state, settings, inputs)
+    meter.count_starts(state, settings, inputs)
+
+
+def wake(state, settings, inputs):
+    """The state after a reset: nothing known, everything off, every protective latch set; the totals of the meter stay."""
+    for index in range(METER_MS):
+        state[index] = 0
+    readings.forget_all(state, settings, inputs)
+    rules.wake(state, settings, inputs)
+    sequence.wake(state, settings, inputs)
+
+
+def clear_meter(state, settings, inputs):
+    """Set every total of the meter to nothing."""
+    for index in range(METER_MS, STATE):
+        state[index] = 0

@@ -1,0 +1,292 @@
+"""What each call does to the station: the methods of the link, and the injection that a host holds.
+
+A host on the bench may put its own values in the place of the sensors. It holds them by a lease on the port's clock, which only its
+own `inject` or `advance` renews; when the lease ends the station starts cold on its own sensors.
+"""
+
+import binascii
+from array import array
+
+from .control import settings as cfg
+from .control import state as s
+from .link import calls
+from .store import firmware_hash, pack, schema_crc
+
+LEASE_MS = 5000
+LEASE_TOP_MS = 30000
+STAGE_MS = 30000
+PART = 20
+
+
+def hex_text(crc):
+    """Eight lower-case hex digits: a CRC does not fit a small integer."""
+    return f"{crc:08x}"
+
+
+def values_crc(values):
+    """CRC-32 over all settings as packed integers, as text."""
+    return hex_text(binascii.crc32(pack(values, 0)[8:-4]) & 0xFFFFFFFF)
+
+
+class Desk:
+    """What the host holds: injected readings and staged settings."""
+
+    def __init__(self, loop):
+        self.loop = loop
+        self.injecting = False
+        self.lock_step = False
+        self.number = 0
+        self.mask = 0
+        self.moved = 0
+        self.lease_ms = LEASE_MS
+        self.renewed = 0
+        self.values = array("i", [0] * s.SENSORS)
+        self.causes = array("i", [s.CAUSE_SILENT] * s.SENSORS)
+        self.staged = None
+        self.staged_at = 0
+
+    def fill(self, inputs):
+        """Injected values in the place of the sensors."""
+        for sensor in range(s.SENSORS):
+            inputs[s.IN_RAW_MC + sensor] = self.values[sensor]
+            inputs[s.IN_RAW_CAUSE + sensor] = self.causes[sensor]
+
+    def since(self, ticks):
+        """Milliseconds on the port's clock."""
+        return self.loop.port.ticks_diff(self.loop.port.ticks_ms(), ticks)
+
+    def tend(self):
+        """End what a host held and no longer renews."""
+        if self.injecting and self.since(self.renewed) > self.lease_ms:
+            self.leave()
+        if self.staged is not None and self.since(self.staged_at) > STAGE_MS:
+            self.staged = None
+
+    def enter(self):
+        """Begin an injection: the station starts cold, and its meter is put aside."""
+        self.kept = self.loop.state[s.METER_MS :]
+        self.injecting = True
+        self.lock_step = False
+        self.number = 0
+        self.mask = 0
+        self.moved = 0
+        self.loop.wake()
+
+    def leave(self):
+        """End an injection: nothing of it stays, the station starts cold on its own sensors."""
+        self.injecting = False
+        self.lock_step = False
+        for index in range(len(self.kept)):
+            self.loop.state[s.METER_MS + index] = self.kept[index]
+        self.loop.wake()
+
+    def take(self, values, causes):
+        """New injected readings, and a new lease."""
+        for sensor in range(s.SENSORS):
+            self.values[sensor] = values[sensor]
+            self.causes[sensor] = causes[sensor]
+        self.renewed = self.loop.port.ticks_ms()
+
+
+def need_bench(desk):
+    """Only on the bench may a host put itself between the sensors and the station."""
+    if not desk.loop.bench:
+        raise calls.CallError(calls.REFUSED, "board is in service: no injection")
+
+
+def state_name(desk):
+    """Where the board is."""
+    return "bench" if desk.loop.bench else "service"
+
+
+def hello(desk, params):
+    """Open a session; whatever an older one held is over."""
+    if desk.injecting:
+        desk.leave()
+    desk.staged = None
+    number = desk.loop.session.open(desk.loop.port.random())
+    facts = identify(desk, params)
+    facts["session"] = number
+    return facts
+
+
+def identify(desk, params):
+    """Who this is, and the order of every array."""
+    port = desk.loop.port
+    return {
+        "protocol": calls.PROTOCOL,
+        "board": port.name,
+        "interpreter": port.interpreter,
+        "firmware": firmware_hash(port.folder),
+        "schema": hex_text(schema_crc()),
+        "state": state_name(desk),
+        "period_ms": port.period_ms,
+        "sensors": list(s.SENSOR_NAMES),
+        "outputs": list(s.OUTPUT_NAMES),
+    }
+
+
+def status(desk, params):
+    """One snapshot of readings, duty, relays and counters."""
+    loop = desk.loop
+    state = loop.state
+    return {
+        "state": state_name(desk),
+        "injecting": int(desk.injecting),
+        "duty": state[s.DUTY],
+        "reason": state[s.REASON],
+        "wait": state[s.WAIT_REASON],
+        "mc": list(state[s.VALUE_MC : s.VALUE_MC + s.SENSORS]),
+        "status": list(state[s.STATUS : s.STATUS + s.SENSORS]),
+        "cause": list(state[s.CAUSE : s.CAUSE + s.SENSORS]),
+        "commands": list(state[s.COMMAND : s.COMMAND + s.OUTPUTS]),
+        "valve_ms": state[s.VALVE_MS],
+        "guard_actions": state[s.GUARD_ACTIONS],
+        "settings_source": loop.settings_source,
+        "sequence": loop.store.sequence,
+        "resets": loop.resets,
+        "fault": loop.store.fault(),
+        "uptime_s": loop.uptime_s,
+        "lines_bad": loop.lines_bad,
+        "answers_dropped": loop.answers_dropped,
+    }
+
+
+def words(desk, params):
+    """For a person at a terminal."""
+    return ["hello", "status", "help", "everything else needs a CRC: use the twinloop command"]
+
+
+def settings_get(desk, params):
+    """One part of the settings in the order of their codes: [part] -> part, parts, sequence, CRC over all, values."""
+    part = calls.integers(params, 1, 1)[0]
+    values = desk.loop.settings
+    parts = (cfg.SETTINGS + PART - 1) // PART
+    if not 0 <= part < parts:
+        raise calls.CallError(calls.BAD_PARAMS, f"part has to be 0 to {parts - 1}")
+    return {
+        "part": part,
+        "parts": parts,
+        "sequence": desk.loop.store.sequence,
+        "crc": values_crc(values),
+        "values": list(values[part * PART : part * PART + PART]),
+    }
+
+
+def settings_stage(desk, params):
+    """[base sequence, code, value, code, value ...]: lay changes aside; nothing holds until commit."""
+    calls.integers(params, 3, 41)
+    if params[0] != desk.loop.store.sequence:
+        raise calls.CallError(calls.REFUSED, f"base is {params[0]}, the board's settings are {desk.loop.store.sequence}")
+    if len(params) % 2 == 0:
+        raise calls.CallError(calls.BAD_PARAMS, "a code without a value")
+    staged = desk.staged if desk.staged is not None else array("i", desk.loop.settings)
+    for place in range(1, len(params), 2):
+        if not 0 <= params[place] < cfg.SETTINGS:
+            raise calls.CallError(calls.BAD_PARAMS, f"no setting has code {params[place]}")
+    for place in range(1, len(params), 2):
+        staged[params[place]] = params[place + 1]
+    desk.staged = staged
+    desk.staged_at = desk.loop.port.ticks_ms()
+    return {"crc": values_crc(staged), "broken_rule": cfg.broken_rule(staged)}
+
+
+def settings_commit(desk, params):
+    """[base sequence, CRC text over all values]: take the staged settings as a whole, or not at all; written once."""
+    if len(params) != 2 or type(params[0]) is not int or type(params[1]) is not str:
+        raise calls.CallError(calls.BAD_PARAMS, "takes base sequence and CRC text")
+    if desk.staged is None:
+        raise calls.CallError(calls.REFUSED, "nothing staged")
+    if params[0] != desk.loop.store.sequence or params[1] != values_crc(desk.staged):
+        raise calls.CallError(calls.REFUSED, "base or CRC differ from what is staged")
+    rule = cfg.broken_rule(desk.staged)
+    if rule != cfg.RULE_OK:
+        raise calls.CallError(calls.REFUSED, f"settings break rule {rule}")
+    desk.loop.store.save_settings(desk.staged)
+    for code in range(cfg.SETTINGS):
+        desk.loop.settings[code] = desk.staged[code]
+    desk.staged = None
+    desk.loop.settings_source = 0
+    desk.loop.wake()
+    return {"sequence": desk.loop.store.sequence, "crc": values_crc(desk.loop.settings)}
+
+
+def inject(desk, params):
+    """[lease_ms, mask, [mC a sensor], [cause a sensor]]: hold these readings; relays in the mask really move."""
+    need_bench(desk)
+    if len(params) != 4:
+        raise calls.CallError(calls.BAD_PARAMS, "takes lease_ms, mask, values, causes")
+    lease_ms, mask = calls.integers(params[:2], 2, 2)
+    if not 100 <= lease_ms <= LEASE_TOP_MS:
+        raise calls.CallError(calls.BAD_PARAMS, f"lease_ms has to be 100 to {LEASE_TOP_MS}")
+    if not 0 <= mask < 1 << s.OUTPUTS:
+        raise calls.CallError(calls.BAD_PARAMS, f"mask has to be 0 to {(1 << s.OUTPUTS) - 1}")
+    values = calls.array(params, 2, s.SENSORS)
+    causes = calls.array(params, 3, s.SENSORS)
+    if not desk.injecting:
+        desk.enter()
+    desk.lease_ms = lease_ms
+    desk.mask = mask
+    desk.take(values, causes)
+    return {"injecting": 1}
+
+
+def release(desk, params):
+    """End the injection."""
+    if desk.injecting:
+        desk.leave()
+    return {"injecting": 0}
+
+
+def advance(desk, params):
+    """[number, dt_ms, [mC a sensor], [cause a sensor]]: one step on these readings, in lock step with the host.
+
+    Only the number after the last one is executed. Answers number, commands as bits, duty, reason, what is waited for.
+    """
+    need_bench(desk)
+    if not desk.injecting:
+        raise calls.CallError(calls.REFUSED, "inject first")
+    if len(params) != 4:
+        raise calls.CallError(calls.BAD_PARAMS, "takes number, dt_ms, values, causes")
+    number, dt_ms = calls.integers(params[:2], 2, 2)
+    if number != desk.number + 1:
+        raise calls.CallError(calls.REFUSED, f"next step is {desk.number + 1}")
+    if not 1 <= dt_ms <= s.STEP_TOP_MS:
+        raise calls.CallError(calls.BAD_PARAMS, f"dt_ms has to be 1 to {s.STEP_TOP_MS}")
+    desk.take(calls.array(params, 2, s.SENSORS), calls.array(params, 3, s.SENSORS))
+    desk.number = number
+    desk.lock_step = True
+    loop = desk.loop
+    desk.fill(loop.inputs)
+    loop.step(dt_ms)
+    loop.apply_injected()
+    state = loop.state
+    bits = 0
+    for output in range(s.OUTPUTS):
+        bits |= state[s.COMMAND + output] << output
+    return [number, bits, state[s.DUTY], state[s.REASON], state[s.WAIT_REASON]]
+
+
+def commission(desk, params):
+    """From the bench into service: the flag is written, and whatever a host held is over."""
+    if desk.injecting:
+        desk.leave()
+    desk.loop.store.commission()
+    desk.loop.bench = desk.loop.port.on_bench()
+    return {"state": state_name(desk)}
+
+
+METHODS = {
+    "hello": hello,
+    "bare hello": identify,
+    "status": status,
+    "bare status": status,
+    "bare help": words,
+    "settings.get": settings_get,
+    "settings.stage": settings_stage,
+    "settings.commit": settings_commit,
+    "inject": inject,
+    "release": release,
+    "advance": advance,
+    "commission": commission,
+}

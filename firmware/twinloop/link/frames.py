@@ -1,0 +1,79 @@
+"""One line a message: the payload, a space, and its CRC-32 as exactly eight lower-case hex digits.
+
+The CRC is CRC-32/ISO-HDLC over the bytes before the space. It is compared as bytes, so that `A0`, ` a0` and `+a0` are all wrong.
+A line without a good CRC changes nothing and gets no answer, except for the bare words a person can type.
+"""
+
+import binascii
+import json
+
+# An ESP32 receives into 260 bytes and drops what overflows without a word: a request with its CRC has to fit well.
+REQUEST_TOP = 200
+DEPTH_TOP = 3
+INTEGER_TOP = (1 << 30) - 1
+BARE_WORDS = (b"hello", b"status", b"help")
+
+
+def crc_text(payload):
+    """CRC-32 of the payload as eight lower-case hex digits, bytes."""
+    return b"%08x" % (binascii.crc32(payload) & 0xFFFFFFFF)
+
+
+def seal(payload):
+    """The line that carries this payload, with its line feed."""
+    return payload + b" " + crc_text(payload) + b"\n"
+
+
+def unseal(line):
+    """The payload of a line without its line feed, or None when the CRC is missing or wrong."""
+    if len(line) < 10 or line[-9] != 32:
+        return None
+    payload = bytes(line[:-9])
+    return payload if bytes(line[-8:]) == crc_text(payload) else None
+
+
+def depth(payload):
+    """How deep brackets and braces nest outside of texts; counted before parsing, so that no parser has to recurse."""
+    deepest = level = 0
+    quoted = escaped = False
+    for byte in payload:
+        if quoted:
+            quoted = escaped or byte != 34
+            escaped = not escaped and byte == 92
+        elif byte == 34:
+            quoted = True
+        elif byte in b"[{":
+            level += 1
+            deepest = max(deepest, level)
+        elif byte in b"]}":
+            level -= 1
+    return deepest
+
+
+def plain(value):
+    """Whether a parsed value is made of texts, lists, maps and integers in range only: no float, no truth value, no null."""
+    if type(value) is int:
+        return -INTEGER_TOP <= value <= INTEGER_TOP
+    if type(value) is list:
+        for item in value:
+            if not plain(item):
+                return False
+        return True
+    if type(value) is dict:
+        for key in value:
+            if type(key) is not str or not plain(value[key]):
+                return False
+        return True
+    return type(value) is str
+
+
+def parse(payload):
+    """The message of a payload as a dict, or None when it is not one: too deep, not JSON, not a map, not plain."""
+    # Control bytes and bytes above 126 have no business in a message; they are refused before any decoder sees them.
+    if depth(payload) > DEPTH_TOP or min(payload) < 32 or max(payload) > 126:
+        return None
+    try:
+        message = json.loads(payload.decode())
+    except (ValueError, KeyError, IndexError, RuntimeError, MemoryError):
+        return None
+    return message if type(message) is dict and plain(message) else None

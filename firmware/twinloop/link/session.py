@@ -1,0 +1,46 @@
+"""Who is asking, and whether it was asked before.
+
+A session begins with `hello`; its number is the upper part of every id, the lower part rises with each request. A host of an older
+session is told so; the same id with the same CRC is a repetition and gets the stored answer without being executed again.
+"""
+
+SHIFT = 20
+SESSIONS = 511
+
+NEW = 0
+REPEATED = 1
+STALE = 2
+REUSED = 3
+FOREIGN = 4
+
+
+class Session:
+    """The board's side of one conversation."""
+
+    def __init__(self):
+        self.number = 0
+        self.last_id = 0
+        self.last_crc = b""
+        self.last_answer = b""
+
+    def open(self, number):
+        """Begin a new conversation; returns the session number. Requests of any older one are foreign from now on."""
+        self.number = number % SESSIONS + 1
+        self.last_id = self.number << SHIFT
+        self.last_crc = b""
+        self.last_answer = b""
+        return self.number
+
+    def judge(self, request_id, crc):
+        """NEW, REPEATED, STALE (older than the last), REUSED (same id, other bytes) or FOREIGN (another session)."""
+        if self.number == 0 or request_id >> SHIFT != self.number:
+            return FOREIGN
+        if request_id == self.last_id and self.last_answer:
+            return REPEATED if crc == self.last_crc else REUSED
+        return NEW if request_id > self.last_id else STALE
+
+    def keep(self, request_id, crc, answer):
+        """Remember the answer to the request that was just executed."""
+        self.last_id = request_id
+        self.last_crc = crc
+        self.last_answer = answer

@@ -1,0 +1,165 @@
+"""Read sensors, judge, step, guard, apply, link, store, watchdog: the only loop there is.
+
+A board, the virtual board and the simulation all run this file; they differ in the port that is handed in. A port has
+
+    period_ms                     time between two steps
+    ticks_ms(), ticks_diff(a, b)  a clock that may wrap
+    read_sensors(inputs)          raw values and causes into the inputs array
+    drive(output, on), renew(), tend(), safe()   relays with leases on the port's own clock
+    feed()                        the watchdog, after a good step only
+    read_byte()                   next byte from the console or -1, never blocking
+    write(line)                   send a line or drop it, never blocking for long
+    idle()                        wait for a byte or a moment
+    reset(), woke_by_watchdog()   restart the chip; whether that is how it began
+    on_bench()                    whether a jumper forces the bench
+    name, interpreter, folder     of the board, of MicroPython, of the package
+    random()                      a number for a new session
+"""
+
+from array import array
+
+from . import desk
+from .control import settings as cfg
+from .control import state as s
+from .control import station
+from .link import calls, frames
+from .link.session import Session
+
+HOUR_S = 3600
+RELAY_PAUSE_MS = 2000
+# A line longer than this is not ours; the rest of it is thrown away up to its end.
+LINE_TOP = frames.REQUEST_TOP + 10
+
+
+class Loop:
+    """The station on one port."""
+
+    def __init__(self, port, store):
+        self.port = port
+        self.store = store
+        self.state = array("i", [0] * s.STATE)
+        self.settings = array("i", [0] * cfg.SETTINGS)
+        self.inputs = array("i", [0] * s.INPUTS)
+        self.settings_source = store.load_settings(self.settings)
+        self.bench = port.on_bench() or not store.in_service()
+        self.session = Session()
+        self.desk = desk.Desk(self)
+        self.line = bytearray(LINE_TOP)
+        self.length = 0
+        self.lines_bad = 0
+        self.answers_dropped = 0
+        self.uptime_s = 0
+        self.uptime_ms = 0
+        self.resets = store.resets() + 1 if port.woke_by_watchdog() else 0
+        store.save_resets(self.resets)
+        self.clock = self.last_step = self.last_move = port.ticks_ms()
+        station.clear_meter(self.state, self.settings, self.inputs)
+        self.wake()
+
+    def wake(self):
+        """Start cold: nothing known, relays safe."""
+        station.wake(self.state, self.settings, self.inputs)
+        self.last_step = self.port.ticks_ms()
+        self.port.safe()
+
+    def step(self, dt_ms):
+        """One step of the station on what is in the inputs."""
+        self.inputs[s.IN_DT_MS] = dt_ms
+        self.inputs[s.IN_RESETS] = self.resets
+        station.step(self.state, self.settings, self.inputs)
+
+    def apply(self):
+        """Commands to relays, with a new lease."""
+        for output in range(s.OUTPUTS):
+            self.port.drive(output, self.state[s.COMMAND + output])
+        self.port.renew()
+
+    def apply_injected(self):
+        """On injected readings only masked relays move, and seldom; to let go is always allowed."""
+        mask = self.desk.mask
+        if mask == 0:
+            return
+        rested = self.port.ticks_diff(self.port.ticks_ms(), self.last_move) >= RELAY_PAUSE_MS
+        for output in range(s.OUTPUTS):
+            on = self.state[s.COMMAND + output] if mask >> output & 1 else 0
+            if on != self.desk.moved >> output & 1 and (rested or on == 0):
+                self.port.drive(output, on)
+                self.desk.moved ^= 1 << output
+                self.last_move = self.port.ticks_ms()
+        self.port.renew()
+
+    def step_now(self, dt_ms):
+        """A step in real time, on the station's own sensors or on injected ones."""
+        if self.desk.injecting:
+            self.desk.fill(self.inputs)
+            self.step(dt_ms)
+            self.apply_injected()
+        else:
+            self.port.read_sensors(self.inputs)
+            self.step(dt_ms)
+            self.apply()
+
+    def count_uptime(self):
+        """Hours without a reset forgive earlier ones. Two small counters: one of milliseconds would leave the small integers."""
+        now = self.port.ticks_ms()
+        self.uptime_ms += self.port.ticks_diff(now, self.clock)
+        self.clock = now
+        while self.uptime_ms >= 1000:
+            self.uptime_ms -= 1000
+            self.uptime_s += 1
+            if self.uptime_s == HOUR_S and self.resets:
+                self.resets = 0
+                self.store.save_resets(0)
+
+    def listen(self):
+        """Take bytes up to one whole line and answer it; half a line is kept for later."""
+        byte = self.port.read_byte()
+        while byte >= 0:
+            if byte in (10, 13):
+                if self.length > 0:
+                    self.take_line()
+                    return
+            elif self.length < LINE_TOP:
+                self.line[self.length] = byte
+                self.length += 1
+            byte = self.port.read_byte()
+
+    def take_line(self):
+        """Answer the line that is complete."""
+        line = bytes(self.line[: self.length])
+        whole = self.length < LINE_TOP
+        self.length = 0
+        if whole:
+            answer, good = calls.answer(line, self.session, desk.METHODS, self.desk)
+        else:
+            answer, good = b"", False
+        if not good:
+            self.lines_bad += 1
+        if answer and not self.port.write(answer):
+            self.answers_dropped += 1
+
+    def turn(self):
+        """One pass: a line if there is one, leases, and a step when its time has come."""
+        self.listen()
+        self.count_uptime()
+        self.desk.tend()
+        self.port.tend()
+        passed = self.port.ticks_diff(self.port.ticks_ms(), self.last_step)
+        if passed >= self.port.period_ms:
+            self.last_step = self.port.ticks_ms()
+            if not self.desk.lock_step:
+                self.step_now(passed)
+            self.port.feed()
+        self.port.idle()
+
+    def run(self):
+        """For ever. Whatever ends it, the relays are safe first, and the chip starts again."""
+        try:
+            while True:
+                self.turn()
+        except Exception as fault:
+            self.port.safe()
+            self.store.save_fault(repr(fault))
+        finally:
+            self.port.safe()
+            self.port.reset()

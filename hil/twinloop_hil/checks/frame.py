@@ -1,0 +1,184 @@
+"""What a check is, and the station as a check sees it: injected readings, steps, and the answers to them."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from twinloop.control import state as s
+
+from ..client import Client, named_settings
+
+# Injected readings move by this much in a step where the exact place matters: the resolution of every threshold that is measured.
+FINE_MC = 100
+# Elsewhere, as fast as is credible for a tank sensor.
+COARSE_MC = 2000
+STEP_MS = 5000
+STEPS_TOP = 5000
+
+
+@dataclass
+class Result:
+    """One measurement: outcome is pass, fail or skipped; limits are inclusive."""
+
+    name: str
+    outcome: str
+    measured: float | None
+    unit: str
+    low: float | None
+    high: float | None
+    detail: str
+
+
+@dataclass
+class Check:
+    """A named measurement. `measure(bench)` returns (measured, low, high, detail); `needs` is "" or "the virtual board"."""
+
+    name: str
+    what: str
+    unit: str
+    seconds: float
+    measure: Callable
+    needs: str = ""
+
+    def missing(self, bench: Bench) -> str:
+        """What this bench lacks for the check, as text; empty when nothing."""
+        return f"needs {self.needs}" if self.needs and bench.board is None else ""
+
+    def run(self, bench: Bench) -> Result:
+        """Measure and judge."""
+        measured, low, high, detail = self.measure(bench)
+        outcome = "pass" if low <= measured <= high else "fail"
+        return Result(self.name, outcome, round(measured, 3), self.unit, low, high, detail)
+
+    def failed(self, detail: str) -> Result:
+        """It could not be measured."""
+        return Result(self.name, "fail", None, self.unit, 0.0, 0.0, detail)
+
+    def skipped(self, detail: str) -> Result:
+        """It was not tried."""
+        return Result(self.name, "skipped", None, self.unit, None, None, detail)
+
+
+class Station:
+    """The station behind the link in lock step. Readings are in millidegrees, by sensor name; they move at credible rates."""
+
+    def __init__(self, bench: Bench):
+        self.client = bench.client
+        self.settings = bench.settings
+        self.mc = dict(zip(s.SENSOR_NAMES, (25000, 30000, 35000, 25000, 25000, 20000, 30000), strict=True))
+        self.cause = dict.fromkeys(s.SENSOR_NAMES, s.CAUSE_NONE)
+        self.commands, self.duty, self.reason, self.wait = (0,) * s.OUTPUTS, s.IDLE, 0, 0
+        self.client.release()
+        self.client.inject(list(self.mc.values()), list(self.cause.values()), lease_ms=10000)
+
+    def step(self, dt_ms: int = STEP_MS) -> None:
+        """One step on the readings as they are."""
+        answer = self.client.advance(dt_ms, list(self.mc.values()), list(self.cause.values()))
+        self.commands, self.duty, self.reason, self.wait = answer
+
+    def on(self, output: int) -> bool:
+        """Whether an output is commanded on."""
+        return self.commands[output] == 1
+
+    def pumping(self) -> bool:
+        """Whether the collector pump is commanded on."""
+        return self.on(s.COLLECTOR_PUMP)
+
+    def until(self, reached: Callable[[], bool], what: str, dt_ms: int = STEP_MS) -> int:
+        """Steps until something is so; returns the simulated milliseconds. TimeoutError names what was waited for."""
+        for count in range(STEPS_TOP):
+            if reached():
+                return count * dt_ms
+            self.step(dt_ms)
+        raise TimeoutError(f"waited {STEPS_TOP * dt_ms // 1000} s of station time for {what}")
+
+    def ramp(self, sensor: str, target_mc: int, by_mc: int = COARSE_MC, stop: Callable[[], bool] = lambda: False) -> bool:
+        """Move one reading to a target, a step at a time; ends early, True, once `stop` is so."""
+        while self.mc[sensor] != target_mc:
+            gap = target_mc - self.mc[sensor]
+            self.mc[sensor] += max(-by_mc, min(by_mc, gap))
+            self.step()
+            if stop():
+                return True
+        return False
+
+    def ramp_until(self, sensor: str, by_mc: int, stop: Callable[[], bool], what: str) -> int:
+        """Move one reading by a small amount a step until something is so; returns the reading. TimeoutError after 60 K."""
+        for _ in range(abs(60000 // by_mc)):
+            self.mc[sensor] += by_mc
+            self.step()
+            if stop():
+                return self.mc[sensor]
+        raise TimeoutError(f"moved {sensor} by 60 K and waited for {what}")
+
+    def settle(self) -> None:
+        """A warm loop at rest: everything judged once, valve at home, the glycol once round, collector pump off and rested."""
+        tank = self.mc["tank_low"]
+        self.ramp("collector", tank + self.settings["start_difference"] + 20000)
+        self.ramp("loop_supply", self.mc["collector"] - 3000)
+        self.until(lambda: self.duty == s.CHARGING and self.pumping(), "charging")
+        self.rest()
+
+    def rest(self) -> None:
+        """Let the collector cool until nothing runs, and rest."""
+        self.ramp("collector", self.mc["tank_low"])
+        self.ramp("loop_supply", self.mc["tank_low"])
+        self.until(lambda: not any(self.commands) and self.duty == s.IDLE, "idle")
+        for _ in range(self.settings["minimum_rest"] // STEP_MS + 30):
+            self.step()
+
+    def charge(self) -> None:
+        """From rest to charging with both pumps on."""
+        self.ramp("collector", self.mc["tank_low"] + self.settings["start_difference"] + 5000)
+        self.ramp("loop_supply", self.mc["collector"] - 2000)
+        self.until(lambda: self.pumping() and self.on(s.TANK_PUMP), "both pumps while charging")
+
+    def fill_tank(self) -> None:
+        """Readings of a full tank, collector just below the dump threshold, pumps off."""
+        full = self.settings["tank_full_low"]
+        self.ramp("tank_high", min(full + 2000, self.settings["tank_limit"] - 500))
+        self.ramp("tank_low", full)
+        self.ramp("collector", self.settings["dump_collector_start"] - 2000)
+        self.ramp("loop_supply", full)
+        self.until(lambda: not any(self.commands), "a full tank with every pump off")
+
+
+class Bench:
+    """A board under measurement: its client, its settings, and the virtual board's inside when it is one."""
+
+    def __init__(self, port: str, client: Client, board):
+        self.port = port
+        self.client = client
+        self.board = board
+        self.broken = ""
+        self.values = client.settings()[0]
+        self.settings = named_settings(self.values)
+
+    def reconnect(self) -> None:
+        """A new session, after a restart of the board or of the host's end."""
+        transport = type(self.client.transport)
+        self.client.close()
+        self.client = Client(transport(self.board.port if self.board is not None else self.port))
+
+    def restore_settings(self) -> None:
+        """The settings that the board came with, if a check changed them."""
+        now = self.client.settings()[0]
+        changes = {code: was for code, (was, value) in enumerate(zip(self.values, now, strict=True)) if was != value}
+        if changes:
+            self.client.change_settings(changes)
+
+    def wait(self, reached: Callable[[], bool], timeout_s: float, what: str) -> float:
+        """Seconds of real time until something is so; TimeoutError says what was waited for."""
+        begin = time.monotonic()
+        while not reached():
+            if time.monotonic() - begin > timeout_s:
+                raise TimeoutError(f"waited {timeout_s:g} s for {what}")
+            time.sleep(0.002)
+        return time.monotonic() - begin
+
+
+def kelvin(mk: float) -> float:
+    """Millikelvin or millidegrees to K or C."""
+    return mk / 1000.0

@@ -1,0 +1,180 @@
+"""The host's end of the link: opens a port, says hello, makes calls. It must not care what is at the other end.
+
+A port is anything pyserial's `serial_for_url` opens. Lines are cut out of a buffer by hand: pyserial's `readline` asks for one byte
+at a time and halves the rate of exchanges.
+"""
+
+from __future__ import annotations
+
+import json
+import time
+
+import serial
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop.link import calls, frames
+from twinloop.link.session import SHIFT
+
+REPLY_TIMEOUT_S = 1.0
+TRIES = 3
+POLL_S = 0.05
+
+
+class LinkError(RuntimeError):
+    """The other end does not answer, or cannot be opened."""
+
+
+class RefusedError(RuntimeError):
+    """The board answered that it will not: `code` and `text` are its own."""
+
+    def __init__(self, method: str, code: int, text: str):
+        super().__init__(f"{method}: {text}")
+        self.code = code
+        self.text = text
+
+
+class SerialTransport:
+    """Bytes over anything that pyserial opens by its URL."""
+
+    def __init__(self, url: str):
+        try:
+            self.serial = serial.serial_for_url(url, baudrate=115200, timeout=POLL_S, write_timeout=2.0)
+        except (serial.SerialException, ValueError, OSError) as fault:
+            reason = getattr(fault, "strerror", None) or str(fault)
+            raise LinkError(f"port {url}: cannot be opened ({reason})") from None
+
+    def write(self, data: bytes) -> None:
+        """Send bytes; raises LinkError when the other end is gone or does not take them."""
+        try:
+            self.serial.write(data)
+        except (serial.SerialException, OSError) as fault:
+            raise LinkError(f"port {self.serial.port}: {fault}") from None
+
+    def read(self) -> bytes:
+        """What has arrived, waiting a moment for the first byte; empty when nothing came."""
+        try:
+            return self.serial.read(max(1, self.serial.in_waiting))
+        except (serial.SerialException, OSError) as fault:
+            raise LinkError(f"port {self.serial.port}: {fault}") from None
+
+    def close(self) -> None:
+        """Give the port back."""
+        self.serial.close()
+
+
+class Client:
+    """One conversation with one board. `facts` is what it said of itself."""
+
+    def __init__(self, transport):
+        self.transport = transport
+        self.buffer = bytearray()
+        self.lines_ignored = 0
+        self.facts = self.exchange(0, "hello", [])
+        if self.facts.get("protocol") != calls.PROTOCOL:
+            raise LinkError(f"board speaks protocol {self.facts.get('protocol')}, this host speaks {calls.PROTOCOL}")
+        self.last_id = self.facts["session"] << SHIFT
+        self.step_number = 0
+
+    def __enter__(self) -> Client:
+        return self
+
+    def __exit__(self, *exc) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the port; what this host held on the board ends with its lease."""
+        self.transport.close()
+
+    def next_line(self, deadline: float) -> bytes | None:
+        """The next whole line before the deadline (time.monotonic), or None."""
+        while True:
+            end = self.buffer.find(b"\n")
+            if end >= 0:
+                line = bytes(self.buffer[:end]).rstrip(b"\r")
+                del self.buffer[: end + 1]
+                return line
+            if time.monotonic() > deadline:
+                return None
+            self.buffer += self.transport.read()
+
+    def answer_to(self, request_id: int, deadline: float) -> dict | None:
+        """The answer with this id; boot noise, broken lines and older answers are counted and passed over."""
+        while True:
+            line = self.next_line(deadline)
+            if line is None:
+                return None
+            payload = frames.unseal(line)
+            message = json.loads(payload) if payload is not None else {}
+            if message.get("id") == request_id:
+                return message
+            self.lines_ignored += 1
+
+    def exchange(self, request_id: int, method: str, params: list, timeout_s: float = REPLY_TIMEOUT_S):
+        """Send a request, the same bytes again when no answer comes, and return the result.
+
+        Raises RefusedError with the board's own words, LinkError when no answer came to any try.
+        """
+        line = calls.request(request_id, method, params)
+        if len(line) > frames.REQUEST_TOP + 10:
+            raise ValueError(f"{method}: request of {len(line)} bytes, at most {frames.REQUEST_TOP + 10} fit")
+        for _ in range(TRIES):
+            self.transport.write(line)
+            message = self.answer_to(request_id, time.monotonic() + timeout_s)
+            if message is not None:
+                if "error" in message:
+                    raise RefusedError(method, message["error"]["code"], message["error"]["message"])
+                return message["result"]
+        raise LinkError(f"{method}: no answer in {TRIES} tries of {timeout_s:g} s")
+
+    def call(self, method: str, *params):
+        """Make a call of this session."""
+        self.last_id += 1
+        return self.exchange(self.last_id, method, list(params))
+
+    def status(self) -> dict:
+        """One snapshot of the board."""
+        return self.call("status")
+
+    def settings(self) -> tuple[list[int], int]:
+        """All settings in the order of their codes, and their sequence number."""
+        values: list[int] = []
+        part, parts, crc = 0, 1, None
+        while part < parts:
+            answer = self.call("settings.get", part)
+            if crc not in (None, answer["crc"]):
+                raise LinkError("settings.get: settings changed between two parts")
+            crc, parts = answer["crc"], answer["parts"]
+            values += answer["values"]
+            part += 1
+        return values, answer["sequence"]
+
+    def change_settings(self, changes: dict[int, int]) -> int:
+        """Stage and commit settings by code; returns the new sequence number. RefusedError when the set breaks a rule."""
+        sequence = self.settings()[1]
+        pairs = [number for pair in changes.items() for number in pair]
+        staged = {"crc": None}
+        # A request has room for about eight pairs.
+        for place in range(0, len(pairs), 16):
+            staged = self.call("settings.stage", sequence, *pairs[place : place + 16])
+        return self.call("settings.commit", sequence, staged["crc"])["sequence"]
+
+    def inject(self, values_mc, causes=(0,) * s.SENSORS, lease_ms: int = 5000, mask: int = 0) -> None:
+        """Hold these readings on the board by a lease."""
+        self.call("inject", lease_ms, mask, list(values_mc), list(causes))
+        self.step_number = 0
+
+    def advance(self, dt_ms: int, values_mc, causes=(0,) * s.SENSORS) -> tuple[tuple[int, ...], int, int, int]:
+        """One step in lock step: returns commands, duty, reason, wait reason."""
+        self.step_number += 1
+        answer = self.call("advance", self.step_number, dt_ms, list(values_mc), list(causes))
+        commands = tuple(answer[1] >> output & 1 for output in range(s.OUTPUTS))
+        return commands, answer[2], answer[3], answer[4]
+
+    def release(self) -> None:
+        """Let the board go back to its own sensors."""
+        self.call("release")
+
+
+def named_settings(values: list[int]) -> dict[str, int]:
+    """Settings by name, from values in the order of their codes."""
+    return {row[0]: value for row, value in zip(cfg.TABLE, values, strict=True)}

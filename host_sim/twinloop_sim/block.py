@@ -1,0 +1,75 @@
+"""Plant and firmware in lock step: the functions that both ways of running share, and the compiled one's inner loop.
+
+compiled.py makes a copy of this file in which `step` is the compiled control step; everything else is the same.
+"""
+
+import math
+
+from twinloop.control import state as s
+from twinloop.control.station import step
+
+from . import trace as t
+from .thermal import parameters as p
+from .thermal import state as th
+from .thermal.jit import kernel
+from .thermal.plant import advance
+from .thermal.sensors import read_sensors, truth
+
+
+@kernel
+def sense(plant, values, chips, felt_c, inputs):
+    """Put what the chips read into the firmware's inputs.
+
+    Args: `plant`, `values` (as thermal), `chips` (float64 (2, SENSORS): offset in K, steps a kelvin), `felt_c` (float64 of SENSORS,
+    scratch), `inputs` (int32). A chip rounds to its own step, then to the firmware's millidegrees downwards.
+    """
+    read_sensors(plant, values, felt_c)
+    for sensor in range(s.SENSORS):
+        count = math.floor((felt_c[sensor] + chips[0, sensor]) * chips[1, sensor] + 0.5)
+        inputs[s.IN_RAW_MC + sensor] = math.floor(count * 1000.0 / chips[1, sensor])
+
+
+@kernel
+def note_row(plant, values, drive, state, facts, row):
+    """Write one row of the trace: beliefs and commands of this step, and the truth they met. t_s is left alone."""
+    for sensor in range(s.SENSORS):
+        known = state[s.STATUS + sensor] <= s.HELD
+        row[t.BELIEVED + sensor] = state[s.VALUE_MC + sensor] / 1000.0 if known else math.nan
+    row[t.TRUE_SENSORS + s.COLLECTOR] = plant[th.COLLECTOR_OUTLET]
+    row[t.TRUE_SENSORS + s.TANK_LOW] = plant[th.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])]
+    row[t.TRUE_SENSORS + s.TANK_HIGH] = plant[th.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])]
+    row[t.TRUE_SENSORS + s.LOOP_SUPPLY] = plant[th.STATION_INLET]
+    row[t.TRUE_SENSORS + s.LOOP_RETURN] = plant[th.STATION_OUTLET]
+    row[t.TRUE_SENSORS + s.OUTDOOR] = drive[th.DRIVE_AMBIENT_C]
+    row[t.TRUE_SENSORS + s.TAP] = plant[th.TAP_C]
+    truth(plant, values, facts)
+    row[t.TRUE_OTHERS] = facts[th.TRUTH_TANK_HOTTEST_C]
+    row[t.TRUE_OTHERS + 1] = facts[th.TRUTH_TANK_INLET_C]
+    row[t.TRUE_OTHERS + 2] = facts[th.TRUTH_EXCHANGER_WATER_COLDEST_C]
+    row[t.TRUE_OTHERS + 3] = facts[th.TRUTH_EXCHANGER_PLATE_COLDEST_C]
+    row[t.TRUE_OTHERS + 4] = facts[th.TRUTH_LOOP_COLDEST_C]
+    row[t.IRRADIANCE] = drive[th.DRIVE_TILTED_W_PER_M2]
+    row[t.DRAW] = drive[th.DRIVE_DRAW_L_PER_MIN]
+    row[t.COLLECTOR_FLOW] = facts[th.TRUTH_ROOF_FLOW_L_PER_MIN]
+    row[t.TANK_FLOW] = facts[th.TRUTH_TANK_FLOW_L_PER_MIN]
+    for output in range(s.OUTPUTS):
+        row[t.COMMANDS + output] = state[s.COMMAND + output]
+    row[t.DUTY] = state[s.DUTY]
+    row[t.REASON] = state[s.REASON]
+    row[t.WAIT_REASON] = state[s.WAIT_REASON]
+
+
+def run_block(plant, values, drive, flux, chips, felt_c, facts, command, state, settings, inputs, dt_ms, rows):
+    """As many control steps as `rows` has rows: sense, step, note, advance. Everything in place.
+
+    Args: `drive` (float64 (steps, DRIVE_COUNT)), `command` (int64 of OUTPUTS, scratch), `state`, `settings`, `inputs` (int32),
+    `dt_ms` (int), `rows` (float64 (steps, WIDTH)); the others as in sense and note_row.
+    """
+    for k in range(rows.shape[0]):
+        sense(plant, values, chips, felt_c, inputs)
+        inputs[s.IN_DT_MS] = dt_ms
+        step(state, settings, inputs)
+        for output in range(s.OUTPUTS):
+            command[output] = state[s.COMMAND + output]
+        note_row(plant, values, drive[k], state, facts, rows[k])
+        advance(plant, values, drive[k], command, flux, dt_ms / 1000.0)

@@ -1,0 +1,21 @@
+"""Glycol is not pumped through a collector that may hold steam, or that nobody can see."""
+
+import numpy as np
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from .. import trace
+
+NAME = "collector_pump_hot"
+TEXT = "the collector pump ran with the collector at or above collector_limit, or unknown"
+
+
+def check(outcome):
+    """On what the firmware was told: above its limit or unknown, while the command was on."""
+    from . import first_where
+
+    limit = outcome.scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
+    seen = outcome.rows[:, trace.BELIEVED + s.COLLECTOR]
+    pumping = outcome.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1
+    wrong = pumping & ~(seen < limit)
+    return first_where(outcome, wrong, np.nan_to_num(seen, nan=limit), limit, "C", np.max)

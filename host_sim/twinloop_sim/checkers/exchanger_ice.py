@@ -1,0 +1,17 @@
+"""Drinking water in the exchanger does not freeze."""
+
+import numpy as np
+
+from .. import trace
+
+NAME = "exchanger_ice"
+TEXT = "a plate of the exchanger reached 0 C: the water on it freezes first"
+LIMIT_C = 0.0
+
+
+def check(outcome):
+    """On the coldest plate, colder than any water beside it, at any time: ice splits plates whether something flows or not."""
+    from . import first_where
+
+    plate = outcome.rows[:, trace.COLUMNS.index("true_exchanger_plate")]
+    return first_where(outcome, plate <= LIMIT_C, plate, LIMIT_C, "C", np.min)

@@ -1,0 +1,18 @@
+"""Water into the tank stays under the hard limit of a domestic store."""
+
+import numpy as np
+
+from .. import trace
+
+NAME = "tank_inlet"
+TEXT = "water entered the tank hotter than 95 C"
+# source: common practice, hard limit of a domestic hot-water store
+LIMIT_C = 95.0
+
+
+def check(outcome):
+    """On the water entering the upper port, which is NaN while none does."""
+    from . import first_where
+
+    inlet = outcome.rows[:, trace.COLUMNS.index("true_tank_inlet")]
+    return first_where(outcome, inlet > LIMIT_C, inlet, LIMIT_C, "C", np.max)

@@ -1,0 +1,190 @@
+"""The one command. Nothing heavy is imported before a subcommand needs it."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+EXIT_GOOD = 0
+EXIT_FAILED = 1
+EXIT_WRONG = 2
+
+CAUTION = (
+    "Twinloop is not the last safety device: relief valves, mixing valve and a manual-reset cut-out stay in charge, and\n"
+    "mains wiring, gas, drinking water and pressure work belong to licensed trades under local code."
+)
+
+
+class WrongCallError(Exception):
+    """The call or the input was wrong; the text is the one line to print."""
+
+
+class Parser(argparse.ArgumentParser):
+    """argparse with its error as one line."""
+
+    def error(self, message):
+        """One line, then exit 2."""
+        raise WrongCallError(f"{self.prog}: {message}")
+
+
+def build_parser() -> Parser:
+    """Subcommands and options; units and defaults are in their help."""
+    parser = Parser(
+        prog="twinloop", description="Firmware and proving tools for a two-loop solar hot-water station.", epilog=CAUTION
+    )
+    parser.add_argument("--version", action="store_true", help="print the version and exit")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+
+    simulate = commands.add_parser(
+        "simulate",
+        help="run the firmware in a simulated plant through real weather",
+        description="Run the firmware's own files in a simulated plant through a weather file: summary, report.html, trace.",
+    )
+    simulate.add_argument("scenario", nargs="?", help="a shipped scenario or the path of a .toml file (default: washhouse-week)")
+    simulate.add_argument(
+        "--set",
+        dest="changes",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="change a setting (start_difference=6K, tank_limit=167F, minimum_run=2min, dump_topology=none) or a plant value "
+        "(collector_area_m2=8); may be repeated; units: C or F, K, s or min, L, L/min, kPa or bar or psi, m or ft",
+    )
+    simulate.add_argument("--out", metavar="FOLDER", help="where report, plots and trace go (default: runs/SCENARIO)")
+    simulate.add_argument("--interpreted", action="store_true", help="run the firmware without numba, some ten times slower")
+    simulate.add_argument("--no-files", action="store_true", help="write no report, plots and trace")
+    simulate.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+
+    scenarios = commands.add_parser("scenarios", help="what is shipped", description="List the shipped scenarios.")
+    scenarios.add_argument("--json", action="store_true", help="print one JSON document")
+
+    bench = commands.add_parser(
+        "bench",
+        help="prove a board: named measurements with limits",
+        description="Run checks on a board that is on the bench. Take mains off the relays first.",
+        epilog=CAUTION,
+    )
+    bench.add_argument("checks", nargs="*", metavar="CHECK", help="names of checks (default: all); see --list")
+    bench.add_argument("--port", default="virtual", help="`virtual`, a serial device, or any URL of pyserial (default: virtual)")
+    bench.add_argument("--micropython", metavar="PATH", help="the MicroPython executable of the virtual board (default: installed)")
+    bench.add_argument("--list", action="store_true", help="say what each check does and what it needs, and exit")
+    bench.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+    return parser
+
+
+def progress_line(done: int, steps: int) -> None:
+    """How far a run is, on standard error: one line that is rewritten on a terminal, nothing elsewhere until the end."""
+    if sys.stderr.isatty():
+        sys.stderr.write(f"\r  {100 * done // steps:3d} % simulated")
+        if done == steps:
+            sys.stderr.write("\n")
+        sys.stderr.flush()
+    elif done == steps:
+        sys.stderr.write("  100 % simulated\n")
+
+
+def need(module: str, extra: str) -> None:
+    """Say in one line what is missing when a heavy library is not installed."""
+    import importlib.util
+
+    if importlib.util.find_spec(module) is None:
+        raise WrongCallError(f"twinloop: {module} is not installed; pip install 'twinloop[{extra}]'")
+
+
+def do_simulate(options) -> int:
+    """twinloop simulate."""
+    for module in ("numpy", "numba", "pvlib", "CoolProp"):
+        need(module, "sim")
+    from . import scenarios
+
+    name = options.scenario or scenarios.DEFAULT
+    try:
+        scenario = scenarios.load(name, options.changes)
+    except ValueError as fault:
+        raise WrongCallError(f"twinloop simulate: {fault}") from None
+    if not options.json:
+        print(f"{scenario.name}: {scenario.days} days at {scenario.step_s} s a step; the first run also compiles", file=sys.stderr)
+    from . import engine
+    from .document import document, summary
+
+    try:
+        outcome = engine.run(scenario, compiled=not options.interpreted, progress=progress_line)
+    except ValueError as fault:
+        raise WrongCallError(f"twinloop simulate: {fault}") from None
+    facts = document(outcome)
+    if not options.no_files:
+        write_files(options, outcome, facts)
+    if options.json:
+        print(json.dumps(facts, indent=2))
+    else:
+        print(summary(outcome, facts))
+        for kind, path in facts["files"].items():
+            print(f"  {kind}: {path if isinstance(path, str) else ', '.join(path)}")
+    return EXIT_FAILED if facts["violations"] else EXIT_GOOD
+
+
+def write_files(options, outcome, facts: dict) -> None:
+    """Report, plots and trace of a run."""
+    from .files import write_all
+
+    folder = Path(options.out) if options.out else Path("runs") / outcome.scenario.name
+    try:
+        facts["files"] = write_all(folder, outcome, facts)
+    except OSError as fault:
+        raise WrongCallError(f"twinloop simulate: cannot write to {folder}: {fault.strerror}") from None
+
+
+def do_scenarios(options) -> int:
+    """twinloop scenarios."""
+    need("numpy", "sim")
+    from . import scenarios
+
+    rows = [{"name": name, **dict(zip(("days", "what"), scenarios.describe(name), strict=True))} for name in scenarios.shipped()]
+    if options.json:
+        print(json.dumps({"scenarios": rows}, indent=2))
+    else:
+        for row in rows:
+            default = " (default)" if row["name"] == scenarios.DEFAULT else ""
+            print(f"{row['name']}{default}: {row['days']} days\n  {row['what']}")
+    return EXIT_GOOD
+
+
+def do_bench(options) -> int:
+    """twinloop bench."""
+    from twinloop_hil import bench
+
+    try:
+        return bench.main(options)
+    except bench.WrongCallError as fault:
+        raise WrongCallError(f"twinloop bench: {fault}") from None
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command; returns the exit status."""
+    parser = build_parser()
+    actions = {"simulate": do_simulate, "scenarios": do_scenarios, "bench": do_bench}
+    try:
+        options = parser.parse_args(arguments)
+        if options.version:
+            from twinloop import VERSION
+
+            print(f"twinloop {VERSION}")
+            return EXIT_GOOD
+        if options.command is None:
+            parser.print_help()
+            return EXIT_WRONG
+        return actions[options.command](options)
+    except WrongCallError as fault:
+        print(fault, file=sys.stderr)
+        return EXIT_WRONG
+    except KeyboardInterrupt:
+        print("twinloop: interrupted", file=sys.stderr)
+        return EXIT_FAILED
+    except BrokenPipeError:
+        return EXIT_FAILED
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,108 @@
+"""The firmware's own control files through numba: copies of the modules, each function compiled, nothing rewritten.
+
+The interpreted modules stay as they are and remain the reference. The compile cache lies in a folder named by the hash of every
+file that a compiled result depends on, because numba itself looks only at the file of the function that it saves: with its own
+key, a changed limit in a callee would go unnoticed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib
+import os
+import sys
+import tempfile
+import types
+from pathlib import Path
+
+import numba
+import twinloop
+
+# In import order: a module comes after those it imports from.
+CONTROL = ("reasons", "state", "settings", "readings", "rules", "sequence", "diagnosis", "guard", "meter", "station")
+ALIAS = "twinloop_compiled"
+
+
+def source_files(control_folder: Path) -> list[Path]:
+    """Every file that a compiled block depends on."""
+    here = Path(__file__).parent
+    return [
+        *(control_folder / f"{name}.py" for name in CONTROL),
+        here / "block.py",
+        here / "trace.py",
+        *sorted((here / "thermal").glob("*.py")),
+    ]
+
+
+def sources_hash(control_folder: Path) -> str:
+    """Hash over names and bytes of all these files, and over what compiles them."""
+    digest = hashlib.sha256(f"{sys.version_info[:2]} numba {numba.__version__}".encode())
+    for path in source_files(control_folder):
+        digest.update(path.name.encode() + b"\n" + path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def cache_folder(key: str) -> Path:
+    """Where compiled blocks of this hash are kept: the user's cache, or a temporary folder when that cannot be written."""
+    base = os.environ.get("TWINLOOP_CACHE") or os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    folder = Path(base) / "twinloop" / key
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if os.access(folder, os.W_OK):
+            return folder
+    except OSError:
+        pass
+    return Path(tempfile.mkdtemp(prefix="twinloop-cache-"))
+
+
+def load_copy(name: str, path: Path, package: str) -> types.ModuleType:
+    """Run a module's source under another name, so that its functions can be compiled and the original stays interpreted."""
+    module = types.ModuleType(name)
+    module.__file__ = str(path)
+    module.__package__ = package
+    sys.modules[name] = module
+    exec(compile(path.read_text(), str(path), "exec"), module.__dict__)
+    return module
+
+
+def compile_functions(module: types.ModuleType) -> None:
+    """Put a compiled function in the place of each function that the module defines."""
+    for name, value in list(vars(module).items()):
+        if isinstance(value, types.FunctionType) and value.__module__ == module.__name__:
+            setattr(module, name, numba.njit(value, error_model="numpy"))
+
+
+def load_control(control_folder: Path) -> types.ModuleType:
+    """The compiled `station` module, from a folder with the control files."""
+    package = types.ModuleType(f"{ALIAS}.control")
+    package.__path__ = []
+    sys.modules[ALIAS] = types.ModuleType(ALIAS)
+    sys.modules[ALIAS].__path__ = []
+    sys.modules[package.__name__] = package
+    module = package
+    for name in CONTROL:
+        full = f"{package.__name__}.{name}"
+        module = load_copy(full, control_folder / f"{name}.py", package.__name__)
+        setattr(package, name, module)
+        compile_functions(module)
+    return module
+
+
+_blocks: dict[str, object] = {}
+
+
+def compiled_block(control_folder: Path | None = None):
+    """run_block of block.py with the compiled control step, compiled itself and cached on disk.
+
+    Args: `control_folder` (the control files to compile; the installed firmware's when left out).
+    """
+    folder = control_folder or Path(twinloop.__file__).parent / "control"
+    key = sources_hash(folder)
+    if key not in _blocks:
+        station = load_control(folder)
+        importlib.import_module(f"{__package__}.block")
+        copy = load_copy(f"{ALIAS}.block", Path(__file__).parent / "block.py", __package__)
+        copy.step = station.step
+        numba.config.CACHE_DIR = str(cache_folder(key))
+        _blocks[key] = numba.njit(copy.run_block, error_model="numpy", cache=True)
+    return _blocks[key]

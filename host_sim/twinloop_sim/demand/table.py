@@ -1,0 +1,65 @@
+"""What the profile wants at the tap in each control step."""
+
+import numpy as np
+
+from ..thermal.fluids import water_j_per_l_k
+
+DAY_S = 86400.0
+MINUTE_S = 60.0
+WH_J = 3600.0
+# Delivery temperature of the wash-house (ours); the plant value `heater_set_c` when that is changed.
+DELIVERY_C = 45.0
+
+
+def draw_table(profile, days, step_s, cold_main_c, scale=1.0, delivery_c=DELIVERY_C, absent_days=()):
+    """Return the flow wanted at the tap, at the delivery temperature, as the mean over each control step.
+
+    Args: `profile` (sequence of Draw), `days` (count, 1 or more), `step_s` (s, a whole part of a day), `cold_main_c` (C, a
+    number or an array of one value a step), `scale` (1, factor on each draw's heat: it lasts longer, its flow stays),
+    `delivery_c` (C), `absent_days` (day numbers from 0 without any draw).
+    Returns: float64 array (steps,), L/min; each draw's volume is kept exactly however it lies to the steps.
+    Raises: ValueError with one line for a call that cannot be met.
+    Source: litres from heat, Q / (rho cp (delivery - cold)), with the model's water.
+    """
+    steps_per_day = DAY_S / step_s if step_s > 0.0 else 0.5
+    if days < 1 or days != int(days):
+        raise ValueError(f"days = {days}: allowed whole numbers from 1")
+    if steps_per_day != int(steps_per_day):
+        raise ValueError(f"step_s = {step_s:g}: allowed whole parts of a day")
+    if not 0.0 <= scale < float("inf"):
+        raise ValueError(f"scale = {scale:g}: allowed 0 and more")
+    steps_per_day = int(steps_per_day)
+    wrong = [day for day in absent_days if not 0 <= day < days]
+    if wrong:
+        raise ValueError(f"absent day {wrong[0]}: allowed 0 to {days - 1}")
+    cold = np.broadcast_to(np.asarray(cold_main_c, dtype=float), (days * steps_per_day,))
+    if cold.max() >= delivery_c:
+        raise ValueError(f"delivery_c = {delivery_c:g}: allowed above the cold main's {cold.max():g} C")
+    litres = np.zeros((days, steps_per_day))
+    for day in range(days):
+        if day not in absent_days:
+            for draw in profile:
+                start_s = draw.minute * MINUTE_S
+                at_step = day * steps_per_day + int(start_s / step_s)
+                volume_l = draw_litres(draw, scale, cold[at_step], delivery_c)
+                _pour(litres[day], start_s, volume_l, draw, scale, step_s)
+    return litres.reshape(-1) * (MINUTE_S / step_s)
+
+
+def draw_litres(draw, scale, cold_c, delivery_c):
+    """Return the volume of one draw at the delivery temperature.
+
+    Args: `draw` (Draw), `scale` (1), `cold_c`, `delivery_c` (C). Returns: L. Source: Q / (rho cp dT).
+    """
+    return scale * draw.heat_wh * WH_J / (water_j_per_l_k() * (delivery_c - cold_c))
+
+
+def _pour(litres, start_s, volume_l, draw, scale, step_s):
+    # Adds one draw to its day, step by step as far as each overlaps it.
+    end_s = start_s + volume_l / draw.flow_l_per_min * MINUTE_S
+    if end_s > DAY_S:
+        clock = f"{draw.minute // 60:02d}:{draw.minute % 60:02d}"
+        raise ValueError(f"scale = {scale:g}: the draw at {clock} would last past midnight, take a smaller one")
+    first, last = int(start_s / step_s), int(np.ceil(end_s / step_s))
+    edges_s = np.clip(np.arange(first, last + 1) * step_s, start_s, end_s)
+    litres[first:last] += np.diff(edges_s) * (draw.flow_l_per_min / MINUTE_S)

@@ -1,0 +1,154 @@
+"""What a run says as one JSON document, its keys as in docs/names.md, and the same in words for a builder."""
+
+from __future__ import annotations
+
+import numpy as np
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from . import trace
+from .checkers import stagnation
+from .engine import Outcome
+from .thermal import state as th
+
+KWH_J = 3.6e6
+# source: rule 5.9 of the check values: closure is judged against the collected heat, or 1 kWh where less was collected.
+CLOSURE_FLOOR_KWH = 1.0
+CLOSURE_TOP_PERCENT = 0.1
+HEAT_FLUXES = {
+    "collected": th.FLUX_COLLECTED,
+    "to_tank": th.FLUX_TO_TANK,
+    "dumped": th.FLUX_DUMPED,
+    "used": th.FLUX_USED,
+    "tank_losses": th.FLUX_TANK_LOSSES,
+    "pipe_losses": th.FLUX_PIPE_LOSSES,
+    "pump_heat": th.FLUX_PUMP_HEAT,
+    "gas": th.FLUX_GAS,
+    "gas_without_station": th.FLUX_GAS_WITHOUT_STATION,
+    "tap": th.FLUX_TAP_HEAT,
+    "tap_short": th.FLUX_TAP_HEAT_SHORT,
+}
+
+
+def heat_kwh(outcome: Outcome) -> dict[str, float]:
+    """The heat balance, each term from its own flux, in kWh."""
+    heat = {name: float(outcome.flux[index]) / KWH_J for name, index in HEAT_FLUXES.items()}
+    heat["stored_change"] = outcome.tank_change_j / KWH_J
+    heat["loop_change"] = outcome.loop_change_j / KWH_J
+    return heat
+
+
+def closure_percent(heat: dict[str, float]) -> float:
+    """What the balance does not explain, in per cent of the collected heat (or of 1 kWh)."""
+    came = heat["collected"] + heat["pump_heat"]
+    went = heat["dumped"] + heat["used"] + heat["tank_losses"] + heat["pipe_losses"]
+    left = came - went - heat["stored_change"] - heat["loop_change"]
+    return 100.0 * abs(left) / max(heat["collected"], CLOSURE_FLOOR_KWH)
+
+
+def solar_fraction(heat: dict[str, float]) -> float | None:
+    """The part of the fuel that the station saved; None when nobody wanted hot water."""
+    if heat["gas_without_station"] <= 0.0:
+        return None
+    return 1.0 - heat["gas"] / heat["gas_without_station"]
+
+
+def extreme(outcome: Outcome, column: str, pick) -> float | None:
+    """Hottest or coldest of a column, None when it was never known."""
+    series = outcome.rows[:, trace.COLUMNS.index(column)]
+    return None if np.isnan(series).all() else round(float(pick(series)), 2)
+
+
+def document(outcome: Outcome) -> dict:
+    """The JSON document of a run, without its files."""
+    scenario, state = outcome.scenario, outcome.state
+    heat = heat_kwh(outcome)
+    closure = closure_percent(heat)
+    violations = list(outcome.found)
+    if closure > CLOSURE_TOP_PERCENT:
+        text = "the model's heat balance does not close: do not trust this run"
+        violations.append(
+            {"name": "closure", "text": text, "at_s": 0.0, "measured": closure, "limit": CLOSURE_TOP_PERCENT, "unit": "%"}
+        )
+    fraction = solar_fraction(heat)
+    steps = len(outcome.rows)
+    return {
+        "scenario": scenario.name,
+        "days": scenario.days,
+        "steps": steps,
+        "step_s": scenario.step_s,
+        "heat_kwh": {name: round(value, 4) for name, value in heat.items()},
+        "closure_percent": round(closure, 6),
+        "solar_fraction": None if fraction is None else round(fraction, 4),
+        "starts": {name: int(state[s.STARTS + output]) for output, name in enumerate(s.OUTPUT_NAMES)},
+        "run_hours": {name: round(int(state[s.ON_S + output]) / 3600.0, 4) for output, name in enumerate(s.OUTPUT_NAMES)},
+        "duty_hours": {name: round(int(state[s.DUTY_S + duty]) / 3600.0, 4) for duty, name in enumerate(s.DUTY_NAMES)},
+        "hottest_c": {name: extreme(outcome, name, np.nanmax) for name in s.SENSOR_NAMES},
+        "hottest_true_c": {
+            "tank_node": extreme(outcome, "true_tank_node", np.nanmax),
+            "tank_inlet": extreme(outcome, "true_tank_inlet", np.nanmax),
+            "exchanger_water": extreme(outcome, "true_exchanger_water", np.nanmax),
+            "collector": extreme(outcome, "true_collector", np.nanmax),
+            "tap": extreme(outcome, "true_tap", np.nanmax),
+        },
+        "coldest_true_c": {
+            "exchanger_water": extreme(outcome, "true_exchanger_water", np.nanmin),
+            "exchanger_plate": extreme(outcome, "true_exchanger_plate", np.nanmin),
+            "loop": extreme(outcome, "true_loop_coldest", np.nanmin),
+        },
+        "stagnation_hours": round(stagnation.hours(outcome), 4),
+        "guard_actions": int(state[s.GUARD_ACTIONS]),
+        "violations": violations,
+        "faults_injected": {},
+        "verdict": "fail" if violations else "pass",
+        "wall_s": round(outcome.wall_s, 3),
+        "times_real_time": round(steps * scenario.step_s / outcome.wall_s),
+        "files": {},
+    }
+
+
+def clock(seconds: float) -> str:
+    """Day and time of a moment in a run."""
+    day, rest = divmod(int(seconds), 86400)
+    return f"day {day + 1}, {rest // 3600:02d}:{rest % 3600 // 60:02d}"
+
+
+def figure_line(label: str, value: float, unit: str, rest: str, digits: int = 1) -> str:
+    """One line of the summary."""
+    return f"  {label:21} {value:8.{digits}f} {unit:4}  {rest}"
+
+
+def summary(outcome: Outcome, facts: dict) -> str:
+    """The run in words a builder understands."""
+    heat, scenario = facts["heat_kwh"], outcome.scenario
+    fraction, hours = facts["solar_fraction"], facts["stagnation_hours"]
+    hottest, coldest = facts["hottest_true_c"], facts["coldest_true_c"]
+    tank_limit = scenario.settings[cfg.TANK_LIMIT] / 1000.0
+    collector_limit = scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
+    saved = "nobody drew hot water" if fraction is None else f"{100 * fraction:.0f} % of the gas saved"
+    burnt = f"gas burnt: {heat['gas']:.1f} of {heat['gas_without_station']:.1f} kWh"
+    lost = heat["tank_losses"] + heat["pipe_losses"]
+    starts_a_day = facts["starts"]["collector_pump"] / scenario.days
+    lines = [
+        f"{scenario.name}: {scenario.what}",
+        "",
+        figure_line("Heat collected", heat["collected"], "kWh", f"to tank {heat['to_tank']:.1f}, to radiator {heat['dumped']:.1f}"),
+        figure_line("Heat used at the taps", heat["used"], "kWh", f"{saved} ({burnt})"),
+        figure_line("Lost on the way", lost, "kWh", f"tank {heat['tank_losses']:.1f}, pipes {heat['pipe_losses']:.1f}"),
+        figure_line("Collector pump", facts["run_hours"]["collector_pump"], "h", f"{starts_a_day:.0f} starts a day"),
+        figure_line("Hottest collector", hottest["collector"], "C", f"limit {collector_limit:g} C; {hours:.1f} h at or above it"),
+        figure_line("Hottest tank layer", hottest["tank_node"], "C", f"limit {tank_limit:g} C"),
+        figure_line("Coldest exchanger", coldest["exchanger_plate"], "C", f"coldest glycol {coldest['loop']:.1f} C"),
+        figure_line("Heat balance", facts["closure_percent"], "%", f"not explained (at most {CLOSURE_TOP_PERCENT:g} %)", 4),
+        "",
+    ]
+    if not facts["violations"]:
+        lines.append(
+            "Verdict: good. Nothing came near harm in this run; a model is not your plant, and mechanical protection stays."
+        )
+        return "\n".join(lines)
+    lines.append("Verdict: NOT GOOD")
+    for found in facts["violations"]:
+        unit = found["unit"]
+        lines.append(f"  {clock(found['at_s'])}: {found['text']} ({found['measured']:g} {unit}, limit {found['limit']:g} {unit})")
+    return "\n".join(lines)

@@ -1,0 +1,57 @@
+"""What a run leaves in its folder: the report, a picture of it, the trace."""
+
+from __future__ import annotations
+
+import calendar
+from pathlib import Path
+
+from twinloop.control import settings as cfg
+
+from . import quantities, trace
+from .engine import Outcome
+from .report.page import write_report
+from .report.plots import write_overview
+from .report.run import Run
+from .thermal import parameters as p
+
+
+def settings_rows(settings) -> list[tuple[str, str, str, str]]:
+    """Name, value, default and reason of every setting, as text."""
+    return [
+        (name, quantities.show_setting(name, unit, value), quantities.show_setting(name, unit, default), why)
+        for (name, unit, _, _, default, why), value in zip(cfg.TABLE, settings, strict=True)
+    ]
+
+
+def plant_rows(plant) -> list[tuple[str, str, str, str]]:
+    """Name, value, unit and meaning of every plant value, as text."""
+    return [(row.name, f"{plant[index]:g}", row.unit, row.meaning) for index, row in enumerate(p.TABLE)]
+
+
+def as_run(outcome: Outcome, facts: dict) -> Run:
+    """The run as the report wants it."""
+    scenario = outcome.scenario
+    month, day = scenario.start
+    return Run(
+        scenario=scenario.name,
+        what=scenario.what,
+        start=f"{day} {calendar.month_name[month]}, 00:00, clock time",
+        document=facts,
+        trace=trace.as_columns(outcome.rows),
+        settings=settings_rows(scenario.settings),
+        plant=plant_rows(scenario.plant),
+    )
+
+
+def write_all(folder: Path, outcome: Outcome, facts: dict) -> dict:
+    """Write everything; returns the `files` of the document."""
+    folder.mkdir(parents=True, exist_ok=True)
+    run = as_run(outcome, facts)
+    write_report(folder / "report.html", run)
+    write_overview(folder / "overview.png", run)
+    trace.write_csv(folder / "trace.csv", outcome.rows)
+    return {
+        "report": str(folder / "report.html"),
+        "trace": str(folder / "trace.csv"),
+        "plots": [str(folder / "overview.png")],
+    }

@@ -1,0 +1,81 @@
+"""Elapsed seconds to day and clock, the way a person says them."""
+
+import re
+from datetime import datetime, timedelta
+
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+# The year is never shown. It only has to have no 29 February, as a typical year has none.
+YEAR = 2001
+START = re.compile(r"\s*(\d{1,2})\s+([A-Za-z]{3,9})\.?[\s,]+(\d{1,2}):(\d{2})\b")
+
+
+class Clock:
+    """Turns elapsed seconds of a run into day and clock.
+
+    Args: `start` (text that begins with day, month and time, such as "3 May, 00:00, clock time"). A start that reads
+    otherwise is day 1 at 00:00, and days are numbered instead of dated. `dated` tells which it is, `first` is the first moment.
+    """
+
+    def __init__(self, start):
+        first = _read(start)
+        self.dated = first is not None
+        self.first = first or datetime(YEAR, 1, 1)
+        # A d3 time format: what stands at the axis and in the hover box.
+        self.axis_day = "%-d %b" if self.dated else "day %-j"
+
+    def moment(self, t_s):
+        """Return the moment `t_s` seconds after the start, as a datetime whose year means nothing."""
+        return self.first + timedelta(seconds=float(t_s))
+
+    def day(self, t_s):
+        """Return the day in words, such as "4 May" or "day 2"; `t_s` in s since the start."""
+        moment = self.moment(t_s)
+        if self.dated:
+            return f"{moment.day} {MONTHS[moment.month - 1][:3]}"
+        return f"day {(moment - self.first).days + 1}"
+
+    def time(self, t_s):
+        """Return the time of day, such as "09:41"; `t_s` in s since the start."""
+        return self.moment(t_s).strftime("%H:%M")
+
+    def day_and_time(self, t_s):
+        """Return day and time of day, such as "4 May, 09:41"; `t_s` in s since the start."""
+        return f"{self.day(t_s)}, {self.time(t_s)}"
+
+
+def _read(start):
+    found = START.match(start)
+    if found is None:
+        return None
+    day, month_text, hour, minute = found.groups()
+    for month, name in enumerate(MONTHS, 1):
+        if name.lower().startswith(month_text.lower()):
+            try:
+                return datetime(YEAR, month, int(day), int(hour), int(minute))
+            except ValueError:
+                return None
+    return None
+
+
+def duration(seconds):
+    """Return a duration in words, such as "2 h 05 min", "3 min 20 s", "5 min" or "5 s"; `seconds` in s."""
+    whole = int(round(float(seconds)))
+    if whole >= 3600:
+        minutes = (whole + 30) // 60
+        return f"{minutes // 60} h {minutes % 60:02d} min"
+    if whole >= 60:
+        return f"{whole // 60} min {whole % 60:02d} s" if whole % 60 else f"{whole // 60} min"
+    return f"{whole} s"

@@ -1,0 +1,60 @@
+"""Colours and line styles of figures, the same on the page and in the picture.
+
+The hues are from the Okabe-Ito set, which people with any colour vision can tell apart; lines differ in dash and duties in
+pattern too, so that a print without colour still reads. Text and pale fills are ours.
+"""
+
+from twinloop.control import state as s
+
+BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILION, PURPLE = (
+    "#000000",
+    "#E69F00",
+    "#56B4E9",
+    "#009E73",
+    "#F0E442",
+    "#0072B2",
+    "#D55E00",
+    "#CC79A7",
+)
+GREY, PALE = "#7F7F7F", "#E4E4E4"
+
+# colour, plotly dash, width in px; one a sensor, in the order of SENSOR_NAMES
+SENSOR_LINES = dict(
+    zip(
+        s.SENSOR_NAMES,
+        (
+            (ORANGE, "solid", 1.6),
+            (BLUE, "dash", 1.8),
+            (BLUE, "solid", 1.8),
+            (PURPLE, "solid", 1.2),
+            (PURPLE, "dot", 1.4),
+            (GREY, "solid", 1.2),
+            (GREEN, "solid", 0.7),
+        ),
+        strict=True,
+    )
+)
+TRUTH_LINES = {
+    "true_collector": (VERMILION, "dot", 1.2),
+    "true_tank_node": (BLACK, "solid", 1.2),
+    "true_tank_inlet": (SKY, "solid", 1.2),
+    "true_exchanger_water": (BLACK, "dash", 1.2),
+    "true_exchanger_plate": (SKY, "dash", 1.2),
+    "true_loop_coldest": (BLACK, "dot", 1.2),
+}
+# colour, plotly pattern, the same for matplotlib; one a duty, in the order of DUTY_NAMES
+DUTY_FILLS = (
+    (PALE, "", ""),
+    (GREEN, "", ""),
+    (ORANGE, "/", "//"),
+    (VERMILION, "x", "xx"),
+    (SKY, "", ""),
+    (BLUE, ".", ".."),
+    (PURPLE, "", ""),
+    (BLACK, "", ""),
+    (GREY, "-", "--"),
+    (YELLOW, "|", "||"),
+)
+OUTPUT_COLOURS = (BLACK, BLUE, GREY)
+SUN, DRAW = ORANGE, BLUE
+LIMIT = "#555555"

@@ -1,0 +1,139 @@
+"""The frame of a page and its tables: one HTML file that needs no network, with everything in it escaped.
+
+Plain text becomes markup only through `element` and its kin, which escape it; only they return `Html`, and only `Html` is
+put into a page as it is.
+"""
+
+import json
+import re
+from html import escape
+from importlib.resources import files
+
+# Nothing may be fetched, whatever finds its way into a page: the browser itself is told so.
+POLICY = "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:; font-src data:"
+
+
+class Html(str):
+    """Text that is markup already."""
+
+    __slots__ = ()
+
+
+def markup(value):
+    """Return `value` as markup: `Html` as it is, anything else as escaped text."""
+    return value if isinstance(value, Html) else Html(escape(str(value)))
+
+
+def join(parts, between=""):
+    """Return the parts as markup, one behind the other, with `between` in the gaps."""
+    return Html(markup(between).join(markup(part) for part in parts))
+
+
+def element(tag, *children, **attributes):
+    """Return one element.
+
+    Args: `tag` (name), `children` (text or `Html`), `attributes` (text; a trailing underscore is dropped, others become hyphens,
+    True is an attribute without value, None and False are left out). Returns: `Html`.
+    """
+    words = [tag]
+    for name, value in attributes.items():
+        if value is None or value is False:
+            continue
+        name = name.rstrip("_").replace("_", "-")
+        words.append(name if value is True else f'{name}="{escape(str(value))}"')
+    return Html(f"<{' '.join(words)}>{join(children)}</{tag}>")
+
+
+def number(key, value, decimals, unit="", scale=1, missing="unknown"):
+    """Return one number of the document: rounded for reading, whole for a machine.
+
+    Args: `key` (where the document says it, with dots), `value` (number, None or NaN for unknown), `decimals`, `unit` (text),
+    `scale` (what the shown text is multiplied by, 100 for per cent), `missing` (the word for unknown).
+    Returns: `Html`, a `data` element that carries key and unrounded value; unknown is a word, never a number.
+    """
+    if value is None or value != value:
+        return element("data", missing, data_key=key, value="")
+    shown = element("data", _signed(f"{value * scale:.{decimals}f}"), data_key=key, value=repr(float(value)))
+    return Html(f"{shown}&nbsp;{markup(unit)}") if unit else shown
+
+
+def _signed(text):
+    # Rounding may leave a zero with a sign, which reads like a gain or a loss. A hyphen is hard to see in front of a digit, so a
+    # minus sign takes its place.
+    if re.fullmatch(r"[+-]0(\.0+)?", text):
+        return text[1:]
+    return text.replace("-", "\u2212", 1) if text.startswith("-") else text
+
+
+def table(headings, rows, numbers=(), caption=None, marked=(), wide=False):
+    """Return a table.
+
+    Args: `headings` (texts), `rows` (lists of texts or `Html`), `numbers` (columns set flush right), `caption` (text),
+    `marked` (rows set off from the others), `wide` (True: rather scroll than squeeze it on a narrow screen). Returns: `Html`.
+    """
+    css = ["number" if column in numbers else None for column in range(len(headings))]
+    head = element("tr", *(element("th", text, scope="col", class_=css[k]) for k, text in enumerate(headings)))
+    body = [
+        element("tr", *(element("td", cell, class_=css[k]) for k, cell in enumerate(row)), class_="marked" if r in marked else None)
+        for r, row in enumerate(rows)
+    ]
+    top = element("caption", caption) if caption else ""
+    return element(
+        "div", element("table", top, element("thead", head), element("tbody", *body)), class_="table wide" if wide else "table"
+    )
+
+
+def bars(rows, unit):
+    """Return a waterfall lying on its side: each bar starts where the one above it ended.
+
+    Args: `rows` (label, value, css class; value in `unit`, negative goes left), `unit` (text). Returns: `Html`.
+    """
+    level, spans = 0.0, []
+    for _, value, _ in rows:
+        spans.append((min(level, level + value), max(level, level + value)))
+        level += value
+    low, high = min(0.0, *(a for a, _ in spans)), max(0.0, *(b for _, b in spans))
+    scale = 100.0 / ((high - low) or 1.0)
+    parts = []
+    for (label, value, css), (left, right) in zip(rows, spans, strict=True):
+        # A bar of nothing would be invisible; it keeps a hair's breadth, so that the place is seen.
+        place = f"left:{(left - low) * scale:.3f}%;width:{max((right - left) * scale, 0.25):.3f}%"
+        track = element("div", element("div", class_=f"bar {css}", style=place), class_="track")
+        label, value = element("div", label, class_="label"), element("div", _signed(f"{value:+.1f}") + f" {unit}", class_="value")
+        parts.append(element("div", label, track, value, class_="step"))
+    return element("div", *parts, class_="bars")
+
+
+def style():
+    """Return the style sheet of every report."""
+    return files(__package__).joinpath("page.css").read_text(encoding="utf-8")
+
+
+def script(code):
+    """Return a script element; `code` is our own or a library's, never text of a run."""
+    # Inside a script nothing is unescaped, so its own end tag is the one thing that must not stand there.
+    return Html("<script>" + re.sub(r"</(script)", r"<\\/\1", code, flags=re.IGNORECASE) + "</script>")
+
+
+def json_block(name, data):
+    """Return data for a script to read.
+
+    Args: `name` (id of the element), `data` (what JSON can say). Returns: `Html`.
+    Raises: ValueError for NaN or infinity, which JSON cannot say.
+    """
+    text = json.dumps(data, separators=(",", ":"), allow_nan=False).replace("<", "\\u003c")
+    return Html(f'<script type="application/json" id="{escape(name)}">{text}</script>')
+
+
+def page(title, parts):
+    """Return a whole page.
+
+    Args: `title` (text), `parts` (`Html`). Returns: `Html`, complete and free of anything that would be fetched.
+    """
+    head = (
+        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{escape(POLICY)}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+    )
+    inner = f"{element('title', title)}<style>{style()}</style></head><body><main>"
+    return Html(f"{head}{inner}{join(parts)}</main></body></html>\n")

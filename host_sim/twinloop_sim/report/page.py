@@ -1,0 +1,138 @@
+"""The page of one run: verdict, key figures, one figure on one time axis, heat balance, and where every number comes from."""
+
+from importlib.resources import files
+from pathlib import Path
+
+from twinloop.control import state as s
+
+from . import html, summary
+from .clock import Clock, duration
+from .figure import figure, shown_rows
+from .words import VALVE_WAYS, value_of
+
+CAUTIONS = (
+    "This controller is not the last safety device. These stay in charge, each one working without it: a temperature-and-pressure "
+    "relief valve with its discharge pipe on the tank, a relief valve and an expansion vessel on both sides, a mechanical "
+    "mixing valve before the taps, and an over-temperature cut-out with manual reset (85 to 90 °C) on the supply of tank pump and "
+    "dump valve.",
+    "A simulation is a model. Its weather is a typical year and not the next one, its pipes have no mistakes in them, and a good "
+    "verdict here is a reason to test the real station, not a reason to skip that.",
+    "Mains wiring, gas, drinking water and pressure are the work of licensed trades under your local code.",
+)
+NOT_PROTECTED = (
+    "Frost with the pumps off: not protected. Glycol that sinks through a leaking check valve on a frosty night can chill the "
+    "exchanger, and this station has no sensor there that would see it."
+)
+NO_RADIATOR = "There is no radiator (dump_topology none): once the tank is full, the collector stagnates on every sunny day."
+
+
+def write_report(path, run):
+    """Write the page of one run as a single HTML file that opens without network.
+
+    Args: `path` (file to write), `run` (`Run`). Raises: OSError when the file cannot be written.
+    """
+    from plotly.offline import get_plotlyjs
+
+    clock = Clock(run.start)
+    shown = shown_rows(run)
+    document = run.document
+    parts = [
+        html.element("h1", f"Twinloop simulation: {run.scenario}"),
+        html.element("p", run.what),
+        html.element("p", _span(run), class_="soft"),
+        summary.verdict(document, clock),
+        summary.tiles(document),
+        html.element("h2", "The run on one time axis"),
+        *_figure(run, shown),
+        html.element("h2", "Heat balance"),
+        summary.balance(document),
+        html.element("h2", "Starts and hours"),
+        summary.hours(document),
+        html.element("h2", "Hottest and coldest"),
+        summary.extremes(run, clock),
+        html.element("h2", "What happened"),
+        summary.events(run, clock),
+        html.element("h2", "Settings and plant"),
+        _settings(run),
+        _plant(run),
+        _cautions(run),
+        html.json_block("figure-data", figure(run, shown, clock)),
+        html.script(get_plotlyjs()),
+        html.script(files(__package__).joinpath("figure.js").read_text(encoding="utf-8")),
+    ]
+    Path(path).write_text(html.page(f"Twinloop: {run.scenario}", parts), encoding="utf-8")
+
+
+def _span(run):
+    document = run.document
+    return f"{document['days']:g} days from {run.start}; {document['steps']} control steps of {document['step_s']:g} s."
+
+
+def _figure(run, shown):
+    buttons = (("whole-run", "whole run"), ("one-day", "one day"), ("day-before", "◀ day before"), ("day-after", "day after ▶"))
+    return (
+        html.element(
+            "p",
+            "Point at it to read every value and what the station was doing. Drag across it to zoom in on a stretch; a click on a "
+            "name hides or shows a line. Lines called “truth” are the plant model itself and are hidden at first.",
+            class_="soft on-screen",
+        ),
+        html.element("div", *(html.element("button", text, id=name, type="button") for name, text in buttons), class_="steps"),
+        html.element(
+            "figure",
+            html.element("div", id="figure", role="img", aria_label="temperatures, sun, draw, duty and outputs over time"),
+            html.element("noscript", "The figure needs a browser that runs scripts; the tables below do not."),
+            html.element("figcaption", VALVE_WAYS.get(value_of(run.settings, "dump_topology"), ""), " ", _footnote(run, shown)),
+        ),
+    )
+
+
+def _footnote(run, shown):
+    count = len(run.trace["t_s"])
+    bars = "The bars of duty and outputs are drawn from every control step: their ends are exact."
+    gap = "A gap in a line is a reading that was not trusted."
+    if len(shown.rows) == count:
+        return f"The lines show all {count} control steps. {bars} {gap}"
+    bucket = duration(shown.bucket_rows * run.document["step_s"])
+    kept = f"from each stretch of {bucket} the steps with the lowest and the highest value of every line"
+    if shown.exact:
+        kept += ", and the steps before and after every change of duty, reason, output or draw and every gap"
+    else:
+        kept += (
+            " and of every gap; there are too many changes of duty and output for the lines to have a point at each, and seen "
+            "from afar short stretches run together: zoom in"
+        )
+    return f"How it is drawn: the lines show {len(shown.rows)} of {count} control steps, {kept}. No peak is lost. {bars} {gap}"
+
+
+def _settings(run):
+    changed = [row for row in run.settings if row[1] != row[2]]
+    others = [row for row in run.settings if row[1] == row[2]]
+    rows = [[name, value, default, "changed" if value != default else "", why] for name, value, default, why in changed + others]
+    summary_text = f"Settings: {len(changed)} of {len(rows)} changed from their defaults"
+    headings = ("setting", "value", "default", "", "why")
+    return html.element(
+        "details",
+        html.element("summary", summary_text),
+        html.table(headings, rows, numbers=(1, 2), marked=range(len(changed)), wide=True),
+    )
+
+
+def _plant(run):
+    rows = [list(row) for row in run.plant]
+    return html.element(
+        "details",
+        html.element("summary", f"Plant: {len(rows)} values of the model"),
+        html.table(("value", "is", "unit", "meaning"), rows, numbers=(1,)),
+    )
+
+
+def _cautions(run):
+    notes = list(CAUTIONS)
+    if not any(name.startswith("exchanger") for name in s.SENSOR_NAMES):
+        notes.append(NOT_PROTECTED)
+    if value_of(run.settings, "dump_topology") == "none":
+        notes.append(NO_RADIATOR)
+    return html.element(
+        "section", html.element("h2", "Before you trust it"), *(html.element("p", note) for note in notes), class_="cautions"
+    )

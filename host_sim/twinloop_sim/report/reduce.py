@@ -1,0 +1,110 @@
+"""Fewer rows for the eye: what may be left out of a picture, and what never.
+
+A fortnight at 5 s has 241,920 rows and a screen has 1,400 columns. The rows shown are those with the lowest and the highest value
+of every line in every bucket (a stretch of rows of equal number), and, exactly, the rows on both sides of every step of a command
+or code and of every gap. So no peak gets lower, no edge moves, and no gap is bridged.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+# Rows that a page can carry: with 15 lines of 4 bytes a value this is about 1 MB of text. (ours)
+EXTREMA_ROWS = 12000
+# Rows of edges on top of that: some 3,000 edges, a fortnight with over a hundred relay movements a day. (ours)
+EXACT_ROWS = 6000
+FIRST_BUCKETS = 2048
+
+
+@dataclass(frozen=True)
+class Shown:
+    """The rows to draw: `rows` (int array, rising), `bucket_rows` (rows a bucket, 1 when nothing was left out of the lines),
+    `exact` (False when there were more edges than `exact_rows` and the lines keep extremes and a sign of each gap only)."""
+
+    rows: np.ndarray
+    bucket_rows: int
+    exact: bool
+
+
+def extrema_rows(values, bucket_rows):
+    """Return the rows of the lowest and the highest value of every bucket, and where the bucket has NaN, its first and last NaN.
+
+    Args: `values` (float array), `bucket_rows` (rows a bucket, at least 1). Returns: int array, may repeat, not sorted.
+    Source: min-max decimation, common practice.
+    """
+    count = len(values)
+    buckets = -(-count // bucket_rows)
+    padded = np.full(buckets * bucket_rows, np.nan)
+    padded[:count] = values
+    table = padded.reshape(buckets, bucket_rows)
+    start = np.arange(buckets) * bucket_rows
+    unknown = np.isnan(table)
+    lowest = start + np.where(unknown, np.inf, table).argmin(axis=1)
+    highest = start + np.where(unknown, -np.inf, table).argmax(axis=1)
+    found = [lowest, highest]
+    if unknown.any():
+        gaps = unknown.any(axis=1)
+        found.append((start + unknown.argmax(axis=1))[gaps])
+        # The padding behind the last row is no gap, but the last row itself then is close enough to one to be kept.
+        last = start + bucket_rows - 1 - unknown[:, ::-1].argmax(axis=1)
+        found.append(np.minimum(last[gaps], count - 1))
+    return np.minimum(np.concatenate(found), count - 1)
+
+
+def edge_rows(values):
+    """Return the rows on both sides of every change of a step-like column; NaN counts as one value.
+
+    Args: `values` (int or float array). Returns: int array, rising, without repeats.
+    """
+    values = np.asarray(values)
+    changed = values[1:] != values[:-1]
+    if values.dtype.kind == "f":
+        changed &= ~(np.isnan(values[1:]) & np.isnan(values[:-1]))
+    after = np.flatnonzero(changed) + 1
+    return np.unique(np.concatenate([after - 1, after]))
+
+
+def rows_to_show(lines, steps, extrema_rows_max=EXTREMA_ROWS, exact_rows_max=EXACT_ROWS):
+    """Return which rows a picture of these columns needs.
+
+    Args: `lines` (list of float arrays, drawn as lines, NaN is a gap), `steps` (list of arrays that change in steps), all of one
+    length of at least 1; `extrema_rows_max`, `exact_rows_max` (rows). Returns: `Shown`; first and last row are always in it.
+    """
+    count = len((lines or steps)[0])
+    exact = np.zeros(count, dtype=bool)
+    for values in steps:
+        exact[edge_rows(values)] = True
+    for values in lines:
+        exact[edge_rows(np.isnan(values))] = True
+    fits = bool(np.count_nonzero(exact) <= exact_rows_max or count <= extrema_rows_max)
+    bucket_rows, kept = _extrema(lines, count, extrema_rows_max)
+    if fits:
+        kept |= exact
+    kept[[0, -1]] = True
+    return Shown(np.flatnonzero(kept), bucket_rows, fits)
+
+
+def _extrema(lines, count, rows_max):
+    if count <= rows_max:
+        return 1, np.ones(count, dtype=bool)
+    buckets = FIRST_BUCKETS
+    while True:
+        bucket_rows = -(-count // buckets)
+        kept = np.zeros(count, dtype=bool)
+        for values in lines:
+            kept[extrema_rows(values, bucket_rows)] = True
+        if np.count_nonzero(kept) <= rows_max or buckets == 1:
+            return bucket_rows, kept
+        buckets //= 2
+
+
+def segments(codes):
+    """Return the stretches of equal value in a column, each from its first row up to the first row of the next.
+
+    Args: `codes` (array, at least one row). Returns: (first, end, code): int arrays of rows, `end` exclusive, and the value of
+    each stretch.
+    """
+    codes = np.asarray(codes)
+    first = np.concatenate([[0], np.flatnonzero(codes[1:] != codes[:-1]) + 1])
+    end = np.concatenate([first[1:], [len(codes)]])
+    return first, end, codes[first]

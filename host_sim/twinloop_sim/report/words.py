@@ -1,0 +1,61 @@
+"""Codes and field names in the words of a report. Sentences come from the firmware's tables, never from here."""
+
+import re
+
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop.control.reason_texts import REASON_TEXTS
+
+# Settings drawn as thin lines over the temperatures.
+LIMITS = ("tank_limit", "collector_limit")
+# "Dump valve power" alone does not say which way the glycol goes; one sentence for each dump_topology.
+VALVE_WAYS = dict(
+    zip(
+        cfg.TOPOLOGY_NAMES,
+        (
+            "With dump valve power the glycol goes to the exchanger, without it through the radiator instead.",
+            "With dump valve power the glycol goes straight to the exchanger, without it through the radiator first.",
+            "There is no radiator, so dump valve power moves nothing.",
+        ),
+        strict=True,
+    )
+)
+
+
+def spaced(name):
+    """Return a field name for reading: "tank_low" becomes "tank low"."""
+    return name.replace("_", " ")
+
+
+def duty_word(code):
+    """Return the duty's name for reading; `code` as in the trace."""
+    return spaced(s.DUTY_NAMES[code]) if 0 <= code < s.DUTIES else f"duty {code}"
+
+
+def reason_sentence(code):
+    """Return the firmware's sentence to a reason code; `code` as in the trace."""
+    return REASON_TEXTS.get(code, f"reason {code}")
+
+
+def output_word(index):
+    """Return the output's name for reading; `index` as in OUTPUT_NAMES."""
+    return spaced(s.OUTPUT_NAMES[index])
+
+
+def limits_c(settings):
+    """Return the limits that a temperature figure shows.
+
+    Args: `settings` (rows of name, value, default, why; the value is text that begins with a number in C, such as "75 C").
+    Returns: list of (name, C); a limit that is not among the settings or is no number is left out.
+    """
+    found = []
+    for name, value, *_ in settings:
+        text = re.match(r"\s*(-?\d+(?:\.\d+)?)\s*(?:°?\s*C)?\s*$", value)
+        if name in LIMITS and text:
+            found.append((name, float(text.group(1))))
+    return found
+
+
+def value_of(settings, name):
+    """Return the value of one setting as text, or None; `settings` as in `Run`."""
+    return next((value for found, value, *_ in settings if found == name), None)

@@ -1,0 +1,214 @@
+"""Scenarios as data: what is shipped, how one is read, and how `--set` changes it."""
+
+from __future__ import annotations
+
+import tomllib
+from array import array
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from twinloop.control import settings as cfg
+
+from .. import quantities
+from ..demand.profiles import PROFILE_L, PROFILE_M
+from ..thermal import parameters as p
+
+FOLDER = Path(__file__).parent
+DEFAULT = "washhouse-week"
+PROFILES = {"M": PROFILE_M, "L": PROFILE_L}
+DAYS_TOP = 366
+KEYS = ("what", "weather", "start", "days", "step_s", "demand", "tank", "settings", "plant")
+DEMAND_KEYS = ("profile", "daily_kwh", "absent_days")
+TANK_KEYS = ("low_c", "high_c")
+
+_SETTINGS = {row[0]: code for code, row in enumerate(cfg.TABLE)}
+_PLANT = {row.name: index for index, row in enumerate(p.TABLE)}
+# A fact of the plant that the firmware has to be told: `--set` of the setting changes both, the plant's own name only the plant.
+TWINS = {
+    "dump_topology": "dump_topology",
+    "dump_travel": "dump_travel_s",
+    "dump_crossover": "dump_crossover_open",
+    "glycol_mass_percent": "glycol_mass_percent",
+    "collector_flow": "collector_flow_l_per_min",
+    "tank_flow": "tank_flow_l_per_min",
+    "loop_pressure": "loop_pressure_kpa",
+    "collector_height": "collector_height_m",
+    "altitude": "altitude_m",
+}
+# Settings units in one plant unit, by the setting's unit.
+_PER_PLANT_UNIT = {"choice": 1, "ms": 1000, "%": 1, "ml/min": 1000, "kPa": 1, "m": 1}
+
+
+@dataclass
+class Scenario:
+    """One run, complete and checked."""
+
+    name: str
+    what: str
+    weather: str
+    start: tuple[int, int]
+    days: int
+    step_s: int
+    profile: tuple
+    draw_scale: float
+    absent_days: tuple[int, ...]
+    start_tank_low_c: float
+    start_tank_high_c: float
+    settings: array
+    plant: np.ndarray
+    changed_settings: tuple[str, ...]
+
+
+def shipped() -> list[str]:
+    """Names of the shipped scenarios."""
+    return sorted(path.stem for path in FOLDER.glob("*.toml"))
+
+
+def describe(name: str) -> tuple[int, str]:
+    """Days and one sentence of a shipped scenario."""
+    table = read_table(name)
+    return table["days"], table["what"]
+
+
+def read_table(name: str) -> dict:
+    """The data of a scenario: a shipped name, or the path of a TOML file. ValueError names what is wrong."""
+    path = Path(name) if name.endswith(".toml") else FOLDER / f"{name}.toml"
+    if not path.is_file():
+        if name.endswith(".toml"):
+            raise ValueError(f"scenario file {name}: not found")
+        raise ValueError(f"scenario {name}: not known, allowed {', '.join(shipped())} or the path of a .toml file")
+    try:
+        table = tomllib.loads(path.read_text())
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+        raise ValueError(f"scenario file {name}: {fault}") from None
+    except OSError as fault:
+        raise ValueError(f"scenario file {name}: {fault.strerror}") from None
+    for keys, part, where in (
+        (KEYS, table, ""),
+        (DEMAND_KEYS, table.get("demand", {}), "demand."),
+        (TANK_KEYS, table.get("tank", {}), "tank."),
+    ):
+        for key in part:
+            if key not in keys:
+                raise ValueError(f"scenario file {name}: {where}{key} is not known, allowed {', '.join(keys)}")
+    for key in ("what", "start", "days"):
+        if key not in table:
+            raise ValueError(f"scenario file {name}: {key} is missing")
+    return table
+
+
+def whole(where: str, value, low: int, high: int) -> int:
+    """A whole number in a range, or ValueError that says so."""
+    if type(value) is not int or not low <= value <= high:
+        raise ValueError(f"{where} = {value}: allowed whole numbers from {low} to {high}")
+    return value
+
+
+def number(where: str, value, low: float, high: float) -> float:
+    """A number in a range, or ValueError that says so."""
+    if type(value) not in (int, float) or not low <= value <= high:
+        raise ValueError(f"{where} = {value}: allowed {low:g} to {high:g}")
+    return float(value)
+
+
+def start_day(where: str, text) -> tuple[int, int]:
+    """Month and day from `05-12`."""
+    parts = str(text).split("-")
+    if len(parts) != 2 or not all(part.isdigit() for part in parts):
+        raise ValueError(f"{where} = {text}: allowed month-day, such as 05-12")
+    return int(parts[0]), int(parts[1])
+
+
+class Changes:
+    """Settings and plant values that differ from their defaults, collected before they are checked together."""
+
+    def __init__(self):
+        self.settings: dict[str, int] = {}
+        self.plant: dict[str, float] = {}
+
+    def put(self, name: str, text: str) -> None:
+        """One `name=value`. A setting that is also a fact of the plant changes both. ValueError names what is wrong."""
+        if name in _SETTINGS and not name.startswith("plant."):
+            unit = cfg.TABLE[_SETTINGS[name]][1]
+            value = quantities.parse_setting(name, unit, text)
+            self.settings[name] = value
+            if name in TWINS:
+                self.plant[TWINS[name]] = value / _PER_PLANT_UNIT[unit]
+            return
+        bare = name.removeprefix("plant.")
+        if bare not in _PLANT:
+            raise ValueError(f"{name}: neither a setting nor a plant value; see docs/names.md")
+        self.plant[bare] = self.plant_number(bare, text)
+
+    @staticmethod
+    def plant_number(name: str, text: str) -> float:
+        """A plant value: a number, with or without the unit that its name ends in."""
+        row = p.TABLE[_PLANT[name]]
+        value, written = quantities.split_number(name, text)
+        if written not in ("", row.unit.replace(" ", "")):
+            raise ValueError(f"{name} = {text}: unit {written} does not fit, allowed {row.unit}")
+        return float(value)
+
+    def settings_array(self) -> array:
+        """All settings, checked as a whole."""
+        values = array("i", [row[4] for row in cfg.TABLE])
+        for name, value in self.settings.items():
+            # The array holds 32 bits; anything beyond is out of every range anyway.
+            values[_SETTINGS[name]] = max(-(1 << 30), min(value, 1 << 30))
+        rule = cfg.broken_rule(values)
+        if rule != cfg.RULE_OK:
+            raise ValueError(quantities.explain_rule(rule, values))
+        return values
+
+
+def load(name: str, changes: list[str] | None = None) -> Scenario:
+    """A scenario with `name=value` changes, checked as a whole.
+
+    Args: `name` (shipped name or path of a .toml file), `changes` (texts such as `start_difference=6K`).
+    Raises: ValueError with one line: what, where, what is allowed.
+    """
+    table = read_table(name)
+    collected = Changes()
+    for part in ("settings", "plant"):
+        for key, value in table.get(part, {}).items():
+            collected.put(key, str(value))
+    for change in changes or []:
+        key, equals, value = change.partition("=")
+        if not equals:
+            raise ValueError(f"--set {change}: needs name=value, such as start_difference=6K")
+        collected.put(key.strip(), value.strip())
+    return build(Path(name).stem, table, collected)
+
+
+def build(name: str, table: dict, collected: Changes) -> Scenario:
+    """Put a checked scenario together."""
+    demand = table.get("demand", {})
+    tank = table.get("tank", {})
+    profile = demand.get("profile", "M")
+    if profile not in PROFILES:
+        raise ValueError(f"{name}: demand.profile = {profile}: allowed {', '.join(PROFILES)}")
+    days = whole(f"{name}: days", table["days"], 1, DAYS_TOP)
+    step_s = whole(f"{name}: step_s", table.get("step_s", 5), 1, 60)
+    if 3600 % step_s:
+        raise ValueError(f"{name}: step_s = {step_s}: allowed whole parts of an hour")
+    draws = PROFILES[profile]
+    profile_kwh = sum(draw.heat_wh for draw in draws) / 1000.0
+    daily_kwh = number(f"{name}: demand.daily_kwh", demand.get("daily_kwh", profile_kwh), 0.0, 100.0)
+    absent = demand.get("absent_days", [])
+    return Scenario(
+        name=name,
+        what=str(table["what"]),
+        weather=str(table.get("weather", "greensboro")),
+        start=start_day(f"{name}: start", table["start"]),
+        days=days,
+        step_s=step_s,
+        profile=draws,
+        draw_scale=daily_kwh / profile_kwh,
+        absent_days=tuple(whole(f"{name}: demand.absent_days", day, 0, days - 1) for day in absent),
+        start_tank_low_c=number(f"{name}: tank.low_c", tank.get("low_c", 30.0), 5.0, 95.0),
+        start_tank_high_c=number(f"{name}: tank.high_c", tank.get("high_c", 40.0), 5.0, 95.0),
+        settings=collected.settings_array(),
+        plant=p.plant_values(collected.plant),
+        changed_settings=tuple(collected.settings),
+    )

@@ -1,0 +1,37 @@
+"""Buoyancy: what moves the fluids while the pumps stand still.
+
+Simple form: the pressure around the loop is the difference between two columns of mean temperature; a check valve holds
+it back below its opening pressure, and a worn one lets a share of an open pipe's flow through, in both directions.
+"""
+
+from .jit import kernel
+from .pumps import flow_share
+
+
+@kernel
+def mean_c(temperatures_c, first, count):
+    """Return the mean temperature of a row of nodes.
+
+    Args: `temperatures_c` (C, array), `first`, `count` (the row, count above 0). Returns: C. Source: arithmetic mean.
+    """
+    total = 0.0
+    for index in range(first, first + count):
+        total += temperatures_c[index]
+    return total / count
+
+
+@kernel
+def natural_flow_share(drive_pa, opening_pa, leak, head_pa, viscosity_ratio, laminar_share):
+    """Return the flow that buoyancy drives past a check valve, against the pumped flow.
+
+    Args: `drive_pa` (Pa, positive in the pump's direction), `opening_pa` (Pa, check valve), `leak` (1, 0 is tight, 1 is no
+    valve), `head_pa` (Pa, the pump's pressure at its nominal flow), `viscosity_ratio`, `laminar_share` (as flow_share).
+    Returns: flow against nominal (1), negative when it runs backwards. Source: ours, on `flow_share`.
+    """
+    if drive_pa > opening_pa:
+        opened = flow_share((drive_pa - opening_pa) / head_pa, viscosity_ratio, laminar_share)
+        return max(opened, leak * flow_share(drive_pa / head_pa, viscosity_ratio, laminar_share))
+    if leak <= 0.0:
+        return 0.0
+    leaked = leak * flow_share(abs(drive_pa) / head_pa, viscosity_ratio, laminar_share)
+    return leaked if drive_pa >= 0.0 else -leaked

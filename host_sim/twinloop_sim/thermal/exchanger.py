@@ -1,0 +1,117 @@
+"""The plate exchanger: counterflow effectiveness-NTU in flow, conduction through standing layers at rest.
+
+It is cut into cells in series; because counterflow exchangers in series are again a counterflow exchanger, the steady
+result does not depend on their number. Each cell holds glycol and water, with half of its plate's mass on either side,
+so that a quick change needs time and standing water can freeze. UA does not depend on flow (for a plate exchanger it
+falls with about the 0.7th power of the flow, from memory): give the UA of the flows that the station has.
+"""
+
+from math import exp
+
+from .jit import kernel
+
+
+@kernel
+def effectiveness(ntu, capacity_ratio):
+    """Return the effectiveness of a counterflow exchanger.
+
+    Args: `ntu` (1, UA over the smaller capacity flow), `capacity_ratio` (1, smaller over larger, 0 to 1).
+    Returns: 0 to 1. Source: Kays and London, Compact Heat Exchangers; limit NTU/(1+NTU) at equal capacities.
+    """
+    # Near equal capacities the formula is 0/0; the limit is off by less than 1e-6 there.
+    if 1.0 - capacity_ratio < 1e-6:
+        return ntu / (1.0 + ntu)
+    decay = exp(-ntu * (1.0 - capacity_ratio))
+    return (1.0 - decay) / (1.0 - capacity_ratio * decay)
+
+
+@kernel
+def flow_conductance_w_per_k(glycol_w_per_k, water_w_per_k, ua_w_per_k):
+    """Return the heat that passes for a kelvin between the two inlets.
+
+    Args: `glycol_w_per_k`, `water_w_per_k` (W/K, capacity flows, above 0), `ua_w_per_k` (W/K).
+    Returns: W/K, effectiveness times the smaller capacity flow. Source: effectiveness-NTU method.
+    """
+    smaller = min(glycol_w_per_k, water_w_per_k)
+    larger = max(glycol_w_per_k, water_w_per_k)
+    return smaller * effectiveness(ua_w_per_k / smaller, smaller / larger)
+
+
+@kernel
+def one_side_w_per_k(moving_w_per_k, ua_w_per_k, rest_w_per_k):
+    """Return the heat that a moving side gives to the standing one for a kelvin between inlet and standing fluid.
+
+    Args: `moving_w_per_k` (W/K, capacity flow, above 0), `ua_w_per_k` (W/K, both sides in flow), `rest_w_per_k` (W/K,
+    both sides at rest). Returns: W/K. Source: half of each resistance in series (a film in flow and a standing layer),
+    effectiveness for capacity ratio 0.
+    """
+    both = ua_w_per_k + rest_w_per_k
+    series = 2.0 * ua_w_per_k * rest_w_per_k / both
+    return moving_w_per_k * (1.0 - exp(-series / moving_w_per_k))
+
+
+@kernel
+def exchange(
+    c,
+    glycol_first,
+    water_first,
+    cells,
+    glycol_in_c,
+    water_in_c,
+    glycol_j,
+    water_j,
+    ua,
+    rest,
+    glycol_node,
+    water_node,
+    step_s,
+):
+    """Move both fluids through the exchanger and let heat pass between them for one step, in place.
+
+    Args: `c` (C, array of temperatures), `glycol_first`, `water_first`, `cells` (rows; pumped water runs from its last
+    cell to its first), `glycol_in_c`, `water_in_c` (C), `glycol_j`, `water_j` (J/K moved in the step, positive in the pump's
+    direction, negative against it, 0 at rest), `ua`, `rest` (W/K, whole exchanger), `glycol_node`, `water_node` (J/K of a
+    cell's side with half of its plate), `step_s` (s).
+    Returns: J from glycol to water. Source: effectiveness-NTU, cell by cell, from the temperatures at the step's beginning.
+    """
+    moved_glycol, moved_water = abs(glycol_j), abs(water_j)
+    passing = _cell_pass_j_per_k(moved_glycol, moved_water, ua / cells, rest / cells, glycol_node, water_node, step_s)
+    along = 1 if glycol_j >= 0.0 else -1
+    upstream = 1 if water_j >= 0.0 else -1
+    index = 0 if along == 1 else cells - 1
+    glycol_before_c, water_before_c = glycol_in_c, water_in_c
+    total_j = 0.0
+    for _ in range(cells):
+        glycol_c, water_c = c[glycol_first + index], c[water_first + index]
+        source = index + upstream
+        if source < 0 or source >= cells:
+            water_from_c = water_in_c
+        elif source == index - along:
+            water_from_c = water_before_c
+        else:
+            water_from_c = c[water_first + source]
+        hot_c = glycol_before_c if moved_glycol > 0.0 else glycol_c
+        cold_c = water_from_c if moved_water > 0.0 else water_c
+        heat_j = passing * (hot_c - cold_c)
+        c[glycol_first + index] += (moved_glycol * (glycol_before_c - glycol_c) - heat_j) / glycol_node
+        c[water_first + index] += (moved_water * (water_from_c - water_c) + heat_j) / water_node
+        total_j += heat_j
+        glycol_before_c, water_before_c = glycol_c, water_c
+        index += along
+    return total_j
+
+
+@kernel
+def _cell_pass_j_per_k(moved_glycol, moved_water, ua, rest, glycol_node, water_node, step_s):
+    # Where a standing side is warmed, the exchange is taken at the end of the step, so that no step length can make it
+    # overshoot; with both in flow the explicit form cannot, because a step moves less than a cell.
+    if moved_glycol > 0.0 and moved_water > 0.0:
+        return step_s * flow_conductance_w_per_k(moved_glycol / step_s, moved_water / step_s, ua)
+    if moved_glycol > 0.0:
+        pass_j_per_k = step_s * one_side_w_per_k(moved_glycol / step_s, ua, rest)
+        return pass_j_per_k / (1.0 + pass_j_per_k / water_node)
+    if moved_water > 0.0:
+        pass_j_per_k = step_s * one_side_w_per_k(moved_water / step_s, ua, rest)
+        return pass_j_per_k / (1.0 + pass_j_per_k / glycol_node)
+    pass_j_per_k = step_s * rest
+    return pass_j_per_k / (1.0 + pass_j_per_k / glycol_node + pass_j_per_k / water_node)

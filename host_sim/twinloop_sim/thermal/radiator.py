@@ -1,0 +1,29 @@
+"""The outdoor radiator: a passive, shaded heat sink with a content that is as cold as the night.
+
+Approximation: its conductance is constant in flow and lower at rest; the rise of natural convection with temperature
+(about the 0.25th to 0.3th power of the difference) is left out, which errs on the low side above the rating.
+"""
+
+from .jit import kernel
+from .pipe import lose
+
+
+@kernel
+def radiator_w_per_k(flowing, flow_w_per_k, rest_w_per_k, wind_share_s_per_m, wind_m_per_s):
+    """Return the radiator's conductance to ambient.
+
+    Args: `flowing` (bool), `flow_w_per_k`, `rest_w_per_k` (W/K, whole radiator), `wind_share_s_per_m` (s/m, gain for a m/s
+    of wind), `wind_m_per_s` (m/s). Returns: W/K. Source: ours, linear in wind.
+    """
+    still = flow_w_per_k if flowing else rest_w_per_k
+    return still * (1.0 + wind_share_s_per_m * wind_m_per_s)
+
+
+@kernel
+def radiate(temperatures_c, first, count, ambient_c, total_w_per_k, node_j_per_k, step_s):
+    """Let the radiator's nodes give their heat to the air for one step, in place.
+
+    Args: `temperatures_c` (C, array), `first`, `count` (the nodes), `ambient_c` (C), `total_w_per_k` (W/K, whole
+    radiator), `node_j_per_k` (J/K), `step_s` (s). Returns: J given off. Source: as `pipe.lose`.
+    """
+    return lose(temperatures_c, first, count, ambient_c, total_w_per_k / count, node_j_per_k, step_s)

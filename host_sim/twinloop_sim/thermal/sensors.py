@@ -1,0 +1,115 @@
+"""What the station's sensors feel, and what only the model knows.
+
+Each sensor sits in a pocket that follows its place with a first-order lag. `collector` sits at the collector's outlet,
+`loop_supply` at the station ahead of the valve (so it cools to the room while idle), `loop_return` on the pipe that leaves
+for the roof, `tap` in the pipe behind the heater. Offset, noise and the chip's steps belong to the firmware's inputs.
+"""
+
+from . import parameters as p
+from . import state as s
+from .jit import kernel
+
+MINUTE_S = 60.0
+
+
+@kernel
+def follow(reading_c, place_c, lag_s, step_s):
+    """Return a pocket's temperature after one step.
+
+    Args: `reading_c` (C, before), `place_c` (C, at the end of the step), `lag_s` (s, 0 or more), `step_s` (s).
+    Returns: C. Source: first-order lag, implicit Euler, so it never overshoots.
+    """
+    return reading_c + (place_c - reading_c) * step_s / (lag_s + step_s)
+
+
+@kernel
+def follow_all(plant, values, ambient_c, step_s):
+    """Let all seven pockets follow their places, in place. Args: as `advance`, `step_s` (s). Source: `follow`."""
+    first = s.SENSORS_FIRST
+    low = s.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])
+    high = s.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])
+    _follow_one(plant, first + s.SENSOR_COLLECTOR, plant[s.COLLECTOR_OUTLET], values[p.COLLECTOR_SENSOR_S], step_s)
+    _follow_one(plant, first + s.SENSOR_TANK_LOW, plant[low], values[p.TANK_LOW_SENSOR_S], step_s)
+    _follow_one(plant, first + s.SENSOR_TANK_HIGH, plant[high], values[p.TANK_HIGH_SENSOR_S], step_s)
+    _follow_one(plant, first + s.SENSOR_LOOP_SUPPLY, plant[s.STATION_INLET], values[p.LOOP_SUPPLY_SENSOR_S], step_s)
+    _follow_one(plant, first + s.SENSOR_LOOP_RETURN, plant[s.STATION_OUTLET], values[p.LOOP_RETURN_SENSOR_S], step_s)
+    _follow_one(plant, first + s.SENSOR_OUTDOOR, ambient_c, values[p.OUTDOOR_SENSOR_S], step_s)
+    _follow_one(plant, first + s.SENSOR_TAP, plant[s.TAP_C], values[p.TAP_SENSOR_S], step_s)
+
+
+@kernel
+def _follow_one(plant, index, place_c, lag_s, step_s):
+    plant[index] = follow(plant[index], place_c, lag_s, step_s)
+
+
+@kernel
+def read_sensors(plant, values, out_c):
+    """Write the temperatures in the seven pockets.
+
+    Args: `plant`, `values` (float64 arrays), `out_c` (float64 array of 7, C, order of SENSOR_ in state.py).
+    Returns: nothing. Source: `follow`.
+    """
+    for sensor in range(s.SENSOR_COUNT):
+        out_c[sensor] = plant[s.SENSORS_FIRST + sensor]
+
+
+@kernel
+def extremes_c(temperatures_c, first, count):
+    """Return the lowest and the highest of a row of nodes.
+
+    Args: `temperatures_c` (C, array), `first`, `count` (the row, count above 0). Returns: (C, C). Source: definition.
+    """
+    low_c = high_c = temperatures_c[first]
+    for index in range(first + 1, first + count):
+        low_c = min(low_c, temperatures_c[index])
+        high_c = max(high_c, temperatures_c[index])
+    return low_c, high_c
+
+
+@kernel
+def plate_coldest_c(plant):
+    """Return the temperature of the coldest plate in the exchanger.
+
+    Args: `plant`. Returns: C. Source: ours; a plate lies halfway between the fluids on its sides (equal films), looked at in
+    each cell and where the glycol enters, which meets the water of the inlet cell.
+    """
+    inlet_cell = 0 if plant[s.EXCHANGER_FLOW_L_PER_S] >= 0.0 else s.EXCHANGER_CELLS - 1
+    coldest_c = 0.5 * (plant[s.EXCHANGER_INLET_C] + plant[s.EXCHANGER_WATER_FIRST + inlet_cell])
+    for cell in range(s.EXCHANGER_CELLS):
+        both_c = plant[s.EXCHANGER_GLYCOL_FIRST + cell] + plant[s.EXCHANGER_WATER_FIRST + cell]
+        coldest_c = min(coldest_c, 0.5 * both_c)
+    return coldest_c
+
+
+@kernel
+def truth(plant, values, out):
+    """Write what no sensor of the station can tell.
+
+    Args: `plant`, `values` (float64 arrays), `out` (float64 array of `TRUTH_COUNT`, order and units of TRUTH_ in state.py).
+    Returns: nothing. Source: the state itself; the loop's extremes take in pipes, collector, exchanger glycol and radiator.
+    """
+    count = int(values[p.TANK_NODES])
+    coldest_c, hottest_c = extremes_c(plant, s.TANK_FIRST, count)
+    out[s.TRUTH_TANK_COLDEST_C], out[s.TRUTH_TANK_HOTTEST_C] = coldest_c, hottest_c
+    mean_k = 0.0
+    for index in range(s.TANK_FIRST, s.TANK_FIRST + count):
+        mean_k += plant[index]
+    out[s.TRUTH_TANK_MEAN_C] = mean_k / count
+    moving = plant[s.TANK_FLOW_L_PER_S] > 0.0
+    out[s.TRUTH_TANK_INLET_C] = plant[s.TANK_PIPE_BACK_FIRST + s.TANK_PIPE_NODES - 1] if moving else float("nan")
+    coldest_c, hottest_c = extremes_c(plant, s.EXCHANGER_WATER_FIRST, s.EXCHANGER_CELLS)
+    out[s.TRUTH_EXCHANGER_WATER_COLDEST_C], out[s.TRUTH_EXCHANGER_WATER_HOTTEST_C] = coldest_c, hottest_c
+    out[s.TRUTH_EXCHANGER_PLATE_COLDEST_C] = plate_coldest_c(plant)
+    # Pipes, collector, radiator and the exchanger's glycol side stand in one row of the array.
+    first = s.RADIATOR_FIRST if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else s.EXCHANGER_GLYCOL_FIRST
+    low_c, high_c = extremes_c(plant, s.RETURN_INDOOR_FIRST, s.RADIATOR_FIRST - s.RETURN_INDOOR_FIRST)
+    coldest_c, hottest_c = extremes_c(plant, first, s.EXCHANGER_WATER_FIRST - first)
+    out[s.TRUTH_LOOP_COLDEST_C], out[s.TRUTH_LOOP_HOTTEST_C] = min(low_c, coldest_c), max(high_c, hottest_c)
+    out[s.TRUTH_COLLECTOR_HOTTEST_C] = extremes_c(plant, s.COLLECTOR_FIRST, s.COLLECTOR_NODES)[1]
+    out[s.TRUTH_TAP_C] = plant[s.TAP_C]
+    out[s.TRUTH_ROOF_FLOW_L_PER_MIN] = plant[s.ROOF_FLOW_L_PER_S] * MINUTE_S
+    out[s.TRUTH_EXCHANGER_FLOW_L_PER_MIN] = plant[s.EXCHANGER_FLOW_L_PER_S] * MINUTE_S
+    out[s.TRUTH_TANK_FLOW_L_PER_MIN] = plant[s.TANK_FLOW_L_PER_S] * MINUTE_S
+    out[s.TRUTH_BOILING] = plant[s.BOILING]
+    out[s.TRUTH_VALVE_POSITION] = plant[s.VALVE_POSITION]
+    out[s.TRUTH_HEATER_W] = plant[s.HEATER_W]

@@ -1,0 +1,121 @@
+"""Every index of the arrays that cross the border of the thermal model, named once.
+
+A group of nodes has a `_FIRST` and a count; the order within a group is the direction of pumped flow, the tank counts
+from the bottom. Temperatures are in C, flows in L/s, positions and flags between 0 and 1.
+"""
+
+# How finely each part is cut. The tank's count is a plant value (`tank_nodes`), so it stands last in the array.
+COLLECTOR_NODES = 4
+PIPE_NODES = 3
+RADIATOR_NODES = 2
+EXCHANGER_CELLS = 3
+TANK_PIPE_NODES = 2
+SENSOR_COUNT = 7
+
+# --- plant: what the station is at one moment ---
+(
+    VALVE_POSITION,  # 0 radiator, 1 exchanger
+    BOILING,  # 1 while steam in the collector blocks the roof loop
+    ROOF_FLOW_L_PER_S,  # through the collector, negative when it runs backwards by buoyancy
+    EXCHANGER_FLOW_L_PER_S,  # glycol through the exchanger, same sign
+    EXCHANGER_INLET_C,  # glycol where it enters the exchanger; at rest that of its inlet cell
+    TANK_FLOW_L_PER_S,  # water through the exchanger, negative when it runs backwards by buoyancy
+    DRAW_S,  # how long hot water has been flowing, for the heater's start delay
+    TAP_C,  # water in the pipe after the heater
+    HEATER_W,  # heat that the heater gives to the water
+    SENSORS_FIRST,  # the seven pockets, in the order of SENSOR_ below
+) = range(10)
+
+RETURN_INDOOR_FIRST = SENSORS_FIRST + SENSOR_COUNT
+RETURN_OUTDOOR_FIRST = RETURN_INDOOR_FIRST + PIPE_NODES
+COLLECTOR_FIRST = RETURN_OUTDOOR_FIRST + PIPE_NODES
+SUPPLY_OUTDOOR_FIRST = COLLECTOR_FIRST + COLLECTOR_NODES
+SUPPLY_INDOOR_FIRST = SUPPLY_OUTDOOR_FIRST + PIPE_NODES
+RADIATOR_FIRST = SUPPLY_INDOOR_FIRST + PIPE_NODES
+EXCHANGER_GLYCOL_FIRST = RADIATOR_FIRST + RADIATOR_NODES
+# Water runs against the glycol: its inlet is the last cell.
+EXCHANGER_WATER_FIRST = EXCHANGER_GLYCOL_FIRST + EXCHANGER_CELLS
+TANK_PIPE_OUT_FIRST = EXCHANGER_WATER_FIRST + EXCHANGER_CELLS
+TANK_PIPE_BACK_FIRST = TANK_PIPE_OUT_FIRST + TANK_PIPE_NODES
+TANK_FIRST = TANK_PIPE_BACK_FIRST + TANK_PIPE_NODES
+
+# Where the two ends of the roof loop meet the station.
+COLLECTOR_OUTLET = COLLECTOR_FIRST + COLLECTOR_NODES - 1
+STATION_INLET = SUPPLY_INDOOR_FIRST + PIPE_NODES - 1
+STATION_OUTLET = RETURN_INDOOR_FIRST
+RADIATOR_OUTLET = RADIATOR_FIRST + RADIATOR_NODES - 1
+EXCHANGER_GLYCOL_OUTLET = EXCHANGER_GLYCOL_FIRST + EXCHANGER_CELLS - 1
+EXCHANGER_WATER_INLET = EXCHANGER_WATER_FIRST + EXCHANGER_CELLS - 1
+EXCHANGER_WATER_OUTLET = EXCHANGER_WATER_FIRST
+
+# --- flux: joules since the array was zeroed (litres for the last) ---
+(
+    FLUX_ABSORBED_OPTICAL,  # sunlight turned into heat, before the collector's losses
+    FLUX_COLLECTED,  # the same after the collector's losses; negative on a night
+    FLUX_DUMPED,  # radiator to outdoors, at rest too
+    FLUX_USED,  # drawn out of the tank, counted from the cold main
+    FLUX_TANK_LOSSES,
+    FLUX_PIPE_LOSSES,  # glycol pipes, exchanger shell, tank-loop pipes
+    FLUX_PUMP_HEAT,  # the part of the pumps' power that ends in the fluids
+    FLUX_TO_TANK,  # glycol to water across the exchanger
+    FLUX_GAS,  # fuel energy burnt
+    FLUX_GAS_WITHOUT_STATION,  # fuel energy for the same heat at the tap from cold water alone
+    FLUX_TAP_HEAT,  # heat that the tap got, counted from the cold main
+    FLUX_TAP_HEAT_SHORT,  # heat that the tap wanted and did not get
+    FLUX_TAP_LITRES,  # litres at the delivery temperature
+) = range(13)
+FLUX_COUNT = 13
+
+# --- drive: what the world does during one control step ---
+(
+    DRIVE_EFFECTIVE_W_PER_M2,  # collector irradiance after the incidence modifier
+    DRIVE_TILTED_W_PER_M2,  # irradiance on the collector's plane; for reports, the plant does not need it
+    DRIVE_AMBIENT_C,
+    DRIVE_SKY_DEPRESSION_K,  # how far the sky's radiation temperature lies under ambient; 0 by day
+    DRIVE_WIND_M_PER_S,
+    DRIVE_ROOM_C,
+    DRIVE_COLD_MAIN_C,
+    DRIVE_DRAW_L_PER_MIN,  # wanted at the tap at the delivery temperature
+) = range(8)
+DRIVE_COUNT = 8
+
+# --- command: what the relays do during one control step, 0 or 1 ---
+(
+    COMMAND_COLLECTOR_PUMP,
+    COMMAND_TANK_PUMP,
+    COMMAND_DUMP_VALVE_POWER,  # powered: glycol to the exchanger; without power the spring sends it to the radiator
+) = range(3)
+COMMAND_COUNT = 3
+
+# --- sensors: order of read_sensors and of the pockets in plant ---
+(
+    SENSOR_COLLECTOR,
+    SENSOR_TANK_LOW,
+    SENSOR_TANK_HIGH,
+    SENSOR_LOOP_SUPPLY,
+    SENSOR_LOOP_RETURN,
+    SENSOR_OUTDOOR,
+    SENSOR_TAP,
+) = range(SENSOR_COUNT)
+
+# --- truth: what no sensor of the station can tell ---
+(
+    TRUTH_TANK_HOTTEST_C,
+    TRUTH_TANK_COLDEST_C,
+    TRUTH_TANK_MEAN_C,
+    TRUTH_TANK_INLET_C,  # water entering the upper port; NaN while none does
+    TRUTH_EXCHANGER_WATER_HOTTEST_C,
+    TRUTH_EXCHANGER_WATER_COLDEST_C,
+    TRUTH_EXCHANGER_PLATE_COLDEST_C,
+    TRUTH_LOOP_HOTTEST_C,
+    TRUTH_LOOP_COLDEST_C,
+    TRUTH_COLLECTOR_HOTTEST_C,
+    TRUTH_TAP_C,
+    TRUTH_ROOF_FLOW_L_PER_MIN,
+    TRUTH_EXCHANGER_FLOW_L_PER_MIN,
+    TRUTH_TANK_FLOW_L_PER_MIN,
+    TRUTH_BOILING,
+    TRUTH_VALVE_POSITION,
+    TRUTH_HEATER_W,
+) = range(17)
+TRUTH_COUNT = 17

@@ -1,0 +1,80 @@
+"""The plant at its beginning, the heat stored in it, and whether a run's heat balance closes."""
+
+import numpy as np
+
+from . import parameters as p
+from . import state as s
+from .jit import kernel
+
+# The groups of nodes of the loops, with the derived value that holds a node's heat capacity.
+_LOOP_GROUPS = (
+    (s.RETURN_INDOOR_FIRST, s.PIPE_NODES, p.RETURN_INDOOR_NODE_J_PER_K),
+    (s.RETURN_OUTDOOR_FIRST, s.PIPE_NODES, p.RETURN_OUTDOOR_NODE_J_PER_K),
+    (s.COLLECTOR_FIRST, s.COLLECTOR_NODES, p.COLLECTOR_NODE_J_PER_K),
+    (s.SUPPLY_OUTDOOR_FIRST, s.PIPE_NODES, p.SUPPLY_OUTDOOR_NODE_J_PER_K),
+    (s.SUPPLY_INDOOR_FIRST, s.PIPE_NODES, p.SUPPLY_INDOOR_NODE_J_PER_K),
+    (s.EXCHANGER_GLYCOL_FIRST, s.EXCHANGER_CELLS, p.EXCHANGER_GLYCOL_CELL_J_PER_K),
+    (s.EXCHANGER_WATER_FIRST, s.EXCHANGER_CELLS, p.EXCHANGER_WATER_CELL_J_PER_K),
+    (s.TANK_PIPE_OUT_FIRST, s.TANK_PIPE_NODES, p.TANK_PIPE_NODE_J_PER_K),
+    (s.TANK_PIPE_BACK_FIRST, s.TANK_PIPE_NODES, p.TANK_PIPE_NODE_J_PER_K),
+    (s.RADIATOR_FIRST, s.RADIATOR_NODES, p.RADIATOR_NODE_J_PER_K),
+)
+
+
+def plant_size(values):
+    """Return how long the plant array is. Args: `values`. Returns: count. Source: state.py, tank layers last."""
+    return s.TANK_FIRST + int(values[p.TANK_NODES])
+
+
+def initial_plant(values, ambient_c, tank_low_c, tank_high_c):
+    """Return a station at rest: outdoor parts at ambient, indoor parts at the room, valve home at the radiator.
+
+    Args: `values` (from plant_values), `ambient_c` (C), `tank_low_c`, `tank_high_c` (C, bottom and top layer; straight
+    line between). Returns: float64 array of `plant_size(values)`, to be indexed by state.py.
+    Raises: ValueError when the tank would be warmer below than above. Source: ours.
+    """
+    if tank_low_c > tank_high_c:
+        raise ValueError(f"tank_low_c = {tank_low_c:g}: allowed up to tank_high_c = {tank_high_c:g} C")
+    plant = np.full(plant_size(values), float(values[p.ROOM_C]))
+    plant[: s.SENSORS_FIRST] = 0.0
+    plant[s.RETURN_OUTDOOR_FIRST : s.SUPPLY_INDOOR_FIRST] = ambient_c
+    plant[s.RADIATOR_FIRST : s.EXCHANGER_GLYCOL_FIRST] = ambient_c
+    plant[s.TANK_FIRST :] = np.linspace(tank_low_c, tank_high_c, int(values[p.TANK_NODES]))
+    plant[s.TAP_C] = plant[s.EXCHANGER_INLET_C] = values[p.ROOM_C]
+    pockets = plant[s.SENSORS_FIRST : s.SENSORS_FIRST + s.SENSOR_COUNT]
+    pockets[s.SENSOR_COLLECTOR] = pockets[s.SENSOR_OUTDOOR] = ambient_c
+    pockets[s.SENSOR_TANK_LOW] = plant[s.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])]
+    pockets[s.SENSOR_TANK_HIGH] = plant[s.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])]
+    return plant
+
+
+@kernel
+def stored_heat(plant, values):
+    """Return the heat in the station, counted from 0 C.
+
+    Args: `plant`, `values` (float64 arrays).
+    Returns: (tank J, loop J); the loop is collector, pipes, exchanger with water and plate, tank-loop pipes and, where
+    there is one, the radiator. Source: sum of capacity times temperature.
+    """
+    tank_k = 0.0
+    for index in range(s.TANK_FIRST, s.TANK_FIRST + int(values[p.TANK_NODES])):
+        tank_k += plant[index]
+    loop_j = 0.0
+    for first, count, capacity in _LOOP_GROUPS:
+        if first == s.RADIATOR_FIRST and values[p.DUMP_TOPOLOGY] == p.DUMP_NONE:
+            continue
+        for index in range(first, first + count):
+            loop_j += values[capacity] * plant[index]
+    return tank_k * values[p.TANK_NODE_L] * values[p.WATER_J_PER_L_K], loop_j
+
+
+def unexplained_j(flux, before, after):
+    """Return the joules that the heat balance of a run cannot explain, zero but for rounding.
+
+    Args: `flux` (J, from zero at `before`), `before`, `after` (pairs from stored_heat).
+    Returns: J: collected + pump heat - dumped - used - tank losses - pipe losses - change of tank - change of loop.
+    Source: first law; every term is measured as its own flux.
+    """
+    brought = flux[s.FLUX_COLLECTED] + flux[s.FLUX_PUMP_HEAT]
+    taken = flux[s.FLUX_DUMPED] + flux[s.FLUX_USED] + flux[s.FLUX_TANK_LOSSES] + flux[s.FLUX_PIPE_LOSSES]
+    return brought - taken - (after[0] - before[0]) - (after[1] - before[1])

@@ -1,0 +1,83 @@
+"""The storage tank: equal layers from the bottom up, moved by draws and by the tank loop at the same time.
+
+Layers that lie the wrong way round are mixed at once with those they would rise or sink through, which is also how a
+plume from the upper port spreads: water hotter than what lies above it reaches the top in the same step.
+"""
+
+from .jit import kernel
+
+
+@kernel
+def move_water(layers_c, first, count, draw_l, cold_c, charge_l, charge_in_c, low_port, upper_port, mixing, layer_l):
+    """Move water through the tank for one step, in place.
+
+    Args: `layers_c` (C, array), `first`, `count` (the layers, bottom first), `draw_l` (L drawn from the top and fed cold at
+    the bottom, 0 or more), `cold_c` (C, cold main), `charge_l` (L through the tank loop, out at `low_port`, in at
+    `upper_port`; negative the other way), `charge_in_c` (C, of what the loop brings), `low_port`, `upper_port` (layer
+    numbers from 0), `mixing` (1, litres that a litre of inlet swaps with the next layer), `layer_l` (L).
+    Returns: nothing. The sum of what moves through a layer must stay under `layer_l`. Source: upwind finite volumes.
+    """
+    from_below_lk = draw_l * cold_c
+    sink, source = (low_port, upper_port) if charge_l >= 0.0 else (upper_port, low_port)
+    moved_l = abs(charge_l)
+    for layer in range(count):
+        index = first + layer
+        here_c = layers_c[index]
+        up_l = draw_l
+        if low_port <= layer < upper_port:
+            up_l -= charge_l
+        to_above_lk = up_l * (here_c if up_l >= 0.0 else layers_c[index + 1])
+        if layer < count - 1:
+            to_above_lk += _swapped_l(layer, draw_l, moved_l, source, mixing) * (here_c - layers_c[index + 1])
+        change_lk = from_below_lk - to_above_lk
+        if layer == source:
+            change_lk += moved_l * charge_in_c
+        if layer == sink:
+            change_lk -= moved_l * here_c
+        layers_c[index] = here_c + change_lk / layer_l
+        from_below_lk = to_above_lk
+
+
+@kernel
+def _swapped_l(layer, draw_l, moved_l, source, mixing):
+    # An inlet stirs the boundary to the layer on the other side of its jet: the cold inlet the one above it, the loop's
+    # inlet the one below it, or above when it enters at the very bottom.
+    swapped = mixing * draw_l if layer == 0 else 0.0
+    if layer == max(source - 1, 0):
+        swapped += mixing * moved_l
+    return swapped
+
+
+@kernel
+def conduct(layers_c, first, count, between_w_per_k, layer_j_per_k, step_s):
+    """Let heat pass between neighbouring layers for one step, in place.
+
+    Args: `layers_c` (C, array), `first`, `count` (the layers), `between_w_per_k` (W/K across a boundary), `layer_j_per_k`
+    (J/K), `step_s` (s). Returns: nothing. Source: Fourier, explicit, never more than what makes two layers alike.
+    """
+    share = min(between_w_per_k * step_s / layer_j_per_k, 0.25)
+    below_k = 0.0
+    for index in range(first, first + count - 1):
+        above_k = share * (layers_c[index + 1] - layers_c[index])
+        layers_c[index] += above_k - below_k
+        below_k = above_k
+    layers_c[first + count - 1] -= below_k
+
+
+@kernel
+def mix_inversions(layers_c, first, count):
+    """Mix layers that are warmer than the one above them, in place, until none is.
+
+    Args: `layers_c` (C, array), `first`, `count` (equal layers, bottom first). Returns: nothing; the sum is unchanged.
+    Source: energy balance of mixed blocks, merged from the bottom up.
+    """
+    for top in range(first + 1, first + count):
+        if layers_c[top] >= layers_c[top - 1]:
+            continue
+        total, bottom = layers_c[top], top
+        while bottom > first and layers_c[bottom - 1] * (top - bottom + 1) > total:
+            bottom -= 1
+            total += layers_c[bottom]
+        mean_c = total / (top - bottom + 1)
+        for index in range(bottom, top + 1):
+            layers_c[index] = mean_c

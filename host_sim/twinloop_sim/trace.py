@@ -1,0 +1,70 @@
+"""The trace of a run: which columns, in which order, and how it is written and read. One row a control step."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import numpy as np
+from twinloop.control import state as s
+
+# Plant truth that has no sensor of its own.
+TRUTHS = ("tank_node", "tank_inlet", "exchanger_water", "exchanger_plate", "loop_coldest")
+COLUMNS = (
+    "t_s",
+    *s.SENSOR_NAMES,
+    *(f"true_{name}" for name in s.SENSOR_NAMES),
+    *(f"true_{name}" for name in TRUTHS),
+    "irradiance_w_per_m2",
+    "draw_l_per_min",
+    "true_collector_flow_l_per_min",
+    "true_tank_flow_l_per_min",
+    *s.OUTPUT_NAMES,
+    "duty",
+    "reason",
+    "wait_reason",
+)
+# Places of the column groups in a row.
+BELIEVED = 1
+TRUE_SENSORS = BELIEVED + s.SENSORS
+TRUE_OTHERS = TRUE_SENSORS + s.SENSORS
+IRRADIANCE = TRUE_OTHERS + len(TRUTHS)
+DRAW = IRRADIANCE + 1
+COLLECTOR_FLOW = DRAW + 1
+TANK_FLOW = COLLECTOR_FLOW + 1
+COMMANDS = TANK_FLOW + 1
+DUTY = COMMANDS + s.OUTPUTS
+REASON = DUTY + 1
+WAIT_REASON = REASON + 1
+WIDTH = WAIT_REASON + 1
+
+_WHOLE = {"t_s", *s.OUTPUT_NAMES, "duty", "reason", "wait_reason"}
+
+
+def as_columns(rows: np.ndarray) -> dict[str, np.ndarray]:
+    """Columns by name, from rows of shape (steps, WIDTH)."""
+    return {name: rows[:, place] for place, name in enumerate(COLUMNS)}
+
+
+def write_csv(path: Path, rows: np.ndarray) -> None:
+    """Write rows of shape (steps, WIDTH); temperatures in C with three decimals, unknown ones empty."""
+    formats = ["%d" if name in _WHOLE else "%.3f" for name in COLUMNS]
+    line = ",".join(formats)
+    with open(path, "w", newline="") as file:
+        file.write(",".join(COLUMNS) + "\n")
+        for start in range(0, len(rows), 20000):
+            block = "\n".join(line % tuple(row) for row in rows[start : start + 20000].tolist())
+            file.write(block.replace("nan", "") + "\n")
+
+
+def read_csv(path: Path) -> dict[str, np.ndarray]:
+    """Columns of a trace file, unknown values as NaN. Raises ValueError naming the file and the missing column."""
+    with open(path, newline="") as file:
+        reader = csv.reader(file)
+        header = next(reader, [])
+        missing = [name for name in COLUMNS if name not in header]
+        if missing:
+            raise ValueError(f"trace {path}: column {missing[0]} is missing")
+        rows = [[float(cell) if cell else np.nan for cell in row] for row in reader]
+    table = np.array(rows)
+    return {name: table[:, place] for place, name in enumerate(header)}

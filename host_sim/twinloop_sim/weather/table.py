@@ -1,0 +1,118 @@
+"""One row of weather a control step, from intervals of an hour.
+
+Irradiance: an interval's energy is spread over its steps in proportion to what follows the sun: the cosine of incidence
+for the beam, the sine of the sun's height for sky and ground. The sum over the interval is exactly the file's; at the
+full hours the curve may jump. Where the sun is down all through an interval, its few watts are dropped. Temperatures and
+wind run in straight lines between the middles of the intervals.
+"""
+
+import numpy as np
+
+from ..thermal import parameters as p
+from ..thermal import state as s
+from .cold_main import cold_main_c
+from .files import DAY_S
+from .plane import cos_incidence, on_plane, sun_position
+
+# Spacing at which the sun is computed; between, its cosines run straight, wrong by less than 0.0003.
+_SUN_STEP_S = 600.0
+# Sky radiation matters on clear nights only; by day the collector's test data contain it. It fades out up to this.
+_SKY_FADES_AT_W_PER_M2 = 100.0
+
+
+def drive_table(weather, values, start_day, days, step_s, sky_model="hay_davies", plane=None):
+    """Return what the world does to the station, one row a control step.
+
+    Args: `weather` (Weather; a run past its end starts over), `values` (from plant_values), `start_day` (month, day),
+    `days` (count, 1 or more), `step_s` (s, a whole part of the weather's interval), `sky_model` (as on_plane),
+    `plane` (PlaneHours of the same weather and values, computed when left out).
+    Returns: float64 array (steps, DRIVE_COUNT), columns of state.py; the draw is left at 0.
+    Raises: ValueError with one line for a day that the weather does not have or a step that does not fit.
+    Source: module docstring.
+    """
+    first = _first_interval(weather, start_day)
+    parts = weather.interval_s / step_s
+    if days < 1 or days != int(days):
+        raise ValueError(f"days = {days}: allowed whole numbers from 1")
+    if step_s <= 0.0 or parts != int(parts):
+        raise ValueError(f"step_s = {step_s:g}: allowed whole parts of the weather's {weather.interval_s:g} s")
+    intervals = int(days * DAY_S / weather.interval_s)
+    rows = (first + np.arange(intervals)) % len(weather.ambient_c)
+    centres_s = (np.arange(intervals * int(parts)) + 0.5) * step_s
+    begin = weather.first + np.timedelta64(int(first * weather.interval_s), "s")
+    plane = on_plane(weather, values, sky_model) if plane is None else plane
+    drive = np.zeros((len(centres_s), s.DRIVE_COUNT))
+    _fill_irradiance(drive, plane, rows, _sun_weights(weather, values, begin, days, centres_s), int(parts))
+    for column, series in (
+        (s.DRIVE_AMBIENT_C, weather.ambient_c),
+        (s.DRIVE_WIND_M_PER_S, weather.wind_m_per_s),
+        (s.DRIVE_SKY_DEPRESSION_K, sky_depression_k(weather.ambient_c, weather.dew_point_c, weather.cloud_share)),
+    ):
+        drive[:, column] = _straight(weather, series, first, intervals, centres_s)
+    day_share = np.clip(drive[:, s.DRIVE_TILTED_W_PER_M2] / _SKY_FADES_AT_W_PER_M2, 0.0, 1.0)
+    drive[:, s.DRIVE_SKY_DEPRESSION_K] *= 1.0 - day_share
+    drive[:, s.DRIVE_ROOM_C] = values[p.ROOM_C]
+    begin_day = (begin.astype("datetime64[D]") - begin.astype("datetime64[Y]")).astype(int) + 1
+    drive[:, s.DRIVE_COLD_MAIN_C] = cold_main_c(begin_day + centres_s / DAY_S, values)
+    return drive
+
+
+def sky_depression_k(ambient_c, dew_point_c, cloud_share):
+    """Return how far the sky's radiation temperature lies under the air's.
+
+    Args: `ambient_c`, `dew_point_c` (C), `cloud_share` (0 to 1; arrays or numbers). Returns: K, 0 or more.
+    Source: Berdahl and Martin 1984, emissivity 0.711 + 0.56 d + 0.73 d^2 with d = dew point / 100 C; clouds close
+    four fifths of the gap (both from memory, common practice).
+    """
+    d = np.asarray(dew_point_c) / 100.0
+    clear = 0.711 + 0.56 * d + 0.73 * d * d
+    emissivity = np.minimum(clear + (1.0 - clear) * 0.8 * np.asarray(cloud_share), 1.0)
+    kelvin = np.asarray(ambient_c) + 273.15
+    return kelvin * (1.0 - emissivity**0.25)
+
+
+def _first_interval(weather, start_day):
+    month, day = start_day
+    year = weather.first.astype("datetime64[Y]")
+    try:
+        wanted = np.datetime64(f"{year}-{month:02d}-{day:02d}T00:00:00")
+    except ValueError as error:
+        raise ValueError(f"start day {month}-{day}: no such day in {year}") from error
+    first = (wanted - weather.first) / np.timedelta64(1, "s") / weather.interval_s
+    if not 0 <= first < len(weather.ambient_c):
+        raise ValueError(f"start day {month}-{day}: not in {weather.name}")
+    return int(first)
+
+
+def _sun_weights(weather, values, begin, days, centres_s):
+    grid_s = np.arange(0.0, days * DAY_S + _SUN_STEP_S, _SUN_STEP_S)
+    zenith_deg, azimuth_deg = sun_position(weather, begin + grid_s.astype("timedelta64[s]"))
+    height = np.interp(centres_s, grid_s, np.cos(np.radians(zenith_deg)))
+    slope_deg, bearing_deg = values[p.COLLECTOR_SLOPE_DEG], values[p.COLLECTOR_AZIMUTH_DEG]
+    cosine = np.interp(centres_s, grid_s, cos_incidence(slope_deg, bearing_deg, zenith_deg, azimuth_deg))
+    up = height > 0.0
+    return np.where(up, np.maximum(cosine, 0.0), 0.0), np.where(up, height, 0.0)
+
+
+def _fill_irradiance(drive, plane, rows, weights, parts):
+    beam_shape, diffuse_shape = (_shape(weight, parts) for weight in weights)
+
+    def steps(beam, diffuse):
+        return np.repeat(beam[rows], parts) * beam_shape + np.repeat(diffuse[rows], parts) * diffuse_shape
+
+    drive[:, s.DRIVE_EFFECTIVE_W_PER_M2] = steps(plane.beam_effective_w_per_m2, plane.diffuse_effective_w_per_m2)
+    drive[:, s.DRIVE_TILTED_W_PER_M2] = steps(plane.beam_w_per_m2, plane.diffuse_w_per_m2)
+
+
+def _shape(weight, parts):
+    # Weights with a mean of 1 in each interval, or 0 all through it.
+    blocks = weight.reshape(-1, parts)
+    mean = blocks.mean(axis=1, keepdims=True)
+    return np.divide(blocks, mean, out=np.zeros_like(blocks), where=mean > 0.0).reshape(-1)
+
+
+def _straight(weather, series, first, intervals, centres_s):
+    # One interval more on either side, over the end of the year where need be, so that the lines have both ends.
+    around = (first + np.arange(-1, intervals + 1)) % len(series)
+    middles_s = (np.arange(-1, intervals + 1) + 0.5) * weather.interval_s
+    return np.interp(centres_s, middles_s, series[around])

@@ -1,0 +1,178 @@
+"""Frames, sessions and calls of the link, as bytes in and bytes out."""
+
+import json
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from twinloop.link import calls, frames
+from twinloop.link.session import FOREIGN, NEW, REPEATED, REUSED, SHIFT, STALE, Session
+
+GOOD = b'{"jsonrpc":"2.0","id":1048577,"method":"echo","params":[1,2]}'
+
+
+def methods():
+    """Methods that note what was executed."""
+    done = []
+
+    def echo(desk, params):
+        done.append(params)
+        return params
+
+    def fail(desk, params):
+        raise OSError("flash is gone")
+
+    def hello(desk, params):
+        return {"session": 1}
+
+    def words(desk, params):
+        return ["words"]
+
+    return {"echo": echo, "fail": fail, "hello": hello, "bare help": words, "bare hello": words, "bare status": words}, done
+
+
+def opened():
+    """A session with number 1."""
+    session = Session()
+    session.open(0)
+    return session
+
+
+def test_crc_is_the_standard_one():
+    """CRC-32/ISO-HDLC of the catalogue's check string."""
+    # source: CRC catalogue check value for "123456789", from memory; binascii computes the same
+    assert frames.crc_text(b"123456789") == b"cbf43926"
+
+
+def test_crc_keeps_leading_zeros():
+    """Always eight digits."""
+    payload = next(b"%d" % number for number in range(100000) if frames.crc_text(b"%d" % number).startswith(b"00"))
+    assert len(frames.crc_text(payload)) == 8
+    assert frames.unseal(frames.seal(payload)[:-1]) == payload
+
+
+@given(st.binary(min_size=1, max_size=180))
+def test_sealed_is_unsealed(payload):
+    """Any payload comes through."""
+    assert frames.unseal(frames.seal(payload)[:-1]) == payload
+
+
+@given(st.integers(0, len(frames.seal(GOOD)) - 2), st.integers(0, 7))
+def test_one_flipped_bit_is_seen(place, bit):
+    """No single-bit error is taken for a message."""
+    line = bytearray(frames.seal(GOOD)[:-1])
+    line[place] ^= 1 << bit
+    assert frames.unseal(bytes(line)) is None
+
+
+@pytest.mark.parametrize("tail", [b"", b" ", b" 1234567", b" CBF43926", b" +bf43926", b"  cbf43926", b" 0xcbf4392", b" cbf43926 "])
+def test_near_misses_of_a_crc_are_none(tail):
+    """Upper case, signs, spaces and short ones do not count."""
+    assert frames.unseal(b"123456789" + tail) is None
+
+
+@pytest.mark.parametrize(
+    "payload",
+    [
+        b"",
+        b"nonsense",
+        b"[1,2]",
+        b"3",
+        b'{"a":1.0}',
+        b'{"a":1e3}',
+        b'{"a":true}',
+        b'{"a":null}',
+        b'{"a":[[[[1]]]]}',
+        b'{"a":1073741824}',
+        b'{"a":"\x01"}',
+        b'{"a":"\xc3\xa4"}',
+        b'{"a":' + b"[" * 90 + b"]" * 90 + b"}",
+        b'{"a":1',
+    ],
+)
+def test_what_is_not_a_message(payload):
+    """Floats, truth values, deep nesting, big integers, control bytes and broken texts are refused before anything is done."""
+    assert frames.parse(payload) is None if payload else frames.parse(b" ") is None
+
+
+def test_brackets_in_texts_do_not_nest():
+    """Depth counts structure only, and an escaped quote does not end a text."""
+    assert frames.depth(b'{"a":"[[[[","b":"\\"[[["}') == 1
+    assert frames.depth(b'{"a":[1,[2]]}') == 3
+
+
+@given(st.binary(max_size=200))
+def test_any_line_is_answered_or_counted(line):
+    """No line raises, and only what carries a good CRC or is a bare word is ever executed."""
+    table, done = methods()
+    answer, good = calls.answer(line, opened(), table, None)
+    assert done == []
+    assert good or answer == b""
+
+
+def test_a_call_is_executed_once():
+    """The same id with the same CRC gets the stored answer; the method does not run again."""
+    table, done = methods()
+    session = opened()
+    line = frames.seal(GOOD)[:-1]
+    first = calls.answer(line, session, table, None)
+    second = calls.answer(line, session, table, None)
+    assert first == second
+    assert json.loads(frames.unseal(first[0][:-1]))["result"] == [1, 2]
+    assert done == [[1, 2]]
+
+
+def test_ids_rise_and_belong_to_a_session():
+    """Older, reused and foreign ids are told apart."""
+    session = opened()
+    base = 1 << SHIFT
+    assert session.judge(base + 5, b"x") == NEW
+    session.keep(base + 5, b"x", b"answer")
+    assert session.judge(base + 5, b"x") == REPEATED
+    assert session.judge(base + 5, b"y") == REUSED
+    assert session.judge(base + 4, b"x") == STALE
+    assert session.judge(base + 6, b"x") == NEW
+    assert session.judge((2 << SHIFT) + 6, b"x") == FOREIGN
+    assert Session().judge(base + 6, b"x") == FOREIGN
+
+
+@pytest.mark.parametrize(
+    ("message", "code"),
+    [
+        ({"jsonrpc": "1.0", "id": 1048577, "method": "echo"}, calls.BAD_REQUEST),
+        ({"jsonrpc": "2.0", "id": -1, "method": "echo"}, calls.BAD_REQUEST),
+        ({"jsonrpc": "2.0", "id": "1", "method": "echo"}, calls.BAD_REQUEST),
+        ({"jsonrpc": "2.0", "id": 1048577, "method": "echo", "params": {}}, calls.BAD_REQUEST),
+        ({"jsonrpc": "2.0", "id": 1048577, "method": "echo", "extra": 1}, calls.BAD_REQUEST),
+        ({"jsonrpc": "2.0", "id": 1048577, "method": "nope"}, calls.NO_METHOD),
+        ({"jsonrpc": "2.0", "id": 1048577, "method": "bare help"}, calls.NO_METHOD),
+        ({"jsonrpc": "2.0", "id": 3, "method": "echo"}, calls.NO_SESSION),
+        ({"jsonrpc": "2.0", "id": 1048577, "method": "fail"}, calls.OWN_FAULT),
+    ],
+)
+def test_errors_say_whose_fault_it_is(message, code):
+    """Each kind of wrong request has its own code, and nothing is executed."""
+    table, done = methods()
+    answer, good = calls.answer(frames.seal(json.dumps(message).encode())[:-1], opened(), table, None)
+    assert good
+    assert json.loads(frames.unseal(answer[:-1]))["error"]["code"] == code
+    assert done == []
+
+
+def test_bare_words_need_no_crc():
+    """A person can type help; other words are noise."""
+    table, _ = methods()
+    assert b"words" in calls.answer(b"help", opened(), table, None)[0]
+    assert calls.answer(b"Help", opened(), table, None) == (b"", False)
+
+
+def test_param_checks_name_what_they_take():
+    """Counts, kinds and lengths."""
+    assert calls.integers([1, 2], 1, 2) == [1, 2]
+    for params in ([], [1, 2, 3], ["1"]):
+        with pytest.raises(calls.CallError):
+            calls.integers(params, 1, 2)
+    assert calls.array([0, [1, 2]], 1, 2) == [1, 2]
+    for params in ([0], [0, 1], [0, [1]], [0, [1, "2"]]):
+        with pytest.raises(calls.CallError):
+            calls.array(params, 1, 2)

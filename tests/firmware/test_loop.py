@@ -1,0 +1,303 @@
+"""The loop with its link, injection, leases and store, in this process on a clock that is told."""
+
+import pytest
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop.link import calls, frames
+from twinloop_hil.client import Client, RefusedError
+from twinloop_hil.inprocess import WRAP_MS, InProcessBoard, ResetRequestedError
+
+SUNNY_MC = [60000, 30000, 35000, 50000, 40000, 20000, 30000]
+EVENING_MC = [20000, 40000, 45000, 20000, 20000, 15000, 40000]
+QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
+
+
+@pytest.fixture
+def board(tmp_path):
+    """A board on the bench."""
+    return InProcessBoard(f"{tmp_path}/")
+
+
+def run_until_pump(board):
+    """On its own sensors, with the sun on them, until a relay is on."""
+    Client(board).change_settings(QUICK)
+    board.port.values_mc = list(SUNNY_MC)
+    board.pass_time(20000)
+    assert board.relays()[s.COLLECTOR_PUMP] == 1
+
+
+def test_steps_in_real_time(board):
+    """One step a period, however often the loop turns; each one feeds the watchdog."""
+    board.pass_time(10000, turn_ms=50)
+    assert board.port.fed == 10
+
+
+def test_relays_follow_own_sensors(board):
+    """Without any host the station works."""
+    run_until_pump(board)
+
+
+def test_relays_fall_without_a_step(board):
+    """The lease: a loop that no longer renews loses its relays on the port's own clock."""
+    run_until_pump(board)
+    board.port.now_ms += 3001
+    board.port.tend()
+    assert board.relays() == (0, 0, 0)
+    assert board.port.relays.expired == 1
+
+
+def test_exception_in_a_step_ends_safe(board):
+    """Relays off, the fault kept, then a restart; the restart counts."""
+    run_until_pump(board)
+
+    def broken(inputs):
+        raise RuntimeError("chip raised")
+
+    board.port.read_sensors = broken
+    board.port.now_ms += 1000
+    with pytest.raises(ResetRequestedError):
+        board.loop.run()
+    assert board.relays() == (0, 0, 0)
+    assert "chip raised" in board.loop.store.fault()
+
+
+def test_three_resets_within_an_hour_are_a_fault_stop(tmp_path):
+    """The count outlives the restart; an hour without one forgives."""
+    for count in (1, 2, 3):
+        board = InProcessBoard(f"{tmp_path}/", watchdog_reset=True)
+        assert board.loop.resets == count
+    board.pass_time(2000)
+    assert board.loop.state[s.DUTY] == s.FAULT_STOP
+    board.pass_time(3_600_000, turn_ms=500)
+    assert board.loop.state[s.DUTY] != s.FAULT_STOP
+    assert InProcessBoard(f"{tmp_path}/", watchdog_reset=True).loop.resets == 1
+    assert InProcessBoard(f"{tmp_path}/").loop.resets == 0
+
+
+def test_a_clock_that_wraps_changes_nothing(tmp_path):
+    """Started just before the wrap, the station takes the same steps."""
+    traces = []
+    for start_ms in (0, WRAP_MS - 30000):
+        folder = tmp_path / str(start_ms)
+        folder.mkdir()
+        board = InProcessBoard(f"{folder}/", start_ms=start_ms)
+        board.port.values_mc = list(SUNNY_MC)
+        rows = []
+        for _ in range(600):
+            board.pass_time(1000)
+            rows.append(bytes(board.loop.state))
+        traces.append((rows, board.loop.uptime_s, board.port.fed))
+    assert traces[0] == traces[1]
+
+
+def test_injection_starts_cold_and_moves_no_relay(board):
+    """Relays outside the mask stay safe; the mask is empty by default."""
+    run_until_pump(board)
+    client = Client(board)
+    client.inject(SUNNY_MC)
+    assert board.relays() == (0, 0, 0)
+    assert board.loop.state[s.COLLECTOR_STATUS] == s.LOST
+    for _ in range(100):
+        commands = client.advance(5000, SUNNY_MC)[0]
+    assert commands[s.COLLECTOR_PUMP] == 1
+    assert board.relays() == (0, 0, 0)
+
+
+def test_masked_relays_move_at_most_once_in_two_seconds(board):
+    """A real relay is not rattled by a fast host."""
+    client = Client(board)
+    client.inject(SUNNY_MC, mask=7)
+    for _ in range(100):
+        client.advance(5000, SUNNY_MC)
+    assert board.relays() == (0, 0, 0)
+    board.port.now_ms += 2000
+    client.advance(100, SUNNY_MC)
+    assert board.relays()[s.COLLECTOR_PUMP] == 1
+
+
+def test_letting_go_is_always_allowed(board):
+    """A command to off is followed at once."""
+    client = Client(board)
+    client.inject(SUNNY_MC, mask=7)
+    board.port.now_ms += 2000
+    # Forty steps: the valve is at home and the glycol still goes round.
+    for _ in range(40):
+        client.advance(5000, SUNNY_MC)
+    assert board.relays()[s.COLLECTOR_PUMP] == 1
+    for _ in range(30):
+        client.advance(5000, SUNNY_MC, [s.CAUSE_OPEN] + [0] * 6)
+    assert board.relays() == (0, 0, 0)
+
+
+def test_injection_ends_with_its_lease(board):
+    """A silent host loses what it held, and nothing of it stays in the meter."""
+    client = Client(board)
+    board.pass_time(5000)
+    meter = list(board.loop.state[s.ON_S : s.DUTY_S])
+    client.inject(SUNNY_MC, lease_ms=2000, mask=7)
+    board.port.now_ms += 1999
+    for _ in range(100):
+        client.advance(5000, SUNNY_MC)
+    board.pass_time(1900)
+    assert client.status()["injecting"] == 1
+    board.pass_time(300)
+    assert client.status()["injecting"] == 0
+    assert board.relays() == (0, 0, 0)
+    assert list(board.loop.state[s.ON_S : s.DUTY_S]) == meter
+    assert board.loop.state[s.COLLECTOR_STATUS] == s.LOST
+
+
+def test_status_does_not_renew_the_lease(board):
+    """Only the owner's inject and advance do."""
+    client = Client(board)
+    client.inject(SUNNY_MC, lease_ms=2000)
+    for _ in range(25):
+        board.pass_time(100)
+        client.status()
+    assert client.status()["injecting"] == 0
+
+
+def test_a_new_session_ends_what_an_older_one_held(board):
+    """Hello of another host: injection over, and the older host's ids are foreign."""
+    client = Client(board)
+    client.inject(SUNNY_MC)
+    other = Client(board)
+    assert other.status()["injecting"] == 0
+    with pytest.raises(RefusedError) as refused:
+        client.status()
+    assert refused.value.code == calls.NO_SESSION
+
+
+def test_a_typed_hello_disturbs_nobody(board):
+    """The bare word identifies the board and opens no session."""
+    client = Client(board)
+    client.inject(SUNNY_MC)
+    board.write(b"hello\n")
+    board.read()
+    assert client.status()["injecting"] == 1
+
+
+def test_advance_is_numbered(board):
+    """Only the next number is executed."""
+    client = Client(board)
+    client.inject(SUNNY_MC)
+    client.advance(5000, SUNNY_MC)
+    for number in (0, 1, 3):
+        with pytest.raises(RefusedError, match="next step is 2"):
+            client.call("advance", number, 5000, SUNNY_MC, [0] * 7)
+    assert client.call("advance", 2, 5000, SUNNY_MC, [0] * 7)[0] == 2
+
+
+def test_lock_step_stops_the_clock_of_the_station(board):
+    """Between two advances no step of its own is taken, and the watchdog is fed all the same."""
+    client = Client(board)
+    client.inject(SUNNY_MC, lease_ms=30000)
+    client.advance(5000, SUNNY_MC)
+    before = bytes(board.loop.state)
+    fed = board.port.fed
+    board.pass_time(10000)
+    assert bytes(board.loop.state) == before
+    assert board.port.fed == fed + 10
+
+
+def test_injection_without_advance_runs_in_real_time(board):
+    """The station steps by itself on the injected readings."""
+    client = Client(board)
+    client.inject(SUNNY_MC, lease_ms=30000)
+    board.pass_time(5000)
+    assert client.status()["mc"][s.COLLECTOR] == SUNNY_MC[s.COLLECTOR]
+
+
+@pytest.mark.parametrize(
+    ("method", "params"),
+    [
+        ("inject", [99, 0, SUNNY_MC, [0] * 7]),
+        ("inject", [30001, 0, SUNNY_MC, [0] * 7]),
+        ("inject", [5000, 8, SUNNY_MC, [0] * 7]),
+        ("inject", [5000, 0, SUNNY_MC[:6], [0] * 7]),
+        ("inject", [5000, 0, SUNNY_MC]),
+        ("advance", [1, 0, SUNNY_MC, [0] * 7]),
+        ("advance", [1, 60001, SUNNY_MC, [0] * 7]),
+        ("settings.get", [9]),
+        ("settings.get", []),
+        ("settings.stage", [0, 0]),
+        ("settings.stage", [0, 99, 1]),
+        ("settings.stage", [5, 0, 8000]),
+        ("settings.commit", [0, "00000000"]),
+        ("settings.commit", [0, 0]),
+    ],
+)
+def test_wrong_params_change_nothing(board, method, params):
+    """Refused in words, and the state is as before."""
+    client = Client(board)
+    if method == "advance":
+        client.inject(SUNNY_MC)
+    before = bytes(board.loop.state), list(board.loop.settings), board.loop.desk.staged
+    with pytest.raises(RefusedError):
+        client.call(method, *params)
+    assert (bytes(board.loop.state), list(board.loop.settings), board.loop.desk.staged) == before
+
+
+def test_settings_are_taken_as_a_whole_or_not_at_all(board):
+    """A stage that breaks a rule says so and cannot be committed; a good one is stored and survives a restart."""
+    client = Client(board)
+    with pytest.raises(RefusedError, match="break rule 1"):
+        client.change_settings({cfg.START_DIFFERENCE: 5000, cfg.STOP_DIFFERENCE: 4000})
+    assert board.loop.settings[cfg.START_DIFFERENCE] == 8000
+    client = Client(board)
+    assert client.change_settings({cfg.START_DIFFERENCE: 6000, cfg.STOP_DIFFERENCE: 2500}) == 1
+    again = InProcessBoard(board.loop.store.folder)
+    assert again.loop.settings[cfg.START_DIFFERENCE] == 6000
+    assert again.loop.store.sequence == 1
+
+
+def test_a_stage_dies_after_half_a_minute(board):
+    """Left-over changes are not committed by a later host."""
+    client = Client(board)
+    staged = client.call("settings.stage", 0, cfg.START_DIFFERENCE, 6000)
+    board.pass_time(30200)
+    with pytest.raises(RefusedError, match="nothing staged"):
+        client.call("settings.commit", 0, staged["crc"])
+
+
+def test_service_refuses_injection(board, tmp_path):
+    """Commissioned, the board reads its own sensors whatever a host says; the jumper brings the bench back."""
+    client = Client(board)
+    client.inject(SUNNY_MC)
+    assert client.call("commission") == {"state": "service"}
+    assert client.status()["injecting"] == 0
+    for method in ("inject", "advance"):
+        with pytest.raises(RefusedError, match="service"):
+            client.call(method, 5000, 0, SUNNY_MC, [0] * 7)
+    again = InProcessBoard(f"{tmp_path}/")
+    assert Client(again).facts["state"] == "service"
+    assert Client(InProcessBoard(f"{tmp_path}/", jumper=True)).facts["state"] == "bench"
+
+
+def test_noise_is_counted_and_answered_by_nothing(board):
+    """Broken lines, endless lines and the interrupt byte change nothing."""
+    client = Client(board)
+    before = client.status()
+    board.write(b"\x03\x03 garbage\n" + b"x" * 5000 + b"\n" + frames.seal(b'{"jsonrpc":"2.0"}')[:-3] + b"\r\n")
+    for _ in range(3):
+        assert board.read() == b""
+    after = client.status()
+    assert after["lines_bad"] == before["lines_bad"] + 3
+    assert after["mc"] == before["mc"]
+
+
+def test_half_a_line_waits(board):
+    """A line that comes in pieces is one line; the loop turns meanwhile."""
+    Client(board)
+    for byte in b"hel":
+        board.write(bytes([byte]))
+        assert board.read() == b""
+    board.write(b"lo\r")
+    assert b"in-process" in board.read()
+
+
+def test_every_request_of_the_client_fits(board):
+    """An ESP32 takes 260 bytes at most; ours stay within 210."""
+    widest = [-273150] * s.SENSORS
+    line = calls.request((1 << 29) - 1, "advance", [120960, 60000, widest, [22] * s.SENSORS])
+    assert len(line) <= frames.REQUEST_TOP + 10

@@ -1,0 +1,97 @@
+"""Settings on flash: two copies, and a cut at any byte leaves the old or the new ones."""
+
+from array import array
+
+import pytest
+from twinloop.control import settings as cfg
+from twinloop.store import BOTH_BAD, COPIES, FRESH, STORED, Store, firmware_hash, pack, unpack
+
+
+def defaults():
+    """The default settings."""
+    values = array("i", [0] * cfg.SETTINGS)
+    cfg.load_defaults(values)
+    return values
+
+
+def test_a_fresh_store_gives_the_defaults(tmp_path):
+    """Nothing stored is not a fault."""
+    values = array("i", [0] * cfg.SETTINGS)
+    assert Store(f"{tmp_path}/").load_settings(values) == FRESH
+    assert values == defaults()
+
+
+@pytest.mark.parametrize("saves", [1, 2, 3])
+def test_a_cut_at_any_byte_leaves_old_or_new(tmp_path, saves):
+    """The copy being written is torn at every length; the other one is whole."""
+    store = Store(f"{tmp_path}/")
+    values = defaults()
+    for count in range(saves):
+        values[cfg.START_DIFFERENCE] = 8000 + 100 * count
+        store.save_settings(values)
+    old = values[cfg.START_DIFFERENCE]
+    values[cfg.START_DIFFERENCE] = 9900
+    body = pack(values, store.sequence + 1)
+    name = COPIES[(store.sequence + 1) % 2]
+    whole_before = (tmp_path / name).read_bytes() if (tmp_path / name).exists() else b""
+    for length in range(len(body) + 1):
+        for rest in (b"", whole_before[length:]):
+            (tmp_path / name).write_bytes(body[:length] + rest)
+            seen = array("i", [0] * cfg.SETTINGS)
+            assert Store(f"{tmp_path}/").load_settings(seen) == STORED
+            assert seen[cfg.START_DIFFERENCE] in (old, 9900)
+    assert seen[cfg.START_DIFFERENCE] == 9900
+
+
+def test_both_copies_bad_is_said(tmp_path):
+    """Defaults, and a code that says why."""
+    for name in COPIES:
+        (tmp_path / name).write_bytes(b"rubbish")
+    values = array("i", [0] * cfg.SETTINGS)
+    assert Store(f"{tmp_path}/").load_settings(values) == BOTH_BAD
+    assert values == defaults()
+
+
+def test_any_flipped_bit_is_refused():
+    """A copy with one wrong bit is as good as none."""
+    body = bytearray(pack(defaults(), 7))
+    values = array("i", [0] * cfg.SETTINGS)
+    for place in range(len(body)):
+        body[place] ^= 16
+        assert unpack(bytes(body), values) == -1
+        body[place] ^= 16
+    assert unpack(bytes(body), values) == 7
+
+
+def test_a_whole_copy_of_bad_settings_is_refused():
+    """A good CRC does not make settings good."""
+    values = defaults()
+    values[cfg.TANK_LIMIT] = 120000
+    assert unpack(pack(values, 3), array("i", [0] * cfg.SETTINGS)) == -1
+
+
+def test_saves_take_turns(tmp_path):
+    """The newest of two copies wins, whichever file it is in."""
+    store = Store(f"{tmp_path}/")
+    values = defaults()
+    for count in range(5):
+        values[cfg.START_DIFFERENCE] = 8000 + 100 * count
+        store.save_settings(values)
+        again = Store(f"{tmp_path}/")
+        seen = array("i", [0] * cfg.SETTINGS)
+        again.load_settings(seen)
+        assert seen == values
+        assert again.sequence == count + 1
+
+
+def test_firmware_hash_sees_every_byte(tmp_path):
+    """Name, bytes and order count; caches of the host do not."""
+    (tmp_path / "control").mkdir()
+    (tmp_path / "control" / "a.py").write_text("x = 1\n")
+    (tmp_path / "b.py").write_text("y = 1\n")
+    first = firmware_hash(str(tmp_path))
+    (tmp_path / "__pycache__").mkdir()
+    (tmp_path / "__pycache__" / "b.py").write_text("cache")
+    assert firmware_hash(str(tmp_path)) == first
+    (tmp_path / "control" / "a.py").write_text("x = 2\n")
+    assert firmware_hash(str(tmp_path)) != first

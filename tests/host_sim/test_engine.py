@@ -1,0 +1,163 @@
+"""The main job: the firmware in the simulated plant through real weather."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import twinloop
+from twinloop_sim import document, engine, scenarios, trace
+
+FIRMWARE = Path(twinloop.__file__).parent
+RUN_BOTH = """
+import hashlib, json
+from twinloop_sim import engine, scenarios
+table = scenarios.load("washhouse-week")
+table.days = 1
+table.absent_days = ()
+print(json.dumps([hashlib.sha256(engine.run(table, compiled=way).rows.tobytes()).hexdigest() for way in (True, False)]))
+"""
+
+
+@pytest.fixture(scope="module", params=["washhouse-week", "away-fortnight", "frosty-morning"])
+def shipped(request):
+    """Each shipped scenario, run once, with its document."""
+    outcome = engine.run(scenarios.load(request.param))
+    return outcome, document.document(outcome)
+
+
+@pytest.fixture(scope="module")
+def away_without_dump():
+    """Two weeks of July without a draw and without a radiator."""
+    outcome = engine.run(scenarios.load("away-fortnight", ["dump_topology=none"]))
+    return outcome, document.document(outcome)
+
+
+def test_heat_balance_closes(shipped):
+    """Every term is its own flux; nothing is a residual."""
+    facts = shipped[1]
+    # source: check values 5.9, first law, 0.1 % of the collected heat
+    assert facts["closure_percent"] <= 0.1
+    heat = facts["heat_kwh"]
+    spent = heat["used"] + heat["dumped"] + heat["tank_losses"] + heat["pipe_losses"] + heat["stored_change"] + heat["loop_change"]
+    assert heat["collected"] + heat["pump_heat"] == pytest.approx(spent, abs=0.001)
+
+
+def test_balance_would_notice(shipped):
+    """Negative: with any one term left out the balance does not close."""
+    heat = dict(shipped[1]["heat_kwh"])
+    for term in ("tank_losses", "pipe_losses", "stored_change"):
+        assert document.closure_percent({**heat, term: 0.0}) > 0.1
+
+
+def test_shipped_scenarios_are_good(shipped):
+    """No checker has anything to say about a shipped scenario with default settings."""
+    facts = shipped[1]
+    assert facts["violations"] == []
+    assert facts["verdict"] == "pass"
+    assert facts["guard_actions"] == 0
+
+
+def test_document_has_every_key(shipped):
+    """The keys that other tools rely on, as the design names them."""
+    facts = shipped[1]
+    wanted = {
+        "": "scenario days steps step_s heat_kwh closure_percent solar_fraction starts run_hours duty_hours hottest_c "
+        "hottest_true_c coldest_true_c stagnation_hours guard_actions violations faults_injected verdict wall_s "
+        "times_real_time files",
+        "heat_kwh": "collected to_tank dumped used tank_losses pipe_losses stored_change loop_change pump_heat gas",
+        "hottest_true_c": "tank_node tank_inlet exchanger_water collector tap",
+        "coldest_true_c": "exchanger_water loop",
+    }
+    for part, names in wanted.items():
+        assert set(names.split()) <= set(facts[part] if part else facts)
+    json.dumps(facts, allow_nan=False)
+
+
+def test_away_with_dump_never_stagnates():
+    """Dumping keeps the collector ten kelvin under its limit for two weeks."""
+    facts = document.document(engine.run(scenarios.load("away-fortnight")))
+    assert facts["stagnation_hours"] == 0
+    assert facts["hottest_true_c"]["collector"] <= 110.0
+
+
+def test_away_without_dump_keeps_the_tank(away_without_dump):
+    """Without a radiator the collector stagnates and the verdict fails on it; the tank stays at its limit all the same."""
+    facts = away_without_dump[1]
+    assert facts["hottest_true_c"]["tank_node"] <= 77.0
+    assert facts["stagnation_hours"] > 30
+    assert facts["verdict"] == "fail"
+    assert [found["name"] for found in facts["violations"]] == ["stagnation"]
+
+
+def test_frost_needs_the_way_round(monkeypatch):
+    """frosty-morning does hold a hazard: with the cold-slug rows gone, frosty glycol freezes the exchanger's plates."""
+    from twinloop.control import rules
+
+    safe = engine.run(scenarios.load("frosty-morning"), compiled=False)
+    rows = tuple(row for row in rules.ROWS if row[0] & rules.COLD_LOOP == 0)
+    assert len(rows) < len(rules.ROWS)
+    monkeypatch.setattr(rules, "ROWS", rows)
+    bold = engine.run(scenarios.load("frosty-morning"), compiled=False)
+    assert safe.found == []
+    assert [found["name"] for found in bold.found] == ["exchanger_ice"]
+    assert bold.found[0]["measured"] < -1.0
+
+
+def test_compiled_equals_interpreted_over_a_week():
+    """The compiled path gives the same trace as the firmware's own loop, to the last bit."""
+    scenario = scenarios.load("washhouse-week")
+    compiled, interpreted = engine.run(scenario), engine.run(scenario, compiled=False)
+    assert np.array_equal(compiled.rows, interpreted.rows, equal_nan=True)
+    assert np.array_equal(compiled.state, interpreted.state)
+
+
+def test_edited_callee_changes_both_ways(tmp_path):
+    """No stale cache: a figure deep in a callee of the core is edited, and the compiled run changes with the interpreted one."""
+    shutil.copytree(FIRMWARE, tmp_path / "firmware" / "twinloop", ignore=shutil.ignore_patterns("__pycache__"))
+    environment = {**os.environ, "PYTHONPATH": str(tmp_path / "firmware"), "TWINLOOP_CACHE": str(tmp_path / "cache")}
+
+    def hashes():
+        out = subprocess.run(
+            [sys.executable, "-c", RUN_BOTH], env=environment, check=True, capture_output=True, text=True, timeout=300
+        )
+        return json.loads(out.stdout)
+
+    before = hashes()
+    rules = tmp_path / "firmware" / "twinloop" / "control" / "rules.py"
+    edited = rules.read_text().replace("if gain >= settings[START_DIFFERENCE]:", "if gain >= settings[START_DIFFERENCE] + 4000:")
+    assert edited != rules.read_text()
+    rules.write_text(edited)
+    after = hashes()
+    assert before[0] == before[1]
+    assert after[0] == after[1]
+    assert before[0] != after[0]
+
+
+def test_nothing_to_collect_never_starts():
+    """A collector of no size collects nothing, and no pump ever starts."""
+    facts = document.document(engine.run(scenarios.load("washhouse-week", ["collector_area_m2=0"])))
+    assert facts["heat_kwh"]["collected"] == 0
+    assert facts["starts"] == {"collector_pump": 0, "tank_pump": 0, "dump_valve_power": 0}
+
+
+def test_trace_survives_its_file(shipped, tmp_path):
+    """What is written is what is read, to the three decimals of the file; unknown stays unknown."""
+    rows = shipped[0].rows[:2000]
+    trace.write_csv(tmp_path / "trace.csv", rows)
+    columns = trace.read_csv(tmp_path / "trace.csv")
+    assert tuple(columns) == trace.COLUMNS
+    for place, name in enumerate(trace.COLUMNS):
+        assert np.allclose(columns[name], rows[:, place], atol=0.0006, equal_nan=True)
+    assert np.isnan(columns["collector"][0])
+
+
+def test_trace_file_without_a_column_is_refused(tmp_path):
+    """One line that names file and column."""
+    (tmp_path / "bad.csv").write_text("t_s,collector\n0,20\n")
+    with pytest.raises(ValueError, match="bad.csv: column tank_low is missing"):
+        trace.read_csv(tmp_path / "bad.csv")

@@ -1,0 +1,134 @@
+"""The collector: steady efficiency, stagnation, incidence, boiling, and the pumps that feed it."""
+
+import numpy as np
+import pytest
+from twinloop_sim.thermal import collector
+from twinloop_sim.thermal import parameters as p
+from twinloop_sim.thermal import state as s
+from twinloop_sim.thermal.buoyancy import natural_flow_share
+from twinloop_sim.thermal.plant import advance
+from twinloop_sim.thermal.pumps import flow_share
+from twinloop_sim.thermal.storage import initial_plant
+
+# Generic coefficients, common practice (CP/MEM).
+SELECTIVE, PLAIN, EVACUATED = (0.78, 3.5, 0.015), (0.75, 5.5, 0.020), (0.65, 1.5, 0.006)
+
+
+@pytest.mark.parametrize(
+    ("kind", "irradiance", "expected"),
+    [
+        # source: ISO 9806 equation at 0, 10, 30, 50, 70 K (CALC)
+        (SELECTIVE, 1000.0, (0.7800, 0.7435, 0.6615, 0.5675, 0.4615)),
+        (SELECTIVE, 800.0, (0.7800, 0.7344, 0.6319, 0.5144, 0.3819)),
+        (SELECTIVE, 400.0, (0.7800, 0.6887, 0.4838, 0.2488, -0.0163)),
+        (PLAIN, 800.0, (0.7500, 0.6788, 0.5212, 0.3438, 0.1462)),
+        (EVACUATED, 800.0, (0.6500, 0.6305, 0.5870, 0.5375, 0.4820)),
+    ],
+)
+def test_efficiency(kind, irradiance, expected):
+    found = [collector.efficiency(*kind, irradiance, difference) for difference in (0.0, 10.0, 30.0, 50.0, 70.0)]
+    assert found == pytest.approx(expected, abs=1e-4)
+
+
+def standing_in_the_sun(kind, hours):
+    eta0, a1, a2 = kind
+    names = {"collector_eta0": eta0, "collector_a1_w_per_m2_k": a1, "collector_a2_w_per_m2_k2": a2}
+    values = p.plant_values(names)
+    plant = initial_plant(values, 30.0, 20.0, 30.0)
+    drive = np.array([1000.0, 1000.0, 30.0, 0.0, 0.0, 18.0, 15.0, 0.0])
+    command, flux = np.zeros(3, dtype=np.int32), np.zeros(s.FLUX_COUNT)
+    for _ in range(int(hours * 60)):
+        advance(plant, values, drive, command, flux, 60.0)
+    return plant
+
+
+# source: root of the efficiency equation at 1000 W/m2 and 30 C (CALC)
+@pytest.mark.parametrize(("kind", "expected_c"), [(SELECTIVE, 169.48), (PLAIN, 130.00), (EVACUATED, 257.08)])
+def test_stagnation_is_reached_by_formula_and_by_the_running_model(kind, expected_c):
+    assert collector.stagnation_c(*kind, 1000.0, 30.0) == pytest.approx(expected_c, abs=0.05)
+    plant = standing_in_the_sun(kind, hours=16.0)
+    nodes = plant[s.COLLECTOR_FIRST : s.COLLECTOR_FIRST + s.COLLECTOR_NODES]
+    assert nodes == pytest.approx(expected_c, abs=0.05)
+
+
+def test_a_standing_collector_climbs_at_about_0_07_kelvin_a_second():
+    # source: eta0 G / capacity with 9000 J/m2K dry and 0.5 L/m2 of glycol (CALC)
+    plant = standing_in_the_sun(SELECTIVE, hours=1.0 / 60.0)
+    assert (plant[s.COLLECTOR_OUTLET] - 30.0) / 60.0 == pytest.approx(0.07, abs=0.003)
+
+
+# source: ASHRAE 93 form with b0 = 0.10 (CALC)
+@pytest.mark.parametrize(("degrees", "expected"), [(30, 0.9845), (45, 0.9586), (50, 0.9444), (60, 0.9000)])
+def test_incidence_modifier(degrees, expected):
+    assert collector.incidence_modifier(0.10, np.cos(np.radians(degrees))) == pytest.approx(expected, abs=1e-4)
+
+
+def test_incidence_modifier_is_never_negative():
+    assert collector.incidence_modifier(0.10, np.cos(np.radians(89.9))) == 0.0
+    assert collector.incidence_modifier(0.10, -0.5) == 0.0
+
+
+def test_a_clear_night_cools_the_collector_under_the_air():
+    values = p.plant_values({})
+    command, flux = np.zeros(3, dtype=np.int32), np.zeros(s.FLUX_COUNT)
+    for sky_k, low_k, high_k in ((0.0, -0.01, 0.01), (20.0, -5.0, -3.0)):
+        plant = initial_plant(values, 5.0, 20.0, 30.0)
+        drive = np.array([0.0, 0.0, 5.0, sky_k, 0.0, 18.0, 15.0, 0.0])
+        for _ in range(600):
+            advance(plant, values, drive, command, flux, 60.0)
+        assert low_k <= plant[s.COLLECTOR_OUTLET] - 5.0 <= high_k
+
+
+def test_boiling_truth():
+    # Below, no; at the point, yes; a little below, still; ten kelvin below, no more.
+    assert collector.boils(0.0, 129.9, 130.0) == 0.0
+    assert collector.boils(0.0, 130.0, 130.0) == 1.0
+    assert collector.boils(1.0, 120.1, 130.0) == 1.0
+    assert collector.boils(1.0, 120.0, 130.0) == 0.0
+
+
+def test_steam_stops_the_flow_although_the_pump_runs():
+    values = p.plant_values({"dump_topology": p.DUMP_NONE})
+    plant = initial_plant(values, 30.0, 20.0, 30.0)
+    drive = np.array([0.0, 0.0, 30.0, 0.0, 0.0, 18.0, 15.0, 0.0])
+    command, flux = np.array([1, 1, 1], dtype=np.int32), np.zeros(s.FLUX_COUNT)
+    advance(plant, values, drive, command, flux, 5.0)
+    assert plant[s.ROOF_FLOW_L_PER_S] > 0.05
+    plant[s.COLLECTOR_OUTLET] = values[p.BOILING_C] + 1.0
+    advance(plant, values, drive, command, flux, 5.0)
+    assert plant[s.ROOF_FLOW_L_PER_S] == 0.0
+    assert plant[s.BOILING] == 1.0
+    plant[s.COLLECTOR_FIRST : s.SUPPLY_OUTDOOR_FIRST] = values[p.BOILING_C] - 11.0
+    advance(plant, values, drive, command, flux, 5.0)
+    assert plant[s.ROOF_FLOW_L_PER_S] > 0.05
+
+
+def test_without_area_nothing_is_collected():
+    values = p.plant_values({"collector_area_m2": 0.0})
+    plant = initial_plant(values, 10.0, 20.0, 30.0)
+    drive = np.array([1000.0, 1000.0, 25.0, 10.0, 0.0, 18.0, 15.0, 0.0])
+    command, flux = np.array([1, 1, 1], dtype=np.int32), np.zeros(s.FLUX_COUNT)
+    for _ in range(1000):
+        advance(plant, values, drive, command, flux, 5.0)
+    assert flux[s.FLUX_COLLECTED] == 0.0
+    assert flux[s.FLUX_ABSORBED_OPTICAL] == 0.0
+
+
+def test_cold_glycol_flows_less():
+    # source: root of s r x + (1 - s) x^2 = p (CALC)
+    assert flow_share(1.0, 1.0, 0.3) == pytest.approx(1.0, abs=1e-12)
+    share = flow_share(1.0, 10.0, 0.3)
+    assert 0.3 * 10.0 * share + 0.7 * share**2 == pytest.approx(1.0, abs=1e-12)
+    assert share < 0.35
+    assert flow_share(1.0, 10.0, 0.0) == pytest.approx(1.0)
+    assert flow_share(0.0, 1.0, 0.3) == 0.0
+
+
+def test_check_valve_truth():
+    # Tight and under its opening pressure: nothing, either way. Above: forward. Worn: a part, either way.
+    assert natural_flow_share(1500.0, 2000.0, 0.0, 30000.0, 1.0, 0.3) == 0.0
+    assert natural_flow_share(-5000.0, 2000.0, 0.0, 30000.0, 1.0, 0.3) == 0.0
+    assert natural_flow_share(2500.0, 2000.0, 0.0, 30000.0, 1.0, 0.3) > 0.0
+    backward = natural_flow_share(-1500.0, 2000.0, 0.2, 30000.0, 1.0, 0.3)
+    assert backward < 0.0
+    assert natural_flow_share(1500.0, 2000.0, 0.2, 30000.0, 1.0, 0.3) == pytest.approx(-backward)

@@ -1,0 +1,279 @@
+"""The whole station: its heat balance closes, its steps converge, and it shows the hazards that matter."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from twinloop_sim.thermal import parameters as p
+from twinloop_sim.thermal import state as s
+from twinloop_sim.thermal.plant import advance, inner_steps
+from twinloop_sim.thermal.sensors import truth
+from twinloop_sim.thermal.storage import initial_plant, stored_heat, unexplained_j
+
+STEP_S = 5.0
+KWH_J = 3.6e6
+# The brief allows 0.01 %; measured 1e-9 % and less, so this bound finds any exchange that is booked on one side only.
+CLOSURE_PERCENT_MAX = 1e-6
+
+
+def weather_row(irradiance=0.0, ambient_c=10.0, sky_k=0.0, cold_c=12.0, draw=0.0, room_c=18.0):
+    return np.array([irradiance, irradiance, ambient_c, sky_k, 0.0, room_c, cold_c, draw])
+
+
+def run(plant, values, drive, command, seconds, flux=None):
+    """Hold weather and relays for a while; return the lowest and highest of each truth on the way."""
+    flux = np.zeros(s.FLUX_COUNT) if flux is None else flux
+    command, seen = np.array(command, dtype=np.int32), np.zeros(s.TRUTH_COUNT)
+    low, high = np.full(s.TRUTH_COUNT, np.inf), np.full(s.TRUTH_COUNT, -np.inf)
+    for _ in range(int(seconds / STEP_S)):
+        advance(plant, values, drive, command, flux, STEP_S)
+        truth(plant, values, seen)
+        np.fmin(low, seen, out=low)
+        np.fmax(high, seen, out=high)
+    return low, high
+
+
+def closure_percent(flux, before, after):
+    return 100.0 * abs(unexplained_j(flux, before, after)) / max(abs(flux[s.FLUX_COLLECTED]), KWH_J)
+
+
+plants = st.fixed_dictionaries(
+    {},
+    optional={
+        "collector_area_m2": st.floats(0.0, 20.0),
+        "collector_a1_w_per_m2_k": st.floats(0.5, 8.0),
+        "collector_flow_l_per_min": st.floats(0.5, 12.0),
+        "tank_flow_l_per_min": st.floats(0.5, 12.0),
+        "glycol_mass_percent": st.sampled_from([0.0, 30.0, 40.0, 50.0]),
+        "tank_volume_l": st.floats(80.0, 1500.0),
+        "tank_nodes": st.integers(2, 40),
+        "tank_upper_port_m": st.floats(0.5, 1.6),
+        "tank_inlet_mixing": st.floats(0.0, 2.0),
+        "exchanger_ua_w_per_k": st.floats(50.0, 5000.0),
+        "exchanger_rest_w_per_k": st.floats(0.0, 3000.0),
+        "supply_outdoor_m": st.floats(0.5, 30.0),
+        "dump_topology": st.sampled_from([p.DUMP_BYPASS, p.DUMP_SERIES, p.DUMP_NONE]),
+        "dump_travel_s": st.floats(5.0, 300.0),
+        "dump_crossover_open": st.integers(0, 1),
+        "dump_seat_leak": st.floats(0.0, 0.3),
+        "roof_check_valve_leak": st.floats(0.0, 1.0),
+        "roof_check_valve_opening_pa": st.floats(0.0, 2000.0),
+        "tank_check_valve_leak": st.floats(0.0, 1.0),
+        "tank_check_valve_opening_pa": st.floats(0.0, 500.0),
+        "radiator_flow_w_per_k": st.floats(30.0, 500.0),
+        "plant_step_s": st.floats(0.5, 10.0),
+    },
+)
+
+
+@settings(max_examples=50, deadline=None, derandomize=True)
+@given(plants, st.integers(0, 2**32 - 1))
+def test_the_heat_balance_closes_for_any_plant_and_any_relays(overrides, seed):
+    random = np.random.default_rng(seed)
+    values = p.plant_values(overrides)
+    plant = initial_plant(values, random.uniform(-20.0, 35.0), 10.0, random.uniform(10.0, 80.0))
+    flux, before = np.zeros(s.FLUX_COUNT), stored_heat(plant, values)
+    for _ in range(25):
+        drive = weather_row(
+            irradiance=random.choice([0.0, random.uniform(0.0, 1100.0)]),
+            ambient_c=random.uniform(-20.0, 38.0),
+            sky_k=random.uniform(0.0, 25.0),
+            cold_c=random.uniform(4.0, 20.0),
+            draw=random.choice([0.0, random.uniform(0.0, 20.0)]),
+        )
+        run(plant, values, drive, random.integers(0, 2, 3), random.integers(1, 120) * STEP_S, flux)
+    assert np.isfinite(plant).all()
+    assert closure_percent(flux, before, stored_heat(plant, values)) < CLOSURE_PERCENT_MAX
+
+
+@pytest.mark.parametrize("topology", [p.DUMP_BYPASS, p.DUMP_SERIES, p.DUMP_NONE])
+def test_the_heat_balance_closes_when_both_loops_run_backwards(topology):
+    leaks = {"roof_check_valve_leak": 1.0, "tank_check_valve_leak": 1.0, "dump_seat_leak": 0.2}
+    values = p.plant_values({"dump_topology": topology, **leaks})
+    plant = initial_plant(values, -10.0, 60.0, 60.0)
+    plant[s.SUPPLY_INDOOR_FIRST : s.RADIATOR_FIRST] = 50.0
+    flux, before = np.zeros(s.FLUX_COUNT), stored_heat(plant, values)
+    low, _ = run(plant, values, weather_row(0.0, -10.0, sky_k=20.0), [0, 0, 0], 3600.0, flux)
+    assert low[s.TRUTH_ROOF_FLOW_L_PER_MIN] < -0.05
+    assert low[s.TRUTH_TANK_FLOW_L_PER_MIN] < -0.05
+    assert closure_percent(flux, before, stored_heat(plant, values)) < CLOSURE_PERCENT_MAX
+
+
+def test_a_joule_left_out_is_noticed():
+    values = p.plant_values({})
+    plant = initial_plant(values, 10.0, 20.0, 40.0)
+    flux, before = np.zeros(s.FLUX_COUNT), stored_heat(plant, values)
+    run(plant, values, weather_row(800.0), [1, 1, 1], 1800.0, flux)
+    after = stored_heat(plant, values)
+    assert closure_percent(flux, before, after) < CLOSURE_PERCENT_MAX
+    flux[s.FLUX_PIPE_LOSSES] *= 0.99
+    assert closure_percent(flux, before, after) > CLOSURE_PERCENT_MAX
+
+
+def sunny_day(overrides):
+    values = p.plant_values(overrides)
+    plant = initial_plant(values, 12.0, 20.0, 40.0)
+    flux, before = np.zeros(s.FLUX_COUNT), stored_heat(plant, values)
+    collector_c = []
+    for hour in range(24):
+        height = max(0.0, np.sin(np.pi * (hour - 5.5) / 13.0))
+        drive = weather_row(950.0 * height, 12.0 + 8.0 * height, 15.0 * (height == 0.0), draw=4.0 if hour in (7, 19) else 0.0)
+        running = 1 if height > 0.35 else 0
+        run(plant, values, drive, [running] * 3, 3600.0, flux)
+        collector_c.append(plant[s.COLLECTOR_OUTLET])
+    assert closure_percent(flux, before, stored_heat(plant, values)) < CLOSURE_PERCENT_MAX
+    return np.array(collector_c), flux
+
+
+def test_a_finer_step_and_a_finer_tank_give_the_same_day():
+    coarse_c, coarse = sunny_day({})
+    fine_c, fine = sunny_day({"plant_step_s": 0.25})
+    tall_c, tall = sunny_day({"tank_nodes": 32})
+    # Measured 0.034 K and 0.07 % for the step, 0.36 % for the layers; the project's bounds are 0.5 % and 1 %.
+    assert np.abs(coarse_c - fine_c).max() < 0.1
+    assert coarse[s.FLUX_COLLECTED] == pytest.approx(fine[s.FLUX_COLLECTED], rel=2e-3)
+    assert coarse[s.FLUX_COLLECTED] == pytest.approx(tall[s.FLUX_COLLECTED], rel=1e-2)
+
+
+def test_inner_steps_follow_flow_and_draw():
+    values = p.plant_values({})
+    assert inner_steps(values, weather_row(), 5.0) == 2
+    assert inner_steps(values, weather_row(), 2.5) == 1
+    assert inner_steps(p.plant_values({"collector_flow_l_per_min": 9.0}), weather_row(), 5.0) > 2
+    assert inner_steps(p.plant_values({"tank_volume_l": 40.0}), weather_row(draw=60.0), 5.0) > 2
+
+
+def test_steady_charging_follows_the_efficiency_equation():
+    # Infinite tank: a huge one, so that the loop comes to rest. source: ISO 9806 equation on the mean of the nodes (CALC)
+    values = p.plant_values({"tank_volume_l": 20000.0, "dump_topology": p.DUMP_NONE, "pump_heat_share": 0.0})
+    plant = initial_plant(values, 20.0, 40.0, 40.0)
+    run(plant, values, weather_row(900.0, 20.0), [1, 1, 1], 7200.0)
+    flux = np.zeros(s.FLUX_COUNT)
+    run(plant, values, weather_row(900.0, 20.0), [1, 1, 1], 60.0, flux)
+    nodes_c = plant[s.COLLECTOR_FIRST : s.COLLECTOR_FIRST + s.COLLECTOR_NODES]
+    rise_k = nodes_c - 20.0
+    expected_w = 6.0 * (0.78 * 900.0 - 3.5 * rise_k - 0.015 * rise_k**2).mean()
+    assert flux[s.FLUX_COLLECTED] / 60.0 == pytest.approx(expected_w, rel=2e-3)
+    # What is collected crosses the exchanger but for the glycol pipes' losses; the tank's pipes, with about 20 W, lie behind it.
+    assert flux[s.FLUX_TO_TANK] == pytest.approx(flux[s.FLUX_COLLECTED] - flux[s.FLUX_PIPE_LOSSES], rel=0.02)
+    # source: rise = power / capacity flow at 4.5 L/min and this viscosity (CALC)
+    through_w_per_k = plant[s.ROOF_FLOW_L_PER_S] * values[p.GLYCOL_J_PER_L_K]
+    inlet_c = plant[s.COLLECTOR_FIRST - 1]
+    assert plant[s.COLLECTOR_OUTLET] - inlet_c == pytest.approx(expected_w / through_w_per_k, rel=0.01)
+
+
+def frosty(overrides, outdoor_c=-15.0, tank_c=10.0):
+    values = p.plant_values(overrides)
+    return values, initial_plant(values, outdoor_c, tank_c, tank_c)
+
+
+def test_a_cold_slug_freezes_the_exchanger_with_the_tank_pump_off_and_on():
+    frost = weather_row(300.0, -15.0, cold_c=8.0)
+    values, plant = frosty({"dump_topology": p.DUMP_NONE})
+    low, _ = run(plant, values, frost, [1, 0, 0], 300.0)
+    assert low[s.TRUTH_EXCHANGER_WATER_COLDEST_C] < -5.0
+    # source: design, slug -15 C on water of 10 C: coldest plate at -6 C (CALC there); the cold glycol's slow flow of 1.5 L/min
+    # keeps the mixed water of the cell just above freezing, a stronger pump does not.
+    values, plant = frosty({"dump_topology": p.DUMP_NONE})
+    low, _ = run(plant, values, frost, [1, 1, 0], 300.0)
+    assert low[s.TRUTH_EXCHANGER_PLATE_COLDEST_C] == pytest.approx(-6.0, abs=0.5)
+    values, plant = frosty({"dump_topology": p.DUMP_NONE, "collector_flow_l_per_min": 6.0})
+    low, _ = run(plant, values, frost, [1, 1, 0], 300.0)
+    assert low[s.TRUTH_EXCHANGER_WATER_COLDEST_C] < 0.0
+
+
+def test_a_mild_slug_or_the_way_round_through_the_radiator_does_no_harm():
+    frost = weather_row(300.0, -15.0, cold_c=8.0)
+    # The same slug at +5 C does no harm, and round through the radiator it never meets the exchanger.
+    values, plant = frosty({"dump_topology": p.DUMP_NONE}, outdoor_c=5.0)
+    low, _ = run(plant, values, weather_row(300.0, 5.0), [1, 0, 0], 300.0)
+    assert low[s.TRUTH_EXCHANGER_WATER_COLDEST_C] > 0.0
+    values, plant = frosty({"dump_topology": p.DUMP_BYPASS})
+    low, _ = run(plant, values, frost, [1, 0, 0], 300.0)
+    assert low[s.TRUTH_EXCHANGER_WATER_COLDEST_C] > 10.0
+
+
+def test_series_brings_the_slug_to_the_exchanger_whatever_the_valve_does():
+    values, plant = frosty({"dump_topology": p.DUMP_SERIES})
+    low, _ = run(plant, values, weather_row(0.0, -15.0), [1, 0, 0], 300.0)
+    assert low[s.TRUTH_EXCHANGER_WATER_COLDEST_C] < 0.0
+
+
+def test_a_leaking_check_valve_cools_the_exchanger_on_a_clear_night():
+    night = weather_row(0.0, -12.0, sky_k=22.0)
+    coldest = {}
+    for leak in (0.0, 1.0):
+        values, plant = frosty({"dump_topology": p.DUMP_NONE, "roof_check_valve_leak": leak}, outdoor_c=-12.0)
+        low, _ = run(plant, values, night, [0, 0, 0], 6 * 3600.0)
+        coldest[leak] = low[s.TRUTH_EXCHANGER_WATER_COLDEST_C]
+        assert (low[s.TRUTH_ROOF_FLOW_L_PER_MIN] < 0.0) == (leak > 0.0)
+    assert coldest[0.0] > 17.0
+    assert coldest[1.0] < 4.0
+
+
+def test_a_leaking_tank_check_valve_lets_the_tank_warm_a_cold_exchanger_backwards():
+    for leak, flows in ((0.0, False), (1.0, True)):
+        values = p.plant_values({"tank_check_valve_leak": leak})
+        plant = initial_plant(values, 10.0, 60.0, 60.0)
+        low, high = run(plant, values, weather_row(), [0, 0, 0], 3600.0)
+        assert (low[s.TRUTH_TANK_FLOW_L_PER_MIN] < 0.0) == flows
+        assert (high[s.TRUTH_EXCHANGER_WATER_HOTTEST_C] > 30.0) == flows
+
+
+def test_the_radiator_holds_a_hot_july_noon_with_a_third_to_spare():
+    values = p.plant_values({})
+    plant = initial_plant(values, 35.0, 70.0, 75.0)
+    plant[s.RETURN_INDOOR_FIRST : s.EXCHANGER_GLYCOL_FIRST] = 85.0
+    noon = weather_row(1000.0, 35.0, room_c=26.0)
+    flux = np.zeros(s.FLUX_COUNT)
+    run(plant, values, noon, [1, 0, 0], 1800.0)
+    before_c = plant[s.COLLECTOR_OUTLET]
+    run(plant, values, noon, [1, 0, 0], 60.0, flux)
+    # At rest under full sun the outlet stays well under 95 C, where dumping begins.
+    assert plant[s.COLLECTOR_OUTLET] == pytest.approx(before_c, abs=0.1)
+    assert plant[s.COLLECTOR_OUTLET] < 85.0
+    # source: radiator of two nodes at 120 W/K, inlet 88 C: 4.79 kW against 3.41 kW of gain at 85 C mean (CALC): 1.40
+    kept = 1.0 - 1.0 / (1.0 + 60.0 / (4.5 / 60.0 * values[p.GLYCOL_J_PER_L_K])) ** 2
+    radiator_w = 4.5 / 60.0 * values[p.GLYCOL_J_PER_L_K] * kept * (88.0 - 35.0)
+    gain_w = 6.0 * (780.0 - 3.5 * 50.0 - 0.015 * 50.0**2)
+    assert 1.3 < radiator_w / gain_w < 1.5
+
+
+def test_without_the_radiator_the_same_noon_boils():
+    values = p.plant_values({})
+    plant = initial_plant(values, 35.0, 70.0, 75.0)
+    _, high = run(plant, values, weather_row(1000.0, 35.0), [0, 0, 0], 3 * 3600.0)
+    assert high[s.TRUTH_COLLECTOR_HOTTEST_C] > 150.0
+    assert high[s.TRUTH_BOILING] == 1.0
+
+
+def test_tank_low_alone_as_limit_lets_the_top_pass_80_c():
+    values = p.plant_values({})
+    low_node, high_node = (s.TANK_FIRST + int(values[index]) for index in (p.TANK_LOW_SENSOR_NODE, p.TANK_HIGH_SENSOR_NODE))
+    hottest = {}
+    for name, watched in (("tank_low", low_node), ("tank_high", high_node)):
+        plant = initial_plant(values, 25.0, 55.0, 70.0)
+        while plant[watched] < 75.0:
+            _, high = run(plant, values, weather_row(1000.0, 30.0), [1, 1, 1], 60.0)
+        hottest[name] = high[s.TRUTH_TANK_HOTTEST_C]
+    assert hottest["tank_low"] > 80.0
+    assert hottest["tank_high"] < 77.0
+
+
+def test_loop_supply_cools_to_the_room_while_idle():
+    values = p.plant_values({})
+    plant = initial_plant(values, -10.0, 30.0, 50.0)
+    plant[s.SUPPLY_INDOOR_FIRST : s.RADIATOR_FIRST] = 60.0
+    run(plant, values, weather_row(0.0, -10.0), [0, 0, 0], 8 * 3600.0)
+    assert plant[s.SENSORS_FIRST + s.SENSOR_LOOP_SUPPLY] == pytest.approx(18.0, abs=1.0)
+
+
+def test_the_valve_takes_its_time_and_holds_the_flow_on_its_way():
+    values = p.plant_values({})
+    plant = initial_plant(values, 20.0, 20.0, 40.0)
+    low, high = run(plant, values, weather_row(500.0, 20.0), [1, 0, 1], 115.0)
+    assert plant[s.VALVE_POSITION] == pytest.approx(115.0 / 120.0)
+    assert high[s.TRUTH_ROOF_FLOW_L_PER_MIN] == 0.0
+    run(plant, values, weather_row(500.0, 20.0), [1, 0, 1], 10.0)
+    assert plant[s.EXCHANGER_FLOW_L_PER_S] > 0.05
+    assert low[s.TRUTH_TANK_INLET_C] == np.inf  # no water moved, so there was no inlet temperature to see

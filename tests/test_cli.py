@@ -1,0 +1,109 @@
+"""The one command as a user calls it: exit status, one line for a wrong call, JSON that is nothing but JSON."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+
+def twinloop(*arguments, cwd=None):
+    """Run the command in a process of its own."""
+    call = [sys.executable, "-m", "twinloop_sim.cli", *arguments]
+    return subprocess.run(call, capture_output=True, text=True, timeout=240, cwd=cwd)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["simulate", "nope"], "scenario nope: not known"),
+        (["simulate", "missing.toml"], "missing.toml: not found"),
+        (["simulate", "--set", "start_difference=2K"], "start_difference = 2 K"),
+        (["simulate", "--set", "collector_area_m2=-1"], "collector_area_m2 = -1"),
+        (["simulate", "--set", "tank_limit=75bar"], "unit bar does not fit"),
+        (["bench", "--port", "/dev/nothing"], "port /dev/nothing: cannot be opened"),
+        (["bench", "--port", "nonsense://x"], "port nonsense://x"),
+        (["bench", "no-such-check"], "check no-such-check: not known"),
+        (["bench", "--micropython", "/no/such"], "/no/such"),
+        (["fly"], "fly"),
+        (["simulate", "--fast"], "--fast"),
+    ],
+)
+def test_wrong_calls_are_one_line_and_status_2(arguments, words):
+    """What, where, what is allowed; nothing on standard output."""
+    run = twinloop(*arguments)
+    assert run.returncode == 2
+    assert run.stdout == ""
+    lines = run.stderr.strip().splitlines()
+    assert len(lines) == 1, run.stderr
+    assert words in lines[0]
+
+
+def test_negative_area_in_a_file(tmp_path):
+    """A scenario file with an impossible value names it."""
+    (tmp_path / "mine.toml").write_text('what = "x"\nstart = "05-01"\ndays = 1\n[plant]\ncollector_area_m2 = -2\n')
+    run = twinloop("simulate", "mine.toml", cwd=tmp_path)
+    assert (run.returncode, "collector_area_m2 = -2" in run.stderr) == (2, True)
+
+
+def test_simulate_leaves_report_picture_and_trace(tmp_path):
+    """A user's own scenario from its file; the document names the files, and they are there."""
+    (tmp_path / "mine.toml").write_text('what = "One day of my own"\nstart = "06-01"\ndays = 1\n')
+    run = twinloop("simulate", "mine.toml", "--json", "--out", "here", cwd=tmp_path)
+    assert run.returncode == 0, run.stderr
+    facts = json.loads(run.stdout)
+    assert facts["verdict"] == "pass"
+    for path in (facts["files"]["report"], facts["files"]["trace"], *facts["files"]["plots"]):
+        assert (tmp_path / path).stat().st_size > 10000
+    assert len((tmp_path / facts["files"]["trace"]).read_text().splitlines()) == facts["steps"] + 1
+
+
+def test_a_bad_run_has_status_1(tmp_path):
+    """A violation is a failed check, not a wrong call."""
+    run = twinloop("simulate", "away-fortnight", "--set", "dump_topology=none", "--no-files", cwd=tmp_path)
+    assert run.returncode == 1
+    assert "NOT GOOD" in run.stdout
+    assert not (tmp_path / "runs").exists()
+
+
+def test_unwritable_folder_is_one_line(tmp_path):
+    """A file where a folder should be."""
+    (tmp_path / "runs").write_text("")
+    (tmp_path / "mine.toml").write_text('what = "x"\nstart = "06-01"\ndays = 1\n')
+    run = twinloop("simulate", "mine.toml", cwd=tmp_path)
+    assert run.returncode == 2
+    assert "cannot write to runs" in run.stderr.splitlines()[-1]
+
+
+def test_scenarios_lists_what_is_shipped():
+    """Names, days and a sentence each, as text and as JSON."""
+    facts = json.loads(twinloop("scenarios", "--json").stdout)["scenarios"]
+    assert {row["name"]: row["days"] for row in facts} == {"washhouse-week": 7, "away-fortnight": 14, "frosty-morning": 3}
+    assert all(row["what"] for row in facts)
+    assert "washhouse-week (default)" in twinloop("scenarios").stdout
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["bench", "--help"], ["simulate", "--help"], ["bench", "--list"]])
+def test_help_imports_nothing_heavy(arguments):
+    """Help and the bench's list come without the libraries of the simulation."""
+    program = (
+        "import sys, twinloop_sim.cli as cli\n"
+        "try:\n    cli.main(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
+        "heavy = {'numpy', 'pandas', 'numba', 'matplotlib', 'pvlib', 'plotly', 'CoolProp'} & set(sys.modules)\n"
+        "sys.exit(f'imported {heavy}' if heavy else 0)"
+    )
+    run = subprocess.run([sys.executable, "-c", program, *arguments], capture_output=True, text=True, timeout=60)
+    assert run.returncode == 0, run.stderr
+    assert run.stdout
+
+
+def test_a_closed_pipe_is_no_traceback():
+    """`twinloop scenarios | head -1` ends quietly."""
+    reader, writer = os.pipe()
+    os.close(reader)
+    run = subprocess.run(
+        [sys.executable, "-m", "twinloop_sim.cli", "bench", "--list"], stdout=writer, stderr=subprocess.PIPE, text=True, timeout=60
+    )
+    os.close(writer)
+    assert "Traceback" not in run.stderr

@@ -1,0 +1,50 @@
+"""The documents say what the code does."""
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from twinloop_sim import names
+
+ROOT = Path(__file__).parent.parent
+PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")])
+
+
+def test_names_page_is_the_codes():
+    """Settings and plant values in docs/names.md are those of the tables."""
+    page = (ROOT / "docs" / "names.md").read_text()
+    assert page == names.renewed(page)
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_lead_somewhere(page):
+    """Every relative link is a file of this tree."""
+    for target in re.findall(r"\]\(([^)#]+)", page.read_text()):
+        if not target.startswith("http"):
+            assert (page.parent / target).exists(), target
+
+
+def test_commands_of_the_readme_exist():
+    """Every subcommand and option that README names is known to the command."""
+    text = (ROOT / "README.md").read_text()
+    calls = re.findall(r"^    twinloop ([^#\n]+)", text, re.MULTILINE)
+    assert len(calls) > 5
+    for call in calls:
+        command = call.split()[0]
+        run = subprocess.run(
+            [sys.executable, "-m", "twinloop_sim.cli", command, "--help"], capture_output=True, text=True, timeout=60
+        )
+        assert run.returncode == 0
+        for option in re.findall(r"--[a-z-]+", call):
+            assert option in run.stdout, f"{command} {option}"
+
+
+def test_make_targets_of_the_readme_exist():
+    """Every `make` target that a page names is in the Makefile."""
+    makefile = (ROOT / "Makefile").read_text()
+    for page in PAGES:
+        for target in re.findall(r"\bmake ([a-z]+)\b", page.read_text()):
+            if target in ("demo", "test", "lint", "bench", "storm", "mutants"):
+                assert f"\n{target}:" in makefile, f"{page.name}: make {target}"

@@ -1,0 +1,62 @@
+"""A wheel built from this tree and installed in an empty environment does what the checkout does."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+
+
+@pytest.fixture(scope="module")
+def installed(tmp_path_factory):
+    """An environment with nothing but the wheel and what it asks for; returns its folder of programs."""
+    folder = tmp_path_factory.mktemp("wheel")
+    subprocess.run(
+        [sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", str(folder), str(ROOT)],
+        check=True,
+        capture_output=True,
+    )
+    wheel = next(folder.glob("twinloop-*.whl"))
+    subprocess.run([sys.executable, "-m", "venv", str(folder / "env")], check=True)
+    pip = [str(folder / "env" / "bin" / "pip"), "install", "--quiet", "--disable-pip-version-check", f"{wheel}[sim]"]
+    subprocess.run(pip, check=True, timeout=400)
+    return folder / "env" / "bin"
+
+
+def run(installed, folder, *arguments):
+    """The installed command, from another folder, knowing nothing of this tree."""
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
+    call = [str(installed / "twinloop"), *arguments]
+    return subprocess.run(call, cwd=folder, env=environment, capture_output=True, text=True, timeout=300)
+
+
+def test_installed_simulates_like_the_checkout(installed, tmp_path):
+    """The same figures, to the last digit that the document shows."""
+    theirs = run(installed, tmp_path, "simulate", "frosty-morning", "--json")
+    assert theirs.returncode == 0, theirs.stderr
+    facts = json.loads(theirs.stdout)
+    assert (tmp_path / facts["files"]["report"]).exists()
+    ours = json.loads(
+        subprocess.run(
+            [sys.executable, "-m", "twinloop_sim.cli", "simulate", "frosty-morning", "--json", "--no-files"],
+            capture_output=True,
+            text=True,
+            check=True,
+            timeout=300,
+        ).stdout
+    )
+    for key in ("wall_s", "times_real_time", "files"):
+        del facts[key], ours[key]
+    assert facts == ours
+
+
+def test_installed_benches_like_the_checkout(installed, tmp_path):
+    """The virtual board runs from the wheel's own copy of boot.py, main.py and the board files."""
+    bench = run(installed, tmp_path, "bench", "--port", "virtual", "--json", "start-difference", "tank-limit", "step-exception")
+    assert bench.returncode == 0, bench.stderr
+    facts = json.loads(bench.stdout)
+    assert (facts["passed"], facts["failed"]) == (3, 0)
