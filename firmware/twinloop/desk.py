@@ -13,6 +13,10 @@ from .link import calls
 from .store import firmware_hash, pack, schema_crc
 
 LEASE_MS = 5000
+# Hands and upkeep end by themselves: nobody may forget a pump, or a station without one.
+HAND_TOP_S = 3600
+PURGE_TOP_S = 7200
+MAINTENANCE_TOP_S = 900
 LEASE_TOP_MS = 30000
 STAGE_MS = 30000
 PART = 20
@@ -42,6 +46,12 @@ class Desk:
         self.renewed = 0
         self.values = array("i", [0] * s.SENSORS)
         self.causes = array("i", [s.CAUSE_SILENT] * s.SENSORS)
+        self.flow = array("i", [0, s.CAUSE_SILENT])
+        self.hand_mask = 0
+        self.hand_value = 0
+        self.upkeep = s.UPKEEP_NONE
+        self.hands_top_ms = 0
+        self.hands_since = 0
         self.staged = None
         self.staged_at = 0
 
@@ -50,6 +60,25 @@ class Desk:
         for sensor in range(s.SENSORS):
             inputs[s.IN_RAW_MC + sensor] = self.values[sensor]
             inputs[s.IN_RAW_CAUSE + sensor] = self.causes[sensor]
+        inputs[s.IN_FLOW_ML_PER_MIN] = self.flow[0]
+        inputs[s.IN_FLOW_CAUSE] = self.flow[1]
+
+    def fill_hands(self, inputs):
+        """What somebody holds by hand, and upkeep."""
+        inputs[s.IN_HAND_MASK] = self.hand_mask
+        inputs[s.IN_HAND_VALUE] = self.hand_value
+        inputs[s.IN_UPKEEP] = self.upkeep
+
+    def hold(self, seconds):
+        """Start the time after which hands and upkeep end."""
+        self.hands_top_ms = 1000 * seconds
+        self.hands_since = self.loop.port.ticks_ms()
+
+    def drop_hands(self):
+        """Hands and upkeep are over."""
+        self.hand_mask = 0
+        self.hand_value = 0
+        self.upkeep = s.UPKEEP_NONE
 
     def since(self, ticks):
         """Milliseconds on the port's clock."""
@@ -61,6 +90,8 @@ class Desk:
             self.leave()
         if self.staged is not None and self.since(self.staged_at) > STAGE_MS:
             self.staged = None
+        if (self.hand_mask or self.upkeep) and self.since(self.hands_since) > self.hands_top_ms:
+            self.drop_hands()
 
     def enter(self):
         """Begin an injection: the station starts cold, and its meter is put aside."""
@@ -80,11 +111,13 @@ class Desk:
             self.loop.state[s.METER_MS + index] = self.kept[index]
         self.loop.wake()
 
-    def take(self, values, causes):
+    def take(self, values, causes, flow):
         """New injected readings, and a new lease."""
         for sensor in range(s.SENSORS):
             self.values[sensor] = values[sensor]
             self.causes[sensor] = causes[sensor]
+        self.flow[0] = flow[0]
+        self.flow[1] = flow[1]
         self.renewed = self.loop.port.ticks_ms()
 
 
@@ -141,6 +174,7 @@ def status(desk, params):
         "cause": list(state[s.CAUSE : s.CAUSE + s.SENSORS]),
         "commands": list(state[s.COMMAND : s.COMMAND + s.OUTPUTS]),
         "valve_ms": state[s.VALVE_MS],
+        "alarms": state[s.ALARMS],
         "guard_actions": state[s.GUARD_ACTIONS],
         "settings_source": loop.settings_source,
         "sequence": loop.store.sequence,
@@ -212,10 +246,10 @@ def settings_commit(desk, params):
 
 
 def inject(desk, params):
-    """[lease_ms, mask, [mC a sensor], [cause a sensor]]: hold these readings; relays in the mask really move."""
+    """[lease_ms, mask, [mC a sensor], [cause a sensor], [flow ml/min, cause]]: hold these readings; masked relays really move."""
     need_bench(desk)
-    if len(params) != 4:
-        raise calls.CallError(calls.BAD_PARAMS, "takes lease_ms, mask, values, causes")
+    if not 4 <= len(params) <= 5:
+        raise calls.CallError(calls.BAD_PARAMS, "takes lease_ms, mask, values, causes, and flow if there is one")
     lease_ms, mask = calls.integers(params[:2], 2, 2)
     if not 100 <= lease_ms <= LEASE_TOP_MS:
         raise calls.CallError(calls.BAD_PARAMS, f"lease_ms has to be 100 to {LEASE_TOP_MS}")
@@ -223,12 +257,18 @@ def inject(desk, params):
         raise calls.CallError(calls.BAD_PARAMS, f"mask has to be 0 to {(1 << s.OUTPUTS) - 1}")
     values = calls.array(params, 2, s.SENSORS)
     causes = calls.array(params, 3, s.SENSORS)
+    flow = flow_of(params)
     if not desk.injecting:
         desk.enter()
     desk.lease_ms = lease_ms
     desk.mask = mask
-    desk.take(values, causes)
+    desk.take(values, causes, flow)
     return {"injecting": 1}
+
+
+def flow_of(params):
+    """The flow input of inject and advance, [ml/min, cause]; none there is none to be read."""
+    return calls.array(params, 4, 2) if len(params) == 5 else (0, s.CAUSE_SILENT)
 
 
 def release(desk, params):
@@ -239,21 +279,21 @@ def release(desk, params):
 
 
 def advance(desk, params):
-    """[number, dt_ms, [mC a sensor], [cause a sensor]]: one step on these readings, in lock step with the host.
+    """[number, dt_ms, [mC a sensor], [cause a sensor], [flow ml/min, cause]]: one step on these readings, in lock step.
 
     Only the number after the last one is executed. Answers number, commands as bits, duty, reason, what is waited for.
     """
     need_bench(desk)
     if not desk.injecting:
         raise calls.CallError(calls.REFUSED, "inject first")
-    if len(params) != 4:
-        raise calls.CallError(calls.BAD_PARAMS, "takes number, dt_ms, values, causes")
+    if not 4 <= len(params) <= 5:
+        raise calls.CallError(calls.BAD_PARAMS, "takes number, dt_ms, values, causes, and flow if there is one")
     number, dt_ms = calls.integers(params[:2], 2, 2)
     if number != desk.number + 1:
         raise calls.CallError(calls.REFUSED, f"next step is {desk.number + 1}")
     if not 1 <= dt_ms <= s.STEP_TOP_MS:
         raise calls.CallError(calls.BAD_PARAMS, f"dt_ms has to be 1 to {s.STEP_TOP_MS}")
-    desk.take(calls.array(params, 2, s.SENSORS), calls.array(params, 3, s.SENSORS))
+    desk.take(calls.array(params, 2, s.SENSORS), calls.array(params, 3, s.SENSORS), flow_of(params))
     desk.number = number
     desk.lock_step = True
     loop = desk.loop
@@ -265,6 +305,44 @@ def advance(desk, params):
     for output in range(s.OUTPUTS):
         bits |= state[s.COMMAND + output] << output
     return [number, bits, state[s.DUTY], state[s.REASON], state[s.WAIT_REASON]]
+
+
+def hand(desk, params):
+    """[output, on, seconds]: hold one output by hand; limits stay in force. 0 seconds lets go of all."""
+    output, on, seconds = calls.integers(params, 3, 3)
+    if not 0 <= output < s.MOVERS or on not in (0, 1):
+        raise calls.CallError(calls.BAD_PARAMS, f"output has to be 0 to {s.MOVERS - 1}, on 0 or 1")
+    if not 0 <= seconds <= HAND_TOP_S:
+        raise calls.CallError(calls.BAD_PARAMS, f"seconds have to be 0 to {HAND_TOP_S}")
+    if seconds == 0:
+        desk.drop_hands()
+    else:
+        desk.hand_mask |= 1 << output
+        desk.hand_value = desk.hand_value & ~(1 << output) | on << output
+        desk.hold(seconds)
+    return {"mask": desk.hand_mask, "value": desk.hand_value}
+
+
+def keep_up(desk, params, kind, top_s):
+    """Begin or end one kind of upkeep."""
+    seconds = calls.integers(params, 1, 1)[0]
+    if not 0 <= seconds <= top_s:
+        raise calls.CallError(calls.BAD_PARAMS, f"seconds have to be 0 to {top_s}")
+    desk.drop_hands()
+    if seconds:
+        desk.upkeep = kind
+        desk.hold(seconds)
+    return {"upkeep": desk.upkeep}
+
+
+def maintenance(desk, params):
+    """[seconds]: every pump off while somebody works on the station; 0 ends it."""
+    return keep_up(desk, params, s.UPKEEP_MAINTENANCE, MAINTENANCE_TOP_S)
+
+
+def purge(desk, params):
+    """[seconds]: both pumps on, the valve to and fro, while the collector is cool; 0 ends it."""
+    return keep_up(desk, params, s.UPKEEP_PURGE, PURGE_TOP_S)
 
 
 def commission(desk, params):
@@ -288,5 +366,8 @@ METHODS = {
     "inject": inject,
     "release": release,
     "advance": advance,
+    "hand": hand,
+    "maintenance": maintenance,
+    "purge": purge,
     "commission": commission,
 }

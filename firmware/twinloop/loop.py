@@ -4,7 +4,7 @@ A board, the virtual board and the simulation all run this file; they differ in 
 
     period_ms                     time between two steps
     ticks_ms(), ticks_diff(a, b)  a clock that may wrap
-    read_sensors(inputs)          raw values and causes into the inputs array
+    read_sensors(inputs)          raw values and causes, and the flow input, into the inputs array
     drive(output, on), renew(), tend(), safe()   relays with leases on the port's own clock
     feed()                        the watchdog, after a good step only
     read_byte()                   next byte from the console or -1, never blocking
@@ -24,6 +24,7 @@ from .control import state as s
 from .control import station
 from .link import calls, frames
 from .link.session import Session
+from .store import BOTH_BAD
 
 HOUR_S = 3600
 RELAY_PAUSE_MS = 2000
@@ -66,6 +67,8 @@ class Loop:
         """One step of the station on what is in the inputs."""
         self.inputs[s.IN_DT_MS] = dt_ms
         self.inputs[s.IN_RESETS] = self.resets
+        self.inputs[s.IN_SETTINGS_LOST] = 1 if self.settings_source == BOTH_BAD else 0
+        self.desk.fill_hands(self.inputs)
         station.step(self.state, self.settings, self.inputs)
 
     def apply(self):

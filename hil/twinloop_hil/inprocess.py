@@ -45,7 +45,7 @@ class InProcessPort:
         self.jumper = jumper
         self.incoming = bytearray()
         self.outgoing = bytearray()
-        self.values_mc = [20000, 40000, 45000, 20000, 20000, 15000, 40000]
+        self.values_mc = [20000, 40000, 45000, 20000, 20000, 15000, 40000, 20000]
         self.causes = [0] * s.SENSORS
         self.fed = 0
         self.sessions = 0
@@ -67,6 +67,7 @@ class InProcessPort:
         for sensor in range(s.SENSORS):
             inputs[s.IN_RAW_MC + sensor] = self.values_mc[sensor]
             inputs[s.IN_RAW_CAUSE + sensor] = self.causes[sensor]
+        inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT
 
     def feed(self) -> None:
         """Count a good pass."""

@@ -43,10 +43,10 @@ MISHAP_RAISE = 1
 MISHAP_HANG = 2
 
 JUMPER_PIN = 15
-RELAY_PINS = (2, 3, 4)
+RELAY_PINS = (2, 3, 4, 5)
 # How often the supervisor looks at the process and its watchdog.
 LOOK_S = 0.002
-COLD_START_MC = (20000, 40000, 45000, 20000, 20000, 15000, 40000)
+COLD_START_MC = (20000, 40000, 45000, 20000, 20000, 15000, 40000, 20000)
 
 
 class NoInterpreterError(RuntimeError):

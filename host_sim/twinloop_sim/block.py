@@ -42,6 +42,7 @@ def note_row(plant, values, drive, state, facts, row):
     row[t.TRUE_SENSORS + s.LOOP_RETURN] = plant[th.STATION_OUTLET]
     row[t.TRUE_SENSORS + s.OUTDOOR] = drive[th.DRIVE_AMBIENT_C]
     row[t.TRUE_SENSORS + s.TAP] = plant[th.TAP_C]
+    row[t.TRUE_SENSORS + s.EXCHANGER] = (plant[th.EXCHANGER_GLYCOL_FIRST] + plant[th.EXCHANGER_WATER_OUTLET]) / 2.0
     truth(plant, values, facts)
     row[t.TRUE_OTHERS] = facts[th.TRUTH_TANK_HOTTEST_C]
     row[t.TRUE_OTHERS + 1] = facts[th.TRUTH_TANK_INLET_C]

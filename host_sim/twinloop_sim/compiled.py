@@ -19,7 +19,21 @@ import numba
 import twinloop
 
 # In import order: a module comes after those it imports from.
-CONTROL = ("reasons", "state", "settings", "readings", "rules", "sequence", "diagnosis", "guard", "meter", "station")
+CONTROL = (
+    "reasons",
+    "state",
+    "settings",
+    "readings",
+    "rules",
+    "latches",
+    "coldloop",
+    "conditions",
+    "sequence",
+    "diagnosis",
+    "guard",
+    "meter",
+    "station",
+)
 ALIAS = "twinloop_compiled"
 
 

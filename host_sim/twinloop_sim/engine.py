@@ -26,7 +26,7 @@ DAY_S = 86400
 KWH_J = 3.6e6
 # Steps a kelvin of each sensor's chip: 12-bit DS18B20s have 16, the Pt1000 of the collector about 32 (0.031 K).
 # source: DS18B20 datasheet, table 1; MAX31865 with a 4 kOhm reference, computed.
-CHIP_STEPS_PER_K = (32.0, 16.0, 16.0, 16.0, 16.0, 16.0, 16.0)
+CHIP_STEPS_PER_K = (32.0, 16.0, 16.0, 16.0, 16.0, 16.0, 16.0, 16.0)
 
 
 class SimPort:

@@ -13,6 +13,7 @@ UNITS: dict[str, dict[str, tuple[Decimal, Decimal]]] = {
     "mC": {"C": (Decimal(1000), Decimal(0)), "F": _F},
     "mK": {"K": (Decimal(1000), Decimal(0)), "C": (Decimal(1000), Decimal(0)), "F": (Decimal(5000) / 9, Decimal(0))},
     "ms": {"s": (Decimal(1000), Decimal(0)), "min": (Decimal(60000), Decimal(0)), "ms": (Decimal(1), Decimal(0))},
+    "s": {"h": (Decimal(3600), Decimal(0)), "min": (Decimal(60), Decimal(0)), "s": (Decimal(1), Decimal(0))},
     "ml": {"L": (Decimal(1000), Decimal(0)), "ml": (Decimal(1), Decimal(0)), "gal": (Decimal("3785.412"), Decimal(0))},
     "ml/min": {
         "L/min": (Decimal(1000), Decimal(0)),
@@ -28,6 +29,7 @@ SHOWN = {
     "mC": ("C", 1000),
     "mK": ("K", 1000),
     "ms": ("s", 1000),
+    "s": ("h", 3600),
     "ml": ("L", 1000),
     "ml/min": ("L/min", 1000),
     "kPa": ("kPa", 1),
@@ -37,6 +39,7 @@ SHOWN = {
 CHOICES = {
     "dump_topology": cfg.TOPOLOGY_NAMES,
     "dump_crossover": cfg.CROSSOVER_NAMES,
+    "flow_sensor": cfg.FLOW_SENSOR_NAMES,
 }
 _NUMBER = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*(\S*)")
 

@@ -1,52 +1,420 @@
-"""Actuators and plant that lie: told from temperatures that do not follow the commands."""
+"""Actuators and plant that lie: told from temperatures, or a flow input, that do not follow the commands.
 
-from .settings import START_DIFFERENCE
+What is given up rests for half an hour and is tried again, so that nothing here ends the season by mistake. What cannot be told
+from the fitted sensors is listed in docs/sensors.md.
+"""
+
+from .latches import tank_crossed
+from .reasons import (
+    COLD_SLUG_ROUND,
+    DUMP_HEATS_TANK,
+    FLOW_MISSING,
+    GLYCOL_NOT_ARRIVING,
+    HEAT_ASTRAY,
+    RADIATOR_DEAD,
+    SENSORS_SWAPPED,
+)
+from .settings import (
+    BYPASS,
+    COLLECTOR_FLOW,
+    DUMP_TOPOLOGY,
+    EXCHANGER_LEAD,
+    FLOW_METER,
+    FLOW_SENSOR,
+    NO_FLOW_SENSOR,
+    START_DIFFERENCE,
+)
 from .state import (
+    ALARM,
+    ALARM_ON,
+    ALARMS,
+    ASTRAY_MS,
     CHARGE_WANTED,
     CHARGING,
     COLLECTOR_MC,
+    COLLECTOR_PUMP_MS,
     COLLECTOR_PUMP_ON,
     COLLECTOR_STATUS,
+    COMMAND,
+    DUMP_BARRED,
+    DUMP_FROM_MC,
+    DUMP_IDLE_MS,
+    DUMP_RETRY_MS,
+    DUMP_TANK_MC,
+    DUMPING,
     DUTY,
+    EFFECT_PERMILLE,
+    EFFECT_REST,
+    EXCHANGER_MC,
+    EXCHANGER_STATUS,
+    FAR_MS,
+    FLOWLESS_MS,
+    FOUL_S,
+    FROST,
+    GUARD_HOLD_MS,
     HELD,
     IN_DT_MS,
+    IN_FLOW_CAUSE,
+    IN_FLOW_ML_PER_MIN,
+    IN_RESETS,
+    IN_SETTINGS_LOST,
+    LOOP_RETURN_MC,
+    LOOP_RETURN_STATUS,
     LOOP_SUPPLY_MC,
     LOOP_SUPPLY_STATUS,
+    LOST,
+    LOST_MS,
+    METER_SECONDS,
     NO_FLOW,
     NOT_JOINED_MS,
+    OUTDOOR_MC,
+    OUTDOOR_STATUS,
+    OUTPUT_MS,
+    REASON,
     RETRY_MS,
+    SCALD_MS,
+    SENSORS,
+    STAGNATION,
+    STANDING_MS,
+    STATUS,
+    STEADY_MS,
+    TANK_HIGH_MC,
+    TANK_HIGH_STATUS,
+    TANK_HOTTEST_MC,
+    TANK_LOW_MC,
+    TANK_LOW_STATUS,
     TANK_PUMP_ON,
+    TANK_REFERENCE_MC,
+    TAP_MC,
+    TAP_STATUS,
+    TIMER_TOP_MS,
+    TRACK_HIGH_MC,
+    TRACK_LOW_MC,
+    TRACK_MS,
+    UNBIDDEN_FLOW,
+    UNKNOWN_MC,
 )
 
-# Five minutes is several transits of any pipe that a house has; half an hour keeps retries at two an hour. Common practice.
+# All times and differences below are common practice, chosen so that a year of the simulated wash-house raises no false alarm.
+# Five minutes are several transits of any pipe that a house has; half an hour keeps retries at two an hour.
 NOT_JOINED_LIMIT_MS = 300000
+FAR_LIMIT_MS = 240000
 RETRY_LIMIT_MS = 1800000
+# Three minutes of a dump that flows; two kelvin are beyond two sensors' noise.
+DUMP_LIMIT_MS = 180000
+DUMP_EFFECT_MK = 2000
+ASTRAY_LIMIT_MS = 180000
+ASTRAY_LEAST_MK = 8000
+FLOWLESS_LIMIT_MS = 30000
+# Without a pump: two hours until pipes have cooled, then one hour in which arriving glycol follows a collector that moves by 8 K.
+TRACK_FROM_MS = 7200000
+TRACK_LIMIT_MS = 3600000
+TRACK_NEAR_MK = 3000
+TRACK_RANGE_MK = 8000
+TRACK_APART_MK = 15000
+# 3 K above the 49 C that a mixing valve is set to at most.
+SCALD_MC = 52000
+SCALD_LIMIT_MS = 60000
+# Effectiveness of the exchanger, glycol side: steady after ten minutes; two hours under a third are plates to be cleaned.
+STEADY_LIMIT_MS = 600000
+STEADY_LEAST_MK = 8000
+FOUL_PERMILLE = 300
+CLEAN_PERMILLE = 350
+FOUL_LIMIT_S = 7200
+EFFECT_SHARE = 256
+LOST_LIMIT_MS = 120000
+# A swap looks like this at night: the "tank" is as cold as the air, the "collector" as warm as the tank's other sensor.
+SWAP_AIR_MK = 8000
+SWAP_TANK_MK = 25000
+
+ALARM_SENSOR = 1 << 0
+ALARM_TANK_CROSSED = 1 << 1
+ALARM_NO_FLOW = 1 << 2
+ALARM_DUMP = 1 << 3
+ALARM_FROST = 1 << 4
+ALARM_STEAM = 1 << 5
+ALARM_UNBIDDEN_FLOW = 1 << 6
+ALARM_FOULED = 1 << 7
+ALARM_SCALD = 1 << 8
+ALARM_GUARD = 1 << 9
+ALARM_RESETS = 1 << 10
+ALARM_SETTINGS = 1 << 11
+ALARM_BITS = 12
 
 
-def watch_arrival(state, settings, inputs):
-    """Glycol is pumped and the tank pump has not joined: either nothing flows, or the sun is too weak to be worth it."""
-    if state[DUTY] != CHARGING or state[COLLECTOR_PUMP_ON] == 0 or state[TANK_PUMP_ON] == 1:
+def run_timer(state, settings, inputs, index, runs):
+    """A timer that runs while something is so and starts again when it is not."""
+    state[index] = min(state[index] + inputs[IN_DT_MS], TIMER_TOP_MS) if runs else 0
+
+
+def looks_swapped(state, settings, inputs):
+    """Whether tank_low reads the air and the collector reads the tank."""
+    if state[TANK_LOW_STATUS] > HELD or state[TANK_HIGH_STATUS] > HELD or state[OUTDOOR_STATUS] > HELD:
+        return False
+    if abs(state[TANK_LOW_MC] - state[OUTDOOR_MC]) > SWAP_AIR_MK:
+        return False
+    return abs(state[COLLECTOR_MC] - state[TANK_HIGH_MC]) <= SWAP_TANK_MK
+
+
+def give_up_flow(state, settings, inputs, reason):
+    """Charging rests for half an hour, for this reason."""
+    state[NO_FLOW] = reason
+    state[RETRY_MS] = 0
+
+
+def watch_joining(state, settings, inputs):
+    """Glycol is pumped and the tank pump has not joined: the sun is too weak, unless nothing flows at all (see watch_far)."""
+    waits = state[DUTY] == CHARGING and state[COLLECTOR_PUMP_ON] == 1 and state[TANK_PUMP_ON] == 0
+    run_timer(state, settings, inputs, NOT_JOINED_MS, waits)
+    if state[NOT_JOINED_MS] >= NOT_JOINED_LIMIT_MS:
         state[NOT_JOINED_MS] = 0
-        return
-    state[NOT_JOINED_MS] += inputs[IN_DT_MS]
-    if state[NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS:
-        return
-    state[NOT_JOINED_MS] = 0
-    # Only loop_supply can keep the tank pump from joining that long. If what arrives is nearly as warm as what leaves the
-    # collector, then it does flow.
-    if state[LOOP_SUPPLY_STATUS] > HELD or state[COLLECTOR_STATUS] > HELD:
-        return
-    if state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= settings[START_DIFFERENCE]:
-        state[NO_FLOW] = 1
-        state[RETRY_MS] = 0
-    else:
         state[CHARGE_WANTED] = 0
+
+
+def far(state, settings, inputs):
+    """Whether what arrives is far colder than what leaves the collector, with the pump on."""
+    if state[DUTY] != CHARGING or state[COLLECTOR_PUMP_ON] == 0:
+        return False
+    if state[LOOP_SUPPLY_STATUS] > HELD or state[COLLECTOR_STATUS] > HELD:
+        return False
+    return state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= settings[START_DIFFERENCE]
+
+
+def watch_far(state, settings, inputs):
+    """Glycol is pumped for minutes and does not arrive: nothing flows, or the collector sensor is not in the collector."""
+    runs = far(state, settings, inputs)
+    run_timer(state, settings, inputs, FAR_MS, runs)
+    if state[FAR_MS] < FAR_LIMIT_MS:
+        return
+    state[FAR_MS] = 0
+    if looks_swapped(state, settings, inputs):
+        give_up_flow(state, settings, inputs, SENSORS_SWAPPED)
+    else:
+        give_up_flow(state, settings, inputs, GLYCOL_NOT_ARRIVING)
+
+
+def astray(state, settings, inputs):
+    """Whether both pumps charge and the exchanger's plates stay with the tank instead of with the glycol."""
+    if state[DUTY] != CHARGING or state[COLLECTOR_PUMP_ON] == 0 or state[TANK_PUMP_ON] == 0:
+        return False
+    if state[LOOP_SUPPLY_STATUS] > HELD or state[EXCHANGER_STATUS] > HELD or state[TANK_REFERENCE_MC] == UNKNOWN_MC:
+        return False
+    lead = state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC]
+    return lead >= ASTRAY_LEAST_MK and state[EXCHANGER_MC] - state[TANK_REFERENCE_MC] < lead // 4
+
+
+def watch_astray(state, settings, inputs):
+    """Hot glycol arrives and the exchanger does not feel it: the dump valve did not move."""
+    runs = astray(state, settings, inputs)
+    run_timer(state, settings, inputs, ASTRAY_MS, runs)
+    if state[ASTRAY_MS] >= ASTRAY_LIMIT_MS:
+        state[ASTRAY_MS] = 0
+        give_up_flow(state, settings, inputs, HEAT_ASTRAY)
+
+
+def flow_seen(state, settings, inputs, parts):
+    """Whether the flow input shows more than one part in `parts` of collector_flow; a switch shows it with anything above 0."""
+    if settings[FLOW_SENSOR] == FLOW_METER:
+        return inputs[IN_FLOW_ML_PER_MIN] > settings[COLLECTOR_FLOW] // parts
+    return inputs[IN_FLOW_ML_PER_MIN] > 0
+
+
+def watch_flow(state, settings, inputs):
+    """With a flow input that can be trusted, no flow and unbidden flow are proven, not inferred."""
+    if settings[FLOW_SENSOR] == NO_FLOW_SENSOR or inputs[IN_FLOW_CAUSE] != 0:
+        state[FLOWLESS_MS] = 0
+        return
+    flows = flow_seen(state, settings, inputs, 5)
+    if state[COLLECTOR_PUMP_ON] == 0:
+        flows = True
+    run_timer(state, settings, inputs, FLOWLESS_MS, not flows)
+    if state[FLOWLESS_MS] >= FLOWLESS_LIMIT_MS:
+        state[FLOWLESS_MS] = 0
+        give_up_flow(state, settings, inputs, FLOW_MISSING)
+    if state[COLLECTOR_PUMP_ON] == 0 and state[COLLECTOR_PUMP_MS] >= 2 * FLOWLESS_LIMIT_MS:
+        state[UNBIDDEN_FLOW] = 1 if flow_seen(state, settings, inputs, 10) else 0
+
+
+def forget_flow_fault(state, settings, inputs):
+    """Half an hour later charging is tried again."""
+    if state[NO_FLOW] == 0:
+        return
+    state[RETRY_MS] += inputs[IN_DT_MS]
+    if state[RETRY_MS] >= RETRY_LIMIT_MS:
+        state[NO_FLOW] = 0
+
+
+def bar_dump(state, settings, inputs, reason):
+    """Dumping rests for half an hour, for this reason: the collector may stagnate, the tank may not boil."""
+    state[DUMP_BARRED] = reason
+    state[DUMP_RETRY_MS] = 0
+
+
+def dump_works(state, settings, inputs):
+    """Whether the glycol that flows through the radiator leaves heat there, as far as anybody can see."""
+    if state[LOOP_SUPPLY_STATUS] <= HELD and state[LOOP_RETURN_STATUS] <= HELD:
+        return state[LOOP_SUPPLY_MC] - state[LOOP_RETURN_MC] >= DUMP_EFFECT_MK
+    return state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - DUMP_EFFECT_MK
+
+
+def watch_dump(state, settings, inputs):
+    """A dump without effect for three minutes, or one that heats the tank."""
+    if state[DUTY] != DUMPING or state[COLLECTOR_PUMP_ON] == 0 or state[REASON] == COLD_SLUG_ROUND:
+        state[DUMP_IDLE_MS] = 0
+        return
+    if state[COLLECTOR_PUMP_MS] <= inputs[IN_DT_MS]:
+        state[DUMP_FROM_MC] = state[COLLECTOR_MC]
+        state[DUMP_TANK_MC] = state[TANK_HOTTEST_MC]
+    works = dump_works(state, settings, inputs)
+    run_timer(state, settings, inputs, DUMP_IDLE_MS, not works)
+    if state[DUMP_IDLE_MS] >= DUMP_LIMIT_MS:
+        bar_dump(state, settings, inputs, RADIATOR_DEAD)
+    if state[TANK_PUMP_ON] == 1 or state[TANK_HOTTEST_MC] == UNKNOWN_MC or state[DUMP_TANK_MC] == UNKNOWN_MC:
+        return
+    if settings[DUMP_TOPOLOGY] == BYPASS and state[TANK_HOTTEST_MC] - state[DUMP_TANK_MC] >= DUMP_EFFECT_MK:
+        bar_dump(state, settings, inputs, DUMP_HEATS_TANK)
+
+
+def forget_dump_fault(state, settings, inputs):
+    """Half an hour later dumping is tried again."""
+    if state[DUMP_BARRED] == 0:
+        return
+    state[DUMP_RETRY_MS] += inputs[IN_DT_MS]
+    if state[DUMP_RETRY_MS] >= RETRY_LIMIT_MS:
+        state[DUMP_BARRED] = 0
+
+
+def tracks(state, settings, inputs):
+    """Whether, long after the pump stopped, what arrives is as warm or cold as the collector."""
+    if state[STANDING_MS] < TRACK_FROM_MS:
+        return False
+    if state[LOOP_SUPPLY_STATUS] > HELD or state[COLLECTOR_STATUS] > HELD:
+        return False
+    return abs(state[LOOP_SUPPLY_MC] - state[COLLECTOR_MC]) <= TRACK_NEAR_MK
+
+
+def watch_unbidden(state, settings, inputs):
+    """Glycol that moves without its pump: a welded relay by day or night, or buoyancy through a leaking check valve."""
+    if not tracks(state, settings, inputs):
+        state[TRACK_MS] = 0
+        if state[STANDING_MS] >= TRACK_FROM_MS and settings[FLOW_SENSOR] == NO_FLOW_SENSOR:
+            apart = state[LOOP_SUPPLY_STATUS] <= HELD and state[COLLECTOR_STATUS] <= HELD
+            if apart and abs(state[LOOP_SUPPLY_MC] - state[COLLECTOR_MC]) >= TRACK_APART_MK:
+                state[UNBIDDEN_FLOW] = 0
+        return
+    if state[TRACK_MS] == 0:
+        state[TRACK_LOW_MC] = state[COLLECTOR_MC]
+        state[TRACK_HIGH_MC] = state[COLLECTOR_MC]
+    run_timer(state, settings, inputs, TRACK_MS, True)
+    state[TRACK_LOW_MC] = min(state[TRACK_LOW_MC], state[COLLECTOR_MC])
+    state[TRACK_HIGH_MC] = max(state[TRACK_HIGH_MC], state[COLLECTOR_MC])
+    moved = state[TRACK_HIGH_MC] - state[TRACK_LOW_MC] >= TRACK_RANGE_MK
+    if moved and state[TRACK_MS] >= TRACK_LIMIT_MS:
+        state[UNBIDDEN_FLOW] = 1
+
+
+def watch_tap(state, settings, inputs):
+    """Water at the taps hotter than a mixing valve lets through."""
+    scalds = state[TAP_STATUS] <= HELD and state[TAP_MC] >= SCALD_MC
+    run_timer(state, settings, inputs, SCALD_MS, scalds)
+
+
+def effect_permille(state, settings, inputs):
+    """Effectiveness of the exchanger on its glycol side, in thousandths; 0 when it cannot be told now."""
+    if state[STEADY_MS] < STEADY_LIMIT_MS or state[LOOP_SUPPLY_STATUS] > HELD or state[LOOP_RETURN_STATUS] > HELD:
+        return 0
+    lead = state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC]
+    if state[TANK_REFERENCE_MC] == UNKNOWN_MC or lead < STEADY_LEAST_MK or settings[EXCHANGER_LEAD] > lead:
+        return 0
+    return max(state[LOOP_SUPPLY_MC] - state[LOOP_RETURN_MC], 1) * 1000 // lead
+
+
+def watch_exchanger(state, settings, inputs):
+    """A slow mean of the effectiveness; poor for hours of charging, the plates are fouled."""
+    steady = state[DUTY] == CHARGING and state[COLLECTOR_PUMP_ON] == 1 and state[TANK_PUMP_ON] == 1
+    run_timer(state, settings, inputs, STEADY_MS, steady)
+    now = effect_permille(state, settings, inputs)
+    if now == 0:
+        return
+    if state[EFFECT_PERMILLE] == 0:
+        state[EFFECT_PERMILLE] = now
+    state[EFFECT_REST] += now - state[EFFECT_PERMILLE]
+    state[EFFECT_PERMILLE] += state[EFFECT_REST] // EFFECT_SHARE
+    state[EFFECT_REST] %= EFFECT_SHARE
+    if state[EFFECT_PERMILLE] >= CLEAN_PERMILLE:
+        state[FOUL_S] = 0
+    elif state[EFFECT_PERMILLE] < FOUL_PERMILLE and state[FOUL_S] < FOUL_LIMIT_S:
+        state[FOUL_S] += state[METER_SECONDS]
+
+
+def sensor_lost(state, settings, inputs):
+    """Whether a fitted sensor, or a fitted flow input, is lost."""
+    if settings[FLOW_SENSOR] != NO_FLOW_SENSOR and inputs[IN_FLOW_CAUSE] != 0:
+        return True
+    for index in range(STATUS, STATUS + SENSORS):
+        if state[index] == LOST:
+            return True
+    return False
+
+
+def collect_plant_alarms(state, settings, inputs):
+    """Alarms of sensors and plant."""
+    bits = 0
+    if state[LOST_MS] >= LOST_LIMIT_MS:
+        bits |= ALARM_SENSOR
+    if tank_crossed(state, settings, inputs):
+        bits |= ALARM_TANK_CROSSED
+    if state[NO_FLOW] != 0:
+        bits |= ALARM_NO_FLOW
+    if state[DUMP_BARRED] != 0:
+        bits |= ALARM_DUMP
+    if state[UNBIDDEN_FLOW] == 1:
+        bits |= ALARM_UNBIDDEN_FLOW
+    if state[FOUL_S] >= FOUL_LIMIT_S:
+        bits |= ALARM_FOULED
+    if state[SCALD_MS] >= SCALD_LIMIT_MS:
+        bits |= ALARM_SCALD
+    state[ALARMS] |= bits
+
+
+def collect_station_alarms(state, settings, inputs):
+    """Alarms of frost, steam, guard and board."""
+    bits = 0
+    if state[FROST] == 1:
+        bits |= ALARM_FROST
+    if state[STAGNATION] == 1 and state[COLLECTOR_STATUS] <= HELD:
+        bits |= ALARM_STEAM
+    if state[GUARD_HOLD_MS] > 0:
+        bits |= ALARM_GUARD
+    if inputs[IN_RESETS] >= 3:
+        bits |= ALARM_RESETS
+    if inputs[IN_SETTINGS_LOST] != 0:
+        bits |= ALARM_SETTINGS
+    state[ALARMS] |= bits
 
 
 def watch(state, settings, inputs):
     """Look for plant that does not follow, and end what was given up long enough ago."""
-    if state[NO_FLOW] == 1:
-        state[RETRY_MS] += inputs[IN_DT_MS]
-        if state[RETRY_MS] >= RETRY_LIMIT_MS:
-            state[NO_FLOW] = 0
-    watch_arrival(state, settings, inputs)
+    forget_flow_fault(state, settings, inputs)
+    forget_dump_fault(state, settings, inputs)
+    watch_joining(state, settings, inputs)
+    watch_far(state, settings, inputs)
+    watch_astray(state, settings, inputs)
+    watch_flow(state, settings, inputs)
+    watch_dump(state, settings, inputs)
+    watch_unbidden(state, settings, inputs)
+    watch_tap(state, settings, inputs)
+    watch_exchanger(state, settings, inputs)
+    lost = sensor_lost(state, settings, inputs)
+    run_timer(state, settings, inputs, LOST_MS, lost)
+
+
+def speak(state, settings, inputs):
+    """All alarms of this step, and the contact that says that there is one; after the guard, which does not silence it."""
+    state[ALARMS] = 0
+    collect_plant_alarms(state, settings, inputs)
+    collect_station_alarms(state, settings, inputs)
+    on = 1 if state[ALARMS] != 0 else 0
+    if state[ALARM_ON] != on:
+        state[COMMAND + ALARM] = on
+        state[OUTPUT_MS + ALARM] = 0

@@ -16,8 +16,8 @@ from .state import (
     IN_DT_MS,
     IN_RAW_CAUSE,
     IN_RAW_MC,
+    MOVERS,
     OUTPUT_MS,
-    OUTPUTS,
     TANK_HIGH,
     TANK_LOW,
     TANK_PUMP,
@@ -59,8 +59,8 @@ def must_act(state, settings, inputs):
 
 
 def release_all(state, settings, inputs):
-    """Every output to its safe state, which is without power."""
-    for index in range(COMMAND, COMMAND + OUTPUTS):
+    """Every output that moves something to its safe state, which is without power."""
+    for index in range(COMMAND, COMMAND + MOVERS):
         if state[index] != 0:
             state[index] = 0
             state[index - COMMAND + OUTPUT_MS] = 0

@@ -3,7 +3,7 @@
 The totals have no top of their own: 31 bits of seconds are 34 years.
 """
 
-from .settings import COLLECTOR_FLOW, COLLECTOR_LIMIT, GLYCOL_MASS_PERCENT
+from .settings import COLLECTOR_FLOW, COLLECTOR_LIMIT, FLOW_METER, FLOW_SENSOR, GLYCOL_MASS_PERCENT
 from .state import (
     CHARGING,
     COLLECTOR_MC,
@@ -18,7 +18,10 @@ from .state import (
     HEAT_J,
     HEAT_WH,
     HELD,
+    HOT_MS,
     IN_DT_MS,
+    IN_FLOW_CAUSE,
+    IN_FLOW_ML_PER_MIN,
     LOOP_RETURN_MC,
     LOOP_RETURN_STATUS,
     LOOP_SUPPLY_MC,
@@ -29,13 +32,25 @@ from .state import (
     ON_S,
     OUTPUT_MS,
     OUTPUTS,
+    SINCE_HOT_S,
     STAGNATION_S,
     STARTS,
+    TANK_HIGH_MC,
+    TANK_HIGH_STATUS,
+    TANK_LOW_MC,
+    TANK_LOW_STATUS,
 )
 
 # Heat capacity of a litre of glycol at 60 C in J/K, at 0, 10, .. 60 per cent by mass. Between these: linear.
 # source: CoolProp 8.0.0, density times specific heat of INCOMP::MPG, 0.3 .. 0.5 as in the check values; 0 is water at 60 C.
-GLYCOL_J_PER_L_K = (4115, 4075, 4028, 3967, 3858, 3722, 3570)
+GLYCOL_J_PER_L_K = (4115, 4088, 4043, 3967, 3858, 3722, 3566)
+
+
+# More than any loop of this size carries; keeps the products below 2^30.
+FLOW_TOP = 10000
+# source: UK HSE, L8 / HSG274: hot water is stored at 60 C; the hour is common practice for a whole tank.
+HOT_MC = 60000
+HOT_HOUR_MS = 3600000
 
 
 def count_outputs(state, settings, inputs):
@@ -64,8 +79,11 @@ def capacity_j_per_l_k(state, settings, inputs):
 
 
 def volume_ml(state, settings, inputs):
-    """Glycol moved in this step, whole millilitres; the rest waits for the next."""
-    part = settings[COLLECTOR_FLOW] * inputs[IN_DT_MS] + state[METER_ML]
+    """Glycol moved in this step, measured or by the bucket's figure, whole millilitres; the rest waits for the next."""
+    flow = settings[COLLECTOR_FLOW]
+    if settings[FLOW_SENSOR] == FLOW_METER and inputs[IN_FLOW_CAUSE] == 0:
+        flow = min(max(inputs[IN_FLOW_ML_PER_MIN], 0), FLOW_TOP)
+    part = flow * inputs[IN_DT_MS] + state[METER_ML]
     state[METER_ML] = part % 60000
     return part // 60000
 
@@ -93,6 +111,17 @@ def count_heat(state, settings, inputs):
         state[DUMPED_J] += heat_j(state, settings, inputs)
         state[DUMPED_WH] += state[DUMPED_J] // 3600
         state[DUMPED_J] %= 3600
+
+
+def count_hot_hour(state, settings, inputs):
+    """Hours since the hottest tank sensor was at or above 60 C for an hour without a break: a reminder about Legionella."""
+    state[SINCE_HOT_S] += state[METER_SECONDS]
+    hot = state[TANK_HIGH_STATUS] <= HELD and state[TANK_HIGH_MC] >= HOT_MC
+    if state[TANK_LOW_STATUS] <= HELD and state[TANK_LOW_MC] >= HOT_MC:
+        hot = True
+    state[HOT_MS] = min(state[HOT_MS] + inputs[IN_DT_MS], HOT_HOUR_MS) if hot else 0
+    if state[HOT_MS] == HOT_HOUR_MS:
+        state[SINCE_HOT_S] = 0
 
 
 def count_starts(state, settings, inputs):

@@ -1,8 +1,9 @@
 """Raw value to value, status and age. No lying numbers: what is not trusted has no value.
 
 A raw value is accepted when the driver trusts it, it is in the sensor's range, and it is either near the last accepted value or
-the third in a row that agrees with its neighbours. What is refused leaves the last good value in place until it is older than the
-sensor's age limit; then the value is gone and the status is LOST.
+the third in a row that agrees with its neighbours; tank_high is also refused while heat passes it and it does not move. What is
+refused leaves the last good value in place until it is older than the sensor's age limit; then the value is gone and the status is
+LOST.
 """
 
 from .settings import COLLECTOR_AGE, LOOP_SUPPLY_FITTED, TANK_AGE
@@ -12,20 +13,30 @@ from .state import (
     CANDIDATE_COUNT,
     CANDIDATE_MC,
     CAUSE,
+    CAUSE_FROZEN,
     CAUSE_NONE,
     CAUSE_NOT_READY,
     CAUSE_RANGE,
     CAUSE_RATE,
     COLLECTOR,
+    COLLECTOR_PUMP_ON,
+    FROZEN_MC,
+    FROZEN_MS,
     GOOD,
     HELD,
     IN_DT_MS,
     IN_RAW_CAUSE,
     IN_RAW_MC,
     LOOP_SUPPLY,
+    LOOP_SUPPLY_MC,
+    LOOP_SUPPLY_STATUS,
     LOST,
     SENSORS,
     STATUS,
+    TANK_HIGH,
+    TANK_LOW_MC,
+    TANK_LOW_STATUS,
+    TANK_PUMP_ON,
     TIMER_TOP_MS,
     UNKNOWN_MC,
     VALUE_MC,
@@ -33,13 +44,17 @@ from .state import (
 
 # What each place can credibly read, collector first: a stagnating collector on one side (240 C is above the stagnation of a flat
 # plate; an evacuated tube at 257 C reads "range", which also stops the pump), a hard frost on the other.
-LOWEST_MC = (-50000, -20000, -20000, -50000, -50000, -50000, -20000)
-HIGHEST_MC = (240000, 115000, 115000, 160000, 160000, 65000, 115000)
+LOWEST_MC = (-50000, -20000, -20000, -50000, -50000, -50000, -20000, -50000)
+HIGHEST_MC = (240000, 115000, 115000, 160000, 160000, 65000, 115000, 160000)
 # Fastest credible change in mK a ms (K a s): a hot slug reaching a pocket is the fastest thing there is. Common practice.
-FASTEST_MK_PER_MS = (10, 1, 1, 5, 5, 1, 5)
+FASTEST_MK_PER_MS = (10, 1, 1, 5, 5, 1, 5, 5)
 # Two readings in a row may always differ by this much, whatever the time between them: noise and quantisation.
 NOISE_MK = 1000
 AGREE = 3
+# tank_high is not believed when heat has passed it for this long and not one step of its chip was seen.
+FROZEN_LIMIT_MS = 900000
+# By how much the water that enters the tank has to be warmer than tank_high for that to count.
+PASSING_MK = 4000
 
 
 def fitted(state, settings, inputs, sensor):
@@ -79,6 +94,30 @@ def credible(state, settings, inputs, sensor):
     return 0
 
 
+def heat_passes(state, settings, inputs):
+    """Whether water clearly warmer than raw tank_high is entering the tank beside it; from the last step's readings and commands.
+
+    The water leaves the exchanger at least six tenths of the way from tank_low to loop_supply (a small counterflow exchanger).
+    """
+    if state[TANK_PUMP_ON] == 0 or state[COLLECTOR_PUMP_ON] == 0:
+        return False
+    if state[LOOP_SUPPLY_STATUS] > HELD or state[TANK_LOW_STATUS] > HELD:
+        return False
+    entering = state[TANK_LOW_MC] + (state[LOOP_SUPPLY_MC] - state[TANK_LOW_MC]) * 6 // 10
+    return entering >= inputs[IN_RAW_MC + TANK_HIGH] + PASSING_MK
+
+
+def watch_frozen(state, settings, inputs):
+    """A live sensor flickers or moves; tank_high that does not, while heat passes it, hides how hot the top is."""
+    if inputs[IN_RAW_CAUSE + TANK_HIGH] != CAUSE_NONE:
+        return
+    if inputs[IN_RAW_MC + TANK_HIGH] != state[FROZEN_MC]:
+        state[FROZEN_MC] = inputs[IN_RAW_MC + TANK_HIGH]
+        state[FROZEN_MS] = 0
+    elif heat_passes(state, settings, inputs):
+        state[FROZEN_MS] = min(state[FROZEN_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
+
+
 def judge(state, settings, inputs, sensor):
     """One sensor's raw value and driver cause to value, status, cause and age."""
     if fitted(state, settings, inputs, sensor) == 0:
@@ -90,6 +129,8 @@ def judge(state, settings, inputs, sensor):
     cause = inputs[IN_RAW_CAUSE + sensor]
     if cause == CAUSE_NONE and (raw < LOWEST_MC[sensor] or raw > HIGHEST_MC[sensor]):
         cause = CAUSE_RANGE
+    if sensor == TANK_HIGH and cause == CAUSE_NONE and state[FROZEN_MS] >= FROZEN_LIMIT_MS:
+        cause = CAUSE_FROZEN
     if cause == CAUSE_NONE and credible(state, settings, inputs, sensor) == 0:
         cause = CAUSE_RATE
     if cause == CAUSE_NONE:
@@ -108,6 +149,7 @@ def judge(state, settings, inputs, sensor):
 
 def judge_all(state, settings, inputs):
     """Judge every sensor."""
+    watch_frozen(state, settings, inputs)
     for sensor in range(SENSORS):
         judge(state, settings, inputs, sensor)
 

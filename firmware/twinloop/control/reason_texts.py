@@ -24,12 +24,44 @@ REASON_TEXTS = {
     why.RESET_STORM: "three resets within an hour: all outputs off until an hour has passed without one",
     why.VALVE_HOMING: "the dump valve is driven home after a reset",
     why.COLLECTOR_HOT_DUMP: "the collector is hot and the tank needs nothing: its heat goes to the radiator",
+    why.EXCHANGER_FROST: "the exchanger is near frost: the tank pump keeps it from freezing",
+    why.GLYCOL_STIFF: "some glycol is near its freezing point: no pump may push it",
+    why.RADIATOR_DEAD: "dumping had no effect: given up for half an hour, the collector may stagnate",
+    why.DUMP_HEATS_TANK: "dumping heated the tank: given up for half an hour, the dump valve may be stuck",
+    why.HEAT_ASTRAY: "hot glycol arrived and the exchanger stayed cold: given up for half an hour, the dump valve may be stuck",
+    why.SENSORS_SWAPPED: "collector and tank_low look exchanged: given up for half an hour",
+    why.FLOW_MISSING: "the flow input saw no flow: given up for half an hour",
+    why.HAND_HELD: "held by hand, limits stay in force",
+    why.UNDER_MAINTENANCE: "under maintenance: every pump off",
+    why.PURGING: "filling and purging: both pumps on while the collector is cool",
+    why.NIGHT_COOLING_AWAY: "away with a full tank: the night takes heat out of it",
+    why.TURN: "a pump or the valve has not moved for long and gets a turn",
+    why.TURN_POSTPONED_COLD: "a turn is due and postponed: the loop may hold frosty glycol",
+    why.TURN_POSTPONED_HOT: "a turn is due and postponed: the tank is full",
+    why.COLD_SLUG_SERIES: "the loop may hold frosty glycol and the radiator leads into the exchanger: no dumping",
     why.WAIT_VALVE: "waits for the dump valve",
     why.WAIT_REST: "waits for minimum_rest",
     why.WAIT_EXCHANGER: "the tank pump waits for warm glycol at the exchanger",
     why.WAIT_RUN_ON: "waits for the tank pump to finish",
     why.WAIT_TANK_PUMP_FIRST: "waits for the tank pump to run first",
+    why.WAIT_LIMIT: "asked for by hand and refused by a limit",
+    why.WAIT_COLD_GLYCOL: "the tank pump waits for glycol colder than the tank",
 }
+
+ALARM_TEXTS = (
+    "a fitted sensor is lost",
+    "tank_low reads hotter than tank_high: exchanged, or one lies",
+    "glycol does not flow or does not arrive",
+    "dumping is given up",
+    "the exchanger is near frost",
+    "steam is possible in the collector",
+    "glycol moves although its pump is off: welded relay or leaking check valve",
+    "the exchanger transfers poorly: fouled, or a flow is low",
+    "water at the taps is hotter than the mixing valve should allow",
+    "the guard had to stop a command",
+    "three resets within an hour",
+    "both stored copies of the settings were bad: defaults are in force",
+)
 
 CAUSE_TEXTS = {
     s.CAUSE_NONE: "no fault",
@@ -43,6 +75,7 @@ CAUSE_TEXTS = {
     s.CAUSE_NOT_READY: "still measuring",
     s.CAUSE_RANGE: "outside the credible range",
     s.CAUSE_RATE: "changed faster than is credible",
+    s.CAUSE_FROZEN: "does not move while heat passes it",
 }
 
 STATUS_TEXTS = ("good", "held", "lost", "absent")
@@ -58,6 +91,7 @@ RULE_TEXTS = {
     cfg.RULE_LAG_UNDER_LEAD: "exchanger_lag has to be at least 1 K under exchanger_lead",
     cfg.RULE_CHARGE_RESET_ABOVE_TANK: "charge_limit less charge_limit_reset must not be under tank_limit less tank_limit_reset",
     cfg.RULE_OUTDOOR_NEEDED: "without a radiator that bypasses the exchanger the outdoor sensor has to be fitted (frosty glycol)",
+    cfg.RULE_AWAY_UNDER_LIMIT: "away_limit must not be above tank_limit",
 }
 
 # The settings that each joint rule is about, so that an error can show their values.
@@ -71,4 +105,5 @@ RULE_SETTINGS = {
     cfg.RULE_LAG_UNDER_LEAD: (cfg.EXCHANGER_LAG, cfg.EXCHANGER_LEAD),
     cfg.RULE_CHARGE_RESET_ABOVE_TANK: (cfg.CHARGE_LIMIT, cfg.CHARGE_LIMIT_RESET, cfg.TANK_LIMIT, cfg.TANK_LIMIT_RESET),
     cfg.RULE_OUTDOOR_NEEDED: (cfg.DUMP_TOPOLOGY, cfg.OUTDOOR_FITTED),
+    cfg.RULE_AWAY_UNDER_LIMIT: (cfg.AWAY_LIMIT, cfg.TANK_LIMIT),
 }

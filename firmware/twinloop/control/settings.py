@@ -1,7 +1,8 @@
 """Every setting once: code, name, unit, range, default, reason; and what must hold between them.
 
 The code of a setting is its row number and its place in the settings array: append, never renumber. Values are integers in the
-unit given: `mC` millidegrees Celsius, `mK` millikelvin, `ms`, `ml`, `ml/min`, `kPa` (gauge), `m`, `%` (mass per cent), `choice`.
+unit given: `mC` millidegrees Celsius, `mK` millikelvin, `ms`, `s`, `ml`, `ml/min`, `kPa` (gauge), `m`, `%` (mass per cent) or
+`choice`.
 """
 
 START_DIFFERENCE = 0
@@ -42,7 +43,13 @@ LOOP_SUPPLY_FITTED = 34
 LOOP_RETURN_FITTED = 35
 OUTDOOR_FITTED = 36
 TAP_FITTED = 37
-SETTINGS = 38
+EXCHANGER_FITTED = 38
+FLOW_SENSOR = 39
+AWAY = 40
+AWAY_LIMIT = 41
+EXERCISE_AFTER = 42
+EXERCISE_FOR = 43
+SETTINGS = 44
 
 BYPASS = 0
 SERIES = 1
@@ -52,6 +59,10 @@ CLOSED = 0
 OPEN = 1
 CROSSOVER_NAMES = ("closed", "open")
 NO_YES = ("no", "yes")
+NO_FLOW_SENSOR = 0
+FLOW_SWITCH = 1
+FLOW_METER = 2
+FLOW_SENSOR_NAMES = ("none", "switch", "meter")
 
 # name, unit, lowest, highest, default, why it is so
 TABLE = (
@@ -93,6 +104,12 @@ TABLE = (
     ("loop_return_fitted", "choice", 0, 1, 1, "glycol leaving for the roof"),
     ("outdoor_fitted", "choice", 0, 1, 1, "outdoor air, in the shade"),
     ("tap_fitted", "choice", 0, 1, 1, "after the tankless heater"),
+    ("exchanger_fitted", "choice", 0, 1, 1, "on the exchanger's plates at its glycol inlet: frost protection needs it"),
+    ("flow_sensor", "choice", 0, 2, NO_FLOW_SENSOR, "in the roof loop: none, a switch, or a meter"),
+    ("away", "choice", 0, 1, 0, "nobody draws water: the tank limits drop, nights may cool the tank"),
+    ("away_limit", "mC", 40000, 75000, 60000, "tank_limit while away; tank_full_low drops by as much"),
+    ("exercise_after", "s", 3600, 1209600, 259200, "a pump or valve that has not moved this long gets a turn"),
+    ("exercise_for", "ms", 1000, 60000, 10000, "length of that turn"),
 )
 
 # Which rule a set of settings breaks; the sentence to each is in reason_texts.py. 0 is a good set.
@@ -106,6 +123,7 @@ RULE_BOILING = 6
 RULE_LAG_UNDER_LEAD = 7
 RULE_CHARGE_RESET_ABOVE_TANK = 8
 RULE_OUTDOOR_NEEDED = 9
+RULE_AWAY_UNDER_LIMIT = 10
 RULE_RANGE = 100  # plus the code of the setting that is out of its range
 
 # Water's boiling point in millidegrees Celsius against absolute pressure in kPa.
@@ -162,4 +180,16 @@ def broken_rule(settings):
         return RULE_CHARGE_RESET_ABOVE_TANK
     if settings[DUMP_TOPOLOGY] != BYPASS and settings[OUTDOOR_FITTED] == 0:
         return RULE_OUTDOOR_NEEDED
+    if settings[AWAY_LIMIT] > settings[TANK_LIMIT]:
+        return RULE_AWAY_UNDER_LIMIT
     return RULE_OK
+
+
+def tank_limit_mc(settings):
+    """tank_limit in force: away_limit while away."""
+    return settings[AWAY_LIMIT] if settings[AWAY] == 1 else settings[TANK_LIMIT]
+
+
+def tank_full_low_mc(settings):
+    """tank_full_low in force: while away it lies under the limit by as much as at home."""
+    return tank_limit_mc(settings) - settings[TANK_LIMIT] + settings[TANK_FULL_LOW]

@@ -1,6 +1,6 @@
 """One step of the station, and how it wakes: the order of all this."""
 
-from . import diagnosis, guard, meter, readings, rules, sequence
+from . import coldloop, conditions, diagnosis, guard, latches, meter, readings, rules, sequence
 from .state import IN_DT_MS, METER_MS, STATE, STEP_TOP_MS
 
 
@@ -14,13 +14,17 @@ def step(state, settings, inputs):
     bound_time(state, settings, inputs)
     meter.count_time(state, settings, inputs)
     meter.count_heat(state, settings, inputs)
+    meter.count_hot_hour(state, settings, inputs)
     sequence.pass_time(state, settings, inputs)
     readings.judge_all(state, settings, inputs)
-    rules.observe(state, settings, inputs)
+    latches.observe(state, settings, inputs)
+    coldloop.track_loop(state, settings, inputs)
     diagnosis.watch(state, settings, inputs)
+    conditions.collect(state, settings, inputs)
     rules.decide(state, settings, inputs)
     sequence.move_outputs(state, settings, inputs)
     guard.gate(state, settings, inputs)
+    diagnosis.speak(state, settings, inputs)
     meter.count_starts(state, settings, inputs)
 
 
@@ -29,7 +33,8 @@ def wake(state, settings, inputs):
     for index in range(METER_MS):
         state[index] = 0
     readings.forget_all(state, settings, inputs)
-    rules.wake(state, settings, inputs)
+    latches.wake(state, settings, inputs)
+    coldloop.wake(state, settings, inputs)
     sequence.wake(state, settings, inputs)
 
 

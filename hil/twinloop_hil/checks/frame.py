@@ -67,7 +67,7 @@ class Station:
     def __init__(self, bench: Bench):
         self.client = bench.client
         self.settings = bench.settings
-        self.mc = dict(zip(s.SENSOR_NAMES, (25000, 30000, 35000, 25000, 25000, 20000, 30000), strict=True))
+        self.mc = dict(zip(s.SENSOR_NAMES, (25000, 30000, 35000, 25000, 25000, 20000, 30000, 25000), strict=True))
         self.cause = dict.fromkeys(s.SENSOR_NAMES, s.CAUSE_NONE)
         self.commands, self.duty, self.reason, self.wait = (0,) * s.OUTPUTS, s.IDLE, 0, 0
         self.client.release()

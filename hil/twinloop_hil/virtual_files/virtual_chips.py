@@ -4,7 +4,7 @@ import struct
 import time
 
 import machine
-from twinloop.control.state import IN_RAW_CAUSE, IN_RAW_MC, SENSORS
+from twinloop.control.state import CAUSE_SILENT, IN_FLOW_CAUSE, IN_RAW_CAUSE, IN_RAW_MC, SENSORS
 
 MISHAP_NONE = 0
 MISHAP_RAISE = 1
@@ -26,3 +26,4 @@ def read_sensors(inputs):
     for sensor in range(SENSORS):
         inputs[IN_RAW_MC + sensor] = struct.unpack_from("<i", values, 4 * sensor)[0]
         inputs[IN_RAW_CAUSE + sensor] = struct.unpack_from("<i", causes, 4 * sensor)[0]
+    inputs[IN_FLOW_CAUSE] = CAUSE_SILENT

@@ -161,6 +161,7 @@ LOOP_SUPPLY_SENSOR_S = _row("loop_supply_sensor_s", "s", 20.0, 0.0, 600.0, "lag 
 LOOP_RETURN_SENSOR_S = _row("loop_return_sensor_s", "s", 20.0, 0.0, 600.0, "lag of loop_return")
 OUTDOOR_SENSOR_S = _row("outdoor_sensor_s", "s", 120.0, 0.0, 3600.0, "lag of outdoor")
 TAP_SENSOR_S = _row("tap_sensor_s", "s", 15.0, 0.0, 600.0, "lag of tap")
+EXCHANGER_SENSOR_S = _row("exchanger_sensor_s", "s", 30.0, 0.0, 600.0, "lag of exchanger")
 
 # Numerics.
 PLANT_STEP_S = _row("plant_step_s", "s", 2.5, 0.05, 10.0, "longest inner step; shorter ones follow from flow and content")

@@ -2,7 +2,8 @@
 
 Each sensor sits in a pocket that follows its place with a first-order lag. `collector` sits at the collector's outlet,
 `loop_supply` at the station ahead of the valve (so it cools to the room while idle), `loop_return` on the pipe that leaves
-for the roof, `tap` in the pipe behind the heater. Offset, noise and the chip's steps belong to the firmware's inputs.
+for the roof, `tap` in the pipe behind the heater, `exchanger` on the plates at the glycol inlet. Offset, noise and the
+chip's steps belong to the firmware's inputs.
 """
 
 from . import parameters as p
@@ -24,7 +25,7 @@ def follow(reading_c, place_c, lag_s, step_s):
 
 @kernel
 def follow_all(plant, values, ambient_c, step_s):
-    """Let all seven pockets follow their places, in place. Args: as `advance`, `step_s` (s). Source: `follow`."""
+    """Let all eight pockets follow their places, in place. Args: as `advance`, `step_s` (s). Source: `follow`."""
     first = s.SENSORS_FIRST
     low = s.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])
     high = s.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])
@@ -35,6 +36,8 @@ def follow_all(plant, values, ambient_c, step_s):
     _follow_one(plant, first + s.SENSOR_LOOP_RETURN, plant[s.STATION_OUTLET], values[p.LOOP_RETURN_SENSOR_S], step_s)
     _follow_one(plant, first + s.SENSOR_OUTDOOR, ambient_c, values[p.OUTDOOR_SENSOR_S], step_s)
     _follow_one(plant, first + s.SENSOR_TAP, plant[s.TAP_C], values[p.TAP_SENSOR_S], step_s)
+    plate_c = (plant[s.EXCHANGER_GLYCOL_FIRST] + plant[s.EXCHANGER_WATER_OUTLET]) / 2.0
+    _follow_one(plant, first + s.SENSOR_EXCHANGER, plate_c, values[p.EXCHANGER_SENSOR_S], step_s)
 
 
 @kernel
@@ -44,9 +47,9 @@ def _follow_one(plant, index, place_c, lag_s, step_s):
 
 @kernel
 def read_sensors(plant, values, out_c):
-    """Write the temperatures in the seven pockets.
+    """Write the temperatures in the eight pockets.
 
-    Args: `plant`, `values` (float64 arrays), `out_c` (float64 array of 7, C, order of SENSOR_ in state.py).
+    Args: `plant`, `values` (float64 arrays), `out_c` (float64 array of 8, C, order of SENSOR_ in state.py).
     Returns: nothing. Source: `follow`.
     """
     for sensor in range(s.SENSOR_COUNT):

@@ -10,7 +10,7 @@ PIPE_NODES = 3
 RADIATOR_NODES = 2
 EXCHANGER_CELLS = 3
 TANK_PIPE_NODES = 2
-SENSOR_COUNT = 7
+SENSOR_COUNT = 8
 
 # --- plant: what the station is at one moment ---
 (
@@ -23,7 +23,7 @@ SENSOR_COUNT = 7
     DRAW_S,  # how long hot water has been flowing, for the heater's start delay
     TAP_C,  # water in the pipe after the heater
     HEATER_W,  # heat that the heater gives to the water
-    SENSORS_FIRST,  # the seven pockets, in the order of SENSOR_ below
+    SENSORS_FIRST,  # the eight pockets, in the order of SENSOR_ below
 ) = range(10)
 
 RETURN_INDOOR_FIRST = SENSORS_FIRST + SENSOR_COUNT
@@ -96,6 +96,7 @@ COMMAND_COUNT = 3
     SENSOR_LOOP_RETURN,
     SENSOR_OUTDOOR,
     SENSOR_TAP,
+    SENSOR_EXCHANGER,
 ) = range(SENSOR_COUNT)
 
 # --- truth: what no sensor of the station can tell ---

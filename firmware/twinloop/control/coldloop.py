@@ -1,0 +1,155 @@
+"""How cold the glycol outdoors may be. A frosty slug must not meet drinking water in the exchanger, and a sensor sees it too late.
+
+The lowest temperature that collector or air have shown since the last full exchange is remembered; only pumped volume makes the
+loop warm again. After a reset, and while a sensor that tells of it is lost, the loop counts as frosty.
+"""
+
+from .settings import (
+    BYPASS,
+    COLLECTOR_FLOW,
+    DUMP_TOPOLOGY,
+    EXCHANGER_FROST,
+    GLYCOL_MASS_PERCENT,
+    LOOP_VOLUME,
+    OUTDOOR_FITTED,
+)
+from .state import (
+    COLLECTOR_MC,
+    COLLECTOR_PUMP_MS,
+    COLLECTOR_PUMP_ON,
+    COLLECTOR_STATUS,
+    DUMPING,
+    DUTY,
+    HELD,
+    IN_DT_MS,
+    LOOP_KNOWN,
+    LOOP_LOWEST_MC,
+    LOOP_SUPPLY_MC,
+    LOOP_SUPPLY_STATUS,
+    MILD_MS,
+    OUTDOOR_MC,
+    OUTDOOR_STATUS,
+    PUMPED_ML,
+    PUMPED_REST,
+    STANDING_MS,
+    TANK_REFERENCE_MC,
+    TIMER_TOP_MS,
+)
+
+# Ten minutes outdoors without flow do not cool an insulated pipe from use to frost; an uninsulated one is not modelled as safe and
+# must be set colder by hand. Common practice.
+STANDING_LIMIT_MS = 600000
+# What an unknown loop may hold, and how far an outdoor pipe may lag behind air and collector after a night nobody watched.
+COLDEST_MC = -50000
+LAG_MK = 15000
+# Two hours in mild air warm an insulated outdoor pipe (time constant about 45 min: 0.66 kJ/(m K) against 0.25 W/(m K)) to within
+# a few kelvin of it.
+MILD_LIMIT_MS = 7200000
+MILD_LAG_MK = 3000
+# Pumps stall in slush before glycol is solid: stay this far above the freezing point.
+STIFF_MARGIN_MK = 3000
+# Freezing point in millidegrees at 0, 10, .. 60 per cent of propylene glycol by mass.
+# source: CoolProp 8.0.0, INCOMP::MPG; the last row is chosen so that the line to it is right at 55 per cent, the highest allowed.
+FREEZING_MC = (0, -2860, -7170, -12780, -20560, -32190, -48100)
+
+
+def fold_lowest(state, settings, inputs, seen):
+    """A temperature that the outdoor part of the loop may hold; a frosty one starts the pumped volume again."""
+    if seen < settings[EXCHANGER_FROST]:
+        state[PUMPED_ML] = 0
+    if seen < state[LOOP_LOWEST_MC]:
+        state[LOOP_LOWEST_MC] = seen
+
+
+def fold_outdoor(state, settings, inputs):
+    """What lies outdoors may be as cold as the air, or as anything when the outdoor sensor is fitted and lost."""
+    if settings[OUTDOOR_FITTED] == 0:
+        return
+    if state[OUTDOOR_STATUS] <= HELD:
+        fold_lowest(state, settings, inputs, state[OUTDOOR_MC])
+    else:
+        state[LOOP_KNOWN] = 0
+        fold_lowest(state, settings, inputs, COLDEST_MC)
+
+
+def know_loop(state, settings, inputs):
+    """Without a way round the exchanger an unknown loop can never be flushed: judge it once from air and collector, less a lag."""
+    if state[LOOP_KNOWN] == 1 or settings[DUMP_TOPOLOGY] == BYPASS:
+        return
+    if state[COLLECTOR_STATUS] <= HELD and state[OUTDOOR_STATUS] <= HELD:
+        state[LOOP_LOWEST_MC] = min(state[COLLECTOR_MC], state[OUTDOOR_MC]) - LAG_MK
+        state[LOOP_KNOWN] = 1
+
+
+def forgive_mild(state, settings, inputs):
+    """Without a way round the exchanger, only hours of mild weather warm a loop: else the first frost would end the year."""
+    if state[COLLECTOR_STATUS] > HELD or state[OUTDOOR_STATUS] > HELD or settings[DUMP_TOPOLOGY] == BYPASS:
+        state[MILD_MS] = 0
+        return
+    mildest = min(state[COLLECTOR_MC], state[OUTDOOR_MC]) - MILD_LAG_MK
+    if mildest < settings[EXCHANGER_FROST]:
+        state[MILD_MS] = 0
+        return
+    state[MILD_MS] = min(state[MILD_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
+    if state[MILD_MS] >= MILD_LIMIT_MS and mildest > state[LOOP_LOWEST_MC]:
+        state[LOOP_LOWEST_MC] = mildest
+
+
+def count_pumped(state, settings, inputs):
+    """Pumped glycol since the last frosty sign; once round and half as much again, the loop is as warm as its sensors say."""
+    state[STANDING_MS] = 0
+    part = settings[COLLECTOR_FLOW] * inputs[IN_DT_MS] + state[PUMPED_REST]
+    state[PUMPED_ML] = min(state[PUMPED_ML] + part // 60000, TIMER_TOP_MS)
+    state[PUMPED_REST] = part % 60000
+    # Half as much again: cold glycol is thick and flows slower than the bucket showed.
+    if state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3 or state[COLLECTOR_STATUS] > HELD:
+        return
+    state[LOOP_LOWEST_MC] = state[COLLECTOR_MC]
+    if state[LOOP_SUPPLY_STATUS] <= HELD:
+        state[LOOP_LOWEST_MC] = min(state[LOOP_LOWEST_MC], state[LOOP_SUPPLY_MC])
+    state[LOOP_KNOWN] = 1
+
+
+def track_loop(state, settings, inputs):
+    """Follow how cold the glycol outdoors may be. Only pumped volume makes it warmer."""
+    know_loop(state, settings, inputs)
+    forgive_mild(state, settings, inputs)
+    if state[COLLECTOR_STATUS] > HELD:
+        state[LOOP_KNOWN] = 0
+        fold_lowest(state, settings, inputs, COLDEST_MC)
+    else:
+        fold_lowest(state, settings, inputs, state[COLLECTOR_MC])
+    if state[COLLECTOR_PUMP_ON] == 1:
+        # The radiator stood outdoors: with the first glycol through it, its content is in the loop.
+        if state[DUTY] == DUMPING and state[COLLECTOR_PUMP_MS] <= inputs[IN_DT_MS]:
+            fold_outdoor(state, settings, inputs)
+        count_pumped(state, settings, inputs)
+        return
+    state[STANDING_MS] = min(state[STANDING_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
+    if state[STANDING_MS] >= STANDING_LIMIT_MS:
+        fold_outdoor(state, settings, inputs)
+
+
+def tank_too_cold(state, settings, inputs):
+    """Whether the tank is too cold to meet the coldest glycol of the loop in the exchanger with its pump running.
+
+    Four kelvin of tank for each kelvin of glycol below exchanger_frost, above 10 C. Own estimate with a counterflow effectiveness
+    of 0.75 and equal flows: water leaves the plates above +5 C at any glycol down to -15 C.
+    """
+    short = settings[EXCHANGER_FROST] - state[LOOP_LOWEST_MC]
+    return short > 0 and state[TANK_REFERENCE_MC] < 10000 + 4 * short
+
+
+def glycol_stiff(state, settings, inputs):
+    """Whether any glycol that a sensor tells of is near its freezing point."""
+    percent = settings[GLYCOL_MASS_PERCENT]
+    limit = FREEZING_MC[percent // 10 + 1] - FREEZING_MC[percent // 10]
+    limit = FREEZING_MC[percent // 10] + limit * (percent % 10) // 10 + STIFF_MARGIN_MK
+    if state[COLLECTOR_STATUS] <= HELD and state[COLLECTOR_MC] < limit:
+        return True
+    return state[OUTDOOR_STATUS] <= HELD and state[OUTDOOR_MC] < limit
+
+
+def wake(state, settings, inputs):
+    """After a reset the loop is unknown."""
+    state[LOOP_LOWEST_MC] = COLDEST_MC

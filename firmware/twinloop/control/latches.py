@@ -1,0 +1,208 @@
+"""Facts with a memory: each latch has two thresholds, and those that protect are set at boot and cleared only by a reading."""
+
+from .settings import (
+    AWAY,
+    CHARGE_LIMIT,
+    CHARGE_LIMIT_RESET,
+    COLLECTOR_LIMIT,
+    COLLECTOR_MINIMUM,
+    COLLECTOR_RESET,
+    DUMP_COLLECTOR_START,
+    DUMP_COLLECTOR_STOP,
+    EXCHANGER_FROST,
+    MINIMUM_RUN,
+    START_DIFFERENCE,
+    STOP_DIFFERENCE,
+    STRATIFICATION_MARGIN,
+    TANK_FULL_RESET,
+    TANK_LIMIT_RESET,
+    tank_full_low_mc,
+    tank_limit_mc,
+)
+from .state import (
+    CHARGE_HOT,
+    CHARGE_WANTED,
+    COLLECTOR_MC,
+    COLLECTOR_PUMP_MS,
+    COLLECTOR_PUMP_ON,
+    COLLECTOR_STATUS,
+    COOLING_WANTED,
+    DUMP_WANTED,
+    EXCHANGER_MC,
+    EXCHANGER_STATUS,
+    FROST,
+    HELD,
+    LOOP_SUPPLY_MC,
+    LOOP_SUPPLY_STATUS,
+    STAGNATION,
+    TANK_COLDEST_MC,
+    TANK_FULL,
+    TANK_HIGH_MC,
+    TANK_HIGH_STATUS,
+    TANK_HOTTEST_MC,
+    TANK_LOW_MC,
+    TANK_LOW_STATUS,
+    TANK_OVER,
+    TANK_REFERENCE_MC,
+    UNKNOWN_MC,
+)
+
+# The exchanger has to be this much above exchanger_frost before the tank pump rests again.
+FROST_RESET_MK = 3000
+# A tank whose bottom reads this much hotter than its top has sensors that are exchanged or lie: hot water does not stay below.
+INVERSION_MK = 5000
+# Night cooling is worth the pumps' power from here on, and ends here. Common practice for any differential.
+COOLING_START_MK = 10000
+COOLING_STOP_MK = 2000
+
+
+def take_reference(state, settings, inputs):
+    """tank_low, else tank_high, is what the collector is compared with; the coldest is what nothing may heat by mistake."""
+    low = state[TANK_LOW_MC] if state[TANK_LOW_STATUS] <= HELD else UNKNOWN_MC
+    high = state[TANK_HIGH_MC] if state[TANK_HIGH_STATUS] <= HELD else UNKNOWN_MC
+    state[TANK_REFERENCE_MC] = low if low != UNKNOWN_MC else high
+    state[TANK_COLDEST_MC] = min(low, high) if low != UNKNOWN_MC and high != UNKNOWN_MC else max(low, high)
+
+
+def tank_crossed(state, settings, inputs):
+    """Whether the bottom of the tank reads hotter than its top, which water does not allow."""
+    if state[TANK_LOW_STATUS] > HELD or state[TANK_HIGH_STATUS] > HELD:
+        return False
+    return state[TANK_LOW_MC] >= state[TANK_HIGH_MC] + INVERSION_MK
+
+
+def take_hottest(state, settings, inputs):
+    """The hottest trusted tank sensor carries the limits; with the top out of sight the margin stands in for it."""
+    high = state[TANK_HIGH_MC] if state[TANK_HIGH_STATUS] <= HELD else UNKNOWN_MC
+    if high == UNKNOWN_MC or tank_crossed(state, settings, inputs):
+        high = state[TANK_REFERENCE_MC]
+        if high != UNKNOWN_MC:
+            high += settings[STRATIFICATION_MARGIN]
+    state[TANK_HOTTEST_MC] = max(high, state[TANK_REFERENCE_MC])
+
+
+def latch_over(state, settings, inputs):
+    """The tank is over its limit; the memory stays while no tank sensor is trusted."""
+    if state[TANK_REFERENCE_MC] == UNKNOWN_MC:
+        return
+    hottest = state[TANK_HOTTEST_MC]
+    limit = tank_limit_mc(settings)
+    if hottest >= limit:
+        state[TANK_OVER] = 1
+    elif hottest < limit - settings[TANK_LIMIT_RESET]:
+        state[TANK_OVER] = 0
+
+
+def latch_full(state, settings, inputs):
+    """The tank is full: its low end is, or any part is over the limit."""
+    if state[TANK_REFERENCE_MC] == UNKNOWN_MC:
+        return
+    low = state[TANK_REFERENCE_MC]
+    if state[TANK_HIGH_STATUS] > HELD:
+        low = state[TANK_HOTTEST_MC]
+    full = tank_full_low_mc(settings)
+    if low >= full or state[TANK_OVER] == 1:
+        state[TANK_FULL] = 1
+    elif low < full - settings[TANK_FULL_RESET]:
+        state[TANK_FULL] = 0
+
+
+def latch_steam(state, settings, inputs):
+    """There may be steam in the collector; the memory stays while it is unknown."""
+    if state[COLLECTOR_STATUS] > HELD:
+        return
+    if state[COLLECTOR_MC] >= settings[COLLECTOR_LIMIT]:
+        state[STAGNATION] = 1
+    elif state[COLLECTOR_MC] <= settings[COLLECTOR_RESET]:
+        state[STAGNATION] = 0
+
+
+def ran_enough(state, settings, inputs):
+    """Whether the collector pump is off, or has run its minimum."""
+    return state[COLLECTOR_PUMP_ON] == 0 or state[COLLECTOR_PUMP_MS] >= settings[MINIMUM_RUN]
+
+
+def latch_dump(state, settings, inputs):
+    """The collector is hot enough to be relieved, just enough."""
+    if state[COLLECTOR_STATUS] > HELD:
+        return
+    if state[COLLECTOR_MC] >= settings[DUMP_COLLECTOR_START]:
+        state[DUMP_WANTED] = 1
+    elif state[COLLECTOR_MC] <= settings[DUMP_COLLECTOR_STOP] and ran_enough(state, settings, inputs):
+        state[DUMP_WANTED] = 0
+
+
+def latch_hot(state, settings, inputs):
+    """Glycol too hot for drinking water: the collector's, or what already arrives at the station."""
+    if state[COLLECTOR_STATUS] > HELD:
+        return
+    hot = state[COLLECTOR_MC]
+    if state[LOOP_SUPPLY_STATUS] <= HELD:
+        hot = max(hot, state[LOOP_SUPPLY_MC])
+    if hot >= settings[CHARGE_LIMIT]:
+        state[CHARGE_HOT] = 1
+    elif hot < settings[CHARGE_LIMIT] - settings[CHARGE_LIMIT_RESET]:
+        state[CHARGE_HOT] = 0
+
+
+def latch_difference(state, settings, inputs):
+    """Heat is worth fetching: from start_difference until stop_difference. Without both temperatures it is not."""
+    if state[COLLECTOR_STATUS] > HELD or state[TANK_REFERENCE_MC] == UNKNOWN_MC:
+        state[CHARGE_WANTED] = 0
+        return
+    gain = state[COLLECTOR_MC] - state[TANK_REFERENCE_MC]
+    if gain >= settings[START_DIFFERENCE]:
+        if state[COLLECTOR_MC] >= settings[COLLECTOR_MINIMUM]:
+            state[CHARGE_WANTED] = 1
+    elif gain <= settings[STOP_DIFFERENCE] and ran_enough(state, settings, inputs):
+        state[CHARGE_WANTED] = 0
+
+
+def latch_frost(state, settings, inputs):
+    """The exchanger's plates are near frost; a sensor that is lost or not fitted cannot say so."""
+    if state[EXCHANGER_STATUS] > HELD:
+        state[FROST] = 0
+    elif state[EXCHANGER_MC] < settings[EXCHANGER_FROST]:
+        state[FROST] = 1
+    elif state[EXCHANGER_MC] >= settings[EXCHANGER_FROST] + FROST_RESET_MK:
+        state[FROST] = 0
+
+
+def latch_cooling(state, settings, inputs):
+    """Away with a full tank, and the collector is so much colder that the night can take heat out of it."""
+    if settings[AWAY] == 0 or state[TANK_FULL] == 0:
+        state[COOLING_WANTED] = 0
+        return
+    if state[COLLECTOR_STATUS] > HELD or state[TANK_COLDEST_MC] == UNKNOWN_MC:
+        state[COOLING_WANTED] = 0
+        return
+    fall = state[TANK_COLDEST_MC] - state[COLLECTOR_MC]
+    if fall >= COOLING_START_MK:
+        state[COOLING_WANTED] = 1
+    elif fall <= COOLING_STOP_MK and ran_enough(state, settings, inputs):
+        state[COOLING_WANTED] = 0
+
+
+def observe(state, settings, inputs):
+    """From judged readings to references and latches."""
+    take_reference(state, settings, inputs)
+    take_hottest(state, settings, inputs)
+    latch_over(state, settings, inputs)
+    latch_full(state, settings, inputs)
+    latch_steam(state, settings, inputs)
+    latch_dump(state, settings, inputs)
+    latch_hot(state, settings, inputs)
+    latch_difference(state, settings, inputs)
+    latch_frost(state, settings, inputs)
+    latch_cooling(state, settings, inputs)
+
+
+def wake(state, settings, inputs):
+    """After a reset all protective latches are set."""
+    state[TANK_REFERENCE_MC] = UNKNOWN_MC
+    state[TANK_HOTTEST_MC] = UNKNOWN_MC
+    state[TANK_COLDEST_MC] = UNKNOWN_MC
+    state[TANK_OVER] = 1
+    state[TANK_FULL] = 1
+    state[STAGNATION] = 1
+    state[CHARGE_HOT] = 1
