@@ -106,11 +106,11 @@ DUMP_EFFECT_MK = 2000
 ASTRAY_LIMIT_MS = 180000
 ASTRAY_LEAST_MK = 8000
 FLOWLESS_LIMIT_MS = 30000
-# Without a pump: two hours until pipes have cooled, then one hour in which arriving glycol follows a collector that moves by 8 K.
+# Without a pump: two hours until pipes have cooled, then one hour in which arriving glycol follows a collector that moves by 12 K.
 TRACK_FROM_MS = 7200000
 TRACK_LIMIT_MS = 3600000
 TRACK_NEAR_MK = 3000
-TRACK_RANGE_MK = 8000
+TRACK_RANGE_MK = 12000
 TRACK_APART_MK = 15000
 # 3 K above the 49 C that a mixing valve is set to at most.
 SCALD_MC = 52000
