@@ -23,7 +23,7 @@ from . import engine, scenarios
 
 REPEATS = 3
 STEPS = 20000
-SUNNY_MC = (60000, 30000, 35000, 50000, 40000, 20000, 30000)
+SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000)
 # The control step alone on MicroPython: the same loop as `control_step_us` below.
 ON_MICROPYTHON = """
 import sys, time
@@ -32,7 +32,7 @@ sys.path.insert(0, sys.argv[1])
 from twinloop.control import settings as cfg, state as s, station
 state = array("i", [0] * s.STATE); settings = array("i", [0] * cfg.SETTINGS); inputs = array("i", [0] * s.INPUTS)
 cfg.load_defaults(settings); station.wake(state, settings, inputs)
-for sensor, value in enumerate((60000, 30000, 35000, 50000, 40000, 20000, 30000)):
+for sensor, value in enumerate((60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000)):
     inputs[s.IN_RAW_MC + sensor] = value
 inputs[s.IN_DT_MS] = 5000
 begin = time.ticks_us()

@@ -7,8 +7,7 @@ from twinloop.link import calls, frames
 from twinloop_hil.client import Client, RefusedError
 from twinloop_hil.inprocess import WRAP_MS, InProcessBoard, ResetRequestedError
 
-SUNNY_MC = [60000, 30000, 35000, 50000, 40000, 20000, 30000]
-EVENING_MC = [20000, 40000, 45000, 20000, 20000, 15000, 40000]
+SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
 
 
@@ -42,7 +41,7 @@ def test_relays_fall_without_a_step(board):
     run_until_pump(board)
     board.port.now_ms += 3001
     board.port.tend()
-    assert board.relays() == (0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0)
     assert board.port.relays.expired == 1
 
 
@@ -57,7 +56,7 @@ def test_exception_in_a_step_ends_safe(board):
     board.port.now_ms += 1000
     with pytest.raises(ResetRequestedError):
         board.loop.run()
-    assert board.relays() == (0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0)
     assert "chip raised" in board.loop.store.fault()
 
 
@@ -95,12 +94,12 @@ def test_injection_starts_cold_and_moves_no_relay(board):
     run_until_pump(board)
     client = Client(board)
     client.inject(SUNNY_MC)
-    assert board.relays() == (0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0)
     assert board.loop.state[s.COLLECTOR_STATUS] == s.LOST
     for _ in range(100):
         commands = client.advance(5000, SUNNY_MC)[0]
     assert commands[s.COLLECTOR_PUMP] == 1
-    assert board.relays() == (0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0)
 
 
 def test_masked_relays_move_at_most_once_in_two_seconds(board):
@@ -109,7 +108,7 @@ def test_masked_relays_move_at_most_once_in_two_seconds(board):
     client.inject(SUNNY_MC, mask=7)
     for _ in range(100):
         client.advance(5000, SUNNY_MC)
-    assert board.relays() == (0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0)
     board.port.now_ms += 2000
     client.advance(100, SUNNY_MC)
     assert board.relays()[s.COLLECTOR_PUMP] == 1
@@ -125,8 +124,8 @@ def test_letting_go_is_always_allowed(board):
         client.advance(5000, SUNNY_MC)
     assert board.relays()[s.COLLECTOR_PUMP] == 1
     for _ in range(30):
-        client.advance(5000, SUNNY_MC, [s.CAUSE_OPEN] + [0] * 6)
-    assert board.relays() == (0, 0, 0)
+        client.advance(5000, SUNNY_MC, [s.CAUSE_OPEN] + [0] * 7)
+    assert board.relays() == (0, 0, 0, 0)
 
 
 def test_injection_ends_with_its_lease(board):
@@ -142,7 +141,7 @@ def test_injection_ends_with_its_lease(board):
     assert client.status()["injecting"] == 1
     board.pass_time(300)
     assert client.status()["injecting"] == 0
-    assert board.relays() == (0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0)
     assert list(board.loop.state[s.ON_S : s.DUTY_S]) == meter
     assert board.loop.state[s.COLLECTOR_STATUS] == s.LOST
 
@@ -184,8 +183,8 @@ def test_advance_is_numbered(board):
     client.advance(5000, SUNNY_MC)
     for number in (0, 1, 3):
         with pytest.raises(RefusedError, match="next step is 2"):
-            client.call("advance", number, 5000, SUNNY_MC, [0] * 7)
-    assert client.call("advance", 2, 5000, SUNNY_MC, [0] * 7)[0] == 2
+            client.call("advance", number, 5000, SUNNY_MC, [0] * 8)
+    assert client.call("advance", 2, 5000, SUNNY_MC, [0] * 8)[0] == 2
 
 
 def test_lock_step_stops_the_clock_of_the_station(board):
@@ -211,13 +210,13 @@ def test_injection_without_advance_runs_in_real_time(board):
 @pytest.mark.parametrize(
     ("method", "params"),
     [
-        ("inject", [99, 0, SUNNY_MC, [0] * 7]),
-        ("inject", [30001, 0, SUNNY_MC, [0] * 7]),
-        ("inject", [5000, 8, SUNNY_MC, [0] * 7]),
-        ("inject", [5000, 0, SUNNY_MC[:6], [0] * 7]),
+        ("inject", [99, 0, SUNNY_MC, [0] * 8]),
+        ("inject", [30001, 0, SUNNY_MC, [0] * 8]),
+        ("inject", [5000, 16, SUNNY_MC, [0] * 8]),
+        ("inject", [5000, 0, SUNNY_MC[:7], [0] * 8]),
         ("inject", [5000, 0, SUNNY_MC]),
-        ("advance", [1, 0, SUNNY_MC, [0] * 7]),
-        ("advance", [1, 60001, SUNNY_MC, [0] * 7]),
+        ("advance", [1, 0, SUNNY_MC, [0] * 8]),
+        ("advance", [1, 60001, SUNNY_MC, [0] * 8]),
         ("settings.get", [9]),
         ("settings.get", []),
         ("settings.stage", [0, 0]),
@@ -268,7 +267,7 @@ def test_service_refuses_injection(board, tmp_path):
     assert client.status()["injecting"] == 0
     for method in ("inject", "advance"):
         with pytest.raises(RefusedError, match="service"):
-            client.call(method, 5000, 0, SUNNY_MC, [0] * 7)
+            client.call(method, 5000, 0, SUNNY_MC, [0] * 8)
     again = InProcessBoard(f"{tmp_path}/")
     assert Client(again).facts["state"] == "service"
     assert Client(InProcessBoard(f"{tmp_path}/", jumper=True)).facts["state"] == "bench"

@@ -32,25 +32,25 @@ def test_every_check_passes_on_the_virtual_board(interpreter):
 
 FAULTS = {
     "start difference off by 0.5 K": (
-        "control/rules.py",
+        "control/latches.py",
         "if gain >= settings[START_DIFFERENCE]:",
         "if gain >= settings[START_DIFFERENCE] + 500:",
         {"start-difference"},
     ),
     "tank limit compared the wrong way": (
-        "control/rules.py",
-        "if hottest >= settings[TANK_LIMIT]:",
+        "control/latches.py",
+        "if hottest >= limit:",
         "if hottest < 0:",
         {"tank-limit", "run-on"},
     ),
     "minimum run forgotten": (
-        "control/rules.py",
+        "control/latches.py",
         "    return state[COLLECTOR_PUMP_ON] == 0 or",
         "    return True or",
         {"minimum-run"},
     ),
     "collector reset 1 K early": (
-        "control/rules.py",
+        "control/latches.py",
         "elif state[COLLECTOR_MC] <= settings[COLLECTOR_RESET]:",
         "elif state[COLLECTOR_MC] <= settings[COLLECTOR_RESET] + 1000:",
         {"collector-reset"},

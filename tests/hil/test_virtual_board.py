@@ -19,13 +19,13 @@ from twinloop_hil.client import Client, LinkError, SerialTransport
 from twinloop_hil.inprocess import InProcessBoard
 from twinloop_hil.virtual import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE, VirtualBoard
 
-SUNNY_MC = (60000, 30000, 35000, 50000, 40000, 20000, 30000)
+SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000)
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
 HOLD = """
 import sys, time
 from twinloop_hil.client import Client, SerialTransport
 client = Client(SerialTransport(sys.argv[1]))
-sunny = [60000, 30000, 35000, 50000, 40000, 20000, 30000]
+sunny = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
 client.inject(sunny, lease_ms=2000, mask=7)
 print("holding", flush=True)
 while True:
@@ -73,7 +73,7 @@ def test_it_runs_the_firmwares_own_files(client):
 def test_relays_are_safe_from_the_first_line(board):
     """boot.py has driven every relay pin to its safe level before anything else ran."""
     with Client(SerialTransport(board.port)):
-        assert [board.peek(virtual.SLOT_PIN + pin) for pin in virtual.RELAY_PINS] == [0, 0, 0]
+        assert [board.peek(virtual.SLOT_PIN + pin) for pin in virtual.RELAY_PINS] == [0, 0, 0, 0]
 
 
 def test_own_sensors_move_relays(board, client):
@@ -91,7 +91,7 @@ def test_lock_step_equals_the_firmware_in_process(client, tmp_path):
     for step in range(1500):
         wave = 20000 * (step % 300 > 150) - 150 * (step % 150)
         readings = [SUNNY_MC[0] + wave, *SUNNY_MC[1:]]
-        causes = [0, 0, 0, 0, 0, s.CAUSE_CRC if step % 97 < 20 else 0, 0]
+        causes = [0, 0, 0, 0, 0, s.CAUSE_CRC if step % 97 < 20 else 0, 0, 0]
         assert client.advance(5000, readings, causes) == other.advance(5000, readings, causes), step
 
 
@@ -165,7 +165,7 @@ def test_failed_import_ends_safe(interpreter):
     """A package that cannot be imported: the relays stay off, the chip starts again and again, no prompt appears."""
     with EditedBoard(interpreter, "store.py", "import binascii\n", "import no_such_module\n") as board:
         wait_for(lambda: board.boots >= 3, 10, "three starts")
-        assert board.relays() == (0, 0, 0)
+        assert board.relays() == (0, 0, 0, 0)
         with pytest.raises(LinkError, match="no answer"):
             Client(SerialTransport(board.port))
 

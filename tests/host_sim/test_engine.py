@@ -128,10 +128,10 @@ def test_edited_callee_changes_both_ways(tmp_path):
         return json.loads(out.stdout)
 
     before = hashes()
-    rules = tmp_path / "firmware" / "twinloop" / "control" / "rules.py"
-    edited = rules.read_text().replace("if gain >= settings[START_DIFFERENCE]:", "if gain >= settings[START_DIFFERENCE] + 4000:")
-    assert edited != rules.read_text()
-    rules.write_text(edited)
+    latches = tmp_path / "firmware" / "twinloop" / "control" / "latches.py"
+    edited = latches.read_text().replace("if gain >= settings[START_DIFFERENCE]:", "if gain >= settings[START_DIFFERENCE] + 4000:")
+    assert edited != latches.read_text()
+    latches.write_text(edited)
     after = hashes()
     assert before[0] == before[1]
     assert after[0] == after[1]

@@ -73,8 +73,16 @@ class Station:
         self.client.release()
         self.client.inject(list(self.mc.values()), list(self.cause.values()), lease_ms=10000)
 
+    def follow(self) -> None:
+        """What a healthy plant's other sensors would feel: plates and return follow the glycol and the valve."""
+        supply, tank = self.mc["loop_supply"], self.mc["tank_low"]
+        charging = self.on(s.DUMP_VALVE_POWER) and self.on(s.TANK_PUMP)
+        self.mc["exchanger"] = max(supply - (supply - tank) // 4, 10000) if charging else max(tank, 10000)
+        self.mc["loop_return"] = supply - 7 * (supply - tank) // 10 if charging else supply - 10000
+
     def step(self, dt_ms: int = STEP_MS) -> None:
         """One step on the readings as they are."""
+        self.follow()
         answer = self.client.advance(dt_ms, list(self.mc.values()), list(self.cause.values()))
         self.commands, self.duty, self.reason, self.wait = answer
 

@@ -14,7 +14,7 @@ ALL_RELAYS = (1 << s.MOVERS) - 1
 LEASE_MS = 2000
 # A pass of the loop, and the host's own delay in looking.
 SLACK_S = 0.5
-CHARGING_MC = (60000, 30000, 35000, 50000, 40000, 20000, 30000, 48000)
+CHARGING_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000)
 EVENING_MC = (20000, 30000, 35000, 20000, 20000, 20000, 30000, 20000)
 # With these the station moves a relay within seconds of real time instead of minutes.
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
