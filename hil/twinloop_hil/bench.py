@@ -62,7 +62,7 @@ def show(result: Result) -> str:
     if result.outcome == "skipped":
         return f"  skipped  {result.name}: {result.detail}"
     measured = "-" if result.measured is None else f"{result.measured:g} {result.unit}"
-    limits = f"{result.low:g} to {result.high:g} {result.unit}"
+    limits = "-" if result.low is None else f"{result.low:g} to {result.high:g} {result.unit}"
     return f"  {result.outcome:7}  {result.name:24} {measured:>12}  allowed {limits:20}  {result.detail}"
 
 
@@ -120,12 +120,14 @@ def main(options) -> int:
         raise WrongCallError(f"port {options.port}: the board is in service, and checks run on the bench only")
     out = sys.stderr if options.json else sys.stdout
     facts = bench.client.facts
-    print(f"{facts['board']} at {options.port}, MicroPython {facts['interpreter']}, firmware {facts['firmware']}", file=out)
+    print(f"board {facts['board']}, MicroPython {facts['interpreter']}, firmware {facts['firmware']}", file=out)
     results = []
-    for check in chosen:
-        results.append(run_one(bench, check))
-        print(show(results[-1]), file=out, flush=True)
-    trouble = leave_safe(bench)
+    try:
+        for check in chosen:
+            results.append(run_one(bench, check))
+            print(show(results[-1]), file=out, flush=True)
+    finally:
+        trouble = leave_safe(bench)
     if trouble:
         print(f"twinloop bench: {trouble}", file=sys.stderr)
     facts = document(bench, results, time.monotonic() - begin)

@@ -18,6 +18,7 @@ from twinloop.link.session import SHIFT
 REPLY_TIMEOUT_S = 1.0
 TRIES = 3
 POLL_S = 0.05
+LOCK_TIMEOUT_S = 1.0
 
 
 class LinkError(RuntimeError):
@@ -33,15 +34,45 @@ class RefusedError(RuntimeError):
         self.text = text
 
 
+def why_not(url: str, fault: Exception) -> str:
+    """Why a port cannot be opened, in a few words."""
+    if "exclusively lock" in str(fault):
+        return "in use by another program"
+    if "://" in url and not any(word in str(fault) for word in ("refused", "timed out", "unreachable", "not known")):
+        return "not a URL that pyserial understands"
+    return getattr(fault, "strerror", None) or str(fault)
+
+
 class SerialTransport:
     """Bytes over anything that pyserial opens by its URL."""
 
     def __init__(self, url: str):
         try:
             self.serial = serial.serial_for_url(url, baudrate=115200, timeout=POLL_S, write_timeout=2.0)
-        except (serial.SerialException, ValueError, OSError) as fault:
-            reason = getattr(fault, "strerror", None) or str(fault)
-            raise LinkError(f"port {url}: cannot be opened ({reason})") from None
+            self.lock()
+        except (serial.SerialException, ValueError, OSError, TypeError) as fault:
+            raise LinkError(f"port {url}: cannot be opened ({why_not(url, fault)})") from None
+
+    def lock(self) -> None:
+        """Two hosts on one board would take each other's answers: a device is held alone where the system can do so."""
+        if not isinstance(self.serial, serial.Serial):
+            return
+        self.serial.close()
+        self.serial.exclusive = True
+        deadline = time.monotonic() + LOCK_TIMEOUT_S
+        while not self.serial.is_open:
+            try:
+                self.serial.open()
+            except serial.SerialException as fault:
+                # A process that is just being started may hold a copy of the lock for a moment.
+                if "exclusively lock" not in str(fault) or time.monotonic() > deadline:
+                    raise
+                time.sleep(POLL_S)
+
+    @property
+    def name(self) -> str:
+        """The port as it was called."""
+        return self.serial.port
 
     def write(self, data: bytes) -> None:
         """Send bytes; raises LinkError when the other end is gone or does not take them."""
@@ -121,10 +152,19 @@ class Client:
             self.transport.write(line)
             message = self.answer_to(request_id, time.monotonic() + timeout_s)
             if message is not None:
-                if "error" in message:
-                    raise RefusedError(method, message["error"]["code"], message["error"]["message"])
-                return message["result"]
-        raise LinkError(f"{method}: no answer in {TRIES} tries of {timeout_s:g} s")
+                return self.result_of(method, message)
+        raise LinkError(f"port {self.transport.name}: no answer to {method} in {TRIES} tries of {timeout_s:g} s")
+
+    def result_of(self, method: str, message: dict):
+        """The result of an answer. RefusedError with the board's own words; LinkError when the board started anew."""
+        if "result" in message:
+            return message["result"]
+        fault = message.get("error")
+        if not isinstance(fault, dict) or "code" not in fault:
+            raise LinkError(f"port {self.transport.name}: what answers is not a board of ours (it sends back what it gets?)")
+        if fault["code"] == calls.NO_SESSION:
+            raise LinkError(f"port {self.transport.name}: the board started anew, or another host spoke to it")
+        raise RefusedError(method, fault["code"], fault["message"])
 
     def call(self, method: str, *params):
         """Make a call of this session."""

@@ -106,6 +106,8 @@ class InProcessPort:
 class InProcessBoard:
     """Loop, port and store in one; also the transport of a client. `folder` holds the store's files and ends with a slash."""
 
+    name = "in-process"
+
     def __init__(self, folder: str, **port_options):
         self.port = InProcessPort(**port_options)
         self.loop = Loop(self.port, Store(folder))

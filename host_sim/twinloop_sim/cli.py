@@ -50,7 +50,8 @@ def build_parser() -> Parser:
         default=[],
         metavar="NAME=VALUE",
         help="change a setting (start_difference=6K, tank_limit=167F, minimum_run=2min, dump_topology=none) or a plant value "
-        "(collector_area_m2=8); may be repeated; units: C or F, K, s or min, L, L/min, kPa or bar or psi, m or ft",
+        "(collector_area_m2=8); may be repeated; units: C or F (K for differences), ms, s, min or h, ml, L or gal, the same /min, "
+        "kPa, bar or psi, m or ft, %%; a fact of the plant that is also a setting changes both, plant.NAME=VALUE the plant alone",
     )
     simulate.add_argument("--out", metavar="FOLDER", help="where report, plots and trace go (default: runs/SCENARIO)")
     simulate.add_argument("--interpreted", action="store_true", help="run the firmware without numba, some ten times slower")
@@ -90,7 +91,7 @@ def need(module: str, extra: str) -> None:
     import importlib.util
 
     if importlib.util.find_spec(module) is None:
-        raise WrongCallError(f"twinloop: {module} is not installed; pip install 'twinloop[{extra}]'")
+        raise WrongCallError(f"twinloop: {module} is not installed; in Twinloop's folder: pip install '.[{extra}]'")
 
 
 def do_simulate(options) -> int:
@@ -104,8 +105,10 @@ def do_simulate(options) -> int:
         scenario = scenarios.load(name, options.changes)
     except ValueError as fault:
         raise WrongCallError(f"twinloop simulate: {fault}") from None
+    folder = make_folder(options, scenario)
     if not options.json:
-        print(f"{scenario.name}: {scenario.days} days at {scenario.step_s} s a step; the first run also compiles", file=sys.stderr)
+        first = "; the first run also compiles" if not is_compiled() and not options.interpreted else ""
+        print(f"{scenario.name}: {scenario.days} days at {scenario.step_s} s a step{first}", file=sys.stderr)
     from . import engine
     from .document import document, summary
 
@@ -114,8 +117,8 @@ def do_simulate(options) -> int:
     except ValueError as fault:
         raise WrongCallError(f"twinloop simulate: {fault}") from None
     facts = document(outcome)
-    if not options.no_files:
-        write_files(options, outcome, facts)
+    if folder is not None:
+        facts["files"] = write_files(folder, outcome, facts)
     if options.json:
         print(json.dumps(facts, indent=2))
     else:
@@ -125,13 +128,31 @@ def do_simulate(options) -> int:
     return EXIT_FAILED if facts["violations"] else EXIT_GOOD
 
 
-def write_files(options, outcome, facts: dict) -> None:
-    """Report, plots and trace of a run."""
+def is_compiled() -> bool:
+    """Whether the compile cache already holds this firmware and plant."""
+    from .compiled import is_cached
+
+    return is_cached()
+
+
+def make_folder(options, scenario) -> Path | None:
+    """The folder for report, plots and trace, made before the run so that a wrong one costs no time; None when none is wanted."""
+    if options.no_files:
+        return None
+    folder = Path(options.out) if options.out else Path("runs") / scenario.name
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise WrongCallError(f"twinloop simulate: cannot write to {folder}: {fault.strerror}") from None
+    return folder
+
+
+def write_files(folder: Path, outcome, facts: dict) -> dict:
+    """Report, plots and trace of a run; returns their paths."""
     from .files import write_all
 
-    folder = Path(options.out) if options.out else Path("runs") / outcome.scenario.name
     try:
-        facts["files"] = write_all(folder, outcome, facts)
+        return write_all(folder, outcome, facts)
     except OSError as fault:
         raise WrongCallError(f"twinloop simulate: cannot write to {folder}: {fault.strerror}") from None
 
@@ -175,7 +196,9 @@ def main(arguments: list[str] | None = None) -> int:
         if options.command is None:
             parser.print_help()
             return EXIT_WRONG
-        return actions[options.command](options)
+        status = actions[options.command](options)
+        sys.stdout.flush()
+        return status
     except WrongCallError as fault:
         print(fault, file=sys.stderr)
         return EXIT_WRONG
@@ -183,6 +206,9 @@ def main(arguments: list[str] | None = None) -> int:
         print("twinloop: interrupted", file=sys.stderr)
         return EXIT_FAILED
     except BrokenPipeError:
+        return EXIT_FAILED
+    except OSError as fault:
+        print(f"twinloop: {fault.strerror or fault}", file=sys.stderr)
         return EXIT_FAILED
 
 

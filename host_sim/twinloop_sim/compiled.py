@@ -102,6 +102,12 @@ def load_control(control_folder: Path) -> types.ModuleType:
     return module
 
 
+def is_cached() -> bool:
+    """Whether the installed firmware was compiled before with just these files."""
+    folder = cache_folder(sources_hash(Path(twinloop.__file__).parent / "control"))
+    return any(folder.rglob("*.nbi"))
+
+
 _blocks: dict[str, object] = {}
 
 

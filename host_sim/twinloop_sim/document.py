@@ -9,6 +9,7 @@ from twinloop.control import state as s
 from . import trace
 from .checkers import stagnation
 from .engine import Outcome
+from .thermal import parameters as p
 from .thermal import state as th
 
 KWH_J = 3.6e6
@@ -59,6 +60,30 @@ def extreme(outcome: Outcome, column: str, pick) -> float | None:
     return None if np.isnan(series).all() else round(float(pick(series)), 2)
 
 
+def notes(outcome: Outcome) -> list[str]:
+    """What a builder should know of his settings against his plant, a sentence each."""
+    scenario = outcome.scenario
+    told_l = scenario.settings[cfg.LOOP_VOLUME] / 1000.0
+    true_l = loop_content_l(scenario.plant)
+    found = []
+    if told_l < true_l:
+        found.append(
+            f"loop_volume = {told_l:g} L is less than the {true_l:.1f} L of this plant: a frosty slug may be longer than expected"
+        )
+    if scenario.settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
+        found.append("there is no radiator: with the tank full the collector stagnates")
+    if scenario.settings[cfg.EXCHANGER_FITTED] == 0:
+        found.append("no exchanger sensor: frost with the pumps off is not protected")
+    return found
+
+
+def loop_content_l(values) -> float:
+    """Glycol in collector, pipes, radiator and exchanger, in litres."""
+    pipes_m = sum(values[index] for index in (p.SUPPLY_OUTDOOR_M, p.SUPPLY_INDOOR_M, p.RETURN_INDOOR_M, p.RETURN_OUTDOOR_M))
+    content_l = values[p.COLLECTOR_CONTENT_L] + pipes_m * values[p.PIPE_CONTENT_L_PER_M] + values[p.EXCHANGER_GLYCOL_L]
+    return float(content_l + (values[p.RADIATOR_CONTENT_L] if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else 0.0))
+
+
 def document(outcome: Outcome) -> dict:
     """The JSON document of a run, without its files."""
     scenario, state = outcome.scenario, outcome.state
@@ -100,6 +125,7 @@ def document(outcome: Outcome) -> dict:
         "guard_actions": int(state[s.GUARD_ACTIONS]),
         "violations": violations,
         "faults_injected": {},
+        "notes": notes(outcome),
         "verdict": "fail" if violations else "pass",
         "wall_s": round(outcome.wall_s, 3),
         "times_real_time": round(steps * scenario.step_s / outcome.wall_s),
@@ -126,6 +152,7 @@ def summary(outcome: Outcome, facts: dict) -> str:
     tank_limit = scenario.settings[cfg.TANK_LIMIT] / 1000.0
     collector_limit = scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
     saved = "nobody drew hot water" if fraction is None else f"{100 * fraction:.0f} % of the gas saved"
+    short = heat["tap_short"] / (heat["tap"] + heat["tap_short"]) if heat["tap"] else 0.0
     burnt = f"gas burnt: {heat['gas']:.1f} of {heat['gas_without_station']:.1f} kWh"
     lost = heat["tank_losses"] + heat["pipe_losses"]
     starts_a_day = facts["starts"]["collector_pump"] / scenario.days
@@ -134,21 +161,30 @@ def summary(outcome: Outcome, facts: dict) -> str:
         "",
         figure_line("Heat collected", heat["collected"], "kWh", f"to tank {heat['to_tank']:.1f}, to radiator {heat['dumped']:.1f}"),
         figure_line("Heat used at the taps", heat["used"], "kWh", f"{saved} ({burnt})"),
+        figure_line(
+            "Missing at the taps", heat["tap_short"], "kWh", f"{100 * short:.0f} % of what was wanted, below the heater's minimum"
+        ),
         figure_line("Lost on the way", lost, "kWh", f"tank {heat['tank_losses']:.1f}, pipes {heat['pipe_losses']:.1f}"),
         figure_line("Collector pump", facts["run_hours"]["collector_pump"], "h", f"{starts_a_day:.0f} starts a day"),
         figure_line("Hottest collector", hottest["collector"], "C", f"limit {collector_limit:g} C; {hours:.1f} h at or above it"),
         figure_line("Hottest tank layer", hottest["tank_node"], "C", f"limit {tank_limit:g} C"),
+        figure_line("Hottest at the taps", hottest["tap"], "C", "scalds from 49 C (120 F) on"),
         figure_line("Coldest exchanger", coldest["exchanger_plate"], "C", f"coldest glycol {coldest['loop']:.1f} C"),
         figure_line("Heat balance", facts["closure_percent"], "%", f"not explained (at most {CLOSURE_TOP_PERCENT:g} %)", 4),
         "",
     ]
+    lines += [f"Note: {note}" for note in facts["notes"]]
     if not facts["violations"]:
         lines.append(
-            "Verdict: good. Nothing came near harm in this run; a model is not your plant, and mechanical protection stays."
+            "Verdict: good, as far as this looks: tank layers and inlet, frost in exchanger and loop, taps, collector, guard."
+        )
+        lines.append(
+            "Not looked at: pressure, expansion, Legionella, your weather. A model is not your plant; mechanical protection stays."
         )
         return "\n".join(lines)
     lines.append("Verdict: NOT GOOD")
     for found in facts["violations"]:
         unit = found["unit"]
-        lines.append(f"  {clock(found['at_s'])}: {found['text']} ({found['measured']:g} {unit}, limit {found['limit']:g} {unit})")
+        worst = f"{found['measured']:g} {unit} at worst, limit {found['limit']:g} {unit}"
+        lines.append(f"  first on {clock(found['at_s'])}: {found['text']} ({worst})")
     return "\n".join(lines)

@@ -44,8 +44,7 @@ def as_run(outcome: Outcome, facts: dict) -> Run:
 
 
 def write_all(folder: Path, outcome: Outcome, facts: dict) -> dict:
-    """Write everything; returns the `files` of the document."""
-    folder.mkdir(parents=True, exist_ok=True)
+    """Write everything into a folder that exists; returns the `files` of the document."""
     run = as_run(outcome, facts)
     write_report(folder / "report.html", run)
     write_overview(folder / "overview.png", run)

@@ -12,11 +12,22 @@ _F = (Decimal(5000) / 9, Decimal(-32) * 5000 / 9)
 UNITS: dict[str, dict[str, tuple[Decimal, Decimal]]] = {
     "mC": {"C": (Decimal(1000), Decimal(0)), "F": _F},
     "mK": {"K": (Decimal(1000), Decimal(0)), "C": (Decimal(1000), Decimal(0)), "F": (Decimal(5000) / 9, Decimal(0))},
-    "ms": {"s": (Decimal(1000), Decimal(0)), "min": (Decimal(60000), Decimal(0)), "ms": (Decimal(1), Decimal(0))},
+    "ms": {
+        "s": (Decimal(1000), Decimal(0)),
+        "min": (Decimal(60000), Decimal(0)),
+        "h": (Decimal(3600000), Decimal(0)),
+        "ms": (Decimal(1), Decimal(0)),
+    },
     "s": {"h": (Decimal(3600), Decimal(0)), "min": (Decimal(60), Decimal(0)), "s": (Decimal(1), Decimal(0))},
-    "ml": {"L": (Decimal(1000), Decimal(0)), "ml": (Decimal(1), Decimal(0)), "gal": (Decimal("3785.412"), Decimal(0))},
+    "ml": {
+        "L": (Decimal(1000), Decimal(0)),
+        "l": (Decimal(1000), Decimal(0)),
+        "ml": (Decimal(1), Decimal(0)),
+        "gal": (Decimal("3785.412"), Decimal(0)),
+    },
     "ml/min": {
         "L/min": (Decimal(1000), Decimal(0)),
+        "l/min": (Decimal(1000), Decimal(0)),
         "ml/min": (Decimal(1), Decimal(0)),
         "gal/min": (Decimal("3785.412"), Decimal(0)),
     },
@@ -41,7 +52,7 @@ CHOICES = {
     "dump_crossover": cfg.CROSSOVER_NAMES,
     "flow_sensor": cfg.FLOW_SENSOR_NAMES,
 }
-_NUMBER = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*(\S*)")
+_NUMBER = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?)\s*([^\s0-9].*)?")
 
 
 def choice_names(name: str) -> tuple[str, ...]:
@@ -55,7 +66,7 @@ def split_number(name: str, text: str) -> tuple[Decimal, str]:
     if not match:
         raise ValueError(f"{name} = {text}: not a number with a unit")
     try:
-        return Decimal(match[1]), match[2].replace("°", "")
+        return Decimal(match[1]), (match[2] or "").replace("°", "")
     except InvalidOperation:
         raise ValueError(f"{name} = {text}: not a number with a unit") from None
 

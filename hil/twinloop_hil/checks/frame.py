@@ -54,7 +54,7 @@ class Check:
 
     def failed(self, detail: str) -> Result:
         """It could not be measured."""
-        return Result(self.name, "fail", None, self.unit, 0.0, 0.0, detail)
+        return Result(self.name, "fail", None, self.unit, None, None, detail)
 
     def skipped(self, detail: str) -> Result:
         """It was not tried."""

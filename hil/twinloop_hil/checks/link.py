@@ -33,7 +33,7 @@ def measure_corrupt(bench):
         line[place] ^= 1
         bench.client.transport.write(bytes(line))
     counted = bench.client.status()["lines_bad"] - before
-    return counted, len(good) - 1, len(good) - 1, "lines with one flipped bit, each counted, none executed"
+    return counted, len(good) - 1, len(good) - 1, "lines with one flipped bit, each counted, none answered"
 
 
 CHECKS = (

@@ -53,14 +53,11 @@ def hold_relays_on(bench) -> None:
 def after_silence(bench, what: str):
     """Time from now until the relays are safe and the board is back on its own sensors."""
     begin = time.monotonic()
-    if relays_known(bench):
-        bench.wait(lambda: not any(bench.board.relays()), LEASE_MS / 1000.0 + 5.0, "relays in their safe state")
-        took = time.monotonic() - begin
-    else:
-        time.sleep(LEASE_MS / 1000.0 + SLACK_S)
-        took = time.monotonic() - begin - SLACK_S
-    if bench.client.status()["injecting"]:
-        raise TimeoutError(f"{what} is over and the board is still on injected readings")
+    # Status calls renew nothing.
+    bench.wait(lambda: not bench.client.status()["injecting"], LEASE_MS / 1000.0 + 5.0, f"the end of {what}")
+    took = time.monotonic() - begin
+    if relays_known(bench) and any(bench.board.relays()):
+        raise TimeoutError(f"{what} is over and a relay is still on")
     seen = "relays safe, seen at the pins; board on its own sensors" if relays_known(bench) else "board on its own sensors"
     return took, LEASE_MS / 1000.0 - SLACK_S, LEASE_MS / 1000.0 + SLACK_S, seen
 
@@ -70,14 +67,11 @@ def measure_host_gone(bench):
     hold_relays_on(bench)
     bench.client.close()
     begin = time.monotonic()
-    if relays_known(bench):
-        bench.wait(lambda: not any(bench.board.relays()), LEASE_MS / 1000.0 + 5.0, "relays in their safe state")
+    bench.wait(lambda: not any(bench.board.relays()), LEASE_MS / 1000.0 + 5.0, "relays in their safe state")
     took = time.monotonic() - begin
-    time.sleep(max(0.0, LEASE_MS / 1000.0 + SLACK_S - took))
     bench.reconnect()
-    if bench.client.status()["injecting"]:
-        raise TimeoutError("the host has gone and the board is still on injected readings")
-    return took, 0.0, LEASE_MS / 1000.0 + SLACK_S, "from the closed port to relays safe; board on its own sensors"
+    # The new session alone would end an injection; that it had ended by itself shows in the relays.
+    return took, 0.0, LEASE_MS / 1000.0 + SLACK_S, "from the closed port to relays safe, seen at the pins"
 
 
 def own_relays_on(bench) -> None:
@@ -131,7 +125,7 @@ def measure_reset(bench):
 
 CHECKS = (
     Check("injection-lease", "the host falls silent while it holds relays", "s", 5, measure_lease),
-    Check("host-gone", "the host's port closes while it holds relays", "s", 5, measure_host_gone),
+    Check("host-gone", "the host's port closes while it holds relays", "s", 5, measure_host_gone, "the virtual board"),
     Check("step-exception", "a driver raises while a relay is on", "s", 12, measure_exception, "the virtual board"),
     Check("step-hang", "a driver hangs while a relay is on", "s", 15, measure_hang, "the virtual board"),
     Check("power-cut", "power goes and comes while a relay is on", "s", 12, measure_reset, "the virtual board"),

@@ -6,9 +6,9 @@ not asked.
 
 from __future__ import annotations
 
-from . import collector_pump_hot, exchanger_ice, guard_idle, stagnation, tank_inlet, tank_node
+from . import collector_pump_hot, exchanger_ice, guard_idle, loop_freeze, stagnation, tank_inlet, tank_node, tap_scald
 
-ALL = (tank_node, tank_inlet, exchanger_ice, collector_pump_hot, stagnation, guard_idle)
+ALL = (tank_node, tank_inlet, exchanger_ice, loop_freeze, tap_scald, collector_pump_hot, stagnation, guard_idle)
 
 
 def check_all(outcome) -> list[dict]:

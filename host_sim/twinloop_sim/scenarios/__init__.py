@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from array import array
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 
 import numpy as np
@@ -76,26 +77,33 @@ def read_table(name: str) -> dict:
     path = Path(name) if name.endswith(".toml") else FOLDER / f"{name}.toml"
     if not path.is_file():
         if name.endswith(".toml"):
-            raise ValueError(f"scenario file {name}: not found")
+            raise ValueError(f"scenario file {name}: {'a folder' if path.is_dir() else 'not found'}")
         raise ValueError(f"scenario {name}: not known, allowed {', '.join(shipped())} or the path of a .toml file")
     try:
-        table = tomllib.loads(path.read_text())
+        table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
         raise ValueError(f"scenario file {name}: {fault}") from None
     except OSError as fault:
         raise ValueError(f"scenario file {name}: {fault.strerror}") from None
-    for keys, part, where in (
-        (KEYS, table, ""),
-        (DEMAND_KEYS, table.get("demand", {}), "demand."),
-        (TANK_KEYS, table.get("tank", {}), "tank."),
-    ):
-        for key in part:
-            if key not in keys:
-                raise ValueError(f"scenario file {name}: {where}{key} is not known, allowed {', '.join(keys)}")
+    for part in ("demand", "tank", "settings", "plant"):
+        if type(table.get(part, {})) is not dict:
+            raise ValueError(f"scenario file {name}: {part} has to be a table, [{part}]")
+    check_keys(name, table, "", KEYS)
+    check_keys(name, table.get("demand", {}), "demand.", DEMAND_KEYS)
+    check_keys(name, table.get("tank", {}), "tank.", TANK_KEYS)
     for key in ("what", "start", "days"):
         if key not in table:
             raise ValueError(f"scenario file {name}: {key} is missing")
+    if type(table["what"]) is not str:
+        raise ValueError(f"scenario file {name}: what has to be a text")
     return table
+
+
+def check_keys(name: str, part: dict, where: str, keys: tuple[str, ...]) -> None:
+    """Refuse a key that nobody reads."""
+    for key in part:
+        if key not in keys:
+            raise ValueError(f"scenario file {name}: {where}{key} is not known, allowed {', '.join(keys)}")
 
 
 def whole(where: str, value, low: int, high: int) -> int:
@@ -115,9 +123,15 @@ def number(where: str, value, low: float, high: float) -> float:
 def start_day(where: str, text) -> tuple[int, int]:
     """Month and day from `05-12`."""
     parts = str(text).split("-")
-    if len(parts) != 2 or not all(part.isdigit() for part in parts):
+    if len(parts) != 2 or not all(part.isascii() and part.isdigit() for part in parts):
         raise ValueError(f"{where} = {text}: allowed month-day, such as 05-12")
     return int(parts[0]), int(parts[1])
+
+
+def near(name: str) -> str:
+    """A hint at the name that was probably meant."""
+    found = get_close_matches(name, [*_SETTINGS, *_PLANT], n=1)
+    return f" (did you mean {found[0]}?)" if found else ""
 
 
 class Changes:
@@ -138,7 +152,7 @@ class Changes:
             return
         bare = name.removeprefix("plant.")
         if bare not in _PLANT:
-            raise ValueError(f"{name}: neither a setting nor a plant value; see docs/names.md")
+            raise ValueError(f"{name}: neither a setting nor a plant value{near(bare)}; see docs/names.md")
         self.plant[bare] = self.plant_number(bare, text)
 
     @staticmethod
@@ -152,14 +166,13 @@ class Changes:
 
     def settings_array(self) -> array:
         """All settings, checked as a whole."""
-        values = array("i", [row[4] for row in cfg.TABLE])
+        values = [row[4] for row in cfg.TABLE]
         for name, value in self.settings.items():
-            # The array holds 32 bits; anything beyond is out of every range anyway.
-            values[_SETTINGS[name]] = max(-(1 << 30), min(value, 1 << 30))
+            values[_SETTINGS[name]] = value
         rule = cfg.broken_rule(values)
         if rule != cfg.RULE_OK:
             raise ValueError(quantities.explain_rule(rule, values))
-        return values
+        return array("i", values)
 
 
 def load(name: str, changes: list[str] | None = None) -> Scenario:
@@ -186,7 +199,7 @@ def build(name: str, table: dict, collected: Changes) -> Scenario:
     demand = table.get("demand", {})
     tank = table.get("tank", {})
     profile = demand.get("profile", "M")
-    if profile not in PROFILES:
+    if type(profile) is not str or profile not in PROFILES:
         raise ValueError(f"{name}: demand.profile = {profile}: allowed {', '.join(PROFILES)}")
     days = whole(f"{name}: days", table["days"], 1, DAYS_TOP)
     step_s = whole(f"{name}: step_s", table.get("step_s", 5), 1, 60)
@@ -196,6 +209,8 @@ def build(name: str, table: dict, collected: Changes) -> Scenario:
     profile_kwh = sum(draw.heat_wh for draw in draws) / 1000.0
     daily_kwh = number(f"{name}: demand.daily_kwh", demand.get("daily_kwh", profile_kwh), 0.0, 100.0)
     absent = demand.get("absent_days", [])
+    if type(absent) is not list:
+        raise ValueError(f"{name}: demand.absent_days = {absent}: allowed a list of days, counted from 0")
     return Scenario(
         name=name,
         what=str(table["what"]),
