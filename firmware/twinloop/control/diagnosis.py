@@ -18,6 +18,7 @@ from .settings import (
     BYPASS,
     COLLECTOR_FLOW,
     DUMP_TOPOLOGY,
+    EXCHANGER_LAG,
     EXCHANGER_LEAD,
     FLOW_METER,
     FLOW_SENSOR,
@@ -28,7 +29,6 @@ from .state import (
     ALARM,
     ALARM_ON,
     ALARMS,
-    ASTRAY_MS,
     CHARGE_WANTED,
     CHARGING,
     COLLECTOR_MC,
@@ -47,6 +47,7 @@ from .state import (
     EFFECT_REST,
     EXCHANGER_MC,
     EXCHANGER_STATUS,
+    FAR_FROM_MC,
     FAR_MS,
     FLOWLESS_MS,
     FOUL_S,
@@ -96,15 +97,13 @@ from .state import (
 )
 
 # All times and differences below are common practice, chosen so that a year of the simulated wash-house raises no false alarm.
-# Five minutes are several transits of any pipe that a house has; half an hour keeps retries at two an hour.
+# Three and five minutes are several transits of any pipe that a house has; half an hour keeps retries at two an hour.
 NOT_JOINED_LIMIT_MS = 300000
-FAR_LIMIT_MS = 240000
+FAR_LIMIT_MS = 180000
 RETRY_LIMIT_MS = 1800000
 # Three minutes of a dump that flows; two kelvin are beyond two sensors' noise.
 DUMP_LIMIT_MS = 180000
 DUMP_EFFECT_MK = 2000
-ASTRAY_LIMIT_MS = 180000
-ASTRAY_LEAST_MK = 8000
 FLOWLESS_LIMIT_MS = 30000
 # Without a pump: two hours until pipes have cooled, then one hour in which arriving glycol follows a collector that moves by 12 K.
 TRACK_FROM_MS = 7200000
@@ -126,6 +125,7 @@ LOST_LIMIT_MS = 120000
 # A swap looks like this at night: the "tank" is as cold as the air, the "collector" as warm as the tank's other sensor.
 SWAP_AIR_MK = 8000
 SWAP_TANK_MK = 25000
+SWAP_STILL_MK = 1500
 
 ALARM_SENSOR = 1 << 0
 ALARM_TANK_CROSSED = 1 << 1
@@ -148,7 +148,9 @@ def run_timer(state, settings, inputs, index, runs):
 
 
 def looks_swapped(state, settings, inputs):
-    """Whether tank_low reads the air and the collector reads the tank."""
+    """Whether tank_low reads the air and the collector reads the tank: near its other sensor, and not warmed by the sun."""
+    if abs(state[COLLECTOR_MC] - state[FAR_FROM_MC]) > SWAP_STILL_MK:
+        return False
     if state[TANK_LOW_STATUS] > HELD or state[TANK_HIGH_STATUS] > HELD or state[OUTDOOR_STATUS] > HELD:
         return False
     if abs(state[TANK_LOW_MC] - state[OUTDOOR_MC]) > SWAP_AIR_MK:
@@ -162,12 +164,25 @@ def give_up_flow(state, settings, inputs, reason):
     state[RETRY_MS] = 0
 
 
+def astray(state, settings, inputs):
+    """Whether hot glycol has arrived for minutes and the plates, with water standing in them, are no warmer than the tank."""
+    if state[LOOP_SUPPLY_STATUS] > HELD or state[EXCHANGER_STATUS] > HELD:
+        return False
+    if state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC] < settings[EXCHANGER_LEAD]:
+        return False
+    return state[EXCHANGER_MC] - state[TANK_REFERENCE_MC] < settings[EXCHANGER_LAG]
+
+
 def watch_joining(state, settings, inputs):
-    """Glycol is pumped and the tank pump has not joined: the sun is too weak, unless nothing flows at all (see watch_far)."""
+    """Glycol is pumped and the tank pump has not joined: it goes astray, or the sun is too weak. No flow is watch_far's."""
     waits = state[DUTY] == CHARGING and state[COLLECTOR_PUMP_ON] == 1 and state[TANK_PUMP_ON] == 0
     run_timer(state, settings, inputs, NOT_JOINED_MS, waits)
-    if state[NOT_JOINED_MS] >= NOT_JOINED_LIMIT_MS:
-        state[NOT_JOINED_MS] = 0
+    if state[NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS:
+        return
+    state[NOT_JOINED_MS] = 0
+    if astray(state, settings, inputs):
+        give_up_flow(state, settings, inputs, HEAT_ASTRAY)
+    else:
         state[CHARGE_WANTED] = 0
 
 
@@ -184,6 +199,8 @@ def watch_far(state, settings, inputs):
     """Glycol is pumped for minutes and does not arrive: nothing flows, or the collector sensor is not in the collector."""
     runs = far(state, settings, inputs)
     run_timer(state, settings, inputs, FAR_MS, runs)
+    if state[FAR_MS] <= inputs[IN_DT_MS]:
+        state[FAR_FROM_MC] = state[COLLECTOR_MC]
     if state[FAR_MS] < FAR_LIMIT_MS:
         return
     state[FAR_MS] = 0
@@ -191,25 +208,6 @@ def watch_far(state, settings, inputs):
         give_up_flow(state, settings, inputs, SENSORS_SWAPPED)
     else:
         give_up_flow(state, settings, inputs, GLYCOL_NOT_ARRIVING)
-
-
-def astray(state, settings, inputs):
-    """Whether both pumps charge and the exchanger's plates stay with the tank instead of with the glycol."""
-    if state[DUTY] != CHARGING or state[COLLECTOR_PUMP_ON] == 0 or state[TANK_PUMP_ON] == 0:
-        return False
-    if state[LOOP_SUPPLY_STATUS] > HELD or state[EXCHANGER_STATUS] > HELD or state[TANK_REFERENCE_MC] == UNKNOWN_MC:
-        return False
-    lead = state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC]
-    return lead >= ASTRAY_LEAST_MK and state[EXCHANGER_MC] - state[TANK_REFERENCE_MC] < lead // 4
-
-
-def watch_astray(state, settings, inputs):
-    """Hot glycol arrives and the exchanger does not feel it: the dump valve did not move."""
-    runs = astray(state, settings, inputs)
-    run_timer(state, settings, inputs, ASTRAY_MS, runs)
-    if state[ASTRAY_MS] >= ASTRAY_LIMIT_MS:
-        state[ASTRAY_MS] = 0
-        give_up_flow(state, settings, inputs, HEAT_ASTRAY)
 
 
 def flow_seen(state, settings, inputs, parts):
@@ -399,7 +397,6 @@ def watch(state, settings, inputs):
     forget_dump_fault(state, settings, inputs)
     watch_joining(state, settings, inputs)
     watch_far(state, settings, inputs)
-    watch_astray(state, settings, inputs)
     watch_flow(state, settings, inputs)
     watch_dump(state, settings, inputs)
     watch_unbidden(state, settings, inputs)

@@ -2,6 +2,7 @@
 
 from .settings import (
     AWAY,
+    BYPASS,
     CHARGE_LIMIT,
     CHARGE_LIMIT_RESET,
     COLLECTOR_LIMIT,
@@ -9,6 +10,7 @@ from .settings import (
     COLLECTOR_RESET,
     DUMP_COLLECTOR_START,
     DUMP_COLLECTOR_STOP,
+    DUMP_TOPOLOGY,
     EXCHANGER_FROST,
     MINIMUM_RUN,
     START_DIFFERENCE,
@@ -28,10 +30,15 @@ from .state import (
     COLLECTOR_STATUS,
     COOLING_WANTED,
     DUMP_WANTED,
+    DUTY,
+    DUTY_MS,
     EXCHANGER_MC,
     EXCHANGER_STATUS,
     FROST,
+    FROST_GUARD,
     HELD,
+    LOOP_RETURN_MC,
+    LOOP_RETURN_STATUS,
     LOOP_SUPPLY_MC,
     LOOP_SUPPLY_STATUS,
     STAGNATION,
@@ -47,8 +54,10 @@ from .state import (
     UNKNOWN_MC,
 )
 
-# The exchanger has to be this much above exchanger_frost before the tank pump rests again.
-FROST_RESET_MK = 3000
+# The sensor sits on the plates at the end where glycol leaves for the roof: there it enters when it sinks backwards at night.
+FROST_RESET_MK = 2000
+# The tank pump then runs this long at least, for the whole exchanger.
+FROST_LEAST_MS = 600000
 # A tank whose bottom reads this much hotter than its top has sensors that are exchanged or lie: hot water does not stay below.
 INVERSION_MK = 5000
 # Night cooling is worth the pumps' power from here on, and ends here. Common practice for any differential.
@@ -158,13 +167,31 @@ def latch_difference(state, settings, inputs):
         state[CHARGE_WANTED] = 0
 
 
+def glycol_sinks(state, settings, inputs):
+    """Whether frosty glycol comes down to the exchanger with the pump off, forwards or backwards through a leaking check valve.
+
+    With a bypass the dump valve at rest keeps that way shut.
+    """
+    if settings[DUMP_TOPOLOGY] == BYPASS or state[COLLECTOR_PUMP_ON] == 1:
+        return False
+    if state[LOOP_RETURN_STATUS] <= HELD and state[LOOP_RETURN_MC] < settings[EXCHANGER_FROST]:
+        return True
+    return state[LOOP_SUPPLY_STATUS] <= HELD and state[LOOP_SUPPLY_MC] < settings[EXCHANGER_FROST]
+
+
+def frost_over(state, settings, inputs):
+    """Whether the tank pump has run long enough, and the plates are warm again or out of sight."""
+    if state[DUTY] == FROST_GUARD and state[DUTY_MS] < FROST_LEAST_MS:
+        return False
+    return state[EXCHANGER_STATUS] > HELD or state[EXCHANGER_MC] >= settings[EXCHANGER_FROST] + FROST_RESET_MK
+
+
 def latch_frost(state, settings, inputs):
     """The exchanger's plates are near frost; a sensor that is lost or not fitted cannot say so."""
-    if state[EXCHANGER_STATUS] > HELD:
-        state[FROST] = 0
-    elif state[EXCHANGER_MC] < settings[EXCHANGER_FROST]:
+    seen = state[EXCHANGER_STATUS] <= HELD and state[EXCHANGER_MC] < settings[EXCHANGER_FROST]
+    if seen or glycol_sinks(state, settings, inputs):
         state[FROST] = 1
-    elif state[EXCHANGER_MC] >= settings[EXCHANGER_FROST] + FROST_RESET_MK:
+    elif frost_over(state, settings, inputs):
         state[FROST] = 0
 
 

@@ -20,6 +20,7 @@ from .state import (
     CAUSE_RATE,
     COLLECTOR,
     COLLECTOR_PUMP_ON,
+    EFFECT_PERMILLE,
     FROZEN_MC,
     FROZEN_MS,
     GOOD,
@@ -97,13 +98,15 @@ def credible(state, settings, inputs, sensor):
 def heat_passes(state, settings, inputs):
     """Whether water clearly warmer than raw tank_high is entering the tank beside it; from the last step's readings and commands.
 
-    The water leaves the exchanger at least six tenths of the way from tank_low to loop_supply (a small counterflow exchanger).
+    How far the water gets from tank_low to loop_supply is the exchanger's effectiveness, as diagnosis.py last saw it; six tenths
+    until then (a small clean counterflow exchanger).
     """
     if state[TANK_PUMP_ON] == 0 or state[COLLECTOR_PUMP_ON] == 0:
         return False
     if state[LOOP_SUPPLY_STATUS] > HELD or state[TANK_LOW_STATUS] > HELD:
         return False
-    entering = state[TANK_LOW_MC] + (state[LOOP_SUPPLY_MC] - state[TANK_LOW_MC]) * 6 // 10
+    share = state[EFFECT_PERMILLE] if state[EFFECT_PERMILLE] > 0 else 600
+    entering = state[TANK_LOW_MC] + (state[LOOP_SUPPLY_MC] - state[TANK_LOW_MC]) * share // 1000
     return entering >= inputs[IN_RAW_MC + TANK_HIGH] + PASSING_MK
 
 

@@ -46,6 +46,8 @@ from .state import (
     DUMPING,
     DUTY,
     DUTY_MS,
+    EXCHANGER_MC,
+    EXCHANGER_STATUS,
     EXERCISE,
     EXERCISING,
     FAULT_STOP,
@@ -175,9 +177,18 @@ def water_waited(state, settings, inputs):
     return state[TANK_PUMP_ON] == 1 and state[OUTPUT_MS + TANK_PUMP] >= WATER_FIRST_MS
 
 
+def plates_cold(state, settings, inputs):
+    """Whether the exchanger's own sensor says that nothing warm is there yet; before the tank pump joins, its water stands."""
+    if state[TANK_PUMP_ON] == 1 or state[EXCHANGER_STATUS] > HELD:
+        return False
+    return state[EXCHANGER_MC] - state[TANK_REFERENCE_MC] < settings[EXCHANGER_LAG]
+
+
 def glycol_warm(state, settings, inputs):
     """Whether the glycol at the exchanger is trusted or timed to be warmer than the tank."""
     if state[COLLECTOR_PUMP_ON] == 0 or state[TANK_REFERENCE_MC] == UNKNOWN_MC:
+        return 0
+    if plates_cold(state, settings, inputs):
         return 0
     if state[LOOP_SUPPLY_STATUS] > HELD:
         return 1 if state[COLLECTOR_PUMP_MS] >= settings[TANK_PUMP_DELAY] else 0

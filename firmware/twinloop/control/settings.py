@@ -104,7 +104,7 @@ TABLE = (
     ("loop_return_fitted", "choice", 0, 1, 1, "glycol leaving for the roof"),
     ("outdoor_fitted", "choice", 0, 1, 1, "outdoor air, in the shade"),
     ("tap_fitted", "choice", 0, 1, 1, "after the tankless heater"),
-    ("exchanger_fitted", "choice", 0, 1, 1, "on the exchanger's plates at its glycol inlet: frost protection needs it"),
+    ("exchanger_fitted", "choice", 0, 1, 1, "on the plates where glycol leaves for the roof: frost protection needs it"),
     ("flow_sensor", "choice", 0, 2, NO_FLOW_SENSOR, "in the roof loop: none, a switch, or a meter"),
     ("away", "choice", 0, 1, 0, "nobody draws water: the tank limits drop, nights may cool the tank"),
     ("away_limit", "mC", 40000, 75000, 60000, "tank_limit while away; tank_full_low drops by as much"),

@@ -2,7 +2,7 @@
 
 Each sensor sits in a pocket that follows its place with a first-order lag. `collector` sits at the collector's outlet,
 `loop_supply` at the station ahead of the valve (so it cools to the room while idle), `loop_return` on the pipe that leaves
-for the roof, `tap` in the pipe behind the heater, `exchanger` on the plates at the glycol inlet. Offset, noise and the
+for the roof, `tap` in the pipe behind the heater, `exchanger` on the plates where glycol leaves for the roof. Offset, noise and the
 chip's steps belong to the firmware's inputs.
 """
 
@@ -36,7 +36,7 @@ def follow_all(plant, values, ambient_c, step_s):
     _follow_one(plant, first + s.SENSOR_LOOP_RETURN, plant[s.STATION_OUTLET], values[p.LOOP_RETURN_SENSOR_S], step_s)
     _follow_one(plant, first + s.SENSOR_OUTDOOR, ambient_c, values[p.OUTDOOR_SENSOR_S], step_s)
     _follow_one(plant, first + s.SENSOR_TAP, plant[s.TAP_C], values[p.TAP_SENSOR_S], step_s)
-    plate_c = (plant[s.EXCHANGER_GLYCOL_FIRST] + plant[s.EXCHANGER_WATER_OUTLET]) / 2.0
+    plate_c = (plant[s.EXCHANGER_GLYCOL_OUTLET] + plant[s.EXCHANGER_WATER_INLET]) / 2.0
     _follow_one(plant, first + s.SENSOR_EXCHANGER, plate_c, values[p.EXCHANGER_SENSOR_S], step_s)
 
 
