@@ -81,7 +81,6 @@ from .state import (
     STEADY_MS,
     TANK_HIGH_MC,
     TANK_HIGH_STATUS,
-    TANK_HOTTEST_MC,
     TANK_LOW_MC,
     TANK_LOW_STATUS,
     TANK_PUMP_ON,
@@ -255,6 +254,19 @@ def dump_works(state, settings, inputs):
     return state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - DUMP_EFFECT_MK
 
 
+def tank_seen_mc(state, settings, inputs):
+    """The hottest tank sensor that is trusted, without any margin; UNKNOWN_MC without one."""
+    high = state[TANK_HIGH_MC] if state[TANK_HIGH_STATUS] <= HELD else UNKNOWN_MC
+    return max(high, state[TANK_REFERENCE_MC])
+
+
+def dump_heats(state, settings, inputs):
+    """Whether the tank has warmed while glycol went round the radiator and the tank pump was off: with a bypass it cannot."""
+    if settings[DUMP_TOPOLOGY] != BYPASS or state[TANK_PUMP_ON] == 1 or state[DUMP_TANK_MC] == UNKNOWN_MC:
+        return False
+    return tank_seen_mc(state, settings, inputs) - state[DUMP_TANK_MC] >= DUMP_EFFECT_MK
+
+
 def watch_dump(state, settings, inputs):
     """A dump without effect for three minutes, or one that heats the tank."""
     if state[DUTY] != DUMPING or state[COLLECTOR_PUMP_ON] == 0 or state[REASON] == COLD_SLUG_ROUND:
@@ -262,14 +274,12 @@ def watch_dump(state, settings, inputs):
         return
     if state[COLLECTOR_PUMP_MS] <= inputs[IN_DT_MS]:
         state[DUMP_FROM_MC] = state[COLLECTOR_MC]
-        state[DUMP_TANK_MC] = state[TANK_HOTTEST_MC]
+        state[DUMP_TANK_MC] = tank_seen_mc(state, settings, inputs)
     works = dump_works(state, settings, inputs)
     run_timer(state, settings, inputs, DUMP_IDLE_MS, not works)
     if state[DUMP_IDLE_MS] >= DUMP_LIMIT_MS:
         bar_dump(state, settings, inputs, RADIATOR_DEAD)
-    if state[TANK_PUMP_ON] == 1 or state[TANK_HOTTEST_MC] == UNKNOWN_MC or state[DUMP_TANK_MC] == UNKNOWN_MC:
-        return
-    if settings[DUMP_TOPOLOGY] == BYPASS and state[TANK_HOTTEST_MC] - state[DUMP_TANK_MC] >= DUMP_EFFECT_MK:
+    if dump_heats(state, settings, inputs):
         bar_dump(state, settings, inputs, DUMP_HEATS_TANK)
 
 
