@@ -8,18 +8,18 @@ from .settings import (
     BYPASS,
     COLLECTOR_FLOW,
     DUMP_TOPOLOGY,
+    DUMP_TRAVEL,
     EXCHANGER_FROST,
     GLYCOL_MASS_PERCENT,
     LOOP_VOLUME,
+    NONE,
     OUTDOOR_FITTED,
+    SERIES,
 )
 from .state import (
     COLLECTOR_MC,
-    COLLECTOR_PUMP_MS,
     COLLECTOR_PUMP_ON,
     COLLECTOR_STATUS,
-    DUMPING,
-    DUTY,
     HELD,
     IN_DT_MS,
     LOOP_KNOWN,
@@ -31,9 +31,12 @@ from .state import (
     OUTDOOR_STATUS,
     PUMPED_ML,
     PUMPED_REST,
+    RADIATOR_MS,
     STANDING_MS,
-    TANK_REFERENCE_MC,
+    TANK_LOW_MC,
+    TANK_LOW_STATUS,
     TIMER_TOP_MS,
+    VALVE_MS,
 )
 
 # Ten minutes outdoors without flow do not cool an insulated pipe from use to frost; an uninsulated one is not modelled as safe and
@@ -41,6 +44,8 @@ from .state import (
 STANDING_LIMIT_MS = 600000
 # What an unknown loop may hold, and how far an outdoor pipe may lag behind air and collector after a night nobody watched.
 COLDEST_MC = -50000
+# A litre and a half of glycol in a radiator of 30 W/K cools with a time constant of five minutes: a minute matters.
+RADIATOR_LIMIT_MS = 60000
 LAG_MK = 15000
 # Two hours in mild air warm an insulated outdoor pipe (time constant about 45 min: 0.66 kJ/(m K) against 0.25 W/(m K)) to within
 # a few kelvin of it.
@@ -62,14 +67,33 @@ def fold_lowest(state, settings, inputs, seen):
 
 
 def fold_outdoor(state, settings, inputs):
-    """What lies outdoors may be as cold as the air, or as anything when the outdoor sensor is fitted and lost."""
-    if settings[OUTDOOR_FITTED] == 0:
-        return
+    """What lies outdoors may be as cold as the air, or as anything when nobody tells of the air."""
     if state[OUTDOOR_STATUS] <= HELD:
         fold_lowest(state, settings, inputs, state[OUTDOOR_MC])
     else:
         state[LOOP_KNOWN] = 0
         fold_lowest(state, settings, inputs, COLDEST_MC)
+
+
+def flush_radiator(state, settings, inputs):
+    """The radiator stood outdoors and is small: with the first glycol through it after a minute, its content is in the loop."""
+    if settings[DUMP_TOPOLOGY] == NONE:
+        return
+    if state[COLLECTOR_PUMP_ON] == 0 or state[VALVE_MS] >= settings[DUMP_TRAVEL]:
+        state[RADIATOR_MS] = min(state[RADIATOR_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
+        return
+    if state[RADIATOR_MS] >= RADIATOR_LIMIT_MS:
+        fold_outdoor(state, settings, inputs)
+    state[RADIATOR_MS] = 0
+
+
+def dump_frosty(state, settings, inputs):
+    """Whether, with the radiator ahead of the exchanger, a dump may bring frosty glycol into it, the loop's or its own."""
+    if settings[DUMP_TOPOLOGY] != SERIES:
+        return False
+    if state[LOOP_LOWEST_MC] < settings[EXCHANGER_FROST] or state[OUTDOOR_STATUS] > HELD:
+        return True
+    return state[OUTDOOR_MC] < settings[EXCHANGER_FROST]
 
 
 def know_loop(state, settings, inputs):
@@ -119,25 +143,27 @@ def track_loop(state, settings, inputs):
         fold_lowest(state, settings, inputs, COLDEST_MC)
     else:
         fold_lowest(state, settings, inputs, state[COLLECTOR_MC])
+    flush_radiator(state, settings, inputs)
     if state[COLLECTOR_PUMP_ON] == 1:
-        # The radiator stood outdoors: with the first glycol through it, its content is in the loop.
-        if state[DUTY] == DUMPING and state[COLLECTOR_PUMP_MS] <= inputs[IN_DT_MS]:
-            fold_outdoor(state, settings, inputs)
         count_pumped(state, settings, inputs)
         return
     state[STANDING_MS] = min(state[STANDING_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
-    if state[STANDING_MS] >= STANDING_LIMIT_MS:
+    # Without an outdoor sensor the collector, which is colder than the air at night, speaks for the pipes.
+    if state[STANDING_MS] >= STANDING_LIMIT_MS and settings[OUTDOOR_FITTED] == 1:
         fold_outdoor(state, settings, inputs)
 
 
 def tank_too_cold(state, settings, inputs):
     """Whether the tank is too cold to meet the coldest glycol of the loop in the exchanger with its pump running.
 
-    Four kelvin of tank for each kelvin of glycol below exchanger_frost, above 10 C. Own estimate with a counterflow effectiveness
-    of 0.75 and equal flows: water leaves the plates above +5 C at any glycol down to -15 C.
+    Five kelvin of tank for each kelvin of glycol below exchanger_frost, above 10 C: with a counterflow effectiveness of 0.72 and
+    equal films the coldest plate, halfway between glycol and leaving water, stays above 0 C down to -8 C; below, no tank is warm
+    enough. With tank_low out of sight nobody knows how cold the water is that the pump would send.
     """
     short = settings[EXCHANGER_FROST] - state[LOOP_LOWEST_MC]
-    return short > 0 and state[TANK_REFERENCE_MC] < 10000 + 4 * short
+    if short <= 0:
+        return False
+    return state[TANK_LOW_STATUS] > HELD or state[TANK_LOW_MC] < 10000 + 5 * short
 
 
 def glycol_stiff(state, settings, inputs):
@@ -153,3 +179,6 @@ def glycol_stiff(state, settings, inputs):
 def wake(state, settings, inputs):
     """After a reset the loop is unknown."""
     state[LOOP_LOWEST_MC] = COLDEST_MC
+    state[RADIATOR_MS] = TIMER_TOP_MS
+    state[LOOP_KNOWN] = 0
+    state[MILD_MS] = 0

@@ -1,9 +1,10 @@
 """From latches, flags and settings to the set of conditions that the table looks at, one bit each."""
 
 from . import reasons as why
-from .coldloop import glycol_stiff, tank_too_cold
+from .coldloop import dump_frosty, glycol_stiff, tank_too_cold
 from .rules import (
     ASTRAY,
+    COLD_DUMP,
     COLD_LOOP,
     COLLECTOR_LOST,
     COOL,
@@ -28,7 +29,6 @@ from .rules import (
     SWAPPED,
     TANK_COOL,
     TANK_LOST,
-    THROUGH,
     TURN_DUE,
     VALVE_UNKNOWN,
     WANTED,
@@ -40,7 +40,6 @@ from .settings import (
     EXCHANGER_FROST,
     EXERCISE_AFTER,
     NONE,
-    SERIES,
 )
 from .state import (
     CHARGE_HOT,
@@ -134,8 +133,8 @@ def collect_plant(state, settings, inputs):
     # A dump that went astray may be a valve that does not move: then the way round is not one.
     if settings[DUMP_TOPOLOGY] == BYPASS and state[DUMP_BARRED] == 0:
         have |= ROUND
-    if settings[DUMP_TOPOLOGY] == SERIES:
-        have |= THROUGH
+    if dump_frosty(state, settings, inputs):
+        have |= COLD_DUMP
     if state[LOOP_LOWEST_MC] < settings[EXCHANGER_FROST]:
         have |= COLD_LOOP
     if tank_too_cold(state, settings, inputs):

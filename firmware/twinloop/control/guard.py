@@ -12,6 +12,7 @@ from .state import (
     GUARD_ACTIONS,
     GUARD_COLLECTOR_MS,
     GUARD_HOLD_MS,
+    GUARD_RAW_MC,
     GUARD_TANK_MS,
     IN_DT_MS,
     IN_RAW_CAUSE,
@@ -27,6 +28,9 @@ from .state import (
 MARGIN_MS = 15000
 HOLD_MS = 600000
 TOP_MS = 4000000
+# Water in a tank lies between 0 and 110 C; from one step to the next it does not jump by more than this.
+POSSIBLE_MC = 55000
+JUMP_MK = 5000
 
 
 def measure_collector(state, settings, inputs):
@@ -35,15 +39,26 @@ def measure_collector(state, settings, inputs):
     state[GUARD_COLLECTOR_MS] = 0 if good else min(state[GUARD_COLLECTOR_MS] + inputs[IN_DT_MS], TOP_MS)
 
 
+def seen(state, settings, inputs, sensor):
+    """Whether a raw tank sensor is trusted by its driver and can be water in a tank."""
+    return inputs[IN_RAW_CAUSE + sensor] == 0 and abs(inputs[IN_RAW_MC + sensor] - POSSIBLE_MC) <= POSSIBLE_MC
+
+
 def over(state, settings, inputs, sensor):
-    """Whether a raw tank sensor is good and over the limit, by one kelvin: the rules act at it."""
-    return inputs[IN_RAW_CAUSE + sensor] == 0 and inputs[IN_RAW_MC + sensor] > settings[TANK_LIMIT] + 1000
+    """Whether a raw tank sensor is over the limit, by one kelvin: the rules act at it. One that jumps about says nothing."""
+    last = state[GUARD_RAW_MC + sensor - TANK_LOW]
+    state[GUARD_RAW_MC + sensor - TANK_LOW] = inputs[IN_RAW_MC + sensor]
+    if not seen(state, settings, inputs, sensor) or abs(inputs[IN_RAW_MC + sensor] - last) > JUMP_MK:
+        return False
+    return inputs[IN_RAW_MC + sensor] > settings[TANK_LIMIT] + 1000
 
 
 def measure_tank(state, settings, inputs):
     """How long no raw tank sensor has been good, or one has been over the limit."""
-    bad = inputs[IN_RAW_CAUSE + TANK_LOW] != 0 and inputs[IN_RAW_CAUSE + TANK_HIGH] != 0
-    if over(state, settings, inputs, TANK_LOW) or over(state, settings, inputs, TANK_HIGH):
+    bad = over(state, settings, inputs, TANK_LOW)
+    if over(state, settings, inputs, TANK_HIGH):
+        bad = True
+    if not seen(state, settings, inputs, TANK_LOW) and not seen(state, settings, inputs, TANK_HIGH):
         bad = True
     state[GUARD_TANK_MS] = min(state[GUARD_TANK_MS] + inputs[IN_DT_MS], TOP_MS) if bad else 0
 

@@ -117,10 +117,8 @@ def latch_full(state, settings, inputs):
 
 
 def latch_steam(state, settings, inputs):
-    """There may be steam in the collector; the memory stays while it is unknown."""
-    if state[COLLECTOR_STATUS] > HELD:
-        return
-    if state[COLLECTOR_MC] >= settings[COLLECTOR_LIMIT]:
+    """There may be steam in the collector; while it is unknown it may have boiled."""
+    if state[COLLECTOR_STATUS] > HELD or state[COLLECTOR_MC] >= settings[COLLECTOR_LIMIT]:
         state[STAGNATION] = 1
     elif state[COLLECTOR_MC] <= settings[COLLECTOR_RESET]:
         state[STAGNATION] = 0

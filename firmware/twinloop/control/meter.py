@@ -16,6 +16,7 @@ from .state import (
     DUTY,
     DUTY_S,
     HEAT_J,
+    HEAT_REST,
     HEAT_WH,
     HELD,
     HOT_MS,
@@ -94,9 +95,12 @@ def heat_j(state, settings, inputs):
     Bounds: 10 l/min for 60 s is 10,000 ml; the difference is cut at 100 K; every product stays below 2^30.
     """
     fall = min(max(state[LOOP_SUPPLY_MC] - state[LOOP_RETURN_MC], 0), 100000)
-    # Millilitres times millikelvin over 10,000 are tens of ml K; times tens of J/(l K), over 10, that is joules.
-    fall = volume_ml(state, settings, inputs) * fall // 10000
-    return fall * (capacity_j_per_l_k(state, settings, inputs) // 10) // 10
+    product = volume_ml(state, settings, inputs) * fall + state[HEAT_REST]
+    state[HEAT_REST] = product % 1000
+    # Millilitres times kelvin; a thousand of them times J/(l K) are joules.
+    product = product // 1000
+    capacity = capacity_j_per_l_k(state, settings, inputs)
+    return product // 1000 * capacity + product % 1000 * capacity // 1000
 
 
 def count_heat(state, settings, inputs):

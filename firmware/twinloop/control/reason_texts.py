@@ -92,6 +92,7 @@ RULE_TEXTS = {
     cfg.RULE_CHARGE_RESET_ABOVE_TANK: "charge_limit less charge_limit_reset must not be under tank_limit less tank_limit_reset",
     cfg.RULE_OUTDOOR_NEEDED: "without a radiator that bypasses the exchanger the outdoor sensor has to be fitted (frosty glycol)",
     cfg.RULE_AWAY_UNDER_LIMIT: "away_limit must not be above tank_limit",
+    cfg.RULE_DELAY_COVERS_TRANSIT: "tank_pump_delay has to last for a quarter of loop_volume at collector_flow",
 }
 
 # The settings that each joint rule is about, so that an error can show their values.
@@ -106,4 +107,5 @@ RULE_SETTINGS = {
     cfg.RULE_CHARGE_RESET_ABOVE_TANK: (cfg.CHARGE_LIMIT, cfg.CHARGE_LIMIT_RESET, cfg.TANK_LIMIT, cfg.TANK_LIMIT_RESET),
     cfg.RULE_OUTDOOR_NEEDED: (cfg.DUMP_TOPOLOGY, cfg.OUTDOOR_FITTED),
     cfg.RULE_AWAY_UNDER_LIMIT: (cfg.AWAY_LIMIT, cfg.TANK_LIMIT),
+    cfg.RULE_DELAY_COVERS_TRANSIT: (cfg.TANK_PUMP_DELAY, cfg.LOOP_VOLUME, cfg.COLLECTOR_FLOW),
 }

@@ -54,7 +54,7 @@ RADIATOR = 1 << 21  # there is one, and it is not given up
 DEAD = 1 << 22  # dumping was given up: no effect
 HEATING = 1 << 23  # dumping was given up: it heated the tank
 ROUND = 1 << 24  # the glycol can go round without touching the exchanger
-THROUGH = 1 << 25  # what leaves the radiator goes through the exchanger
+COLD_DUMP = 1 << 25  # in series: what a dump would bring through the exchanger may be frosty
 COOLING = 1 << 26  # latch: away, and the night can cool a full tank
 TURN_DUE = 1 << 27  # a pump or the valve has not moved for exercise_after
 COOL = 1 << 28  # collector below collector_minimum
@@ -85,7 +85,7 @@ CONDITION_NAMES = (
     "radiator without effect",
     "dumping heated the tank",
     "radiator bypasses the exchanger",
-    "radiator leads into the exchanger",
+    "a dump may bring frost into the exchanger",
     "away and a cold night",
     "a turn is due",
     "collector cool",
@@ -108,14 +108,14 @@ ROWS = (
     (VALVE_UNKNOWN, IDLE, why.VALVE_HOMING),
     (HOT_STEAM, STAGNATION_HOLD, why.STEAM),
     (STIFF, IDLE, why.GLYCOL_STIFF),
-    (THROUGH | COLD_LOOP | DUMP, IDLE, why.COLD_SLUG_SERIES),
+    (COLD_DUMP | DUMP, IDLE, why.COLD_SLUG_SERIES),
     (TANK_LOST | DUMP | RADIATOR, DUMPING, why.TANK_UNKNOWN_DUMP),
     (TANK_LOST, IDLE, why.TANK_UNKNOWN),
     (FULL | DUMP | RADIATOR, DUMPING, why.TANK_FULL_DUMP),
     (FULL | DUMP | DEAD, IDLE, why.RADIATOR_DEAD),
     (FULL | DUMP | HEATING, IDLE, why.DUMP_HEATS_TANK),
     (FULL | WANTED, IDLE, why.TANK_FULL_REFUSED),
-    (THROUGH | COLD_LOOP | HOT_GLYCOL | WANTED, IDLE, why.COLD_SLUG_SERIES),
+    (COLD_DUMP | HOT_GLYCOL | WANTED, IDLE, why.COLD_SLUG_SERIES),
     (HOT_GLYCOL | WANTED | RADIATOR, DUMPING, why.CHARGE_LIMIT_DUMP),
     (HOT_GLYCOL | WANTED, IDLE, why.CHARGE_LIMIT_REFUSED),
     (COLD_LOOP | WANTED | ROUND, DUMPING, why.COLD_SLUG_ROUND),
@@ -123,6 +123,7 @@ ROWS = (
     (WANTED, CHARGING, why.DIFFERENCE),
     (DUMP | RADIATOR, DUMPING, why.COLLECTOR_HOT_DUMP),
     (COOLING | COLD_LOOP, IDLE, why.COLD_SLUG_REFUSED),
+    (COOLING | COLD_DUMP, IDLE, why.COLD_SLUG_SERIES),
     (COOLING, NIGHT_COOLING, why.NIGHT_COOLING_AWAY),
     (TURN_DUE | COLD_LOOP, IDLE, why.TURN_POSTPONED_COLD),
     (TURN_DUE | FULL, IDLE, why.TURN_POSTPONED_HOT),

@@ -156,8 +156,11 @@ def valve_wanted(state, settings, inputs):
 
 
 def path_open(state, settings, inputs):
-    """Whether the glycol's way for this duty is there."""
-    if settings[DUMP_TOPOLOGY] == NONE or settings[DUMP_CROSSOVER] != CLOSED:
+    """Whether the glycol's way for this duty is there. Frosty glycol that goes round waits for the valve's very end in any case."""
+    if settings[DUMP_TOPOLOGY] == NONE:
+        return 1
+    round_frosty = state[DUTY] == DUMPING and state[CONDITIONS] & COLD_LOOP != 0
+    if settings[DUMP_CROSSOVER] != CLOSED and not round_frosty:
         return 1
     if state[DUMP_VALVE_POWER_ON] == 1:
         return 1 if state[VALVE_MS] == settings[DUMP_TRAVEL] else 0
@@ -184,6 +187,15 @@ def plates_cold(state, settings, inputs):
     return state[EXCHANGER_MC] - state[TANK_REFERENCE_MC] < settings[EXCHANGER_LAG]
 
 
+def timed_hot(state, settings, inputs):
+    """Whether glycol has flowed the way to the exchanger for tank_pump_delay."""
+    if state[COLLECTOR_PUMP_MS] < settings[TANK_PUMP_DELAY]:
+        return False
+    if settings[DUMP_TOPOLOGY] == NONE:
+        return True
+    return state[OUTPUT_MS + DUMP_VALVE_POWER] >= settings[DUMP_TRAVEL] + settings[TANK_PUMP_DELAY]
+
+
 def glycol_warm(state, settings, inputs):
     """Whether the glycol at the exchanger is trusted or timed to be warmer than the tank."""
     if state[COLLECTOR_PUMP_ON] == 0 or state[TANK_REFERENCE_MC] == UNKNOWN_MC:
@@ -191,7 +203,7 @@ def glycol_warm(state, settings, inputs):
     if plates_cold(state, settings, inputs):
         return 0
     if state[LOOP_SUPPLY_STATUS] > HELD:
-        return 1 if state[COLLECTOR_PUMP_MS] >= settings[TANK_PUMP_DELAY] else 0
+        return 1 if timed_hot(state, settings, inputs) else 0
     lead = settings[EXCHANGER_LAG] if state[TANK_PUMP_ON] == 1 else settings[EXCHANGER_LEAD]
     return 1 if state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC] >= lead else 0
 

@@ -124,13 +124,14 @@ RULE_LAG_UNDER_LEAD = 7
 RULE_CHARGE_RESET_ABOVE_TANK = 8
 RULE_OUTDOOR_NEEDED = 9
 RULE_AWAY_UNDER_LIMIT = 10
+RULE_DELAY_COVERS_TRANSIT = 11
 RULE_RANGE = 100  # plus the code of the setting that is out of its range
 
 # Water's boiling point in millidegrees Celsius against absolute pressure in kPa.
 # source: CoolProp 8.0.0 (IAPWS-95), saturation temperature of water, rounded down to 10 mK. Glycol mixtures boil a few kelvin
 # higher, so the water line is the safe side.
 BOILING_KPA = (50, 75, 101, 125, 150, 200, 250, 300, 400, 500, 600, 800)
-BOILING_MC = (81310, 91750, 99890, 105960, 111340, 120200, 127400, 133510, 143600, 151820, 158820, 170390)
+BOILING_MC = (81310, 91750, 99880, 105960, 111340, 120200, 127400, 133510, 143600, 151820, 158820, 170390)
 
 
 def boiling_mc(settings):
@@ -139,8 +140,8 @@ def boiling_mc(settings):
     Piecewise linear between tabulated points, which lies under the true (concave) curve: the safe side.
     """
     # 101 kPa at sea level less 12 kPa for each kilometre begun lies under the standard atmosphere everywhere up to 4 km; the gauge
-    # pressure falls by 10 kPa a metre of height (9.81, rounded to the safe side).
-    kpa = settings[LOOP_PRESSURE] + 101 - (settings[ALTITUDE] * 12 + 999) // 1000 - settings[COLLECTOR_HEIGHT] * 10
+    # pressure falls by 11 kPa a metre of height (cold glycol of 55 per cent: 10.5, rounded to the safe side).
+    kpa = settings[LOOP_PRESSURE] + 101 - (settings[ALTITUDE] * 12 + 999) // 1000 - settings[COLLECTOR_HEIGHT] * 11
     if kpa <= BOILING_KPA[0]:
         return BOILING_MC[0]
     for k in range(1, len(BOILING_KPA)):
@@ -182,6 +183,9 @@ def broken_rule(settings):
         return RULE_OUTDOOR_NEEDED
     if settings[AWAY_LIMIT] > settings[TANK_LIMIT]:
         return RULE_AWAY_UNDER_LIMIT
+    # A quarter of the loop stands for the way from the collector to the exchanger.
+    if settings[TANK_PUMP_DELAY] < settings[LOOP_VOLUME] * 150 // settings[COLLECTOR_FLOW] * 100:
+        return RULE_DELAY_COVERS_TRANSIT
     return RULE_OK
 
 

@@ -148,7 +148,8 @@ PUMPED_ML = LOOP_LOWEST_MC + 1
 PUMPED_REST = PUMPED_ML + 1  # remainder in ml*ms/60000
 STANDING_MS = PUMPED_REST + 1  # time with the collector pump off
 LOOP_KNOWN = STANDING_MS + 1  # 0 from boot until the outdoor part was once judged
-MILD_MS = LOOP_KNOWN + 1  # time for which collector and air have been mild, without a break
+RADIATOR_MS = LOOP_KNOWN + 1  # since glycol last moved through the radiator
+MILD_MS = RADIATOR_MS + 1  # time for which collector and air have been mild, without a break
 
 # -- sequence (sequence.py) ------------------------------------------------------------------------------------------------
 COMMAND = MILD_MS + 1  # one an output, 0 or 1: what the port is told
@@ -192,7 +193,8 @@ ALARMS = LOST_MS + 1  # bit set, see diagnosis.py
 # -- guard (guard.py): its own memory, read by nobody's rule ----------------------------------------------------------------
 GUARD_COLLECTOR_MS = ALARMS + 1  # how long the raw collector has been bad or over its limit
 GUARD_TANK_MS = GUARD_COLLECTOR_MS + 1  # the same for the tank
-GUARD_HOLD_MS = GUARD_TANK_MS + 1  # what is left of the pause after an action
+GUARD_RAW_MC = GUARD_TANK_MS + 1  # raw tank_low and tank_high of the step before
+GUARD_HOLD_MS = GUARD_RAW_MC + 2  # what is left of the pause after an action
 GUARD_ACTIONS = GUARD_HOLD_MS + 1  # how often it had to act: each one is a defect of the rules
 
 # -- meter (meter.py) ------------------------------------------------------------------------------------------------------
@@ -207,6 +209,7 @@ DUMPED_WH = HEAT_WH + 1  # the same while dumping
 HEAT_J = DUMPED_WH + 1  # remainder below one watt hour of each of the two
 DUMPED_J = HEAT_J + 1
 METER_ML = DUMPED_J + 1  # remainder of the metered volume in ml*ms/60000
-HOT_MS = METER_ML + 1  # the hottest tank sensor at or above 60 C without a break, up to one hour
+HEAT_REST = METER_ML + 1  # remainder of volume times difference, ml mK
+HOT_MS = HEAT_REST + 1  # the hottest tank sensor at or above 60 C without a break, up to one hour
 SINCE_HOT_S = HOT_MS + 1  # since that hour was last full; a reminder, never a promise
 STATE = SINCE_HOT_S + 1

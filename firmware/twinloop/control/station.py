@@ -5,7 +5,10 @@ from .state import IN_DT_MS, METER_MS, STATE, STEP_TOP_MS
 
 
 def bound_time(state, settings, inputs):
-    """A step has between 1 ms and 60 s."""
+    """A step has between 1 ms and 60 s; a longer gap is a gap in knowledge: no reading and no history of the loop outlives it."""
+    if inputs[IN_DT_MS] > STEP_TOP_MS:
+        readings.forget_all(state, settings, inputs)
+        coldloop.wake(state, settings, inputs)
     inputs[IN_DT_MS] = max(1, min(inputs[IN_DT_MS], STEP_TOP_MS))
 
 
