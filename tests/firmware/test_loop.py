@@ -1,10 +1,11 @@
 """The loop with its link, injection, leases and store, in this process on a clock that is told."""
 
 import pytest
+from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.link import calls, frames
-from twinloop_hil.client import Client, RefusedError
+from twinloop_hil.client import Client, LinkError, RefusedError
 from twinloop_hil.inprocess import WRAP_MS, InProcessBoard, ResetRequestedError
 
 SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
@@ -162,9 +163,8 @@ def test_a_new_session_ends_what_an_older_one_held(board):
     client.inject(SUNNY_MC)
     other = Client(board)
     assert other.status()["injecting"] == 0
-    with pytest.raises(RefusedError) as refused:
+    with pytest.raises(LinkError, match="another host"):
         client.status()
-    assert refused.value.code == calls.NO_SESSION
 
 
 def test_a_typed_hello_disturbs_nobody(board):
@@ -300,3 +300,67 @@ def test_every_request_of_the_client_fits(board):
     widest = [-273150] * s.SENSORS
     line = calls.request((1 << 29) - 1, "advance", [120960, 60000, widest, [22] * s.SENSORS])
     assert len(line) <= frames.REQUEST_TOP + 10
+
+
+def test_hand_holds_one_output_for_a_time(board):
+    """Timed: it ends by itself, and 0 seconds lets go."""
+    Client(board).change_settings(QUICK)
+    board.pass_time(6000)
+    client = Client(board)
+    assert client.call("hand", s.TANK_PUMP, 1, 5) == {"mask": 2, "value": 2}
+    board.pass_time(1000)
+    assert (board.relays()[s.TANK_PUMP], board.loop.state[s.DUTY]) == (1, s.HAND)
+    board.pass_time(6000)
+    assert (board.relays()[s.TANK_PUMP], board.loop.state[s.DUTY] == s.HAND) == (0, False)
+    client.call("hand", s.TANK_PUMP, 1, 100)
+    board.pass_time(1000)
+    assert board.relays()[s.TANK_PUMP] == 1
+    client.call("hand", s.TANK_PUMP, 1, 0)
+    board.pass_time(1000)
+    assert board.relays()[s.TANK_PUMP] == 0
+
+
+def test_hand_is_refused_by_limits(board):
+    """The collector is far too hot: its pump is asked for and stays off."""
+    Client(board).change_settings(QUICK)
+    board.port.values_mc[s.COLLECTOR] = 130000
+    board.pass_time(8000)
+    client = Client(board)
+    client.call("hand", s.COLLECTOR_PUMP, 1, 60)
+    board.pass_time(2000)
+    assert board.relays()[s.COLLECTOR_PUMP] == 0
+    assert client.status()["wait"] == why.WAIT_LIMIT
+
+
+def test_maintenance_stops_everything_for_a_time(board):
+    """Pumps off while somebody works; it ends by itself."""
+    run_until_pump(board)
+    client = Client(board)
+    client.call("maintenance", 10)
+    board.pass_time(1000)
+    assert board.relays()[: s.MOVERS] == (0, 0, 0)
+    assert board.loop.state[s.DUTY] == s.MAINTENANCE
+    board.pass_time(11000)
+    assert board.loop.state[s.DUTY] != s.MAINTENANCE
+
+
+def test_purge_runs_both_pumps(board):
+    """Filling: both pumps on once the valve is where it has to be, and it ends by itself."""
+    Client(board).change_settings(QUICK)
+    board.pass_time(6000)
+    client = Client(board)
+    client.call("purge", 20)
+    board.pass_time(5000)
+    assert board.relays()[s.TANK_PUMP] == 1
+    assert client.status()["reason"] == why.PURGING
+    board.pass_time(20000)
+    assert board.relays() == (0, 0, 0, 0)
+
+
+@pytest.mark.parametrize("call", [("hand", 3, 1, 5), ("hand", 0, 2, 5), ("hand", 0, 1, 3601), ("maintenance", 901), ("purge", -1)])
+def test_wrong_hands_are_refused(board, call):
+    """Out of range: nothing is held."""
+    client = Client(board)
+    with pytest.raises(RefusedError):
+        client.call(*call)
+    assert (board.loop.desk.hand_mask, board.loop.desk.upkeep) == (0, s.UPKEEP_NONE)

@@ -61,6 +61,7 @@ def sample_trace(days):
         "loop_return": np.where(joined, tank_low + 4.0, supply - 2.0),
         "outdoor": outdoor,
         "tap": np.where(draw > 0, 45.0, 21.0),
+        "exchanger": np.where(joined, tank_low + 5.0, 19.0),
     }
     trace |= {f"true_{name}": trace[name].copy() for name in s.SENSOR_NAMES}
     trace["tank_high"][(day == 5) & (hour > 10.0) & (hour < 12.0)] = np.nan
@@ -78,6 +79,7 @@ def sample_trace(days):
         "collector_pump": pump.astype(np.int8),
         "tank_pump": joined.astype(np.int8),
         "dump_valve_power": charging.astype(np.int8),
+        "alarm": (day == 5).astype(np.int8),
         "duty": duty.astype(np.int16),
         "reason": reason.astype(np.int16),
         "wait_reason": np.where(charging & ~joined, why.WAIT_EXCHANGER, 0).astype(np.int16),
@@ -365,20 +367,21 @@ def test_changed_settings_come_first_and_are_marked(week_page):
     marked = text.index('<tr class="marked">')
     assert text[marked:].startswith('<tr class="marked"><td>start_difference</td><td class="number">9 K</td>')
     assert marked < text.index("<td>stop_difference</td>")
-    assert "1 of 38 changed" in text
+    assert f"1 of {cfg.SETTINGS} changed" in text
 
 
 def test_cautions_and_what_is_not_protected(week_page, tmp_path):
     words = week_page[1].words
     for part in ("relief valve with its discharge pipe", "expansion vessel", "mixing valve", "manual reset", "licensed trades"):
         assert part in words
-    assert "Frost with the pumps off: not protected" in words
+    assert "Frost with the pumps off: not protected" not in words
     assert "once the tank is full, the collector stagnates" not in words
     run = sample_run(1)
-    run.settings = [("dump_topology", "none", "bypass", "")]
+    run.settings = [("dump_topology", "none", "bypass", ""), ("exchanger_fitted", "no", "yes", "")]
     words = read_page(tmp_path / "r.html", run)[1].words
     assert "once the tank is full, the collector stagnates" in words
     assert "There is no radiator, so dump valve power moves nothing." in words
+    assert "Frost with the pumps off: not protected" in words
 
 
 def test_without_a_draw_there_is_no_share(tmp_path):

@@ -68,7 +68,7 @@ def test_any_text_is_a_value_or_one_line(text):
         ("tank_limit=75", "needs a unit, allowed C, F"),
         ("tank_limit=8bar", "unit bar does not fit"),
         ("tank_limit=hot", "not a number"),
-        ("tank_limit=1e9C", "unit e9C does not fit"),
+        ("tank_limit=1e9C", "tank_limit = 1e+09 C: allowed"),
         ("tank_limit=99999999999999C", "tank_limit = "),
         ("dump_topology=sideways", "allowed bypass, series, none"),
         ("collector_limit=140C", "boiling"),

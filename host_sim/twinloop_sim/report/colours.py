@@ -30,6 +30,7 @@ SENSOR_LINES = dict(
             (PURPLE, "dot", 1.4),
             (GREY, "solid", 1.2),
             (GREEN, "solid", 0.7),
+            (SKY, "dash", 1.2),
         ),
         strict=True,
     )
@@ -55,6 +56,6 @@ DUTY_FILLS = (
     (GREY, "-", "--"),
     (YELLOW, "|", "||"),
 )
-OUTPUT_COLOURS = (BLACK, BLUE, GREY)
+OUTPUT_COLOURS = (BLACK, BLUE, GREY, VERMILION)
 SUN, DRAW = ORANGE, BLUE
 LIMIT = "#555555"

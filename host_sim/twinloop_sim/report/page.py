@@ -3,8 +3,6 @@
 from importlib.resources import files
 from pathlib import Path
 
-from twinloop.control import state as s
-
 from . import html, summary
 from .clock import Clock, duration
 from .figure import figure, shown_rows
@@ -129,7 +127,7 @@ def _plant(run):
 
 def _cautions(run):
     notes = list(CAUTIONS)
-    if not any(name.startswith("exchanger") for name in s.SENSOR_NAMES):
+    if value_of(run.settings, "exchanger_fitted") == "no":
         notes.append(NOT_PROTECTED)
     if value_of(run.settings, "dump_topology") == "none":
         notes.append(NO_RADIATOR)
