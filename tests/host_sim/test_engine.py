@@ -119,7 +119,8 @@ def test_compiled_equals_interpreted_over_a_week():
 def test_edited_callee_changes_both_ways(tmp_path):
     """No stale cache: a figure deep in a callee of the core is edited, and the compiled run changes with the interpreted one."""
     shutil.copytree(FIRMWARE, tmp_path / "firmware" / "twinloop", ignore=shutil.ignore_patterns("__pycache__"))
-    environment = {**os.environ, "PYTHONPATH": str(tmp_path / "firmware"), "TWINLOOP_CACHE": str(tmp_path / "cache")}
+    path = os.pathsep.join([str(tmp_path / "firmware"), os.environ.get("PYTHONPATH", "")])
+    environment = {**os.environ, "PYTHONPATH": path, "TWINLOOP_CACHE": str(tmp_path / "cache")}
 
     def hashes():
         out = subprocess.run(
@@ -142,7 +143,7 @@ def test_nothing_to_collect_never_starts():
     """A collector of no size collects nothing, and no pump ever starts."""
     facts = document.document(engine.run(scenarios.load("washhouse-week", ["collector_area_m2=0"])))
     assert facts["heat_kwh"]["collected"] == 0
-    assert facts["starts"] == {"collector_pump": 0, "tank_pump": 0, "dump_valve_power": 0}
+    assert set(facts["starts"].values()) == {0}
 
 
 def test_trace_survives_its_file(shipped, tmp_path):
