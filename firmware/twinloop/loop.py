@@ -53,7 +53,8 @@ class Loop:
         self.uptime_ms = 0
         self.resets = store.resets() + 1 if port.woke_by_watchdog() else 0
         store.save_resets(self.resets)
-        self.clock = self.last_step = self.last_move = port.ticks_ms()
+        self.clock = self.last_step = port.ticks_ms()
+        self.rested_ms = RELAY_PAUSE_MS
         station.clear_meter(self.state, self.settings, self.inputs)
         self.wake()
 
@@ -82,13 +83,13 @@ class Loop:
         mask = self.desk.mask
         if mask == 0:
             return
-        rested = self.port.ticks_diff(self.port.ticks_ms(), self.last_move) >= RELAY_PAUSE_MS
+        rested = self.rested_ms >= RELAY_PAUSE_MS
         for output in range(s.OUTPUTS):
             on = self.state[s.COMMAND + output] if mask >> output & 1 else 0
             if on != self.desk.moved >> output & 1 and (rested or on == 0):
                 self.port.drive(output, on)
                 self.desk.moved ^= 1 << output
-                self.last_move = self.port.ticks_ms()
+                self.rested_ms = 0
         self.port.renew()
 
     def step_now(self, dt_ms):
@@ -105,7 +106,9 @@ class Loop:
     def count_uptime(self):
         """Hours without a reset forgive earlier ones. Two small counters: one of milliseconds would leave the small integers."""
         now = self.port.ticks_ms()
-        self.uptime_ms += self.port.ticks_diff(now, self.clock)
+        passed = self.port.ticks_diff(now, self.clock)
+        self.uptime_ms += passed
+        self.rested_ms = min(self.rested_ms + passed, RELAY_PAUSE_MS)
         self.clock = now
         while self.uptime_ms >= 1000:
             self.uptime_ms -= 1000

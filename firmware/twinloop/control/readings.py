@@ -107,7 +107,7 @@ def heat_passes(state, settings, inputs):
         return False
     share = state[EFFECT_PERMILLE] if state[EFFECT_PERMILLE] > 0 else 600
     entering = state[TANK_LOW_MC] + (state[LOOP_SUPPLY_MC] - state[TANK_LOW_MC]) * share // 1000
-    return entering >= inputs[IN_RAW_MC + TANK_HIGH] + PASSING_MK
+    return entering - PASSING_MK >= inputs[IN_RAW_MC + TANK_HIGH]
 
 
 def watch_frozen(state, settings, inputs):
