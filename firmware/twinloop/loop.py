@@ -104,7 +104,7 @@ class Loop:
             self.apply()
 
     def count_uptime(self):
-        """Hours without a reset forgive earlier ones. Two small counters: one of milliseconds would leave the small integers."""
+        """Time since the last pass, in counters that stay small integers; an hour without a reset forgives earlier ones."""
         now = self.port.ticks_ms()
         passed = self.port.ticks_diff(now, self.clock)
         self.uptime_ms += passed
@@ -146,8 +146,8 @@ class Loop:
 
     def turn(self):
         """One pass: a line if there is one, leases, and a step when its time has come."""
-        self.listen()
         self.count_uptime()
+        self.listen()
         self.desk.tend()
         self.port.tend()
         passed = self.port.ticks_diff(self.port.ticks_ms(), self.last_step)
