@@ -24,6 +24,7 @@ from .settings import (
     FLOW_SENSOR,
     NO_FLOW_SENSOR,
     START_DIFFERENCE,
+    TANK_PUMP_DELAY,
 )
 from .state import (
     ALARM,
@@ -172,9 +173,16 @@ def astray(state, settings, inputs):
     return state[EXCHANGER_MC] - state[TANK_REFERENCE_MC] < settings[EXCHANGER_LAG]
 
 
+def waits_for_heat(state, settings, inputs):
+    """Whether glycol is pumped, the tank pump has not joined, and not only because its time has not come."""
+    if state[DUTY] != CHARGING or state[COLLECTOR_PUMP_ON] == 0 or state[TANK_PUMP_ON] == 1:
+        return False
+    return state[LOOP_SUPPLY_STATUS] <= HELD or state[COLLECTOR_PUMP_MS] >= settings[TANK_PUMP_DELAY]
+
+
 def watch_joining(state, settings, inputs):
     """Glycol is pumped and the tank pump has not joined: it goes astray, or the sun is too weak. No flow is watch_far's."""
-    waits = state[DUTY] == CHARGING and state[COLLECTOR_PUMP_ON] == 1 and state[TANK_PUMP_ON] == 0
+    waits = waits_for_heat(state, settings, inputs)
     run_timer(state, settings, inputs, NOT_JOINED_MS, waits)
     if state[NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS:
         return
@@ -271,8 +279,9 @@ def watch_dump(state, settings, inputs):
     """A dump without effect for three minutes, or one that heats the tank."""
     if state[DUTY] != DUMPING or state[COLLECTOR_PUMP_ON] == 0 or state[REASON] == COLD_SLUG_ROUND:
         state[DUMP_IDLE_MS] = 0
+        state[DUMP_FROM_MC] = UNKNOWN_MC
         return
-    if state[COLLECTOR_PUMP_MS] <= inputs[IN_DT_MS]:
+    if state[DUMP_FROM_MC] == UNKNOWN_MC:
         state[DUMP_FROM_MC] = state[COLLECTOR_MC]
         state[DUMP_TANK_MC] = tank_seen_mc(state, settings, inputs)
     works = dump_works(state, settings, inputs)

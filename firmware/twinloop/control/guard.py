@@ -17,6 +17,7 @@ from .state import (
     IN_DT_MS,
     IN_RAW_CAUSE,
     IN_RAW_MC,
+    LOOP_SUPPLY,
     MOVERS,
     OUTPUT_MS,
     TANK_HIGH,
@@ -28,8 +29,9 @@ from .state import (
 MARGIN_MS = 15000
 HOLD_MS = 600000
 TOP_MS = 4000000
-# Water in a tank lies between 0 and 110 C; from one step to the next it does not jump by more than this.
-POSSIBLE_MC = 55000
+# What a pocket in a tank can read at all; from one step to the next it does not jump by more than five kelvin.
+POSSIBLE_LOW_MC = -5000
+POSSIBLE_TOP_MC = 115000
 JUMP_MK = 5000
 
 
@@ -41,14 +43,17 @@ def measure_collector(state, settings, inputs):
 
 def seen(state, settings, inputs, sensor):
     """Whether a raw tank sensor is trusted by its driver and can be water in a tank."""
-    return inputs[IN_RAW_CAUSE + sensor] == 0 and abs(inputs[IN_RAW_MC + sensor] - POSSIBLE_MC) <= POSSIBLE_MC
+    return inputs[IN_RAW_CAUSE + sensor] == 0 and POSSIBLE_LOW_MC <= inputs[IN_RAW_MC + sensor] <= POSSIBLE_TOP_MC
 
 
 def over(state, settings, inputs, sensor):
     """Whether a raw tank sensor is over the limit, by one kelvin: the rules act at it. One that jumps about says nothing."""
     last = state[GUARD_RAW_MC + sensor - TANK_LOW]
+    if not seen(state, settings, inputs, sensor):
+        state[GUARD_RAW_MC + sensor - TANK_LOW] = 0
+        return False
     state[GUARD_RAW_MC + sensor - TANK_LOW] = inputs[IN_RAW_MC + sensor]
-    if not seen(state, settings, inputs, sensor) or abs(inputs[IN_RAW_MC + sensor] - last) > JUMP_MK:
+    if abs(inputs[IN_RAW_MC + sensor] - last) > JUMP_MK:
         return False
     return inputs[IN_RAW_MC + sensor] > settings[TANK_LIMIT] + 1000
 
@@ -63,13 +68,22 @@ def measure_tank(state, settings, inputs):
     state[GUARD_TANK_MS] = min(state[GUARD_TANK_MS] + inputs[IN_DT_MS], TOP_MS) if bad else 0
 
 
+def chills(state, settings, inputs):
+    """Whether raw loop_supply is good and colder than both raw tank sensors: then the pumps can only take heat out."""
+    if inputs[IN_RAW_CAUSE + LOOP_SUPPLY] != 0:
+        return False
+    if not seen(state, settings, inputs, TANK_LOW) or not seen(state, settings, inputs, TANK_HIGH):
+        return False
+    return inputs[IN_RAW_MC + LOOP_SUPPLY] < min(inputs[IN_RAW_MC + TANK_LOW], inputs[IN_RAW_MC + TANK_HIGH])
+
+
 def must_act(state, settings, inputs):
     """Whether a command is one that must not be."""
     if state[COMMAND + COLLECTOR_PUMP] == 0:
         return 0
     if state[GUARD_COLLECTOR_MS] > settings[COLLECTOR_AGE] + MARGIN_MS:
         return 1
-    heating = state[COMMAND + TANK_PUMP] == 1
+    heating = state[COMMAND + TANK_PUMP] == 1 and not chills(state, settings, inputs)
     return 1 if heating and state[GUARD_TANK_MS] > settings[TANK_AGE] + MARGIN_MS else 0
 
 

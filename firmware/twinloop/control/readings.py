@@ -45,7 +45,7 @@ from .state import (
 
 # What each place can credibly read, collector first: a stagnating collector on one side (240 C is above the stagnation of a flat
 # plate; an evacuated tube at 257 C reads "range", which also stops the pump), a hard frost on the other.
-LOWEST_MC = (-50000, -20000, -20000, -50000, -50000, -50000, -20000, -50000)
+LOWEST_MC = (-50000, -5000, -5000, -50000, -50000, -50000, -5000, -50000)
 HIGHEST_MC = (240000, 115000, 115000, 160000, 160000, 65000, 115000, 160000)
 # Fastest credible change in mK a ms (K a s): a hot slug reaching a pocket is the fastest thing there is. Common practice.
 FASTEST_MK_PER_MS = (10, 1, 1, 5, 5, 1, 5, 5)

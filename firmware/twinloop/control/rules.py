@@ -138,7 +138,8 @@ def decide(state, settings, inputs):
     row = 0
     while state[CONDITIONS] & ROWS[row][0] != ROWS[row][0]:
         row += 1
-    if ROWS[row][1] != state[DUTY]:
+    # Purging counts its own time, also when it follows hands.
+    if ROWS[row][1] != state[DUTY] or (ROWS[row][2] == why.PURGING and state[REASON] != why.PURGING):
         state[DUTY_MS] = 0
     state[ROW] = row
     state[DUTY] = ROWS[row][1]
