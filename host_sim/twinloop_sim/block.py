@@ -5,6 +5,7 @@ compiled.py makes a copy of this file in which `step` is the compiled control st
 
 import math
 
+from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control.station import step
 
@@ -15,14 +16,33 @@ from .thermal.jit import kernel
 from .thermal.plant import advance
 from .thermal.sensors import read_sensors, truth
 
+# A flow switch closes from this part of the pumped flow on (common practice for paddle switches).
+SWITCH_SHARE = 0.2
+
 
 @kernel
-def sense(plant, values, chips, felt_c, inputs):
+def sense_flow(plant, values, settings, inputs):
+    """What the flow input of the roof loop says: nothing at all where none is fitted.
+
+    Args: as `sense`. A switch gives 0 or 1, a meter the flow in ml/min whatever its direction.
+    """
+    flow_l_per_min = abs(plant[th.ROOF_FLOW_L_PER_S]) * 60.0
+    inputs[s.IN_FLOW_ML_PER_MIN] = 0
+    inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT if settings[cfg.FLOW_SENSOR] == cfg.NO_FLOW_SENSOR else s.CAUSE_NONE
+    if settings[cfg.FLOW_SENSOR] == cfg.FLOW_METER:
+        inputs[s.IN_FLOW_ML_PER_MIN] = int(flow_l_per_min * 1000.0)
+    elif settings[cfg.FLOW_SENSOR] == cfg.FLOW_SWITCH:
+        inputs[s.IN_FLOW_ML_PER_MIN] = 1 if flow_l_per_min >= SWITCH_SHARE * values[p.COLLECTOR_FLOW_L_PER_MIN] else 0
+
+
+@kernel
+def sense(plant, values, chips, felt_c, settings, inputs):
     """Put what the chips read into the firmware's inputs.
 
     Args: `plant`, `values` (as thermal), `chips` (float64 (2, SENSORS): offset in K, steps a kelvin), `felt_c` (float64 of SENSORS,
-    scratch), `inputs` (int32). A chip rounds to its own step, then to the firmware's millidegrees downwards.
+    scratch), `settings`, `inputs` (int32). A chip rounds to its own step, then to the firmware's millidegrees downwards.
     """
+    sense_flow(plant, values, settings, inputs)
     read_sensors(plant, values, felt_c)
     for sensor in range(s.SENSORS):
         count = math.floor((felt_c[sensor] + chips[0, sensor]) * chips[1, sensor] + 0.5)
@@ -42,7 +62,7 @@ def note_row(plant, values, drive, state, facts, row):
     row[t.TRUE_SENSORS + s.LOOP_RETURN] = plant[th.STATION_OUTLET]
     row[t.TRUE_SENSORS + s.OUTDOOR] = drive[th.DRIVE_AMBIENT_C]
     row[t.TRUE_SENSORS + s.TAP] = plant[th.TAP_C]
-    row[t.TRUE_SENSORS + s.EXCHANGER] = (plant[th.EXCHANGER_GLYCOL_FIRST] + plant[th.EXCHANGER_WATER_OUTLET]) / 2.0
+    row[t.TRUE_SENSORS + s.EXCHANGER] = (plant[th.EXCHANGER_GLYCOL_OUTLET] + plant[th.EXCHANGER_WATER_INLET]) / 2.0
     truth(plant, values, facts)
     row[t.TRUE_OTHERS] = facts[th.TRUTH_TANK_HOTTEST_C]
     row[t.TRUE_OTHERS + 1] = facts[th.TRUTH_TANK_INLET_C]
@@ -67,7 +87,7 @@ def run_block(plant, values, drive, flux, chips, felt_c, facts, command, state, 
     `dt_ms` (int), `rows` (float64 (steps, WIDTH)); the others as in sense and note_row.
     """
     for k in range(rows.shape[0]):
-        sense(plant, values, chips, felt_c, inputs)
+        sense(plant, values, chips, felt_c, settings, inputs)
         inputs[s.IN_DT_MS] = dt_ms
         step(state, settings, inputs)
         for output in range(s.OUTPUTS):

@@ -58,6 +58,27 @@ def build_parser() -> Parser:
     simulate.add_argument("--no-files", action="store_true", help="write no report, plots and trace")
     simulate.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
 
+    storm = commands.add_parser(
+        "storm",
+        help="years of random weather, plants, settings and faults against the firmware",
+        description="Draw plants, settings, weather, draws and faults, run the firmware's own files through them, and judge the "
+        "safety invariants on plant truth. The first line says seed, commit and plan; the same seed gives the same trace. What "
+        "breaks an invariant is made smaller and printed as a ready pytest file. Exit status 1 when one was broken.",
+        epilog=CAUTION,
+    )
+    storm.add_argument("--years", type=int, default=1, metavar="N", help="years to simulate, 1 to 1000 (default: 1)")
+    storm.add_argument("--seed", type=int, default=1, metavar="S", help="where the random numbers begin, 0 or more (default: 1)")
+    storm.add_argument(
+        "--days", type=int, default=6, metavar="D", help="days of an episode, 2 to 60, the last is recovery (default: 6)"
+    )
+    storm.add_argument("--only", metavar="FAULT", help="draw this fault only, one an episode; --list names them")
+    storm.add_argument(
+        "--replay", metavar="S.YEAR.EPISODE", help="run one episode again, as a violation names it (same --days, --only)"
+    )
+    storm.add_argument("--out", metavar="FOLDER", help="write the pytest files of violations there (default: standard output)")
+    storm.add_argument("--list", action="store_true", help="say every fault with its class, size, unit and duration, and exit")
+    storm.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+
     scenarios = commands.add_parser("scenarios", help="what is shipped", description="List the shipped scenarios.")
     scenarios.add_argument("--json", action="store_true", help="print one JSON document")
 
@@ -157,6 +178,18 @@ def write_files(folder: Path, outcome, facts: dict) -> dict:
         raise WrongCallError(f"twinloop simulate: cannot write to {folder}: {fault.strerror}") from None
 
 
+def do_storm(options) -> int:
+    """twinloop storm."""
+    for module in ("numpy", "numba", "pvlib", "CoolProp"):
+        need(module, "sim")
+    from . import storm_call
+
+    try:
+        return storm_call.main(options)
+    except ValueError as fault:
+        raise WrongCallError(f"twinloop storm: {fault}") from None
+
+
 def do_scenarios(options) -> int:
     """twinloop scenarios."""
     need("numpy", "sim")
@@ -185,7 +218,7 @@ def do_bench(options) -> int:
 def main(arguments: list[str] | None = None) -> int:
     """Run the command; returns the exit status."""
     parser = build_parser()
-    actions = {"simulate": do_simulate, "scenarios": do_scenarios, "bench": do_bench}
+    actions = {"simulate": do_simulate, "storm": do_storm, "scenarios": do_scenarios, "bench": do_bench}
     try:
         options = parser.parse_args(arguments)
         if options.version:

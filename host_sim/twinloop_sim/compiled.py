@@ -43,6 +43,7 @@ def source_files(control_folder: Path) -> list[Path]:
     return [
         *(control_folder / f"{name}.py" for name in CONTROL),
         here / "block.py",
+        here / "storm_block.py",
         here / "trace.py",
         *sorted((here / "thermal").glob("*.py")),
     ]
@@ -108,21 +109,22 @@ def is_cached() -> bool:
     return any(folder.rglob("*.nbi"))
 
 
-_blocks: dict[str, object] = {}
+_blocks: dict[tuple[str, str], object] = {}
 
 
-def compiled_block(control_folder: Path | None = None):
-    """run_block of block.py with the compiled control step, compiled itself and cached on disk.
+def compiled_block(control_folder: Path | None = None, source: str = "block", function: str = "run_block"):
+    """A block's inner loop with the compiled control step, compiled itself and cached on disk.
 
-    Args: `control_folder` (the control files to compile; the installed firmware's when left out).
+    Args: `control_folder` (the control files to compile; the installed firmware's when left out), `source`, `function` (module of
+    this package that imports `step`, and perhaps `wake`, and its function that is to be compiled).
     """
     folder = control_folder or Path(twinloop.__file__).parent / "control"
     key = sources_hash(folder)
-    if key not in _blocks:
+    if (key, function) not in _blocks:
         station = load_control(folder)
-        importlib.import_module(f"{__package__}.block")
-        copy = load_copy(f"{ALIAS}.block", Path(__file__).parent / "block.py", __package__)
-        copy.step = station.step
+        importlib.import_module(f"{__package__}.{source}")
+        copy = load_copy(f"{ALIAS}.{source}", Path(__file__).parent / f"{source}.py", __package__)
+        copy.step, copy.wake = station.step, station.wake
         numba.config.CACHE_DIR = str(cache_folder(key))
-        _blocks[key] = numba.njit(copy.run_block, error_model="numpy", cache=True)
-    return _blocks[key]
+        _blocks[key, function] = numba.njit(getattr(copy, function), error_model="numpy", cache=True)
+    return _blocks[key, function]

@@ -13,6 +13,7 @@ from twinloop.control import station
 from twinloop.loop import Loop
 
 from . import block, checkers, trace
+from .checkers.allowance import Allowance
 from .demand.table import draw_table
 from .scenarios import Scenario
 from .thermal import parameters as p
@@ -112,6 +113,7 @@ class Outcome:
     state: np.ndarray
     wall_s: float
     found: list[dict] = field(default_factory=list)
+    allowance: Allowance = field(default_factory=Allowance)
 
 
 class Setup:
@@ -189,9 +191,10 @@ def run_compiled(setup: Setup, progress, control_folder=None) -> np.ndarray:
 def run_interpreted(setup: Setup, progress) -> np.ndarray:
     """Run through the firmware's own loop, as a board does; returns the firmware's last state."""
     port = SimPort(setup.dt_ms)
+    settings = np.array(setup.scenario.settings, dtype=np.int32)
 
     def sense(inputs):
-        block.sense(setup.plant, setup.values, setup.chips, setup.felt_c, np.frombuffer(inputs, dtype=np.int32))
+        block.sense(setup.plant, setup.values, setup.chips, setup.felt_c, settings, np.frombuffer(inputs, dtype=np.int32))
 
     port.sense = sense
     loop = Loop(port, SimStore(setup.scenario.settings))

@@ -11,7 +11,9 @@ LIMIT_C = 0.0
 
 def check(outcome):
     """On the coldest plate, colder than any water beside it, at any time: ice splits plates whether something flows or not."""
-    from . import first_where
+    from . import begun_in, first_where
 
     plate = outcome.rows[:, trace.COLUMNS.index("true_exchanger_plate")]
-    return first_where(outcome, plate <= LIMIT_C, plate, LIMIT_C, "C", np.min)
+    wrong = plate <= LIMIT_C
+    wrong &= ~begun_in(wrong, ~outcome.allowance.judged(NAME, len(plate)))
+    return first_where(outcome, wrong, plate, LIMIT_C, "C", np.min)

@@ -1,0 +1,49 @@
+"""What a run's faults make unattainable, so that a checker asks no more than a controller with these sensors can do.
+
+Empty for a run without faults. Every entry comes from the budget on top of faults.py, with its reason there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+
+@dataclass
+class Allowance:
+    """Arrays have one value a step.
+
+    `reads_low_k`: sensor to K by which it reads less than is there without anything to show it; `lag_s`: sensor to the slowest lag
+    of its pocket in s; `excused`: name of a checker to a mask of steps that it does not judge; `unpowered`: mask of steps without
+    power; `bitten`: mask of steps in which the watchdog reset the board; `resets`: how many resets the board counts.
+    """
+
+    reads_low_k: dict[int, np.ndarray] = field(default_factory=dict)
+    lag_s: dict[int, float] = field(default_factory=dict)
+    excused: dict[str, np.ndarray] = field(default_factory=dict)
+    unpowered: np.ndarray | None = None
+    bitten: np.ndarray | None = None
+    resets: np.ndarray | None = None
+
+    def low_k(self, sensor: int, steps: int) -> np.ndarray:
+        """By how much this sensor may read low unseen, in K, a value a step."""
+        return self.reads_low_k.get(sensor, np.zeros(steps))
+
+    def judged(self, name: str, steps: int) -> np.ndarray:
+        """Mask of the steps that this checker judges."""
+        return ~self.excused.get(name, np.zeros(steps, dtype=bool))
+
+    def part(self, where: slice) -> Allowance:
+        """The allowance of some of the steps."""
+        cut = {name: None if array is None else array[where] for name, array in self.masks().items()}
+        return Allowance(
+            {sensor: array[where] for sensor, array in self.reads_low_k.items()},
+            self.lag_s,
+            {name: array[where] for name, array in self.excused.items()},
+            **cut,
+        )
+
+    def masks(self) -> dict[str, np.ndarray | None]:
+        """The arrays that are no table of arrays."""
+        return {"unpowered": self.unpowered, "bitten": self.bitten, "resets": self.resets}

@@ -1,0 +1,38 @@
+"""After power returns or a watchdog bites, nothing moves before the station knows again where it is."""
+
+import numpy as np
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from .. import trace
+
+NAME = "power_return"
+TEXT = "a pump was told to run after a reset before the dump valve was home or a reading that it needs was there"
+
+
+def since_wake_s(outcome):
+    """Time since the last step without power or with a reset, in s; NaN before the first."""
+    asleep = np.zeros(len(outcome.rows), dtype=bool)
+    for mask in (outcome.allowance.unpowered, outcome.allowance.bitten):
+        if mask is not None:
+            asleep |= mask
+    at = np.where(asleep, np.arange(len(asleep)), -1)
+    last = np.maximum.accumulate(at)
+    return np.where(last >= 0, (np.arange(len(asleep)) - last) * float(outcome.scenario.step_s), np.nan)
+
+
+def check(outcome):
+    """On the commands since the station last slept: glycol waits for rest and for the valve, water for a reading of its tank or
+    of the exchanger."""
+    from . import first_where
+
+    rows, settings = outcome.rows, outcome.scenario.settings
+    awake_s = since_wake_s(outcome)
+    wait_s = settings[cfg.MINIMUM_REST] / 1000.0
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.NONE:
+        wait_s = max(wait_s, settings[cfg.DUMP_TRAVEL] / 1000.0)
+    early = rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1
+    early &= awake_s < wait_s - outcome.scenario.step_s
+    water = rows[:, [trace.BELIEVED + s.TANK_LOW, trace.BELIEVED + s.TANK_HIGH, trace.BELIEVED + s.EXCHANGER]]
+    blind = (rows[:, trace.COMMANDS + s.TANK_PUMP] == 1) & np.isnan(water).all(axis=1) & ~np.isnan(awake_s)
+    return first_where(outcome, early | blind, awake_s, wait_s, "s", np.min)

@@ -1,0 +1,24 @@
+"""While a board is reset, and while it is reset again and again, every relay that moves something is told its safe state."""
+
+import numpy as np
+from twinloop.control import state as s
+
+from .. import trace
+
+NAME = "reset_safe"
+TEXT = "a relay was told to be on in a reset, without power, or after three resets within an hour"
+STORM = 3
+
+
+def check(outcome):
+    """On the commands of the movers in the steps in which the board sleeps or has to keep still."""
+    from . import first_where
+
+    still = np.zeros(len(outcome.rows), dtype=bool)
+    for mask in (outcome.allowance.unpowered, outcome.allowance.bitten):
+        if mask is not None:
+            still |= mask
+    if outcome.allowance.resets is not None:
+        still |= outcome.allowance.resets >= STORM
+    on = outcome.rows[:, trace.COMMANDS : trace.COMMANDS + s.MOVERS].max(axis=1)
+    return first_where(outcome, still & (on > 0), on, 0, "relays on", np.max)

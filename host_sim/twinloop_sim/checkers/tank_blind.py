@@ -1,0 +1,20 @@
+"""No heat is brought into a tank that nobody can see."""
+
+import numpy as np
+from twinloop.control import state as s
+
+from .. import trace
+
+NAME = "tank_blind"
+TEXT = "both pumps were told to run while neither tank sensor was trusted"
+
+
+def check(outcome):
+    """On commands and trust: with the collector pump off the tank pump brings nothing new."""
+    from . import first_where
+
+    rows = outcome.rows
+    both = (rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1) & (rows[:, trace.COMMANDS + s.TANK_PUMP] == 1)
+    low, high = rows[:, trace.BELIEVED + s.TANK_LOW], rows[:, trace.BELIEVED + s.TANK_HIGH]
+    wrong = both & np.isnan(low) & np.isnan(high)
+    return first_where(outcome, wrong, rows[:, trace.TRUE_SENSORS + s.TANK_HIGH], 1, "trusted sensor", np.max)

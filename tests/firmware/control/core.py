@@ -1,0 +1,78 @@
+"""The shipped control core, whole or with something changed, on CPython and on MicroPython."""
+
+import importlib
+import itertools
+import json
+import shutil
+import subprocess
+import sys
+from array import array
+from pathlib import Path
+from types import SimpleNamespace
+
+import twinloop.control
+
+HERE = Path(__file__).parent
+CONTROL = Path(twinloop.control.__file__).parent
+FIRMWARE = CONTROL.parent.parent
+MODULES = sorted(path.stem for path in CONTROL.glob("*.py") if path.stem != "__init__")
+# A batch takes about a second; a MicroPython that hangs ends here and not the next morning.
+MICROPYTHON_TIMEOUT_S = 60
+# The traces of the whole batch wait in the interpreter's memory until they are printed; the port starts with 2 MB.
+HEAP = "heapsize=128M"
+_copies = itertools.count()
+
+
+def load(package):
+    """All modules of one control package under their short names."""
+    return SimpleNamespace(**{name: importlib.import_module(f"{package}.{name}") for name in MODULES})
+
+
+def fresh_arrays(core):
+    """State, settings and inputs of a station that has just woken with the default settings; a step is a second."""
+    sizes = (core.state.STATE, core.settings.SETTINGS, core.state.INPUTS)
+    state, settings, inputs = (array("i", [0] * size) for size in sizes)
+    core.settings.load_defaults(settings)
+    inputs[core.state.IN_DT_MS] = 1000
+    core.station.wake(state, settings, inputs)
+    return SimpleNamespace(state=state, settings=settings, inputs=inputs, all=(state, settings, inputs))
+
+
+def write_changed(folder, changes):
+    """Write a copy of the package into the folder, with the sources given by module name; returns the copy's name."""
+    package = f"changed_control_{next(_copies)}"
+    place = Path(folder) / package
+    place.mkdir()
+    for path in CONTROL.glob("*.py"):
+        (place / path.name).write_text(changes.get(path.stem) or path.read_text())
+    return package
+
+
+def load_changed(folder, changes):
+    """Import a copy of the package in which these modules have another source."""
+    package = write_changed(folder, changes)
+    sys.path.insert(0, str(folder))
+    importlib.invalidate_caches()
+    try:
+        return load(package)
+    finally:
+        sys.path.remove(str(folder))
+        for name in [name for name in sys.modules if name.split(".")[0] == package]:
+            del sys.modules[name]
+
+
+def micropython():
+    """The Unix port beside this interpreter or on the path, None when there is none."""
+    beside = Path(sys.executable).with_name("micropython")
+    return str(beside) if beside.exists() else shutil.which("micropython")
+
+
+def run_micropython(folder, sequences, what, core_folder=FIRMWARE, package="twinloop.control"):
+    """One MicroPython process for a batch of sequences: what micropython_runner.py prints, `what` is "trace" or "heap"."""
+    path = Path(folder) / "sequences.json"
+    path.write_text(json.dumps(sequences))
+    command = [micropython(), "-X", HEAP, HERE / "micropython_runner.py", core_folder, package, path, what]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=MICROPYTHON_TIMEOUT_S, check=False)
+    if done.returncode != 0:
+        raise RuntimeError(f"MicroPython ended with {done.returncode}: {done.stdout[-500:]}{done.stderr[-500:]}")
+    return json.loads(done.stdout)

@@ -1,0 +1,105 @@
+"""What every place of the state array may hold, and what fits into a small integer of a 32-bit MicroPython."""
+
+SMALL_LOW = -(1 << 30)
+SMALL_HIGH = (1 << 30) - 1
+
+
+def state_ranges(core):
+    """(lowest, highest) of every index of the state array, from the units and limits that its names promise."""
+    s, r, d = core.state, core.rules, core.diagnosis
+    timer, flag, total = (0, s.TIMER_TOP_MS), (0, 1), (0, SMALL_HIGH)
+    hottest_mc = max(core.readings.HIGHEST_MC)
+    tank_top_mc = core.readings.HIGHEST_MC[s.TANK_LOW]
+    margin_mk = core.settings.TABLE[core.settings.STRATIFICATION_MARGIN][3]
+    travel_ms = core.settings.TABLE[core.settings.DUMP_TRAVEL][3]
+    ranges = {
+        s.TANK_REFERENCE_MC: (s.UNKNOWN_MC, tank_top_mc),
+        s.TANK_HOTTEST_MC: (s.UNKNOWN_MC, tank_top_mc + margin_mk),
+        s.CONDITIONS: (0, (1 << len(r.CONDITION_NAMES)) - 1),
+        s.DUTY: (0, s.DUTIES - 1),
+        s.REASON: (0, 39),
+        s.WAIT_REASON: (0, 99),
+        s.ROW: (0, len(r.ROWS) - 1),
+        s.DUTY_MS: timer,
+        s.LOOP_LOWEST_MC: (core.coldloop.COLDEST_MC - core.coldloop.LAG_MK, hottest_mc),
+        s.PUMPED_ML: (0, s.TIMER_TOP_MS),
+        s.PUMPED_REST: (0, 59999),
+        s.STANDING_MS: timer,
+        s.LOOP_KNOWN: flag,
+        s.MILD_MS: timer,
+        s.RADIATOR_MS: timer,
+        s.GUARD_RAW_MC: (SMALL_LOW, SMALL_HIGH),
+        s.GUARD_RAW_MC + 1: (SMALL_LOW, SMALL_HIGH),
+        s.VALVE_MS: (0, travel_ms),
+        s.VALVE_HOME_MS: (0, travel_ms),
+        s.RUN_ON_MS: timer,
+        s.RUNNING_ON: (0, core.sequence.ARMED),
+        s.EXERCISING: (0, s.MOVERS),
+        s.FROZEN_MC: (SMALL_LOW, SMALL_HIGH),
+        s.FROZEN_MS: timer,
+        s.TANK_COLDEST_MC: (s.UNKNOWN_MC, tank_top_mc),
+        s.NOT_JOINED_MS: (0, d.NOT_JOINED_LIMIT_MS - 1),
+        s.FAR_MS: (0, d.FAR_LIMIT_MS - 1),
+        s.FAR_FROM_MC: (s.UNKNOWN_MC, hottest_mc),
+        s.FLOWLESS_MS: (0, d.FLOWLESS_LIMIT_MS - 1),
+        s.NO_FLOW: (0, 39),
+        s.DUMP_FROM_MC: (s.UNKNOWN_MC, hottest_mc),
+        s.DUMP_TANK_MC: (s.UNKNOWN_MC, tank_top_mc),
+        s.DUMP_IDLE_MS: timer,
+        s.DUMP_BARRED: (0, 39),
+        s.DUMP_RETRY_MS: (0, d.RETRY_LIMIT_MS + s.STEP_TOP_MS),
+        s.TRACK_MS: timer,
+        s.TRACK_LOW_MC: (core.readings.LOWEST_MC[s.COLLECTOR], hottest_mc),
+        s.TRACK_HIGH_MC: (core.readings.LOWEST_MC[s.COLLECTOR], hottest_mc),
+        s.UNBIDDEN_FLOW: flag,
+        s.SCALD_MS: timer,
+        s.STEADY_MS: timer,
+        s.EFFECT_PERMILLE: (0, 1000),
+        s.EFFECT_REST: (0, d.EFFECT_SHARE - 1),
+        s.FOUL_S: (0, d.FOUL_LIMIT_S + s.STEP_TOP_MS // 1000),
+        s.LOST_MS: timer,
+        s.ALARMS: (0, (1 << d.ALARM_BITS) - 1),
+        s.RETRY_MS: (0, d.RETRY_LIMIT_MS + s.STEP_TOP_MS),
+        s.GUARD_COLLECTOR_MS: (0, core.guard.TOP_MS),
+        s.GUARD_TANK_MS: (0, core.guard.TOP_MS),
+        s.GUARD_HOLD_MS: (0, core.guard.HOLD_MS),
+        s.GUARD_ACTIONS: total,
+        s.METER_MS: (0, 999),
+        s.METER_SECONDS: (0, s.STEP_TOP_MS // 1000),
+        s.STAGNATION_S: total,
+        s.HEAT_WH: total,
+        s.DUMPED_WH: total,
+        s.HEAT_J: (0, 3599),
+        s.DUMPED_J: (0, 3599),
+        s.METER_ML: (0, 59999),
+        s.HEAT_REST: (0, 999),
+        s.HOT_MS: (0, core.meter.HOT_HOUR_MS),
+        s.SINCE_HOT_S: total,
+    }
+    for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED):
+        ranges[latch] = flag
+    for sensor in range(s.SENSORS):
+        ranges[s.VALUE_MC + sensor] = (s.UNKNOWN_MC, core.readings.HIGHEST_MC[sensor])
+        ranges[s.STATUS + sensor] = (s.GOOD, s.ABSENT)
+        ranges[s.CAUSE + sensor] = (s.CAUSE_NONE, s.CAUSE_FROZEN)
+        ranges[s.AGE_MS + sensor] = timer
+        ranges[s.CANDIDATE_MC + sensor] = (s.UNKNOWN_MC, core.readings.HIGHEST_MC[sensor])
+        ranges[s.CANDIDATE_COUNT + sensor] = (0, core.readings.AGREE)
+    for output in range(s.OUTPUTS):
+        ranges[s.COMMAND + output] = flag
+        ranges[s.OUTPUT_MS + output] = timer
+        ranges[s.ON_S + output] = total
+        ranges[s.STARTS + output] = total
+    for mover in range(s.MOVERS):
+        ranges[s.UNMOVED_S + mover] = (0, core.settings.TABLE[core.settings.EXERCISE_AFTER][3] + s.STEP_TOP_MS // 1000)
+    for duty in range(s.DUTIES):
+        ranges[s.DUTY_S + duty] = total
+    return [ranges.get(index) for index in range(s.STATE)]
+
+
+def outside(state, ranges):
+    """The first (index, value) that is not in its range, None when all are."""
+    for index, (low, high) in enumerate(ranges):
+        if not low <= state[index] <= high:
+            return index, state[index]
+    return None

@@ -1,0 +1,236 @@
+"""The script language of the relay-truth tests, and the machine that runs it on CPython and on MicroPython alike.
+
+A sequence is plain data: {"name", "settings": {name: value}, "script": [[word, ..], ..]}. The words:
+
+    ["phase", text]                          what the next lines show; a failure is reported under it
+    ["step_ms", dt_ms]                       length of a step from here on (5000 at the start)
+    ["set", {sensor: mc, ..}]                raw values that the driver trusts; no time passes
+    ["break", sensor, cause]                 the driver distrusts the sensor from here on, for that cause
+    ["restore", sensor]                      the driver trusts its raw value again
+    ["ramp", sensor, to_mc, mk_per_s, facts] raw value moves to to_mc; facts are judged after every step on the way
+    ["swing", sensor, one_mc, two_mc, ms, facts]  raw value jumps between two values, a step each
+    ["resets", count]                        watchdog resets that the port has counted
+    ["flow", ml_per_min]                     the flow input shows this and can be trusted (silent at the start)
+    ["flow_break", cause]                    the flow input cannot be trusted from here on
+    ["hand", {output: 0 or 1, ..}]           somebody holds these outputs by hand; nobody does with none
+    ["upkeep", name]                         UPKEEP_NONE, UPKEEP_MAINTENANCE or UPKEEP_PURGE
+    ["settings_lost", 0 or 1]                whether the board had to load the defaults
+    ["reset"]                                the station wakes as after a reset
+    ["keep", ms, facts]                      time passes; facts are judged after every step
+    ["becomes", low_ms, high_ms, facts]      time passes until the facts hold: not before low_ms, not after high_ms
+    ["expect", facts]                        facts are judged now
+
+A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason" or "wait" and the name of the code; or a name
+of state.py and a number or another name of state.py ("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of
+alarms, as a list of their names in diagnosis.py without the prefix.
+
+The exchanger's plates are those of a healthy plant until the script sets them: as warm as the glycol that arrives, or as the
+collector where nobody measures what arrives, and never colder than the room.
+"""
+
+from array import array
+from binascii import crc32
+
+STEP_MS = 5000
+# The room that the plates stand in.
+ROOM_MC = 15000
+
+
+class ScriptError(Exception):
+    """The sequence itself is wrong: our own mistake, never the core's."""
+
+
+def index_of(control, key):
+    """Where in the state array a fact is found."""
+    names = control.state
+    if key in names.OUTPUT_NAMES:
+        return names.COMMAND + names.OUTPUT_NAMES.index(key)
+    if key == "duty":
+        return names.DUTY
+    if key == "reason":
+        return names.REASON
+    if key == "wait":
+        return names.WAIT_REASON
+    if key == "alarms":
+        return names.ALARMS
+    return getattr(names, key)
+
+
+def number_of(control, key, value):
+    """The integer that a fact's value stands for."""
+    if key == "alarms":
+        return sum(getattr(control.diagnosis, "ALARM_" + name) for name in value)
+    if not isinstance(value, str):
+        return value
+    if key == "duty":
+        return control.state.DUTY_NAMES.index(value)
+    if key in ("reason", "wait"):
+        return getattr(control.reasons, value)
+    return getattr(control.state, value)
+
+
+class Run:
+    """One sequence on one control core: `failures`, `trace` and `guard_actions` are what it leaves."""
+
+    def __init__(self, control, sequence, after_step=None):
+        self.control = control
+        self.script = sequence["script"]
+        self.after_step = after_step
+        self.state = array("i", [0] * control.state.STATE)
+        self.settings = array("i", [0] * control.settings.SETTINGS)
+        self.inputs = array("i", [0] * control.state.INPUTS)
+        self.step_ms = STEP_MS
+        self.phase = ""
+        self.time_ms = 0
+        self.failures = []
+        self.trace = []
+        self.guard_actions = 0
+        self.plates_follow = True
+        self.inputs[control.state.IN_FLOW_CAUSE] = control.state.CAUSE_SILENT
+        control.settings.load_defaults(self.settings)
+        for name, value in sequence["settings"].items():
+            self.settings[getattr(control.settings, name.upper())] = value
+        if control.settings.broken_rule(self.settings) != control.settings.RULE_OK:
+            raise ScriptError(sequence["name"] + ": these settings are not accepted")
+        control.station.clear_meter(self.state, self.settings, self.inputs)
+        self.word_reset()
+
+    def run(self):
+        """Run the whole script, past failures too, so that the trace is always the whole one."""
+        for line in self.script:
+            getattr(self, "word_" + line[0])(*line[1:])
+        return self
+
+    def sensor(self, name):
+        """Number of a sensor by its name."""
+        return self.control.state.SENSOR_NAMES.index(name)
+
+    def fail(self, key, wanted, found):
+        """Keep what was wanted, where and when."""
+        self.failures.append([self.phase, self.time_ms, key, wanted, found])
+
+    def decide(self):
+        """Let the core take one step."""
+        self.control.station.step(self.state, self.settings, self.inputs)
+
+    def step(self):
+        """One step of the core, and its line in the trace: commands, duty, reason, wait reason, hash of the whole state."""
+        names = self.control.state
+        state = self.state
+        self.inputs[names.IN_DT_MS] = self.step_ms
+        if self.plates_follow:
+            self.warm_plates()
+        self.decide()
+        self.time_ms += self.step_ms
+        commands = 0
+        for output in range(names.OUTPUTS):
+            commands |= state[names.COMMAND + output] << output
+        self.trace.append([commands, state[names.DUTY], state[names.REASON], state[names.WAIT_REASON], crc32(bytes(state))])
+        # A reset clears the guard's own count.
+        self.guard_actions = max(self.guard_actions, state[names.GUARD_ACTIONS])
+        if self.after_step is not None:
+            self.after_step(self)
+
+    def warm_plates(self):
+        """What the exchanger's sensor reads in a healthy plant."""
+        names = self.control.state
+        fitted = self.settings[self.control.settings.LOOP_SUPPLY_FITTED]
+        arriving = self.inputs[names.IN_RAW_MC + (names.LOOP_SUPPLY if fitted else names.COLLECTOR)]
+        self.inputs[names.IN_RAW_MC + names.EXCHANGER] = max(arriving, ROOM_MC)
+
+    def unmet(self, facts):
+        """The facts that do not hold now."""
+        wrong = []
+        for key in sorted(facts):
+            wanted = number_of(self.control, key, facts[key])
+            found = self.state[index_of(self.control, key)]
+            if found != wanted:
+                wrong.append((key, wanted, found))
+        return wrong
+
+    def word_phase(self, text):
+        self.phase = text
+
+    def word_step_ms(self, step_ms):
+        self.step_ms = step_ms
+
+    def word_set(self, readings):
+        if "exchanger" in readings:
+            self.plates_follow = False
+        for name, value in readings.items():
+            self.inputs[self.control.state.IN_RAW_MC + self.sensor(name)] = value
+            self.word_restore(name)
+
+    def word_break(self, name, cause):
+        self.inputs[self.control.state.IN_RAW_CAUSE + self.sensor(name)] = getattr(self.control.state, cause)
+
+    def word_restore(self, name):
+        self.inputs[self.control.state.IN_RAW_CAUSE + self.sensor(name)] = self.control.state.CAUSE_NONE
+
+    def word_ramp(self, name, to_mc, mk_per_s, facts):
+        if name == "exchanger":
+            self.plates_follow = False
+        place = self.control.state.IN_RAW_MC + self.sensor(name)
+        stride = max(1, mk_per_s * self.step_ms // 1000)
+        while self.inputs[place] != to_mc:
+            left = to_mc - self.inputs[place]
+            self.inputs[place] += max(-stride, min(stride, left))
+            self.step()
+            self.word_expect(facts)
+
+    def word_swing(self, name, one_mc, two_mc, span_ms, facts):
+        place = self.control.state.IN_RAW_MC + self.sensor(name)
+        for count in range(span_ms // self.step_ms):
+            self.inputs[place] = two_mc if count % 2 else one_mc
+            self.step()
+            self.word_expect(facts)
+
+    def word_resets(self, count):
+        self.inputs[self.control.state.IN_RESETS] = count
+
+    def word_flow(self, ml_per_min):
+        self.inputs[self.control.state.IN_FLOW_ML_PER_MIN] = ml_per_min
+        self.inputs[self.control.state.IN_FLOW_CAUSE] = self.control.state.CAUSE_NONE
+
+    def word_flow_break(self, cause):
+        self.inputs[self.control.state.IN_FLOW_CAUSE] = getattr(self.control.state, cause)
+
+    def word_hand(self, held):
+        names = self.control.state
+        mask = value = 0
+        for name in held:
+            output = names.OUTPUT_NAMES.index(name)
+            mask |= 1 << output
+            value |= held[name] << output
+        self.inputs[names.IN_HAND_MASK] = mask
+        self.inputs[names.IN_HAND_VALUE] = value
+
+    def word_upkeep(self, name):
+        self.inputs[self.control.state.IN_UPKEEP] = getattr(self.control.state, name)
+
+    def word_settings_lost(self, lost):
+        self.inputs[self.control.state.IN_SETTINGS_LOST] = lost
+
+    def word_reset(self):
+        self.control.station.wake(self.state, self.settings, self.inputs)
+
+    def word_keep(self, span_ms, facts):
+        if span_ms % self.step_ms:
+            raise ScriptError(f"{span_ms} ms are not whole steps of {self.step_ms} ms")
+        for _ in range(span_ms // self.step_ms):
+            self.step()
+            self.word_expect(facts)
+
+    def word_becomes(self, low_ms, high_ms, facts):
+        begun = self.time_ms
+        self.step()
+        while self.unmet(facts) and self.time_ms - begun < high_ms:
+            self.step()
+        if self.unmet(facts):
+            self.word_expect(facts)
+        elif self.time_ms - begun < low_ms:
+            self.fail("too early", low_ms, self.time_ms - begun)
+
+    def word_expect(self, facts):
+        for key, wanted, found in self.unmet(facts):
+            self.fail(key, wanted, found)

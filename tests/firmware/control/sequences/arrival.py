@@ -1,0 +1,236 @@
+"""Glycol that is pumped and does not arrive, a sun too weak to be worth it, resets in a row."""
+
+from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
+from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, OFF, START, TO_RADIATOR, sequence
+
+PUMPING = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
+GIVEN_UP = {**OFF, "duty": "fault_stop", "reason": "GLYCOL_NOT_ARRIVING"}
+STORM = {**OFF, "duty": "fault_stop", "reason": "RESET_STORM"}
+# The collector pump runs, loop_supply stays at 15 C.
+# The air is far colder than the tank: nobody takes tank_low for an outdoor sensor.
+PUMP = [["set", {"collector": 40000, "loop_supply": 15000, "outdoor": 5000}], ["becomes", 115000, 130000, PUMPING]]
+
+NOT_ARRIVING = sequence(
+    "glycol_does_not_arrive",
+    [
+        *FLUSHED,
+        *PUMP,
+        ["phase", "pumped for less than three minutes: still hoping"],
+        ["keep", 175000, PUMPING],
+        ["phase", "pumped for three minutes: given up"],
+        ["becomes", 5000, 5000, GIVEN_UP],
+        ["phase", "given up: no pump, however hot it gets"],
+        ["ramp", "collector", 119000, 5000, GIVEN_UP],
+        ["ramp", "collector", 40000, 5000, GIVEN_UP],
+        ["phase", "half an hour later: next try"],
+        ["keep", 1635000, GIVEN_UP],
+        ["becomes", 5000, 200000, {"duty": "charging"}],
+        ["becomes", 115000, 130000, PUMPING],
+        ["keep", 175000, PUMPING],
+        ["phase", "again nothing: given up for another half hour"],
+        ["becomes", 5000, 5000, GIVEN_UP],
+        ["keep", 1795000, GIVEN_UP],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+        ["phase", "it arrives after all"],
+        ["becomes", 115000, 130000, PUMPING],
+        ["keep", 170000, PUMPING],
+        ["set", {"loop_supply": 33000}],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["keep", 600000, BOTH_PUMPS],
+    ],
+)
+
+# Each time it arrives, the three minutes begin again; each time the tank pump joins, the five of a weak sun do.
+LATE = sequence(
+    "glycol_that_arrives_now_and_then",
+    [
+        *FLUSHED,
+        *PUMP,
+        ["phase", "arrived once: three more minutes"],
+        ["keep", 170000, PUMPING],
+        ["set", {"loop_supply": 33000}],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["set", {"loop_supply": 20000}],
+        ["becomes", 5000, 5000, PUMPING],
+        ["keep", 170000, PUMPING],
+        ["phase", "given up"],
+        ["becomes", 5000, 5000, GIVEN_UP],
+    ],
+)
+JOINED = sequence(
+    "tank_pump_that_joins_now_and_then",
+    [
+        *FLUSHED,
+        *PUMP,
+        ["set", {"collector": 27999, "loop_supply": 22000}],
+        ["phase", "joined once: five more minutes"],
+        ["keep", 290000, PUMPING],
+        ["set", {"loop_supply": 23000}],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["set", {"loop_supply": 20000}],
+        ["becomes", 5000, 5000, PUMPING],
+        ["keep", 295000, PUMPING],
+        ["phase", "not worth it"],
+        ["becomes", 5000, 5000, {**OFF, "duty": "idle", "reason": "NO_DIFFERENCE"}],
+    ],
+)
+
+EXACT = sequence(
+    "glycol_arrives_colder_by_just_start_difference",
+    [
+        *FLUSHED,
+        *PUMP,
+        ["phase", "arrives colder by start_difference: a fault"],
+        ["set", {"collector": 28000, "loop_supply": 20000}],
+        ["keep", 175000, PUMPING],
+        ["becomes", 5000, 5000, GIVEN_UP],
+    ],
+)
+
+WEAK = sequence(
+    "sun_too_weak_to_be_worth_it",
+    [
+        *FLUSHED,
+        *PUMP,
+        ["phase", "glycol flows, but brings nothing: the pump stops without a fault"],
+        ["set", {"collector": 27999, "loop_supply": 20000}],
+        ["keep", 295000, PUMPING],
+        ["becomes", 5000, 5000, {**OFF, "duty": "idle", "reason": "NO_DIFFERENCE", "NO_FLOW": 0}],
+        ["keep", 600000, {**OFF, "duty": "idle", "reason": "NO_DIFFERENCE"}],
+        ["phase", "more sun: on again at once"],
+        ["set", {"collector": 28000, "loop_supply": 25000}],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+    ],
+)
+
+# Without loop_supply nobody can tell what arrives: the tank pump joins by time, and five minutes of waiting prove nothing.
+BLIND = sequence(
+    "arrival_unknown_without_loop_supply",
+    [
+        *FLUSHED,
+        ["set", {"collector": 40000}],
+        ["becomes", 115000, 130000, PUMPING],
+        ["phase", "waits for its time, past five minutes, without a fault"],
+        ["keep", 595000, PUMPING],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["keep", 600000, BOTH_PUMPS],
+    ],
+    loop_supply_fitted=0,
+    tank_pump_delay=600000,
+)
+
+# A held reading is still a reading: both are held as the three minutes end.
+HELD_THEN = sequence(
+    "held_readings_as_three_minutes_end",
+    [
+        *FLUSHED,
+        *PUMP,
+        ["keep", 165000, PUMPING],
+        ["break", "collector", "CAUSE_CRC"],
+        ["break", "loop_supply", "CAUSE_CRC"],
+        ["keep", 10000, PUMPING],
+        ["phase", "given up"],
+        ["becomes", 5000, 5000, {**GIVEN_UP, "COLLECTOR_STATUS": "HELD", "LOOP_SUPPLY_STATUS": "HELD"}],
+    ],
+)
+
+# The last reading of three minutes is lost in the very step that would judge it.
+LOST_THEN = sequence(
+    "collector_lost_as_three_minutes_end",
+    [
+        *FLUSHED,
+        *PUMP,
+        ["phase", "lost at the end: its own reason, no retry pause"],
+        ["keep", 160000, PUMPING],
+        ["break", "collector", "CAUSE_OPEN"],
+        ["keep", 15000, PUMPING],
+        ["becomes", 5000, 5000, {**OFF, "duty": "fault_stop", "reason": "COLLECTOR_UNKNOWN", "NO_FLOW": 0}],
+    ],
+)
+
+RESETS = sequence(
+    "reset_storm",
+    [
+        *LONG_CHARGING,
+        ["phase", "two resets: goes on"],
+        ["resets", 2],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "three: all off"],
+        ["resets", 3],
+        ["becomes", 5000, 5000, STORM],
+        ["keep", 600000, STORM],
+        ["phase", "off however hot it is"],
+        ["ramp", "collector", 119000, 5000, STORM],
+        ["keep", 60000, STORM],
+        ["phase", "more than three"],
+        ["resets", 7],
+        ["keep", 60000, STORM],
+        ["phase", "an hour without one: on again"],
+        ["resets", 0],
+        ["becomes", 5000, 5000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
+        ["ramp", "collector", 40000, 5000, {}],
+        *START,
+    ],
+)
+
+SEQUENCES = [NOT_ARRIVING, LATE, JOINED, EXACT, WEAK, BLIND, HELD_THEN, LOST_THEN, RESETS]
+
+DIFFERENT = "state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= settings[START_DIFFERENCE]"
+NEGATIVES = [
+    ("glycol_does_not_arrive", no_row("GLYCOL_NOT_ARRIVING"), "pumped for three minutes: given up"),
+    ("glycol_does_not_arrive", body_gone("diagnosis", "watch_far"), "pumped for three minutes: given up"),
+    (
+        "glycol_does_not_arrive",
+        constant("diagnosis", "FAR_LIMIT_MS", "175000"),
+        "pumped for less than three minutes: still hoping",
+    ),
+    (
+        "glycol_does_not_arrive",
+        statement_gone("diagnosis", "forget_flow_fault", "state[RETRY_MS] += inputs[IN_DT_MS]"),
+        "half an hour later: next try",
+    ),
+    ("glycol_does_not_arrive", constant("diagnosis", "RETRY_LIMIT_MS", "600000"), "half an hour later: next try"),
+    (
+        "glycol_does_not_arrive",
+        statement_gone("diagnosis", "give_up_flow", "state[RETRY_MS] = 0"),
+        "again nothing: given up for another half hour",
+    ),
+    (
+        "glycol_that_arrives_now_and_then",
+        swapped("diagnosis", "far", DIFFERENT, "True"),
+        "arrived once: three more minutes",
+    ),
+    (
+        "tank_pump_that_joins_now_and_then",
+        swapped("diagnosis", "waits_for_heat", "state[TANK_PUMP_ON] == 1", "False"),
+        "joined once: five more minutes",
+    ),
+    (
+        "tank_pump_that_joins_now_and_then",
+        constant("diagnosis", "NOT_JOINED_LIMIT_MS", "295000"),
+        "joined once: five more minutes",
+    ),
+    (
+        "glycol_arrives_colder_by_just_start_difference",
+        swapped("diagnosis", "far", DIFFERENT, DIFFERENT.replace(">=", ">")),
+        "arrives colder by start_difference: a fault",
+    ),
+    (
+        "sun_too_weak_to_be_worth_it",
+        swapped("diagnosis", "far", DIFFERENT, "True"),
+        "glycol flows, but brings nothing: the pump stops without a fault",
+    ),
+    (
+        "sun_too_weak_to_be_worth_it",
+        statement_gone("diagnosis", "watch_joining", "state[CHARGE_WANTED] = 0"),
+        "glycol flows, but brings nothing: the pump stops without a fault",
+    ),
+    (
+        "arrival_unknown_without_loop_supply",
+        swapped("diagnosis", "waits_for_heat", "state[COLLECTOR_PUMP_MS] >= settings[TANK_PUMP_DELAY]", "True"),
+        "waits for its time, past five minutes, without a fault",
+    ),
+    ("reset_storm", no_row("RESET_STORM"), "three: all off"),
+    ("reset_storm", constant("conditions", "RESETS_LIMIT", "2"), "two resets: goes on"),
+    ("reset_storm", constant("conditions", "RESETS_LIMIT", "4"), "three: all off"),
+]

@@ -1,0 +1,269 @@
+"""An absence: the limits of the tank drop, and a cold night may take heat out of it."""
+
+from ..syntax_edits import body_gone, constant, no_row, swapped
+from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, idle, sequence
+
+COOLING = {"duty": "night_cooling", "reason": "NIGHT_COOLING_AWAY"}
+BOTH_COOL = {**COOLING, "collector_pump": 1, "tank_pump": 1, "wait": "WAIT_NOTHING"}
+WAITING = {**COOLING, "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_COLD_GLYCOL"}
+# The tank is full for an absence: 62 C above, 56 C below. It is warmed in the sun, so that the night begins with this.
+FULL = [
+    *FLUSHED,
+    ["ramp", "collector", 48000, 5000, {}],
+    ["ramp", "tank_high", 61000, 1000, {}],
+    ["ramp", "tank_low", 56000, 1000, {}],
+    ["set", {"tank_high": 62000}],
+]
+BYPASS = sequence(
+    "night_cooling",
+    [
+        *FULL,
+        ["set", {**DARK, "collector": 46001}],
+        ["keep", 300000, {}],
+        ["phase", "too warm a night, off"],
+        ["keep", 120000, idle("NO_DIFFERENCE")],
+        ["phase", "cold, on"],
+        ["set", {"collector": 46000}],
+        ["becomes", 5000, 5000, {**COOLING, "collector_pump": 0, "dump_valve_power": 1, "wait": "WAIT_VALVE"}],
+        ["becomes", 115000, 125000, {**WAITING, "dump_valve_power": 1}],
+        ["keep", 55000, WAITING],
+        ["becomes", 5000, 5000, {**BOTH_COOL, "dump_valve_power": 1}],
+        ["phase", "what arrives is not colder than all of the tank: the tank pump waits"],
+        ["set", {"loop_supply": 55001}],
+        ["keep", 10000, BOTH_COOL],
+        ["becomes", 5000, 5000, WAITING],
+        ["keep", 60000, WAITING],
+        ["set", {"loop_supply": 55000}],
+        ["becomes", 5000, 5000, BOTH_COOL],
+        ["phase", "between, stays on"],
+        ["ramp", "collector", 53999, 1000, BOTH_COOL],
+        ["keep", 120000, BOTH_COOL],
+        ["phase", "too warm, off"],
+        ["set", {"collector": 54000}],
+        ["becomes", 5000, 5000, idle("NO_DIFFERENCE")],
+        ["phase", "cold again, on; break one sensor of the tank: the other is the coldest"],
+        ["set", {"collector": 40000, "loop_supply": 40000}],
+        ["becomes", 5000, 300000, BOTH_COOL],
+        ["break", "tank_low", "CAUSE_CRC"],
+        ["keep", 120000, BOTH_COOL],
+        ["set", {"loop_supply": 61001}],
+        ["becomes", 5000, 15000, WAITING],
+        ["set", {"loop_supply": 61000}],
+        ["becomes", 5000, 5000, BOTH_COOL],
+        ["phase", "break the other too: nobody knows what is colder"],
+        ["break", "tank_high", "CAUSE_CRC"],
+        ["keep", 60000, BOTH_COOL],
+        ["becomes", 5000, 5000, idle("TANK_UNKNOWN")],
+        ["phase", "restore"],
+        ["restore", "tank_low"],
+        ["restore", "tank_high"],
+        ["set", {"loop_supply": 40000}],
+        ["becomes", 15000, 15000, COOLING],
+        ["becomes", 5000, 300000, BOTH_COOL],
+        ["keep", 90000, BOTH_COOL],
+        ["phase", "cool enough: the tank is no longer full"],
+        ["ramp", "tank_low", 45000, 1000, {**COOLING, "collector_pump": 1}],
+        ["ramp", "tank_high", 49900, 1000, {"duty": "night_cooling"}],
+        ["set", {"collector": 30000, "loop_supply": 30000}],
+        ["keep", 30000, {"duty": "night_cooling"}],
+        ["set", {"tank_low": 44999}],
+        ["becomes", 5000, 5000, idle("NO_DIFFERENCE", TANK_FULL=0)],
+        ["keep", 60000, OFF],
+    ],
+    away=1,
+)
+
+MINIMUM_RUN = sequence(
+    "night_cooling_keeps_the_minimum_run",
+    [
+        *FULL,
+        ["set", {**DARK, "collector": 40000}],
+        ["becomes", 5000, 400000, {**COOLING, "collector_pump": 1}],
+        ["phase", "warm at once again: stays on"],
+        ["set", {"collector": 55001}],
+        ["keep", 85000, {**COOLING, "collector_pump": 1, "tank_pump": 0}],
+        ["phase", "run enough, off"],
+        ["becomes", 5000, 5000, OFF],
+    ],
+    away=1,
+)
+
+FROST = sequence(
+    "night_cooling_is_refused_in_frost",
+    [
+        *FULL,
+        ["set", {**DARK, "collector": 15000}],
+        ["becomes", 5000, 500000, BOTH_COOL],
+        ["phase", "not frosty, on"],
+        ["ramp", "collector", 4000, 1000, BOTH_COOL],
+        ["keep", 60000, BOTH_COOL],
+        ["phase", "frosty, off"],
+        ["set", {"collector": 3999}],
+        ["becomes", 5000, 5000, idle("COLD_SLUG_REFUSED")],
+        ["phase", "warmer, still off: the loop has not gone round"],
+        ["set", {"collector": 15000}],
+        ["keep", 600000, idle("COLD_SLUG_REFUSED")],
+    ],
+    away=1,
+)
+
+LOST = sequence(
+    "night_cooling_ends_with_a_lost_collector",
+    [
+        *FULL,
+        ["set", {**DARK, "collector": 15000}],
+        ["becomes", 5000, 500000, BOTH_COOL],
+        ["phase", "break the collector"],
+        ["break", "collector", "CAUSE_OPEN"],
+        ["keep", 15000, BOTH_COOL],
+        ["becomes", 5000, 5000, {**OFF, "duty": "fault_stop", "COOLING_WANTED": 0}],
+    ],
+    away=1,
+)
+
+BLIND = sequence(
+    "night_cooling_without_loop_supply",
+    [
+        *FULL,
+        ["set", {**DARK, "collector": 46000}],
+        ["becomes", 5000, 400000, {**COOLING, "collector_pump": 1}],
+        ["phase", "its time, and then the collector tells"],
+        ["keep", 55000, WAITING],
+        ["becomes", 5000, 5000, BOTH_COOL],
+        ["set", {"collector": 53999}],
+        ["keep", 60000, BOTH_COOL],
+    ],
+    away=1,
+    loop_supply_fitted=0,
+)
+
+# In series what the radiator took out of the glycol cools the tank too: the valve stays without power.
+SERIES = sequence(
+    "night_cooling_in_series",
+    [
+        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+        ["keep", 180000, OFF],
+        ["ramp", "tank_high", 61000, 1000, {"dump_valve_power": 0}],
+        ["ramp", "tank_low", 56500, 1000, {"dump_valve_power": 0}],
+        ["phase", "cold, on, through the radiator"],
+        ["becomes", 0, 120000, {**BOTH_COOL, "dump_valve_power": 0}],
+        ["keep", 300000, {**BOTH_COOL, "dump_valve_power": 0}],
+        ["phase", "frost outdoors: the radiator may hold it, off"],
+        ["ramp", "outdoor", 4000, 1000, {**BOTH_COOL, "dump_valve_power": 0}],
+        ["keep", 60000, BOTH_COOL],
+        ["set", {"outdoor": 3999}],
+        ["becomes", 5000, 5000, idle("COLD_SLUG_SERIES")],
+        ["phase", "break the sensor of the air: still off, and off when it is unknown"],
+        ["break", "outdoor", "CAUSE_CRC"],
+        ["keep", 60000, idle("COLD_SLUG_SERIES")],
+        ["keep", 60000, {**OFF, "duty": "idle", "OUTDOOR_STATUS": "LOST"}],
+    ],
+    dump_topology=1,
+    away=1,
+)
+
+AT_HOME = sequence(
+    "no_night_cooling_at_home",
+    [
+        *FLUSHED,
+        ["ramp", "tank_high", 75000, 1000, OFF],
+        ["ramp", "tank_low", 70500, 1000, OFF],
+        ["phase", "a full tank and a cold night, off"],
+        ["keep", 600000, idle("COLLECTOR_COOL", TANK_FULL=1)],
+    ],
+)
+
+STRONG = [
+    ["set", {"collector": 70000, "loop_supply": 55000}],
+    ["keep", 10000, BOTH_PUMPS],
+    ["set", {"loop_supply": 69000, "loop_return": 50000}],
+]
+LIMITS = sequence(
+    "away_limit",
+    [
+        *LONG_CHARGING,
+        *STRONG,
+        ["phase", "cool, on"],
+        ["ramp", "tank_high", 55000, 1000, BOTH_PUMPS],
+        ["ramp", "tank_low", 45000, 1000, BOTH_PUMPS],
+        ["phase", "between, still on"],
+        ["ramp", "tank_high", 59999, 1000, BOTH_PUMPS],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "hot, off"],
+        ["set", {"tank_high": 60000}],
+        ["becomes", 5000, 5000, {"collector_pump": 0, "reason": "TANK_FULL_REFUSED"}],
+        ["phase", "between, stays off"],
+        ["ramp", "tank_high", 55000, 1000, {"collector_pump": 0}],
+        ["keep", 60000, {"collector_pump": 0}],
+        ["phase", "reset of the top, and of the bottom"],
+        ["set", {"tank_high": 54999}],
+        ["keep", 60000, {"duty": "idle", "collector_pump": 0}],
+        ["set", {"tank_low": 44999}],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["phase", "tank_full_low has dropped as well"],
+        ["ramp", "tank_low", 51999, 1000, BOTH_PUMPS],
+        ["keep", 60000, BOTH_PUMPS],
+        ["set", {"tank_low": 52000}],
+        ["becomes", 5000, 5000, {"collector_pump": 0, "reason": "TANK_FULL_REFUSED"}],
+    ],
+    away=1,
+)
+
+SEQUENCES = [BYPASS, MINIMUM_RUN, FROST, LOST, BLIND, SERIES, AT_HOME, LIMITS]
+
+COLDER = "arriving <= state[TANK_COLDEST_MC] - COLDER_MK"
+NEGATIVES = [
+    ("night_cooling", no_row("NIGHT_COOLING_AWAY"), "cold, on"),
+    ("night_cooling", constant("latches", "COOLING_START_MK", "5000"), "too warm a night, off"),
+    ("night_cooling", constant("latches", "COOLING_START_MK", "10001"), "cold, on"),
+    ("night_cooling", constant("latches", "COOLING_STOP_MK", "2001"), "between, stays on"),
+    ("night_cooling", constant("latches", "COOLING_STOP_MK", "1999"), "too warm, off"),
+    (
+        "night_cooling",
+        swapped("sequence", "glycol_cold", COLDER, "True"),
+        "what arrives is not colder than all of the tank: the tank pump waits",
+    ),
+    (
+        "night_cooling",
+        swapped("sequence", "glycol_cold", COLDER, COLDER.replace("<=", "<")),
+        "what arrives is not colder than all of the tank: the tank pump waits",
+    ),
+    (
+        "night_cooling",
+        swapped("sequence", "glycol_cold", "max(arriving, state[LOOP_SUPPLY_MC])", "arriving"),
+        "what arrives is not colder than all of the tank: the tank pump waits",
+    ),
+    (
+        "night_cooling",
+        swapped("sequence", "glycol_cold", "state[COLLECTOR_PUMP_MS] < settings[TANK_PUMP_DELAY]", "False"),
+        "cold, on",
+    ),
+    (
+        "night_cooling",
+        swapped("latches", "latch_cooling", "state[TANK_FULL] == 0", "False"),
+        "cool enough: the tank is no longer full",
+    ),
+    (
+        "night_cooling_keeps_the_minimum_run",
+        swapped("latches", "latch_cooling", "ran_enough(state, settings, inputs)", "True"),
+        "warm at once again: stays on",
+    ),
+    ("night_cooling_is_refused_in_frost", no_row("COLD_SLUG_REFUSED: COOLING | COLD_LOOP"), "frosty, off"),
+    ("night_cooling_ends_with_a_lost_collector", no_row("COLLECTOR_UNKNOWN"), "break the collector"),
+    (
+        "night_cooling_without_loop_supply",
+        swapped("sequence", "glycol_cold", "state[COLLECTOR_PUMP_MS] < settings[TANK_PUMP_DELAY]", "False"),
+        "its time, and then the collector tells",
+    ),
+    ("night_cooling_in_series", no_row("COLD_SLUG_SERIES: COOLING | COLD_DUMP"), "frost outdoors: the radiator may hold it, off"),
+    (
+        "night_cooling_in_series",
+        swapped("coldloop", "dump_frosty", "state[OUTDOOR_MC] < settings[EXCHANGER_FROST]", "False"),
+        "frost outdoors: the radiator may hold it, off",
+    ),
+    ("night_cooling_in_series", swapped("sequence", "valve_wanted", "settings[DUMP_TOPOLOGY] == SERIES", "False"), ""),
+    ("no_night_cooling_at_home", swapped("latches", "latch_cooling", "settings[AWAY] == 0", "False"), ""),
+    ("away_limit", swapped("settings", "tank_limit_mc", "settings[AWAY] == 1", "False"), "hot, off"),
+    ("away_limit", body_gone("settings", "tank_full_low_mc", 67000), "reset of the top, and of the bottom"),
+]

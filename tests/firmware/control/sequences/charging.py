@@ -1,0 +1,237 @@
+"""Start and stop of charging: difference, collector_minimum, minimum run and rest, the collector's sensor."""
+
+from ..syntax_edits import body_gone, no_row, statement_gone, swapped
+from .common import (
+    BOTH_PUMPS,
+    CHARGING,
+    COLLECTOR_GONE,
+    FLUSHED,
+    LONG_CHARGING,
+    MILD,
+    OFF,
+    ROUND,
+    START,
+    SUN,
+    TO_RADIATOR,
+    idle,
+    sequence,
+)
+
+COLLECTOR_ON = {"duty": "charging", "collector_pump": 1}
+# Held for its age limit of 15 s, given up in the step after; restored, it takes three readings that agree, and the loop has to
+# go round again because nobody watched it.
+BREAK_COLLECTOR = [
+    ["phase", "break the sensor"],
+    ["break", "collector", "CAUSE_OPEN"],
+    ["keep", 15000, {"collector_pump": 1, "COLLECTOR_STATUS": "HELD"}],
+    ["becomes", 5000, 5000, COLLECTOR_GONE],
+    ["keep", 120000, COLLECTOR_GONE],
+    ["phase", "restore"],
+    ["restore", "collector"],
+    ["keep", 10000, COLLECTOR_GONE],
+    ["becomes", 5000, 5000, {**ROUND, "COLLECTOR_STATUS": "GOOD"}],
+    ["becomes", 5000, 240000, BOTH_PUMPS],
+]
+
+DIFFERENCE = sequence(
+    "start_and_stop_difference",
+    [
+        *FLUSHED,
+        ["phase", "cold, off"],
+        ["keep", 10000, idle("COLLECTOR_COOL")],
+        ["ramp", "collector", 19999, 1000, OFF],
+        ["expect", idle("COLLECTOR_COOL")],
+        ["phase", "between, still off"],
+        ["ramp", "collector", 20000, 1000, OFF],
+        ["expect", idle("NO_DIFFERENCE")],
+        ["ramp", "collector", 27999, 1000, OFF],
+        ["keep", 180000, idle("NO_DIFFERENCE")],
+        ["phase", "hot, on"],
+        ["set", {"collector": 28000}],
+        ["becomes", 5000, 5000, {"duty": "charging", "reason": "DIFFERENCE", "wait": "WAIT_VALVE", "dump_valve_power": 1}],
+        ["becomes", 115000, 125000, {**COLLECTOR_ON, "wait": "WAIT_EXCHANGER", "tank_pump": 0}],
+        ["set", {"loop_supply": 25000}],
+        ["becomes", 5000, 5000, {**BOTH_PUMPS, "wait": "WAIT_NOTHING"}],
+        ["phase", "between, stays on"],
+        ["ramp", "collector", 23001, 1000, BOTH_PUMPS],
+        ["keep", 120000, BOTH_PUMPS],
+        ["phase", "cold, off"],
+        ["set", {"collector": 23000}],
+        ["becomes", 5000, 5000, {"duty": "idle", "reason": "NO_DIFFERENCE", "collector_pump": 0, "dump_valve_power": 0}],
+        ["keep", 180000, {"collector_pump": 0}],
+        *START,
+        *BREAK_COLLECTOR,
+    ],
+)
+
+MINIMUM = sequence(
+    "collector_minimum",
+    [
+        *FLUSHED,
+        ["set", {"tank_low": 5000, "tank_high": 6000}],
+        ["phase", "cold, off"],
+        ["keep", 60000, {"collector_pump": 0}],
+        ["phase", "between, still off"],
+        ["ramp", "collector", 19999, 1000, {"collector_pump": 0}],
+        ["keep", 180000, idle("COLLECTOR_COOL")],
+        ["phase", "hot, on"],
+        ["set", {"collector": 20000}],
+        ["becomes", 5000, 5000, {"duty": "charging", "reason": "DIFFERENCE"}],
+        ["becomes", 100000, 130000, BOTH_PUMPS],
+        ["phase", "between, stays on"],
+        ["ramp", "collector", 8001, 1000, COLLECTOR_ON],
+        ["keep", 120000, COLLECTOR_ON],
+        ["phase", "cold, off"],
+        ["set", {"collector": 8000}],
+        ["becomes", 5000, 5000, {"duty": "idle", "reason": "COLLECTOR_COOL", "collector_pump": 0}],
+        ["keep", 180000, {"collector_pump": 0}],
+        ["ramp", "collector", 20000, 1000, {"collector_pump": 0}],
+        ["becomes", 5000, 180000, BOTH_PUMPS],
+        *BREAK_COLLECTOR,
+    ],
+)
+
+# With the shortest valve the rest is what is waited for, from boot and between runs.
+REST = sequence(
+    "minimum_rest",
+    [
+        ["set", {**MILD, **SUN}],
+        ["phase", "from boot"],
+        ["keep", 10000, OFF],
+        ["becomes", 5000, 5000, {**ROUND, "wait": "WAIT_REST"}],
+        ["keep", 40000, {**OFF, "wait": "WAIT_REST"}],
+        ["becomes", 5000, 5000, {**TO_RADIATOR, "wait": "WAIT_NOTHING"}],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["keep", 90000, BOTH_PUMPS],
+        ["phase", "between runs"],
+        ["set", {"collector": 20000}],
+        ["becomes", 5000, 5000, {"collector_pump": 0}],
+        ["set", SUN],
+        ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 0}],
+        ["keep", 50000, {"collector_pump": 0, "wait": "WAIT_REST"}],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+    ],
+    dump_travel=1000,
+)
+
+RUN = sequence(
+    "minimum_run",
+    [
+        *CHARGING,
+        ["phase", "cold, but not run enough: stays on"],
+        ["set", {"collector": 15000}],
+        ["keep", 85000, COLLECTOR_ON],
+        ["phase", "run enough, off"],
+        ["becomes", 5000, 5000, {"duty": "idle", "collector_pump": 0}],
+        ["phase", "the pump stands: nothing to wait for"],
+        ["set", SUN],
+        ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 0}],
+        ["set", {"collector": 15000}],
+        ["becomes", 5000, 5000, {"duty": "idle", "collector_pump": 0}],
+        ["keep", 180000, {"collector_pump": 0}],
+        *START,
+        ["phase", "a safety stop does not wait"],
+        ["break", "collector", "CAUSE_SHORT"],
+        ["keep", 15000, BOTH_PUMPS],
+        ["becomes", 5000, 5000, COLLECTOR_GONE],
+    ],
+)
+
+# Why the collector is refused: by the driver, or by the core from its raw value alone.
+DRIVER_CAUSES = ("OPEN", "SHORT", "SILENT", "CRC", "POWER_ON", "ALL_ZERO", "CHIP")
+TOO_HOT_MC = 240001
+TOO_COLD_MC = -50001
+
+
+def lost(name, breaking, cause):
+    """The collector is lost in the middle of charging and comes back."""
+    return sequence(
+        f"collector_lost_{name}",
+        [
+            *LONG_CHARGING,
+            ["phase", "break the sensor"],
+            *breaking,
+            ["becomes", 5000, 5000, {**COLLECTOR_GONE, "COLLECTOR_MC": "UNKNOWN_MC", "CAUSE": cause}],
+            ["phase", "restore"],
+            ["set", SUN],
+            ["becomes", 5000, 15000, {**ROUND, "CAUSE": "CAUSE_NONE", "COLLECTOR_MC": 39500}],
+            ["becomes", 5000, 300000, BOTH_PUMPS],
+        ],
+    )
+
+
+HELD = {**BOTH_PUMPS, "COLLECTOR_STATUS": "HELD", "COLLECTOR_MC": 39500}
+LOST = [
+    *(lost(c.lower(), [["break", "collector", f"CAUSE_{c}"], ["keep", 15000, HELD]], f"CAUSE_{c}") for c in DRIVER_CAUSES),
+    # A chip that is still measuring has no fault to show, but its last value gets old all the same.
+    lost("not_ready", [["break", "collector", "CAUSE_NOT_READY"], ["keep", 15000, HELD]], "CAUSE_NONE"),
+    lost("too_hot", [["set", {"collector": TOO_HOT_MC}], ["keep", 15000, HELD]], "CAUSE_RANGE"),
+    lost("too_cold", [["set", {"collector": TOO_COLD_MC}], ["keep", 15000, HELD]], "CAUSE_RANGE"),
+    lost("rate", [["swing", "collector", 100000, 160000, 15000, HELD], ["set", {"collector": 220000}]], "CAUSE_RATE"),
+]
+
+SEQUENCES = [DIFFERENCE, MINIMUM, REST, RUN, *LOST]
+
+NEGATIVES = [
+    (
+        "start_and_stop_difference",
+        swapped("latches", "latch_difference", "gain >= settings[START_DIFFERENCE]", "gain > 0"),
+        "between, still off",
+    ),
+    (
+        "start_and_stop_difference",
+        swapped("latches", "latch_difference", "gain >= settings[START_DIFFERENCE]", "gain > settings[START_DIFFERENCE]"),
+        "hot, on",
+    ),
+    (
+        "start_and_stop_difference",
+        swapped("latches", "latch_difference", "gain <= settings[STOP_DIFFERENCE]", "gain < settings[START_DIFFERENCE]"),
+        "between, stays on",
+    ),
+    (
+        "start_and_stop_difference",
+        swapped("latches", "latch_difference", "gain <= settings[STOP_DIFFERENCE]", "gain < settings[STOP_DIFFERENCE]"),
+        "cold, off",
+    ),
+    ("start_and_stop_difference", statement_gone("latches", "latch_difference", "state[CHARGE_WANTED] = 1"), ""),
+    (
+        "collector_minimum",
+        swapped("latches", "latch_difference", "state[COLLECTOR_MC] >= settings[COLLECTOR_MINIMUM]", "True"),
+        "between, still off",
+    ),
+    (
+        "collector_minimum",
+        swapped(
+            "latches",
+            "latch_difference",
+            "state[COLLECTOR_MC] >= settings[COLLECTOR_MINIMUM]",
+            "state[COLLECTOR_MC] > settings[COLLECTOR_MINIMUM]",
+        ),
+        "hot, on",
+    ),
+    (
+        "minimum_rest",
+        swapped("sequence", "pump_wait", "state[COLLECTOR_PUMP_MS] < settings[MINIMUM_REST]", "False"),
+        "from boot",
+    ),
+    ("minimum_rest", swapped("sequence", "pump_wait", "state[COLLECTOR_PUMP_ON] == 0", "False"), "from boot"),
+    ("minimum_rest", statement_gone("sequence", "put", "state[OUTPUT_MS + output] = 0"), "between runs"),
+    ("minimum_run", body_gone("latches", "ran_enough", 1), "cold, but not run enough: stays on"),
+    (
+        "minimum_run",
+        swapped("latches", "ran_enough", "state[COLLECTOR_PUMP_MS] >= settings[MINIMUM_RUN]", "False"),
+        "run enough, off",
+    ),
+    (
+        "minimum_run",
+        swapped("latches", "ran_enough", "state[COLLECTOR_PUMP_ON] == 0", "False"),
+        "the pump stands: nothing to wait for",
+    ),
+    ("minimum_run", no_row("COLLECTOR_UNKNOWN"), "a safety stop does not wait"),
+    *((name, no_row("COLLECTOR_UNKNOWN"), "break the sensor") for name in ("start_and_stop_difference", "collector_minimum")),
+    *((lost["name"], no_row("COLLECTOR_UNKNOWN"), "break the sensor") for lost in LOST),
+    *((lost["name"], swapped("readings", "grow_old", "age > limit", "False"), "break the sensor") for lost in LOST),
+    ("collector_lost_too_hot", swapped("readings", "judge", "raw > HIGHEST_MC[sensor]", "False"), "break the sensor"),
+    ("collector_lost_too_cold", swapped("readings", "judge", "raw < LOWEST_MC[sensor]", "False"), "break the sensor"),
+    ("collector_lost_rate", body_gone("readings", "credible", 1), "break the sensor"),
+]

@@ -1,0 +1,598 @@
+"""Frosty glycol must not meet drinking water: the latch, what sets it, what alone clears it, and what is done meanwhile."""
+
+from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
+from .charging import LOST
+from .common import (
+    AWAKE,
+    BOTH_PUMPS,
+    CHARGING,
+    DARK,
+    FLUSHED,
+    LONG_CHARGING,
+    MILD,
+    OFF,
+    ROUND,
+    SUN,
+    TO_RADIATOR,
+    idle,
+    sequence,
+)
+
+NIGHT = [["set", DARK], ["becomes", 5000, 100000, {"duty": "idle", "collector_pump": 0}]]
+GO_ROUND = {**ROUND, **TO_RADIATOR}
+AT_ONCE = {"duty": "charging", "reason": "DIFFERENCE"}
+REFUSED = idle("COLD_SLUG_REFUSED")
+FROST = [["ramp", "outdoor", -10000, 1000, {}], ["keep", 10000, BOTH_PUMPS]]
+TOO_HOT = [
+    ["set", {"collector": 90000}],
+    ["becomes", 5000, 240000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
+]
+
+# 10 litres and half as much again at 4.5 l/min are 200 s. source: the setting's defaults
+BOOT = sequence(
+    "cold_slug_from_boot",
+    [
+        *AWAKE,
+        ["phase", "hours of warmth do not clear it"],
+        ["keep", 7200000, {**OFF, "LOOP_LOWEST_MC": -50000}],
+        ["phase", "round through the radiator"],
+        ["set", SUN],
+        ["becomes", 5000, 5000, GO_ROUND],
+        ["keep", 195000, GO_ROUND],
+        ["phase", "pumped round, charging"],
+        ["becomes", 5000, 5000, {**AT_ONCE, "LOOP_LOWEST_MC": 32000}],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["phase", "after a reset again"],
+        ["reset"],
+        ["expect", {"LOOP_LOWEST_MC": -50000}],
+        ["becomes", 120000, 120000, GO_ROUND],
+    ],
+    loop_volume=10000,
+)
+
+PARTS = sequence(
+    "cold_slug_pumped_in_two_parts",
+    [
+        *AWAKE,
+        ["set", SUN],
+        ["becomes", 5000, 5000, GO_ROUND],
+        ["phase", "half of it pumped, then the sun goes"],
+        ["keep", 100000, GO_ROUND],
+        *NIGHT,
+        ["keep", 600000, OFF],
+        ["phase", "the other half is enough"],
+        ["set", SUN],
+        ["becomes", 5000, 5000, GO_ROUND],
+        # What was pumped in the step that ended with a command to stop counts as well, here and below.
+        ["keep", 90000, GO_ROUND],
+        ["becomes", 5000, 5000, AT_ONCE],
+        *NIGHT,
+        ["phase", "a frosty sign in the middle starts it again"],
+        ["ramp", "collector", 3000, 5000, OFF],
+        ["set", SUN],
+        ["becomes", 5000, 200000, GO_ROUND],
+        ["keep", 100000, GO_ROUND],
+        ["set", {"collector": 3999}],
+        ["becomes", 5000, 5000, {"duty": "idle", "collector_pump": 0}],
+        ["set", SUN],
+        ["becomes", 5000, 100000, GO_ROUND],
+        ["keep", 190000, GO_ROUND],
+        ["becomes", 5000, 5000, AT_ONCE],
+    ],
+    loop_volume=10000,
+)
+
+COLLECTOR = sequence(
+    "cold_slug_by_the_collector",
+    [
+        *FLUSHED,
+        ["phase", "not frosty: charging"],
+        ["ramp", "collector", 4000, 5000, OFF],
+        ["keep", 60000, OFF],
+        ["set", SUN],
+        ["becomes", 5000, 5000, AT_ONCE],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["keep", 90000, BOTH_PUMPS],
+        *NIGHT,
+        ["phase", "frosty for one step: round"],
+        ["ramp", "collector", 3999, 5000, {}],
+        ["set", SUN],
+        ["becomes", 5000, 300000, GO_ROUND],
+        ["phase", "what arrives is still frosty: round"],
+        ["set", {"loop_supply": 3999}],
+        ["keep", 120000, GO_ROUND],
+        ["break", "loop_supply", "CAUSE_NOT_READY"],
+        ["keep", 30000, {**GO_ROUND, "LOOP_SUPPLY_STATUS": "HELD"}],
+        ["phase", "what arrives is warm enough: charging"],
+        ["set", {"loop_supply": 4000}],
+        ["becomes", 5000, 5000, AT_ONCE],
+    ],
+)
+
+OUTDOOR = sequence(
+    "cold_slug_by_air_after_ten_minutes",
+    [
+        *CHARGING,
+        ["ramp", "outdoor", 3999, 1000, {}],
+        ["keep", 90000, BOTH_PUMPS],
+        *NIGHT,
+        ["phase", "stood for less than ten minutes, the valve's way included: charging"],
+        ["keep", 470000, {}],
+        ["set", SUN],
+        ["becomes", 5000, 5000, AT_ONCE],
+        ["becomes", 120000, 120000, BOTH_PUMPS],
+        ["keep", 90000, BOTH_PUMPS],
+        *NIGHT,
+        ["phase", "stood for ten minutes: round"],
+        ["keep", 590000, {}],
+        ["break", "outdoor", "CAUSE_CRC"],
+        ["keep", 5000, {}],
+        ["set", SUN],
+        ["becomes", 5000, 5000, {**ROUND, "LOOP_LOWEST_MC": 3999, "OUTDOOR_STATUS": "HELD"}],
+        ["restore", "outdoor"],
+        ["becomes", 5000, 300000, BOTH_PUMPS],
+        ["phase", "air at exchanger_frost: charging"],
+        ["set", {"outdoor": 4000}],
+        ["keep", 90000, BOTH_PUMPS],
+        *NIGHT,
+        ["keep", 1200000, {}],
+        ["set", SUN],
+        ["becomes", 5000, 5000, AT_ONCE],
+    ],
+)
+
+OUTDOOR_LOST = sequence(
+    "cold_slug_while_air_is_unknown",
+    [
+        *LONG_CHARGING,
+        ["phase", "break the sensor: after ten minutes of standing anything may be out there"],
+        ["break", "outdoor", "CAUSE_SILENT"],
+        *NIGHT,
+        ["keep", 595000, {}],
+        ["set", SUN],
+        ["becomes", 5000, 5000, {**ROUND, "LOOP_LOWEST_MC": -50000}],
+        ["becomes", 5000, 300000, BOTH_PUMPS],
+        ["phase", "restore"],
+        ["restore", "outdoor"],
+        ["keep", 90000, BOTH_PUMPS],
+        *NIGHT,
+        ["keep", 1200000, {}],
+        ["set", SUN],
+        ["becomes", 5000, 5000, AT_ONCE],
+    ],
+)
+
+RADIATOR = sequence(
+    "the_radiator_is_a_slug_of_its_own",
+    [
+        *LONG_CHARGING,
+        ["phase", "mild: charging goes on after a dump"],
+        *TOO_HOT,
+        ["set", {"collector": 74000}],
+        ["becomes", 5000, 5000, AT_ONCE],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        *FROST,
+        ["phase", "frost: the first glycol through the radiator sets the latch"],
+        *TOO_HOT,
+        ["expect", {"LOOP_LOWEST_MC": 32000}],
+        ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": -10000}],
+        ["set", {"collector": 74000}],
+        ["becomes", 5000, 5000, GO_ROUND],
+        ["phase", "pumped round, charging"],
+        ["becomes", 10000, 10000, AT_ONCE],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["phase", "unknown air: the radiator may hold anything"],
+        ["break", "outdoor", "CAUSE_CRC"],
+        ["keep", 65000, BOTH_PUMPS],
+        *TOO_HOT,
+        ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": -50000}],
+    ],
+)
+
+# The way to the exchanger is open while the valve moves home: frosty glycol has to wait, whatever the crossover.
+ROUND_MEANS_ROUND = sequence(
+    "cold_slug_waits_for_an_open_valve_to_come_home",
+    [
+        *LONG_CHARGING,
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "the loop becomes unknown, the valve still stands at the exchanger"],
+        ["break", "collector", "CAUSE_OPEN"],
+        ["becomes", 20000, 20000, {**OFF, "duty": "fault_stop"}],
+        ["set", SUN],
+        ["becomes", 15000, 15000, ROUND],
+        ["keep", 100000, {"collector_pump": 0}],
+        ["phase", "home"],
+        ["becomes", 5000, 10000, GO_ROUND],
+    ],
+    dump_crossover=1,
+)
+
+RADIATOR_OPEN = sequence(
+    "the_radiator_is_a_slug_without_a_stop_of_the_pump",
+    [
+        *FLUSHED,
+        ["set", {"collector": 28000, "loop_supply": 20500}],
+        ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
+        ["ramp", "outdoor", -10000, 1000, {}],
+        # The valve needs two minutes, and what stands in the radiator another one to become cold.
+        ["keep", 200000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
+        ["phase", "frost: the valve turns to the radiator while the pump runs"],
+        ["set", {"collector": 90000}],
+        ["becomes", 5000, 15000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
+        ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": -10000}],
+        # Frosty glycol goes round, and waits for the valve's very end.
+        ["set", {"collector": 74000}],
+        ["becomes", 5000, 5000, {**ROUND, **OFF, "wait": "WAIT_VALVE"}],
+        ["becomes", 90000, 120000, GO_ROUND],
+    ],
+    dump_crossover=1,
+)
+
+RADIATOR_BLIND = sequence(
+    "the_radiator_is_a_slug_without_an_outdoor_sensor",
+    [
+        *LONG_CHARGING,
+        ["phase", "nobody knows the air: the radiator may hold anything"],
+        *TOO_HOT,
+        ["keep", 5000, {}],
+        ["set", {"collector": 74000}],
+        ["becomes", 5000, 5000, GO_ROUND],
+    ],
+    outdoor_fitted=0,
+)
+
+
+def no_bypass(name, topology):
+    """The glycol has to go through the exchanger: refused, or tank pump first. 10 C outdoors may mean -5 C in a pipe."""
+    # Half a minute of water is over long before the valve in series has come to its end.
+    power, wait, left_ms = (1, "WAIT_VALVE", 95000) if topology == 1 else (0, "WAIT_TANK_PUMP_FIRST", 5000)
+    return sequence(
+        f"cold_slug_{name}",
+        [
+            ["set", {**MILD, "outdoor": 10000, "tank_low": 54999, "tank_high": 58000}],
+            ["keep", 130000, OFF],
+            ["phase", "tank too cold: refused"],
+            ["expect", {"LOOP_LOWEST_MC": -5000, "LOOP_KNOWN": 1}],
+            ["ramp", "collector", 70000, 5000, OFF],
+            ["keep", 600000, REFUSED],
+            ["phase", "tank warm enough: water first"],
+            ["set", {"tank_low": 55000}],
+            ["becomes", 5000, 5000, {**AT_ONCE, "collector_pump": 0, "tank_pump": 1, "wait": wait}],
+            ["keep", 25000, {**AT_ONCE, "collector_pump": 0, "tank_pump": 1, "wait": wait}],
+            ["becomes", left_ms, left_ms, {"collector_pump": 1, "tank_pump": 1, "dump_valve_power": power, "wait": "WAIT_NOTHING"}],
+            ["phase", "the slug passes: the tank pump stays on although it brings nothing"],
+            # Only now: with the pump at rest this would be glycol that sinks, and the business of the frost guard.
+            ["set", {"loop_supply": -5000}],
+            ["keep", 120000, {"collector_pump": 1, "tank_pump": 1}],
+            ["phase", "warm glycol arrives"],
+            ["set", {"loop_supply": 20000}],
+            ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": 20000, "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}],
+            ["set", {"loop_supply": 62500}],
+            ["becomes", 5000, 15000, {"collector_pump": 1, "tank_pump": 1, "duty": "charging"}],
+            ["phase", "break the sensor of the air, ten minutes after the pump"],
+            ["set", {"collector": 40000}],
+            ["becomes", 5000, 90000, {"collector_pump": 0, "duty": "idle"}],
+            ["break", "outdoor", "CAUSE_CRC"],
+            ["keep", 600000, {"collector_pump": 0}],
+            ["set", {"collector": 80000}],
+            ["becomes", 5000, 5000, {**REFUSED, "LOOP_LOWEST_MC": -50000, "LOOP_KNOWN": 0}],
+            ["phase", "restore: judged again"],
+            ["set", {"outdoor": 20000}],
+            ["becomes", 15000, 15000, {"duty": "charging", "LOOP_LOWEST_MC": 5000, "LOOP_KNOWN": 1}],
+        ],
+        dump_topology=topology,
+    )
+
+
+NO_BYPASS = [no_bypass("through_the_exchanger_only", 2), no_bypass("with_the_radiator_in_series", 1)]
+
+JUDGED = sequence(
+    "unknown_loop_without_a_bypass_is_judged_once",
+    [
+        ["phase", "air unknown from boot: refused"],
+        ["set", {**MILD, "collector": 60000, "tank_low": 5000, "tank_high": 6000, "outdoor": 19000}],
+        ["break", "outdoor", "CAUSE_SILENT"],
+        ["keep", 10000, OFF],
+        ["keep", 120000, {**REFUSED, "LOOP_KNOWN": 0}],
+        ["phase", "air at 19 C: 15 K of lag end at exchanger_frost, charging"],
+        ["restore", "outdoor"],
+        ["break", "collector", "CAUSE_NOT_READY"],
+        ["becomes", 15000, 15000, {"duty": "charging", "LOOP_LOWEST_MC": 4000, "LOOP_KNOWN": 1, "COLLECTOR_STATUS": "HELD"}],
+        ["restore", "collector"],
+        ["phase", "a reset, a hair colder: refused"],
+        ["set", {"outdoor": 18999}],
+        ["reset"],
+        ["becomes", 15000, 15000, {**REFUSED, "LOOP_LOWEST_MC": 3999}],
+        ["phase", "judged once: the sun on the outdoor sensor does not make the loop warm"],
+        ["ramp", "outdoor", 30000, 1000, REFUSED],
+        ["keep", 600000, REFUSED],
+        ["phase", "a collector that was lost: judged again, by the colder of the two"],
+        ["break", "collector", "CAUSE_OPEN"],
+        ["becomes", 20000, 20000, {"duty": "fault_stop", "LOOP_KNOWN": 0, "LOOP_LOWEST_MC": -50000}],
+        ["set", {"collector": 60000}],
+        ["break", "outdoor", "CAUSE_NOT_READY"],
+        ["becomes", 15000, 15000, {"duty": "charging", "LOOP_LOWEST_MC": 15000, "OUTDOOR_STATUS": "HELD"}],
+    ],
+    dump_topology=2,
+)
+
+# Frost from the first night on, and no way round the exchanger: the radiator in series is no place for a frosty loop.
+SERIES_DUMP = sequence(
+    "radiator_in_series_takes_no_frosty_loop",
+    [
+        ["set", {**MILD, "outdoor": -10000, "collector": 15000}],
+        ["keep", 130000, OFF],
+        ["phase", "too hot to charge: refused"],
+        ["ramp", "collector", 90000, 5000, {"collector_pump": 0}],
+        ["keep", 60000, idle("COLD_SLUG_SERIES")],
+        ["phase", "tank full and hot: refused"],
+        ["ramp", "tank_low", 70000, 1000, {"collector_pump": 0}],
+        ["ramp", "collector", 100000, 5000, {"collector_pump": 0}],
+        ["keep", 60000, idle("COLD_SLUG_SERIES")],
+        ["phase", "both tank sensors lost: refused"],
+        ["break", "tank_low", "CAUSE_CRC"],
+        ["break", "tank_high", "CAUSE_CRC"],
+        ["keep", 120000, idle("COLD_SLUG_SERIES")],
+    ],
+    dump_topology=1,
+)
+
+# The loop is warm, but the radiator stood in frost while it was cut off, and its way out leads through the exchanger.
+SERIES_RADIATOR = sequence(
+    "radiator_in_series_is_a_slug_ahead_of_the_exchanger",
+    [
+        ["set", {**MILD, "outdoor": 25000, "collector": 25000}],
+        ["keep", 180000, OFF],
+        ["set", SUN],
+        ["becomes", 5000, 300000, BOTH_PUMPS],
+        ["ramp", "outdoor", -10000, 1000, {}],
+        ["keep", 600000, BOTH_PUMPS],
+        ["phase", "too hot to charge: the standing water must not meet the radiator's content"],
+        ["set", {"collector": 90000}],
+        ["keep", 360000, {"collector_pump": 0}],
+    ],
+    dump_topology=1,
+)
+
+# The tank pump takes its water from the bottom. With tank_low lost nobody knows how cold that is, whatever the top says.
+BOTTOM_UNKNOWN = sequence(
+    "cold_slug_with_tank_low_lost",
+    [
+        ["set", {**MILD, "outdoor": 10000, "tank_low": 10000, "tank_high": 60000}],
+        ["keep", 130000, OFF],
+        ["phase", "cold bottom: refused"],
+        ["ramp", "collector", 70000, 5000, OFF],
+        ["keep", 60000, REFUSED],
+        ["phase", "unknown bottom: still refused"],
+        ["break", "tank_low", "CAUSE_CRC"],
+        ["keep", 120000, OFF],
+    ],
+    dump_topology=2,
+)
+
+# Without a way round nothing flushes the loop; hours of mild weather do, less what a pipe lags behind.
+MILD_HOURS = sequence(
+    "mild_hours_forgive_a_loop_without_a_bypass",
+    [
+        ["set", {**MILD, "outdoor": 10000}],
+        ["keep", 15000, OFF],
+        ["phase", "mild, but not for two hours"],
+        ["keep", 7000000, {**OFF, "LOOP_LOWEST_MC": -5000}],
+        ["phase", "a colder spell: from the start"],
+        ["set", {"outdoor": 6999}],
+        ["keep", 5000, {**OFF, "LOOP_LOWEST_MC": -5000}],
+        ["set", {"outdoor": 7000}],
+        ["keep", 7195000, {**OFF, "LOOP_LOWEST_MC": -5000}],
+        ["phase", "two hours: forgiven, as far as the mildest lag allows"],
+        ["becomes", 5000, 5000, {**OFF, "LOOP_LOWEST_MC": 4000}],
+        ["set", {"outdoor": 12000}],
+        ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": 9000}],
+        ["phase", "the collector counts as well"],
+        ["ramp", "collector", 5000, 1000, OFF],
+        ["set", {"collector": 15000}],
+        ["keep", 7195000, {**OFF, "LOOP_LOWEST_MC": 5000}],
+        ["becomes", 5000, 10000, {"LOOP_LOWEST_MC": 9000}],
+        ["phase", "break the sensor of the air, restore: two hours again"],
+        ["ramp", "outdoor", 7500, 1000, {}],
+        ["ramp", "outdoor", 12000, 1000, {}],
+        ["break", "outdoor", "CAUSE_CRC"],
+        ["keep", 70000, OFF],
+        ["restore", "outdoor"],
+        ["becomes", 15000, 15000, {"OUTDOOR_STATUS": "GOOD"}],
+        ["keep", 7100000, {"LOOP_LOWEST_MC": -3000}],
+        ["becomes", 5000, 120000, {"LOOP_LOWEST_MC": 9000}],
+    ],
+    dump_topology=2,
+)
+
+SEQUENCES = [
+    BOOT,
+    PARTS,
+    COLLECTOR,
+    OUTDOOR,
+    OUTDOOR_LOST,
+    RADIATOR,
+    ROUND_MEANS_ROUND,
+    RADIATOR_OPEN,
+    RADIATOR_BLIND,
+    *NO_BYPASS,
+    JUDGED,
+    SERIES_DUMP,
+    SERIES_RADIATOR,
+    BOTTOM_UNKNOWN,
+    MILD_HOURS,
+]
+
+PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
+COLD = "seen < settings[EXCHANGER_FROST]"
+ENOUGH = "state[TANK_LOW_MC] < 10000 + 5 * short"
+SLUG = "cold_slug_through_the_exchanger_only"
+NEGATIVES = [
+    ("cold_slug_from_boot", no_row("COLD_SLUG_ROUND"), "round through the radiator"),
+    ("cold_slug_from_boot", statement_gone("coldloop", "wake", "state[LOOP_LOWEST_MC] = COLDEST_MC"), "after a reset again"),
+    ("cold_slug_from_boot", swapped("coldloop", "count_pumped", PUMPED, "False"), "round through the radiator"),
+    (
+        "cold_slug_from_boot",
+        swapped("coldloop", "count_pumped", PUMPED, "state[PUMPED_ML] < settings[LOOP_VOLUME]"),
+        "round through the radiator",
+    ),
+    (
+        "cold_slug_from_boot",
+        swapped("coldloop", "count_pumped", PUMPED, "state[PUMPED_ML] * 2 <= settings[LOOP_VOLUME] * 3"),
+        "pumped round, charging",
+    ),
+    (
+        "cold_slug_pumped_in_two_parts",
+        statement_gone("coldloop", "fold_lowest", "state[PUMPED_ML] = 0"),
+        "a frosty sign in the middle starts it again",
+    ),
+    (
+        "cold_slug_by_the_collector",
+        swapped("coldloop", "track_loop", "state[COLLECTOR_MC]", "COLDEST_MC + 100000"),
+        "frosty for one step: round",
+    ),
+    (
+        "cold_slug_by_the_collector",
+        swapped(
+            "conditions",
+            "collect_plant",
+            "state[LOOP_LOWEST_MC] < settings[EXCHANGER_FROST]",
+            "state[LOOP_LOWEST_MC] <= settings[EXCHANGER_FROST]",
+        ),
+        "not frosty: charging",
+    ),
+    (
+        "cold_slug_by_the_collector",
+        swapped("coldloop", "count_pumped", "min(state[LOOP_LOWEST_MC], state[LOOP_SUPPLY_MC])", "state[LOOP_LOWEST_MC]"),
+        "what arrives is still frosty: round",
+    ),
+    (
+        "cold_slug_by_air_after_ten_minutes",
+        swapped("coldloop", "track_loop", "state[STANDING_MS] >= STANDING_LIMIT_MS", "True"),
+        "stood for less than ten minutes, the valve's way included: charging",
+    ),
+    (
+        "cold_slug_by_air_after_ten_minutes",
+        swapped("coldloop", "track_loop", "state[STANDING_MS] >= STANDING_LIMIT_MS", "False"),
+        "stood for ten minutes: round",
+    ),
+    (
+        "cold_slug_by_air_after_ten_minutes",
+        swapped("coldloop", "track_loop", "state[STANDING_MS] >= STANDING_LIMIT_MS", "state[STANDING_MS] > STANDING_LIMIT_MS"),
+        "stood for ten minutes: round",
+    ),
+    (
+        "cold_slug_by_air_after_ten_minutes",
+        statement_gone("coldloop", "count_pumped", "state[STANDING_MS] = 0"),
+        "stood for less than ten minutes, the valve's way included: charging",
+    ),
+    (
+        "cold_slug_while_air_is_unknown",
+        statement_gone("coldloop", "fold_outdoor", "fold_lowest(state, settings, inputs, COLDEST_MC)"),
+        "break the sensor: after ten minutes of standing anything may be out there",
+    ),
+    (
+        "the_radiator_is_a_slug_of_its_own",
+        body_gone("coldloop", "flush_radiator"),
+        "frost: the first glycol through the radiator sets the latch",
+    ),
+    (
+        "the_radiator_is_a_slug_of_its_own",
+        swapped("coldloop", "flush_radiator", "state[RADIATOR_MS] >= RADIATOR_LIMIT_MS", "True"),
+        "pumped round, charging",
+    ),
+    (
+        "mild_hours_forgive_a_loop_without_a_bypass",
+        body_gone("coldloop", "forgive_mild"),
+        "two hours: forgiven, as far as the mildest lag allows",
+    ),
+    ("mild_hours_forgive_a_loop_without_a_bypass", constant("coldloop", "MILD_LIMIT_MS", "6000000"), "mild, but not for two hours"),
+    ("mild_hours_forgive_a_loop_without_a_bypass", constant("coldloop", "MILD_LAG_MK", "2999"), "a colder spell: from the start"),
+    (
+        "mild_hours_forgive_a_loop_without_a_bypass",
+        swapped("coldloop", "forgive_mild", "mildest < settings[EXCHANGER_FROST]", "False"),
+        "a colder spell: from the start",
+    ),
+    (
+        "mild_hours_forgive_a_loop_without_a_bypass",
+        swapped("coldloop", "forgive_mild", "min(state[COLLECTOR_MC], state[OUTDOOR_MC])", "state[OUTDOOR_MC]"),
+        "the collector counts as well",
+    ),
+    (
+        "cold_slug_from_boot",
+        swapped("coldloop", "forgive_mild", "settings[DUMP_TOPOLOGY] == BYPASS", "False"),
+        "hours of warmth do not clear it",
+    ),
+    (
+        "cold_slug_with_tank_low_lost",
+        swapped(
+            "coldloop",
+            "tank_too_cold",
+            "state[TANK_LOW_STATUS] > HELD or state[TANK_LOW_MC] < 10000 + 5 * short",
+            "max(state[TANK_LOW_MC], state[2]) < 10000 + 5 * short",
+        ),
+        "cold bottom: refused",
+    ),
+    (
+        "radiator_in_series_takes_no_frosty_loop",
+        no_row("COLD_SLUG_SERIES: COLD_DUMP | HOT_GLYCOL | WANTED"),
+        "too hot to charge: refused",
+    ),
+    ("radiator_in_series_takes_no_frosty_loop", no_row("COLD_SLUG_SERIES: COLD_DUMP | DUMP"), "tank full and hot: refused"),
+    (
+        "radiator_in_series_is_a_slug_ahead_of_the_exchanger",
+        body_gone("coldloop", "dump_frosty", False),
+        "too hot to charge: the standing water must not meet the radiator's content",
+    ),
+    (
+        "the_radiator_is_a_slug_without_an_outdoor_sensor",
+        statement_gone("coldloop", "fold_outdoor", "fold_lowest(state, settings, inputs, COLDEST_MC)"),
+        "nobody knows the air: the radiator may hold anything",
+    ),
+    (
+        "cold_slug_waits_for_an_open_valve_to_come_home",
+        swapped("sequence", "path_open", "not round_frosty", "True"),
+        "the loop becomes unknown, the valve still stands at the exchanger",
+    ),
+    (SLUG, no_row("COLD_SLUG_REFUSED: COLD_LOOP | WANTED | TANK_COOL"), "tank too cold: refused"),
+    (SLUG, swapped("coldloop", "tank_too_cold", ENOUGH, "False"), "tank too cold: refused"),
+    (SLUG, swapped("coldloop", "tank_too_cold", ENOUGH, ENOUGH.replace("<", "<=")), "tank warm enough: water first"),
+    (SLUG, swapped("coldloop", "tank_too_cold", "5 * short", "4 * short"), "tank too cold: refused"),
+    (SLUG, body_gone("sequence", "water_first", 0), "tank warm enough: water first"),
+    (SLUG, constant("sequence", "WATER_FIRST_MS", "0"), "tank warm enough: water first"),
+    (
+        SLUG,
+        statement_gone("coldloop", "fold_outdoor", "state[LOOP_KNOWN] = 0"),
+        "break the sensor of the air, ten minutes after the pump",
+    ),
+    ("cold_slug_with_the_radiator_in_series", body_gone("sequence", "water_first", 0), "tank warm enough: water first"),
+    (
+        "cold_slug_with_the_radiator_in_series",
+        swapped("conditions", "collect_plant", "settings[DUMP_TOPOLOGY] == BYPASS", "True"),
+        "tank too cold: refused",
+    ),
+    (
+        "unknown_loop_without_a_bypass_is_judged_once",
+        constant("coldloop", "LAG_MK", "0"),
+        "air at 19 C: 15 K of lag end at exchanger_frost, charging",
+    ),
+    (
+        "unknown_loop_without_a_bypass_is_judged_once",
+        body_gone("coldloop", "know_loop"),
+        "air at 19 C: 15 K of lag end at exchanger_frost, charging",
+    ),
+    (
+        "unknown_loop_without_a_bypass_is_judged_once",
+        swapped("coldloop", "know_loop", "state[LOOP_KNOWN] == 1", "False"),
+        "judged once: the sun on the outdoor sensor does not make the loop warm",
+    ),
+    (
+        "unknown_loop_without_a_bypass_is_judged_once",
+        statement_gone("coldloop", "track_loop", "state[LOOP_KNOWN] = 0"),
+        "a collector that was lost: judged again, by the colder of the two",
+    ),
+    *(
+        (lost["name"], statement_gone("coldloop", "track_loop", "fold_lowest(state, settings, inputs, COLDEST_MC)"), "restore")
+        for lost in LOST
+    ),
+]

@@ -1,0 +1,59 @@
+"""What many sequences begin with, and words for what the outputs do.
+
+Thresholds are the defaults of the design page's table unless a sequence sets its own. Only loop_volume is small almost
+everywhere, so that the cold slug is through after 20 s instead of minutes; the sequences of the cold slug itself say their own.
+"""
+
+MILD = {
+    "collector": 15000,
+    "tank_low": 20000,
+    "tank_high": 25000,
+    "loop_supply": 15000,
+    "loop_return": 12000,
+    "outdoor": 15000,
+    "tap": 15000,
+}
+# A collector that is only a little warmer than what arrives, a radiator and an exchanger that both take heat out of it.
+SUN = {"collector": 39500, "loop_supply": 32000, "loop_return": 24800}
+DARK = {"collector": 15000, "loop_supply": 15000, "loop_return": 12000}
+SMALL_LOOP = {"loop_volume": 1000}
+
+OFF = {"collector_pump": 0, "tank_pump": 0, "dump_valve_power": 0}
+BOTH_PUMPS = {"duty": "charging", "reason": "DIFFERENCE", "collector_pump": 1, "tank_pump": 1, "dump_valve_power": 1}
+ROUND = {"duty": "dumping", "reason": "COLD_SLUG_ROUND"}
+TO_RADIATOR = {"duty": "dumping", "collector_pump": 1, "tank_pump": 0, "dump_valve_power": 0}
+COLLECTOR_GONE = {
+    **OFF,
+    "duty": "fault_stop",
+    "reason": "COLLECTOR_UNKNOWN",
+    "wait": "WAIT_NOTHING",
+    "COLLECTOR_STATUS": "LOST",
+}
+
+
+def idle(reason, **facts):
+    """Nothing is done, for this reason."""
+    return {**OFF, "duty": "idle", "reason": reason, "wait": "WAIT_NOTHING", **facts}
+
+
+def sequence(name, script, **settings):
+    """One sequence, on a small loop unless it says otherwise."""
+    return {"name": name, "settings": {**SMALL_LOOP, **settings}, "script": script}
+
+
+# Woken on a mild morning: the dump valve has come home, nothing is wanted.
+AWAKE = [["set", MILD], ["keep", 120000, OFF], ["expect", idle("COLLECTOR_COOL")]]
+# The loop has gone round once, its glycol is known; then the sun went away again. All rests are over.
+FLUSHED = [
+    *AWAKE,
+    ["set", SUN],
+    ["becomes", 5000, 60000, {"duty": "charging"}],
+    ["set", DARK],
+    ["keep", 180000, {}],
+    ["expect", idle("COLLECTOR_COOL")],
+]
+# Sun on the collector at 39.5 C, glycol arrives at 32 C, both pumps run.
+START = [["set", SUN], ["becomes", 0, 240000, BOTH_PUMPS]]
+CHARGING = [*FLUSHED, *START]
+# The same, and no minimum run is left.
+LONG_CHARGING = [*CHARGING, ["keep", 90000, BOTH_PUMPS]]

@@ -1,0 +1,268 @@
+"""Frost at the exchanger with the pumps off, and glycol too stiff to push."""
+
+from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
+from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, idle, sequence
+
+GUARD = {
+    "duty": "frost_guard",
+    "reason": "EXCHANGER_FROST",
+    "collector_pump": 0,
+    "tank_pump": 1,
+    "dump_valve_power": 0,
+    "alarm": 1,
+}
+QUIET = idle("COLLECTOR_COOL", alarm=0)
+# It begins in the step that sees the frost, and its ten minutes count from the next one.
+TEN_MINUTES = [["keep", 595000, GUARD], ["becomes", 5000, 5000, QUIET]]
+
+EXCHANGER = sequence(
+    "frost_at_the_exchanger",
+    [
+        ["set", {"exchanger": 15000}],
+        *FLUSHED,
+        ["phase", "warm, off"],
+        ["set", {"exchanger": 6000}],
+        ["keep", 60000, QUIET],
+        ["phase", "between, still off"],
+        ["ramp", "exchanger", 4000, 1000, QUIET],
+        ["keep", 600000, QUIET],
+        ["phase", "frost, on"],
+        ["set", {"exchanger": 3999}],
+        ["becomes", 5000, 5000, {**GUARD, "alarms": ["FROST"]}],
+        ["phase", "between, stays on"],
+        ["ramp", "exchanger", 5999, 1000, GUARD],
+        ["keep", 1200000, GUARD],
+        ["phase", "warm, off"],
+        ["set", {"exchanger": 6000}],
+        ["becomes", 5000, 5000, {**QUIET, "alarms": []}],
+        ["phase", "warm at once again: ten minutes all the same"],
+        ["set", {"exchanger": 3999}],
+        ["becomes", 5000, 5000, GUARD],
+        ["set", {"exchanger": 10000}],
+        *TEN_MINUTES,
+        ["phase", "break the sensor: it ends what it began, and says no more"],
+        ["set", {"exchanger": 3999}],
+        ["becomes", 5000, 15000, GUARD],
+        ["break", "exchanger", "CAUSE_OPEN"],
+        ["keep", 595000, GUARD],
+        ["becomes", 5000, 5000, {**OFF, "duty": "idle", "EXCHANGER_STATUS": "LOST", "alarms": ["SENSOR"]}],
+        ["keep", 600000, OFF],
+        ["phase", "restore"],
+        ["restore", "exchanger"],
+        ["keep", 10000, OFF],
+        ["becomes", 5000, 5000, {**GUARD, "alarms": ["FROST"]}],
+        ["phase", "the collector is lost: the tank pump needs none"],
+        ["break", "collector", "CAUSE_OPEN"],
+        ["keep", 600000, GUARD],
+        ["set", DARK],
+        ["set", {"exchanger": 10000}],
+        ["becomes", 5000, 5000, {**OFF, "duty": "fault_stop", "reason": "COLLECTOR_UNKNOWN"}],
+    ],
+)
+
+# At any hour: charging ends, and begins again when the plates are warm.
+IN_THE_SUN = sequence(
+    "frost_at_the_exchanger_while_charging",
+    [
+        *LONG_CHARGING,
+        ["phase", "frost: no glycol moves"],
+        ["set", {"exchanger": 3000}],
+        ["keep", 10000, BOTH_PUMPS],
+        ["becomes", 5000, 5000, GUARD],
+        ["set", {"exchanger": 20000}],
+        ["keep", 595000, GUARD],
+        ["phase", "warm: charging"],
+        ["becomes", 5000, 5000, {"duty": "charging", "alarm": 0}],
+    ],
+)
+
+
+def sinking(name, sensor, topology):
+    """Without a bypass frosty glycol on either side of the station with its pump off is on its way through the exchanger."""
+    return sequence(
+        name,
+        [
+            ["set", {**MILD, "collector": 25000, "outdoor": 25000, "loop_return": 15000}],
+            ["keep", 180000, OFF],
+            ["phase", "between, still off"],
+            ["ramp", sensor, 4000, 1000, OFF],
+            ["keep", 60000, idle("NO_DIFFERENCE", alarm=0)],
+            ["phase", "frost, on"],
+            ["set", {sensor: 3999}],
+            ["becomes", 5000, 5000, {**GUARD, "alarms": ["FROST"]}],
+            ["phase", "still frosty: stays on"],
+            ["keep", 900000, GUARD],
+            ["phase", "warm, off"],
+            ["set", {sensor: 4000}],
+            ["becomes", 5000, 5000, idle("NO_DIFFERENCE", alarm=0)],
+            ["phase", "break the sensor"],
+            ["break", sensor, "CAUSE_CRC"],
+            ["set", {"exchanger": 15000}],
+            ["keep", 300000, OFF],
+            ["phase", "restore, colder"],
+            ["set", {sensor: -5000}],
+            ["becomes", 15000, 15000, GUARD],
+            ["set", {sensor: 15000}],
+            ["becomes", 585000, 600000, OFF],
+            ["phase", "pumped, it is no sinking"],
+            ["set", {**SUN, "exchanger": 30000}],
+            ["becomes", 5000, 240000, {"collector_pump": 1, "tank_pump": 1}],
+            ["set", {"loop_return": 3000}],
+            ["keep", 120000, {"duty": "charging", "collector_pump": 1}],
+        ],
+        dump_topology=topology,
+    )
+
+
+SINKING = [
+    sinking("frost_by_glycol_that_sinks_backwards", "loop_return", 2),
+    sinking("frost_by_glycol_that_sinks_forwards", "loop_supply", 2),
+    sinking("frost_by_glycol_that_sinks_through_a_radiator_in_series", "loop_return", 1),
+]
+
+# The dump valve at rest shuts the way: what stands beside it may be as cold as it likes.
+BYPASSED = sequence(
+    "frost_beside_a_bypass_is_none",
+    [
+        ["set", {"exchanger": 15000}],
+        *FLUSHED,
+        ["phase", "frosty glycol at the station, off"],
+        ["ramp", "loop_return", -5000, 1000, OFF],
+        ["ramp", "loop_supply", -5000, 1000, OFF],
+        ["keep", 600000, QUIET],
+    ],
+)
+
+# 40 per cent: freezing at -20.56 C, and 3 K above it pumps may stall. source: CoolProp INCOMP::MPG, and the core's margin
+STIFF = idle("GLYCOL_STIFF")
+STOPPED = {"duty": "idle", "reason": "GLYCOL_STIFF", "collector_pump": 0, "dump_valve_power": 0}
+STIFF_AIR = sequence(
+    "stiff_glycol_by_the_air",
+    [
+        *LONG_CHARGING,
+        ["phase", "between, still charging"],
+        ["ramp", "outdoor", -17560, 1000, BOTH_PUMPS],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "too cold, off"],
+        ["set", {"outdoor": -17561}],
+        ["becomes", 5000, 5000, STOPPED],
+        ["phase", "off, however hot it gets"],
+        ["ramp", "collector", 119000, 5000, STOPPED],
+        ["ramp", "collector", 40000, 5000, STOPPED],
+        ["keep", 180000, STOPPED],
+        ["keep", 60000, STIFF],
+        ["phase", "warmer, on again"],
+        ["set", {"outdoor": -17560}],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+    ],
+)
+STIFF_COLLECTOR = sequence(
+    "stiff_glycol_by_the_collector",
+    [
+        *FLUSHED,
+        ["phase", "between"],
+        ["ramp", "collector", -17560, 1000, OFF],
+        ["keep", 60000, idle("COLLECTOR_COOL")],
+        ["phase", "too cold"],
+        ["set", {"collector": -17561}],
+        ["becomes", 5000, 5000, STIFF],
+        ["phase", "warmer"],
+        ["set", {"collector": -17560}],
+        ["becomes", 5000, 5000, idle("COLLECTOR_COOL")],
+    ],
+)
+# 25 per cent lies half way between two rows of the table: -9.975 C, and 3 K. regression lock, not truth
+STIFF_BETWEEN = sequence(
+    "stiff_glycol_between_two_rows_of_the_table",
+    [
+        *FLUSHED,
+        ["phase", "between"],
+        ["ramp", "outdoor", -6975, 1000, OFF],
+        ["keep", 60000, idle("COLLECTOR_COOL")],
+        ["phase", "too cold"],
+        ["set", {"outdoor": -6976}],
+        ["becomes", 5000, 5000, STIFF],
+    ],
+    glycol_mass_percent=25,
+)
+
+SEQUENCES = [EXCHANGER, IN_THE_SUN, *SINKING, BYPASSED, STIFF_AIR, STIFF_COLLECTOR, STIFF_BETWEEN]
+
+SEEN = "state[EXCHANGER_MC] < settings[EXCHANGER_FROST]"
+WARM = "state[EXCHANGER_MC] >= settings[EXCHANGER_FROST] + FROST_RESET_MK"
+BACK = "state[LOOP_RETURN_MC] < settings[EXCHANGER_FROST]"
+FORTH = "state[LOOP_SUPPLY_MC] < settings[EXCHANGER_FROST]"
+NEGATIVES = [
+    ("frost_at_the_exchanger", no_row("EXCHANGER_FROST"), "frost, on"),
+    ("frost_at_the_exchanger", statement_gone("latches", "latch_frost", "state[FROST] = 1"), "frost, on"),
+    ("frost_at_the_exchanger", swapped("latches", "latch_frost", SEEN, SEEN.replace("<", "<=")), "between, still off"),
+    ("frost_at_the_exchanger", swapped("latches", "frost_over", WARM, "True"), "between, stays on"),
+    ("frost_at_the_exchanger", swapped("latches", "frost_over", WARM, WARM.replace(">=", ">")), "warm, off"),
+    ("frost_at_the_exchanger", constant("latches", "FROST_LEAST_MS", "0"), "warm at once again: ten minutes all the same"),
+    ("frost_at_the_exchanger", constant("latches", "FROST_LEAST_MS", "605000"), "warm at once again: ten minutes all the same"),
+    (
+        "frost_at_the_exchanger",
+        swapped("latches", "frost_over", "state[EXCHANGER_STATUS] > HELD", "False"),
+        "break the sensor: it ends what it began, and says no more",
+    ),
+    ("frost_at_the_exchanger", swapped("sequence", "tank_pump_wanted", "state[DUTY] == FROST_GUARD", "False"), "frost, on"),
+    (
+        "frost_at_the_exchanger",
+        swapped("latches", "latch_frost", "state[EXCHANGER_STATUS] <= HELD", "True"),
+        "",
+    ),
+    ("frost_at_the_exchanger_while_charging", no_row("EXCHANGER_FROST"), "frost: no glycol moves"),
+    ("frost_by_glycol_that_sinks_backwards", body_gone("latches", "glycol_sinks", False), "frost, on"),
+    ("frost_by_glycol_that_sinks_backwards", swapped("latches", "glycol_sinks", BACK, "False"), "frost, on"),
+    (
+        "frost_by_glycol_that_sinks_backwards",
+        swapped("latches", "glycol_sinks", BACK, BACK.replace("<", "<=")),
+        "between, still off",
+    ),
+    (
+        "frost_by_glycol_that_sinks_backwards",
+        swapped("latches", "glycol_sinks", "state[LOOP_RETURN_STATUS] <= HELD", "True"),
+        "",
+    ),
+    (
+        "frost_by_glycol_that_sinks_backwards",
+        swapped("latches", "glycol_sinks", "state[COLLECTOR_PUMP_ON] == 1", "False"),
+        "pumped, it is no sinking",
+    ),
+    ("frost_by_glycol_that_sinks_forwards", swapped("latches", "glycol_sinks", FORTH, "False"), "frost, on"),
+    (
+        "frost_by_glycol_that_sinks_forwards",
+        swapped("latches", "glycol_sinks", FORTH, FORTH.replace("<", "<=")),
+        "between, still off",
+    ),
+    (
+        "frost_by_glycol_that_sinks_forwards",
+        swapped("latches", "glycol_sinks", "state[LOOP_SUPPLY_STATUS] <= HELD", "True"),
+        "",
+    ),
+    (
+        "frost_by_glycol_that_sinks_through_a_radiator_in_series",
+        swapped("latches", "glycol_sinks", "settings[DUMP_TOPOLOGY] == BYPASS", "True"),
+        "frost, on",
+    ),
+    (
+        "frost_beside_a_bypass_is_none",
+        swapped("latches", "glycol_sinks", "settings[DUMP_TOPOLOGY] == BYPASS", "False"),
+        "frosty glycol at the station, off",
+    ),
+    ("stiff_glycol_by_the_air", no_row("GLYCOL_STIFF"), "too cold, off"),
+    (
+        "stiff_glycol_by_the_air",
+        swapped("coldloop", "glycol_stiff", "state[OUTDOOR_MC] < limit", "state[OUTDOOR_MC] <= limit"),
+        "between, still charging",
+    ),
+    ("stiff_glycol_by_the_air", swapped("coldloop", "glycol_stiff", "state[OUTDOOR_MC] < limit", "False"), "too cold, off"),
+    ("stiff_glycol_by_the_air", constant("coldloop", "STIFF_MARGIN_MK", "0"), "too cold, off"),
+    ("stiff_glycol_by_the_collector", swapped("coldloop", "glycol_stiff", "state[COLLECTOR_MC] < limit", "False"), "too cold"),
+    (
+        "stiff_glycol_by_the_collector",
+        swapped("coldloop", "glycol_stiff", "state[COLLECTOR_MC] < limit", "state[COLLECTOR_MC] <= limit"),
+        "between",
+    ),
+    ("stiff_glycol_between_two_rows_of_the_table", swapped("coldloop", "glycol_stiff", "percent % 10", "0"), "between"),
+]

@@ -1,0 +1,426 @@
+"""Which relay moves when: the valve's way, the tank pump joining, leaving and running on, the order in which things stop."""
+
+from ..syntax_edits import body_gone, no_row, statement_gone, swapped
+from .common import (
+    AWAKE,
+    BOTH_PUMPS,
+    COLLECTOR_GONE,
+    FLUSHED,
+    LONG_CHARGING,
+    MILD,
+    OFF,
+    ROUND,
+    START,
+    SUN,
+    TO_RADIATOR,
+    idle,
+    sequence,
+)
+
+COLLECTOR_ON = {"duty": "charging", "collector_pump": 1}
+RUN_ON = {"duty": "idle", "collector_pump": 0, "tank_pump": 1, "dump_valve_power": 0}
+STOP = [["set", {"collector": 20000}], ["becomes", 5000, 5000, RUN_ON]]
+HOMING = idle("VALVE_HOMING")
+CHARGE_DUMP = {"duty": "dumping", "reason": "CHARGE_LIMIT_DUMP"}
+
+TRAVEL_CLOSED = sequence(
+    "valve_that_blocks_on_its_way",
+    [
+        *FLUSHED,
+        ["phase", "to the exchanger: no pump before the valve is there"],
+        ["set", SUN],
+        ["becomes", 5000, 5000, {"duty": "charging", "dump_valve_power": 1, "wait": "WAIT_VALVE"}],
+        ["keep", 115000, {"dump_valve_power": 1, "collector_pump": 0, "tank_pump": 0, "wait": "WAIT_VALVE"}],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["set", {"loop_supply": 22000}],
+        ["keep", 90000, BOTH_PUMPS],
+        ["phase", "to the radiator: no pump before the valve is there"],
+        ["set", {"collector": 90000}],
+        ["becomes", 5000, 5000, {**CHARGE_DUMP, **OFF, "wait": "WAIT_VALVE"}],
+        ["keep", 115000, {**CHARGE_DUMP, **OFF, "wait": "WAIT_VALVE"}],
+        ["becomes", 5000, 5000, {**CHARGE_DUMP, **TO_RADIATOR, "wait": "WAIT_NOTHING"}],
+        ["phase", "turned round half way: the way back is as long as the way was"],
+        ["set", {"collector": 74000}],
+        ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 0, "wait": "WAIT_VALVE"}],
+        ["keep", 55000, {"duty": "charging", "collector_pump": 0}],
+        ["set", {"collector": 90000}],
+        ["becomes", 5000, 5000, {**CHARGE_DUMP, **OFF, "wait": "WAIT_VALVE"}],
+        ["keep", 55000, {**OFF, "wait": "WAIT_VALVE"}],
+        ["becomes", 5000, 5000, {**CHARGE_DUMP, **TO_RADIATOR}],
+    ],
+)
+
+TRAVEL_OPEN = sequence(
+    "valve_that_lets_through_on_its_way",
+    [
+        *FLUSHED,
+        ["phase", "to the exchanger: the pump need not wait"],
+        ["set", SUN],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["set", {"loop_supply": 50000}],
+        ["keep", 90000, BOTH_PUMPS],
+        # With both pumps on, too hot glycol would still meet drinking water through the valve on its way.
+        ["phase", "to the radiator: the tank pump finishes first"],
+        ["set", {"collector": 90000}],
+        ["becomes", 5000, 5000, {**CHARGE_DUMP, "collector_pump": 0, "tank_pump": 1, "wait": "WAIT_RUN_ON"}],
+        ["keep", 60000, {**CHARGE_DUMP, "collector_pump": 0, "tank_pump": 1}],
+        ["keep", 115000, {**CHARGE_DUMP, "collector_pump": 0, "tank_pump": 1, "wait": "WAIT_RUN_ON"}],
+        ["becomes", 5000, 5000, {**CHARGE_DUMP, **OFF}],
+        ["becomes", 5000, 5000, {**CHARGE_DUMP, **TO_RADIATOR, "wait": "WAIT_NOTHING"}],
+        ["phase", "back to the exchanger: the pump keeps running"],
+        ["set", {"collector": 74000}],
+        ["becomes", 5000, 5000, {**BOTH_PUMPS, "VALVE_MS": 0}],
+    ],
+    dump_crossover=1,
+)
+
+HOMING_BOOT = sequence(
+    "valve_homing",
+    [
+        ["phase", "at boot nothing runs before the valve is home, however hot it is"],
+        ["set", {**MILD, "collector": 100000}],
+        ["keep", 10000, OFF],
+        ["keep", 105000, HOMING],
+        ["becomes", 5000, 5000, {"duty": "dumping", "collector_pump": 1, "dump_valve_power": 0}],
+        ["set", SUN],
+        ["becomes", 5000, 240000, BOTH_PUMPS],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "a reset in the middle of charging: all off, and home again"],
+        ["reset"],
+        ["expect", {**OFF, "duty": "idle"}],
+        ["keep", 10000, COLLECTOR_GONE],
+        ["keep", 105000, HOMING],
+        ["becomes", 5000, 5000, {**TO_RADIATOR, "reason": "COLD_SLUG_ROUND"}],
+    ],
+)
+
+# A valve that lets through has to come home as well: its position decides what the glycol meets.
+HOMING_OPEN = sequence(
+    "valve_homing_with_open_crossover",
+    [
+        ["phase", "at boot nothing runs before the valve is home"],
+        ["set", {**MILD, "collector": 100000}],
+        ["keep", 10000, OFF],
+        ["keep", 105000, HOMING],
+        ["becomes", 5000, 5000, TO_RADIATOR],
+    ],
+    dump_crossover=1,
+)
+
+NO_VALVE = sequence(
+    "no_valve_no_homing",
+    [
+        ["phase", "without a valve only the rest is waited for"],
+        ["set", {**MILD, "collector": 40000, "outdoor": 25000, "loop_supply": 30000}],
+        ["keep", 10000, OFF],
+        ["becomes", 5000, 5000, {**OFF, "duty": "charging", "wait": "WAIT_REST"}],
+        ["becomes", 45000, 45000, {"collector_pump": 1, "tank_pump": 1, "dump_valve_power": 0, "VALVE_MS": 0}],
+    ],
+    dump_topology=2,
+)
+
+STOP_ORDER = sequence(
+    "the_collector_pump_stops_first_the_tank_pump_runs_on",
+    [
+        *LONG_CHARGING,
+        ["phase", "stop: the collector pump first"],
+        *STOP,
+        ["phase", "by difference: between, runs on"],
+        ["set", {"loop_supply": 22001}],
+        ["keep", 60000, RUN_ON],
+        ["phase", "by difference: cold, off"],
+        ["set", {"loop_supply": 22000}],
+        ["becomes", 5000, 5000, OFF],
+        ["keep", 120000, OFF],
+        ["phase", "by time"],
+        *START,
+        ["keep", 90000, BOTH_PUMPS],
+        *STOP,
+        ["keep", 175000, RUN_ON],
+        ["becomes", 5000, 5000, OFF],
+        ["keep", 60000, OFF],
+        ["phase", "by time alone without the sensor"],
+        *START,
+        ["keep", 90000, BOTH_PUMPS],
+        *STOP,
+        ["set", {"loop_supply": 22001}],
+        ["keep", 5000, RUN_ON],
+        ["break", "loop_supply", "CAUSE_OPEN"],
+        ["keep", 170000, RUN_ON],
+        ["becomes", 5000, 5000, OFF],
+        ["keep", 60000, OFF],
+        ["phase", "by the held value of the sensor: nothing left from the start"],
+        *START,
+        ["keep", 90000, BOTH_PUMPS],
+        ["set", {"loop_supply": 22000}],
+        ["keep", 5000, BOTH_PUMPS],
+        ["break", "loop_supply", "CAUSE_OPEN"],
+        ["keep", 5000, BOTH_PUMPS],
+        ["set", {"collector": 20000}],
+        ["break", "loop_supply", "CAUSE_OPEN"],
+        ["becomes", 5000, 5000, {**OFF, "duty": "idle", "LOOP_SUPPLY_STATUS": "HELD"}],
+        ["keep", 120000, OFF],
+        ["phase", "charging again ends the run-on"],
+        ["set", SUN],
+        ["becomes", 5000, 240000, BOTH_PUMPS],
+        ["keep", 90000, BOTH_PUMPS],
+        *STOP,
+        ["keep", 30000, RUN_ON],
+        ["set", SUN],
+        ["becomes", 5000, 5000, {"duty": "charging", "RUNNING_ON": 0}],
+        ["becomes", 5000, 240000, BOTH_PUMPS],
+        ["keep", 90000, BOTH_PUMPS],
+        ["phase", "and the next run-on has its whole time"],
+        *STOP,
+        ["keep", 175000, RUN_ON],
+        ["becomes", 5000, 5000, OFF],
+    ],
+)
+
+FAULT = sequence(
+    "a_fault_stops_both_pumps_at_once",
+    [
+        *LONG_CHARGING,
+        ["phase", "fault"],
+        ["break", "collector", "CAUSE_OPEN"],
+        ["becomes", 20000, 20000, {**OFF, "duty": "fault_stop"}],
+        ["set", SUN],
+        ["becomes", 15000, 400000, BOTH_PUMPS],
+        ["keep", 90000, BOTH_PUMPS],
+        *STOP,
+        ["phase", "fault in the run-on"],
+        ["break", "collector", "CAUSE_OPEN"],
+        ["keep", 15000, RUN_ON],
+        ["becomes", 5000, 5000, {**OFF, "duty": "fault_stop"}],
+    ],
+)
+
+JOIN = sequence(
+    "tank_pump_joins_and_leaves_by_loop_supply",
+    [
+        *FLUSHED,
+        ["set", {"collector": 28000}],
+        ["becomes", 115000, 130000, {**COLLECTOR_ON, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}],
+        ["phase", "cold, off"],
+        ["keep", 30000, {**COLLECTOR_ON, "tank_pump": 0}],
+        ["phase", "between, still off"],
+        ["ramp", "loop_supply", 22999, 1000, {**COLLECTOR_ON, "tank_pump": 0}],
+        ["keep", 30000, {**COLLECTOR_ON, "tank_pump": 0}],
+        ["phase", "hot, on"],
+        ["set", {"loop_supply": 23000}],
+        ["becomes", 5000, 5000, {**BOTH_PUMPS, "wait": "WAIT_NOTHING"}],
+        ["phase", "between, stays on"],
+        ["set", {"loop_supply": 21000}],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "cold, off"],
+        ["set", {"loop_supply": 20999}],
+        ["becomes", 5000, 5000, {**COLLECTOR_ON, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}],
+        ["keep", 30000, {**COLLECTOR_ON, "tank_pump": 0}],
+        ["phase", "break the sensor: by time"],
+        ["set", {"exchanger": 25000}],
+        ["break", "loop_supply", "CAUSE_CRC"],
+        ["keep", 60000, {**COLLECTOR_ON, "tank_pump": 0}],
+        ["becomes", 5000, 5000, {**BOTH_PUMPS, "LOOP_SUPPLY_STATUS": "LOST"}],
+        ["phase", "restore"],
+        ["restore", "loop_supply"],
+        ["keep", 10000, BOTH_PUMPS],
+        ["becomes", 5000, 5000, {**COLLECTOR_ON, "tank_pump": 0}],
+        ["set", {"loop_supply": 23000}],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+    ],
+)
+
+JOIN_BY_TIME = sequence(
+    "tank_pump_joins_by_time_without_loop_supply",
+    [
+        *FLUSHED,
+        ["phase", "too early, off"],
+        ["set", {"collector": 40000}],
+        ["becomes", 115000, 130000, {**COLLECTOR_ON, "tank_pump": 0}],
+        ["keep", 55000, {**COLLECTOR_ON, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}],
+        ["phase", "pumped long enough, on"],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "off: it runs on its whole time"],
+        *STOP,
+        ["keep", 175000, RUN_ON],
+        ["becomes", 5000, 5000, OFF],
+    ],
+    loop_supply_fitted=0,
+)
+
+
+JOIN_BY_TIME_BARE = sequence(
+    "tank_pump_joins_by_time_without_loop_supply_and_valve",
+    [
+        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+        ["keep", 120000, OFF],
+        ["phase", "too early, off"],
+        ["set", {"collector": 40000}],
+        ["becomes", 5000, 5000, {**COLLECTOR_ON, "tank_pump": 0}],
+        ["keep", 55000, {**COLLECTOR_ON, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}],
+        ["phase", "pumped long enough, on"],
+        ["becomes", 5000, 5000, {**COLLECTOR_ON, "tank_pump": 1}],
+    ],
+    loop_supply_fitted=0,
+    dump_topology=2,
+)
+
+
+# With an open crossover the pump may run all the while that the valve is away from the exchanger: that is no transit time.
+def join_open(name, **settings):
+    """The valve turns from the radiator to the exchanger under a running pump; the plates are still cold."""
+    return sequence(
+        name,
+        [
+            ["set", {"exchanger": 20000}],
+            *AWAKE,
+            ["set", {"collector": 40000}],
+            ["becomes", 5000, 5000, {**ROUND, **TO_RADIATOR}],
+            ["becomes", 195000, 205000, COLLECTOR_ON],
+            ["phase", "the valve has only begun to move: nothing can have arrived"],
+            ["expect", {"tank_pump": 0}],
+            ["keep", 55000, {"tank_pump": 0}],
+        ],
+        dump_crossover=1,
+        loop_supply_fitted=0,
+        loop_volume=10000,
+        **settings,
+    )
+
+
+JOIN_OPEN = join_open("tank_pump_delay_counts_with_the_way_to_the_exchanger_open")
+JOIN_OPEN_BLIND = join_open("tank_pump_delay_counts_with_the_way_open_and_no_sensor_on_the_plates", exchanger_fitted=0)
+
+SEQUENCES = [
+    TRAVEL_CLOSED,
+    TRAVEL_OPEN,
+    HOMING_BOOT,
+    HOMING_OPEN,
+    NO_VALVE,
+    STOP_ORDER,
+    FAULT,
+    JOIN,
+    JOIN_BY_TIME,
+    JOIN_BY_TIME_BARE,
+    JOIN_OPEN,
+    JOIN_OPEN_BLIND,
+]
+
+BLOCKED = "return 1 if state[VALVE_MS] == 0 else 0"
+LEFT = "left <= settings[TANK_RUN_ON_DIFFERENCE]"
+GAIN = "state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC] >= lead"
+NEGATIVES = [
+    (
+        "valve_that_blocks_on_its_way",
+        swapped("sequence", "path_open", "state[VALVE_MS] == settings[DUMP_TRAVEL]", "True"),
+        "to the exchanger: no pump before the valve is there",
+    ),
+    (
+        "valve_that_blocks_on_its_way",
+        swapped("sequence", "path_open", "state[VALVE_MS] == 0", "True"),
+        "to the radiator: no pump before the valve is there",
+    ),
+    (
+        "valve_that_blocks_on_its_way",
+        swapped("sequence", "pass_time", "max(state[VALVE_MS] - inputs[IN_DT_MS], 0)", "0"),
+        "to the radiator: no pump before the valve is there",
+    ),
+    (
+        "valve_that_blocks_on_its_way",
+        swapped("sequence", "valve_wanted", "state[DUTY] == CHARGING", "False"),
+        "to the exchanger: no pump before the valve is there",
+    ),
+    (
+        "valve_that_lets_through_on_its_way",
+        swapped("sequence", "path_open", "settings[DUMP_CROSSOVER] != CLOSED", "False"),
+        "to the exchanger: the pump need not wait",
+    ),
+    (
+        "valve_that_lets_through_on_its_way",
+        swapped("sequence", "pump_wait", "state[RUNNING_ON] == 1", "False"),
+        "to the radiator: the tank pump finishes first",
+    ),
+    ("valve_homing", no_row("VALVE_HOMING"), "at boot nothing runs before the valve is home, however hot it is"),
+    (
+        "valve_homing",
+        statement_gone("sequence", "wake", "state[VALVE_HOME_MS] = settings[DUMP_TRAVEL]"),
+        "at boot nothing runs before the valve is home, however hot it is",
+    ),
+    ("valve_homing_with_open_crossover", no_row("VALVE_HOMING"), "at boot nothing runs before the valve is home"),
+    (
+        "valve_homing_with_open_crossover",
+        statement_gone("sequence", "wake", "state[VALVE_HOME_MS] = settings[DUMP_TRAVEL]"),
+        "at boot nothing runs before the valve is home",
+    ),
+    (
+        "no_valve_no_homing",
+        swapped("sequence", "pass_time", "settings[DUMP_TOPOLOGY] == NONE", "False"),
+        "without a valve only the rest is waited for",
+    ),
+    (
+        "no_valve_no_homing",
+        swapped("sequence", "valve_wanted", "settings[DUMP_TOPOLOGY] == NONE", "False"),
+        "without a valve only the rest is waited for",
+    ),
+    (
+        "the_collector_pump_stops_first_the_tank_pump_runs_on",
+        statement_gone("sequence", "run_on", "state[RUNNING_ON] = 1"),
+        "stop: the collector pump first",
+    ),
+    (
+        "the_collector_pump_stops_first_the_tank_pump_runs_on",
+        swapped("sequence", "run_on_over", LEFT, "False"),
+        "by difference: cold, off",
+    ),
+    (
+        "the_collector_pump_stops_first_the_tank_pump_runs_on",
+        swapped("sequence", "run_on_over", LEFT, "left <= settings[TANK_RUN_ON_DIFFERENCE] + 1"),
+        "by difference: between, runs on",
+    ),
+    (
+        "the_collector_pump_stops_first_the_tank_pump_runs_on",
+        swapped("sequence", "run_on_over", "state[RUN_ON_MS] >= settings[TANK_RUN_ON_TIME]", "False"),
+        "by time",
+    ),
+    (
+        "the_collector_pump_stops_first_the_tank_pump_runs_on",
+        swapped("sequence", "run_on_over", "state[LOOP_SUPPLY_STATUS] > HELD", "False"),
+        "by time alone without the sensor",
+    ),
+    (
+        "the_collector_pump_stops_first_the_tank_pump_runs_on",
+        statement_gone("sequence", "run_on", "state[RUN_ON_MS] = 0"),
+        "stop: the collector pump first",
+    ),
+    ("a_fault_stops_both_pumps_at_once", swapped("sequence", "run_on_over", "state[DUTY] == FAULT_STOP", "False"), "fault"),
+    ("tank_pump_joins_and_leaves_by_loop_supply", swapped("sequence", "glycol_warm", GAIN, "True"), "between, still off"),
+    (
+        "tank_pump_joins_and_leaves_by_loop_supply",
+        swapped("sequence", "glycol_warm", "settings[EXCHANGER_LEAD]", "settings[EXCHANGER_LAG]"),
+        "between, still off",
+    ),
+    (
+        "tank_pump_joins_and_leaves_by_loop_supply",
+        swapped("sequence", "glycol_warm", "settings[EXCHANGER_LAG]", "settings[EXCHANGER_LEAD]"),
+        "between, stays on",
+    ),
+    ("tank_pump_joins_and_leaves_by_loop_supply", swapped("sequence", "glycol_warm", GAIN, GAIN.replace(">=", ">")), "hot, on"),
+    (
+        "tank_pump_joins_and_leaves_by_loop_supply",
+        swapped("sequence", "glycol_warm", "state[LOOP_SUPPLY_STATUS] > HELD", "False"),
+        "break the sensor: by time",
+    ),
+    (
+        "tank_pump_joins_by_time_without_loop_supply",
+        body_gone("sequence", "timed_hot", True),
+        "too early, off",
+    ),
+    (
+        "tank_pump_delay_counts_with_the_way_open_and_no_sensor_on_the_plates",
+        swapped("sequence", "timed_hot", "settings[DUMP_TOPOLOGY] == NONE", "True"),
+        "the valve has only begun to move: nothing can have arrived",
+    ),
+    ("tank_pump_joins_by_time_without_loop_supply_and_valve", body_gone("sequence", "timed_hot", True), "too early, off"),
+    ("tank_pump_joins_by_time_without_loop_supply", body_gone("sequence", "glycol_warm", 0), "pumped long enough, on"),
+]

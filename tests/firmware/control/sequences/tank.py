@@ -1,0 +1,348 @@
+"""Limits of the tank: tank_limit on the hottest sensor, tank_full_low, and what is left when its sensors are lost."""
+
+from ..syntax_edits import no_row, statement_gone, swapped
+from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, OFF, TO_RADIATOR, idle, sequence
+
+FULL = idle("TANK_FULL_REFUSED")
+# The tank pump runs on after the collector pump, so the first step of a refusal is told from the collector pump alone.
+STOPPED = {"duty": "idle", "reason": "TANK_FULL_REFUSED", "collector_pump": 0, "dump_valve_power": 0}
+NO_TANK = {**OFF, "duty": "idle", "reason": "TANK_UNKNOWN", "TANK_LOW_STATUS": "LOST", "TANK_HIGH_STATUS": "LOST"}
+# The sun is stronger than any tank of these sequences, and below the charge limit.
+STRONG = [["set", {"collector": 80000, "loop_supply": 55000}], ["keep", 10000, BOTH_PUMPS], ["set", {"loop_supply": 79000}]]
+BREAK_LOW = [["break", "tank_low", "CAUSE_CRC"], ["keep", 60000, {"TANK_LOW_STATUS": "HELD"}]]
+BREAK_HIGH = [["break", "tank_high", "CAUSE_CRC"], ["keep", 60000, {"TANK_HIGH_STATUS": "HELD"}]]
+
+LIMIT = sequence(
+    "tank_limit",
+    [
+        *LONG_CHARGING,
+        *STRONG,
+        ["ramp", "tank_low", 40000, 1000, BOTH_PUMPS],
+        ["phase", "cool, on"],
+        ["ramp", "tank_high", 69999, 1000, BOTH_PUMPS],
+        ["phase", "between, still on"],
+        ["ramp", "tank_high", 74999, 1000, BOTH_PUMPS],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "hot, off"],
+        ["set", {"tank_high": 75000}],
+        ["becomes", 5000, 5000, STOPPED],
+        ["becomes", 5000, 185000, FULL],
+        ["phase", "between, stays off"],
+        ["ramp", "tank_high", 70000, 1000, STOPPED],
+        ["keep", 180000, FULL],
+        ["phase", "cool, on again"],
+        ["set", {"tank_high": 69999}],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        # Without the top the bottom carries the limit, less the margin: 47 C and 20 K are tank_full_low.
+        ["phase", "break the sensor"],
+        ["ramp", "tank_low", 46999, 1000, BOTH_PUMPS],
+        *BREAK_HIGH,
+        ["keep", 60000, {**BOTH_PUMPS, "TANK_HIGH_STATUS": "LOST"}],
+        ["set", {"tank_low": 47000}],
+        ["becomes", 5000, 5000, STOPPED],
+        ["phase", "restore"],
+        ["restore", "tank_high"],
+        ["keep", 10000, STOPPED],
+        ["becomes", 5000, 5000, {"duty": "charging", "TANK_HIGH_STATUS": "GOOD"}],
+    ],
+)
+
+# tank_full_low stands at the limit and resets at once: only the memory of tank_limit can hold between 70 and 73 C.
+LIMIT_LOW = sequence(
+    "tank_limit_on_the_low_sensor",
+    [
+        *LONG_CHARGING,
+        *STRONG,
+        # The top is never so much colder than the bottom that the two look crossed.
+        ["ramp", "tank_high", 69999, 1000, BOTH_PUMPS],
+        ["phase", "between, still on"],
+        ["ramp", "tank_low", 74998, 1000, {"collector_pump": 1}],
+        ["set", {"tank_low": 74999, "tank_high": 70001}],
+        ["keep", 60000, {"collector_pump": 1}],
+        ["phase", "hot, off"],
+        ["set", {"tank_low": 75000}],
+        ["becomes", 5000, 5000, STOPPED],
+        ["phase", "between, stays off"],
+        ["set", {"tank_high": 69999}],
+        ["ramp", "tank_low", 70000, 1000, STOPPED],
+        ["keep", 180000, STOPPED],
+        ["keep", 60000, FULL],
+        ["phase", "cool, on again"],
+        ["set", {"tank_low": 69999}],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+    ],
+    tank_full_low=75000,
+    tank_full_reset=2000,
+)
+
+FULL_LOW = sequence(
+    "tank_full_low",
+    [
+        *LONG_CHARGING,
+        *STRONG,
+        ["ramp", "tank_high", 65000, 1000, BOTH_PUMPS],
+        ["phase", "cool, on"],
+        ["ramp", "tank_low", 60000, 1000, BOTH_PUMPS],
+        ["phase", "between, still on"],
+        ["ramp", "tank_low", 66999, 1000, BOTH_PUMPS],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "hot, off"],
+        ["set", {"tank_low": 67000}],
+        ["becomes", 5000, 5000, STOPPED],
+        ["becomes", 5000, 185000, FULL],
+        ["phase", "between, stays off"],
+        ["ramp", "tank_low", 60000, 1000, STOPPED],
+        ["keep", 180000, FULL],
+        ["phase", "cool, on again"],
+        ["set", {"tank_low": 59999}],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        # Without the bottom the top is the reference: at tank_full_low the tank is full.
+        ["phase", "break the sensor"],
+        ["ramp", "tank_high", 66999, 1000, BOTH_PUMPS],
+        *BREAK_LOW,
+        ["keep", 60000, {"duty": "charging", "TANK_LOW_STATUS": "LOST"}],
+        ["set", {"tank_high": 67000}],
+        ["becomes", 5000, 5000, STOPPED],
+        ["phase", "restore"],
+        ["restore", "tank_low"],
+        ["keep", 10000, STOPPED],
+        ["becomes", 5000, 5000, {"duty": "charging", "TANK_LOW_STATUS": "GOOD"}],
+    ],
+)
+
+# Either end keeps the tank full: it is welcome to heat again only below both resets.
+FULL_BOTH = sequence(
+    "tank_full_until_both_ends_are_cool",
+    [
+        *LONG_CHARGING,
+        *STRONG,
+        ["ramp", "tank_high", 75000, 1000, {}],
+        ["phase", "top over the limit, bottom in its band"],
+        ["ramp", "tank_low", 63000, 1000, STOPPED],
+        ["keep", 180000, STOPPED],
+        ["keep", 60000, FULL],
+        ["phase", "top below its reset, bottom still in its band"],
+        ["ramp", "tank_high", 65000, 1000, FULL],
+        ["keep", 60000, FULL],
+        ["phase", "both below"],
+        ["set", {"tank_low": 59000}],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+    ],
+)
+
+# With the top lost the margin of 20 K also counts for tank_limit: 60 C less 20 K, and less its reset of 5 K.
+MARGIN = sequence(
+    "stratification_margin_on_tank_limit",
+    [
+        *LONG_CHARGING,
+        *STRONG,
+        *BREAK_HIGH,
+        ["keep", 5000, {**BOTH_PUMPS, "TANK_HIGH_STATUS": "LOST"}],
+        ["phase", "between, still on"],
+        ["ramp", "tank_low", 39999, 1000, BOTH_PUMPS],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "hot, off"],
+        ["set", {"tank_low": 40000}],
+        ["becomes", 5000, 5000, STOPPED],
+        ["phase", "between, stays off"],
+        ["ramp", "tank_low", 35000, 1000, STOPPED],
+        ["keep", 180000, STOPPED],
+        ["keep", 60000, FULL],
+        ["phase", "cool, on again"],
+        ["set", {"tank_low": 34999}],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+    ],
+    tank_limit=60000,
+    tank_full_low=60000,
+    tank_full_reset=2000,
+)
+
+REFERENCE = sequence(
+    "tank_low_lost_tank_high_is_the_reference",
+    [
+        *FLUSHED,
+        ["set", {"collector": 48000, "loop_supply": 40001}],
+        ["ramp", "tank_high", 40000, 1000, {}],
+        ["phase", "hot by tank_low, on"],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["keep", 90000, BOTH_PUMPS],
+        ["phase", "between by tank_high, stays on"],
+        *BREAK_LOW,
+        ["expect", {**BOTH_PUMPS, "TANK_REFERENCE_MC": 20000}],
+        ["keep", 60000, {"collector_pump": 1, "tank_pump": 0, "TANK_LOW_STATUS": "LOST", "TANK_REFERENCE_MC": 40000}],
+        ["ramp", "collector", 43001, 1000, {"collector_pump": 1}],
+        ["phase", "cold by tank_high, off"],
+        ["set", {"collector": 43000}],
+        ["becomes", 5000, 5000, idle("NO_DIFFERENCE")],
+        ["phase", "between by tank_high, still off"],
+        ["ramp", "collector", 47999, 1000, OFF],
+        ["keep", 180000, idle("NO_DIFFERENCE")],
+        ["phase", "hot by tank_high, on"],
+        ["set", {"collector": 48000, "loop_supply": 43000}],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["phase", "restore"],
+        ["ramp", "collector", 44000, 1000, {"collector_pump": 1}],
+        ["keep", 90000, {"collector_pump": 1}],
+        ["set", {"tank_low": 20000}],
+        ["becomes", 15000, 15000, {**BOTH_PUMPS, "TANK_LOW_STATUS": "GOOD", "TANK_REFERENCE_MC": 20000}],
+    ],
+)
+
+BOTH_LOST = sequence(
+    "both_tank_sensors_lost",
+    [
+        *LONG_CHARGING,
+        ["phase", "break the sensors"],
+        ["break", "tank_low", "CAUSE_SILENT"],
+        ["break", "tank_high", "CAUSE_SILENT"],
+        ["keep", 60000, BOTH_PUMPS],
+        # Nobody knows whether the water is still colder than the glycol: no run-on.
+        ["becomes", 5000, 5000, NO_TANK],
+        ["keep", 180000, NO_TANK],
+        ["phase", "hot, to the radiator"],
+        ["ramp", "collector", 94999, 1000, NO_TANK],
+        ["keep", 60000, NO_TANK],
+        ["set", {"collector": 95000}],
+        ["becomes", 5000, 5000, {**TO_RADIATOR, "reason": "TANK_UNKNOWN_DUMP"}],
+        ["keep", 90000, {**TO_RADIATOR, "reason": "TANK_UNKNOWN_DUMP"}],
+        ["phase", "between, still to the radiator"],
+        ["ramp", "collector", 80001, 1000, {**TO_RADIATOR, "reason": "TANK_UNKNOWN_DUMP"}],
+        ["phase", "cooler, off"],
+        ["set", {"collector": 80000}],
+        ["becomes", 5000, 5000, NO_TANK],
+        ["ramp", "collector", 30000, 1000, NO_TANK],
+        ["phase", "restore in the band, off"],
+        ["restore", "tank_high"],
+        ["keep", 10000, NO_TANK],
+        ["becomes", 5000, 5000, idle("NO_DIFFERENCE", TANK_REFERENCE_MC=25000)],
+        ["keep", 60000, idle("NO_DIFFERENCE")],
+        ["phase", "hot, on"],
+        ["set", {"collector": 33000}],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+    ],
+)
+
+# Memory outlives the readings: a tank that was full is still full when its sensors come back in the band.
+MEMORY = sequence(
+    "a_full_tank_stays_full_while_nobody_sees_it",
+    [
+        *LONG_CHARGING,
+        *STRONG,
+        ["ramp", "tank_high", 75000, 1000, {}],
+        ["ramp", "tank_high", 72000, 1000, STOPPED],
+        ["phase", "break the sensors"],
+        ["break", "tank_low", "CAUSE_SILENT"],
+        ["break", "tank_high", "CAUSE_SILENT"],
+        ["becomes", 65000, 65000, NO_TANK],
+        ["phase", "restore in the band"],
+        ["restore", "tank_low"],
+        ["restore", "tank_high"],
+        ["keep", 10000, NO_TANK],
+        ["becomes", 5000, 5000, FULL],
+        ["keep", 60000, FULL],
+        ["set", {"tank_high": 69999}],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+    ],
+)
+
+MEMORY_LOW = sequence(
+    "a_tank_that_is_full_below_stays_full_while_nobody_sees_it",
+    [
+        *LONG_CHARGING,
+        *STRONG,
+        ["ramp", "tank_high", 65000, 1000, {}],
+        ["ramp", "tank_low", 67000, 1000, {}],
+        ["ramp", "tank_low", 63000, 1000, STOPPED],
+        ["phase", "break the sensors"],
+        ["break", "tank_low", "CAUSE_SILENT"],
+        ["break", "tank_high", "CAUSE_SILENT"],
+        ["becomes", 65000, 65000, NO_TANK],
+        ["phase", "restore in the band"],
+        ["restore", "tank_low"],
+        ["restore", "tank_high"],
+        ["becomes", 15000, 15000, FULL],
+        ["keep", 60000, {**FULL, "TANK_OVER": 0}],
+        ["set", {"tank_low": 59999}],
+        ["becomes", 5000, 5000, {"duty": "charging"}],
+    ],
+)
+
+SEQUENCES = [LIMIT, LIMIT_LOW, FULL_LOW, FULL_BOTH, MARGIN, REFERENCE, BOTH_LOST, MEMORY, MEMORY_LOW]
+
+OVER = "hottest >= limit"
+OVER_RESET = "hottest < limit - settings[TANK_LIMIT_RESET]"
+BOTTOM_RESET = "low < full - settings[TANK_FULL_RESET]"
+HOTTEST = "max(high, state[TANK_REFERENCE_MC])"
+MARGIN_ADDED = statement_gone("latches", "take_hottest", "high += settings[STRATIFICATION_MARGIN]")
+NEGATIVES = [
+    (
+        "a_tank_that_is_full_below_stays_full_while_nobody_sees_it",
+        swapped("latches", "latch_full", "state[TANK_REFERENCE_MC] == UNKNOWN_MC", "False"),
+        "restore in the band",
+    ),
+    ("tank_limit", statement_gone("latches", "latch_over", "state[TANK_OVER] = 1"), "hot, off"),
+    ("tank_limit", swapped("latches", "latch_over", OVER, "hottest > limit"), "hot, off"),
+    ("tank_limit", swapped("latches", "latch_over", OVER, "hottest >= limit - 1"), "between, still on"),
+    ("tank_limit", swapped("latches", "latch_over", OVER_RESET, "True"), "between, stays off"),
+    (
+        "tank_limit",
+        swapped("latches", "latch_over", OVER_RESET, "hottest <= limit - settings[TANK_LIMIT_RESET]"),
+        "between, stays off",
+    ),
+    ("tank_limit", swapped("latches", "latch_over", OVER_RESET, "False"), ""),
+    ("tank_limit", swapped("latches", "take_hottest", HOTTEST, "state[TANK_REFERENCE_MC]"), "hot, off"),
+    ("tank_limit", MARGIN_ADDED, "break the sensor"),
+    ("tank_limit", swapped("latches", "latch_full", "state[TANK_OVER] == 1", "False"), "hot, off"),
+    ("tank_limit_on_the_low_sensor", swapped("latches", "take_hottest", HOTTEST, "high"), "between, stays off"),
+    ("tank_full_low", statement_gone("latches", "latch_full", "state[TANK_FULL] = 1"), "hot, off"),
+    ("tank_full_low", swapped("latches", "latch_full", "low >= full", "False"), "hot, off"),
+    (
+        "tank_full_low",
+        swapped("latches", "latch_full", "low >= full", "low > full"),
+        "hot, off",
+    ),
+    ("tank_full_low", swapped("latches", "latch_full", BOTTOM_RESET, "True"), "between, stays off"),
+    (
+        "tank_full_low",
+        swapped("latches", "latch_full", BOTTOM_RESET, "low <= full - settings[TANK_FULL_RESET]"),
+        "between, stays off",
+    ),
+    ("tank_full_low", swapped("latches", "take_reference", "low if low != UNKNOWN_MC else high", "low"), "break the sensor"),
+    (
+        "tank_full_until_both_ends_are_cool",
+        swapped("latches", "latch_full", BOTTOM_RESET, "True"),
+        "top below its reset, bottom still in its band",
+    ),
+    (
+        "stratification_margin_on_tank_limit",
+        MARGIN_ADDED,
+        "hot, off",
+    ),
+    ("stratification_margin_on_tank_limit", swapped("latches", "latch_over", OVER_RESET, "True"), "between, stays off"),
+    (
+        "tank_low_lost_tank_high_is_the_reference",
+        swapped("latches", "take_reference", "low if low != UNKNOWN_MC else high", "low"),
+        "between by tank_high, stays on",
+    ),
+    ("both_tank_sensors_lost", no_row("TANK_UNKNOWN"), "break the sensors"),
+    ("both_tank_sensors_lost", no_row("TANK_UNKNOWN_DUMP"), "hot, to the radiator"),
+    (
+        "both_tank_sensors_lost",
+        swapped("sequence", "run_on_over", "state[TANK_REFERENCE_MC] == UNKNOWN_MC", "False"),
+        "break the sensors",
+    ),
+    (
+        "both_tank_sensors_lost",
+        swapped("latches", "latch_difference", "state[TANK_REFERENCE_MC] == UNKNOWN_MC", "False"),
+        "restore in the band, off",
+    ),
+    (
+        "a_full_tank_stays_full_while_nobody_sees_it",
+        swapped("latches", "latch_over", "state[TANK_REFERENCE_MC] == UNKNOWN_MC", "False"),
+        "restore in the band",
+    ),
+    ("a_full_tank_stays_full_while_nobody_sees_it", no_row("TANK_FULL_REFUSED"), ""),
+    ("tank_limit", no_row("TANK_FULL_REFUSED"), "hot, off"),
+]

@@ -1,0 +1,295 @@
+"""The meter: run time, starts, hours of duty and of stagnation, and the heat estimate against floats."""
+
+import pytest
+from CoolProp.CoolProp import PropsSI
+
+from . import relay_script
+from .sequences import common, library
+
+
+def running(core, arrays, duty, supply_mc, return_mc):
+    """Let the arrays be those of a station that pumps glycol in this duty."""
+    s, state = core.state, arrays.state
+    state[s.DUTY] = duty
+    state[s.COMMAND + s.COLLECTOR_PUMP] = 1
+    state[s.LOOP_SUPPLY_MC], state[s.LOOP_RETURN_MC] = supply_mc, return_mc
+    state[s.LOOP_SUPPLY_STATUS] = state[s.LOOP_RETURN_STATUS] = s.GOOD
+    return state
+
+
+def metered_j(core, state):
+    return state[core.state.HEAT_WH] * 3600 + state[core.state.HEAT_J]
+
+
+@pytest.mark.parametrize("difference_k", [1, 2, 5, 10, 30])
+@pytest.mark.parametrize("dt_ms", [333, 1000, 5000, 60000])
+def test_heat_is_volume_times_capacity_times_difference(dt_ms, difference_k, arrays, shipped):
+    s, cfg = shipped.state, shipped.settings
+    state = running(shipped, arrays, s.CHARGING, 40000 + difference_k * 1000, 40000)
+    arrays.inputs[s.IN_DT_MS] = dt_ms
+    steps = 3600000 // dt_ms
+    for _ in range(steps):
+        shipped.meter.count_heat(*arrays.all)
+    litres = arrays.settings[cfg.COLLECTOR_FLOW] / 1000 * steps * dt_ms / 60000
+    capacity_j_per_l_k = shipped.meter.GLYCOL_J_PER_L_K[4]
+    assert metered_j(shipped, state) == pytest.approx(litres * capacity_j_per_l_k * difference_k, rel=0.01)
+
+
+@pytest.mark.parametrize("percent", range(56))
+def test_capacity_is_that_of_the_glycol(percent, arrays, shipped):
+    arrays.settings[shipped.settings.GLYCOL_MASS_PERCENT] = percent
+    fluid = f"INCOMP::MPG[{percent / 100}]" if percent else "Water"
+    # source: CoolProp, density times specific heat at 60 C and 300 kPa
+    at = ("T", 333.15, "P", 300000, fluid)
+    true_j_per_l_k = PropsSI("D", *at) * PropsSI("C", *at) / 1000
+    assert shipped.meter.capacity_j_per_l_k(*arrays.all) == pytest.approx(true_j_per_l_k, rel=0.01)
+
+
+@pytest.mark.parametrize("dt_ms", [1, 333, 777, 1000, 60000])
+def test_no_volume_is_lost_between_steps(dt_ms, arrays, shipped):
+    s, cfg = shipped.state, shipped.settings
+    arrays.inputs[s.IN_DT_MS] = dt_ms
+    arrays.settings[cfg.COLLECTOR_FLOW] = 4567
+    found_ml = sum(shipped.meter.volume_ml(*arrays.all) for _ in range(5000))
+    assert found_ml == 4567 * dt_ms * 5000 // 60000
+
+
+def test_heat_flows_one_way(arrays, shipped):
+    """A return that is warmer than the supply is no heat taken from the tank: the sensors differ by their errors."""
+    state = running(shipped, arrays, shipped.state.CHARGING, 40000, 41000)
+    shipped.meter.count_heat(*arrays.all)
+    assert metered_j(shipped, state) == 0
+
+
+def test_dumped_heat_has_its_own_count(arrays, shipped):
+    s = shipped.state
+    state = running(shipped, arrays, s.DUMPING, 90000, 60000)
+    arrays.inputs[s.IN_DT_MS] = 60000
+    for _ in range(60):
+        shipped.meter.count_heat(*arrays.all)
+    assert metered_j(shipped, state) == 0
+    # source: 4.5 l/min for an hour, 3858 J/(l K), 30 K
+    assert state[s.DUMPED_WH] == pytest.approx(270 * 3858 * 30 / 3600, rel=0.01)
+
+
+@pytest.mark.parametrize("what", ["pump off", "supply lost", "return lost", "another duty"])
+def test_no_heat_is_guessed(what, arrays, shipped):
+    s = shipped.state
+    state = running(shipped, arrays, s.CHARGING, 60000, 40000)
+    if what == "pump off":
+        state[s.COMMAND + s.COLLECTOR_PUMP] = 0
+    elif what == "supply lost":
+        state[s.LOOP_SUPPLY_STATUS] = s.LOST
+    elif what == "return lost":
+        state[s.LOOP_RETURN_STATUS] = s.LOST
+    else:
+        state[s.DUTY] = s.IDLE
+    arrays.inputs[s.IN_DT_MS] = 60000
+    shipped.meter.count_heat(*arrays.all)
+    assert metered_j(shipped, state) == state[s.DUMPED_WH] == state[s.DUMPED_J] == 0
+
+
+def test_a_held_reading_still_counts(arrays, shipped):
+    s = shipped.state
+    state = running(shipped, arrays, s.CHARGING, 60000, 40000)
+    state[s.LOOP_SUPPLY_STATUS] = state[s.LOOP_RETURN_STATUS] = s.HELD
+    shipped.meter.count_heat(*arrays.all)
+    assert metered_j(shipped, state) > 0
+
+
+def test_a_step_counts_the_heat_of_its_duty(shipped):
+    s = shipped.state
+    run = relay_script.Run(shipped, common.sequence("heat", common.CHARGING)).run()
+    charged_j, dumped_wh = metered_j(shipped, run.state), run.state[s.DUMPED_WH]
+    assert dumped_wh > 0, "the cold slug went round through the radiator"
+    run.script = [["keep", 600000, common.BOTH_PUMPS]]
+    run.run()
+    # source: 4.5 l/min for ten minutes, 3858 J/(l K), supply at 32 C and return at 24.8 C
+    assert metered_j(shipped, run.state) - charged_j == pytest.approx(45 * 3858 * 7.2, rel=0.01)
+    assert run.state[s.DUMPED_WH] == dumped_wh
+
+
+class Watcher:
+    """Counts beside the meter, in milliseconds: what was on during each step, and every start."""
+
+    def __init__(self, core):
+        self.core = core
+        self.on_ms = [0] * core.state.OUTPUTS
+        self.starts = [0] * core.state.OUTPUTS
+        self.duty_ms = [0] * core.state.DUTIES
+        self.hot_ms = 0
+        self.before = ([0] * core.state.OUTPUTS, core.state.IDLE, False)
+
+    def __call__(self, run):
+        s = self.core.state
+        commands, duty, hot = self.before
+        now = list(run.state[s.COMMAND : s.COMMAND + s.OUTPUTS])
+        for output in range(s.OUTPUTS):
+            self.on_ms[output] += commands[output] * run.step_ms
+            self.starts[output] += now[output] > commands[output]
+        self.duty_ms[duty] += run.step_ms
+        self.hot_ms += hot * run.step_ms
+        limit_mc = run.settings[self.core.settings.COLLECTOR_LIMIT]
+        hot = run.state[s.COLLECTOR_STATUS] <= s.HELD and run.state[s.COLLECTOR_MC] >= limit_mc
+        self.before = (now, run.state[s.DUTY], hot)
+
+
+@pytest.mark.parametrize("step_ms", [333, 1000, 5000])
+def test_run_time_starts_and_hours(step_ms, shipped):
+    s = shipped.state
+    cycle = [
+        ["set", {"collector": 60000, "loop_supply": 55000, "loop_return": 40000}],
+        ["keep", 900 * step_ms, {}],
+        ["set", {"collector": 125000}],
+        ["keep", 300 * step_ms, {}],
+        ["set", common.DARK],
+        ["keep", 900 * step_ms, {}],
+    ]
+    watcher = Watcher(shipped)
+    script = [["step_ms", step_ms], ["set", common.MILD], ["keep", 120 * step_ms, {}], *cycle, *cycle, *cycle]
+    run = relay_script.Run(shipped, common.sequence("meter", script, dump_travel=5000), watcher).run()
+    assert min(watcher.starts[: s.MOVERS]) >= 2
+    for output in range(s.OUTPUTS):
+        assert run.state[s.STARTS + output] == watcher.starts[output]
+        # A second that began before a change is counted where it ends: one second a change.
+        assert run.state[s.ON_S + output] == pytest.approx(watcher.on_ms[output] / 1000, abs=2 * watcher.starts[output])
+    for duty in range(s.DUTIES):
+        assert run.state[s.DUTY_S + duty] == pytest.approx(watcher.duty_ms[duty] / 1000, abs=30)
+    assert sum(run.state[s.DUTY_S : s.DUTY_S + s.DUTIES]) == run.time_ms // 1000
+    assert watcher.hot_ms >= 900 * step_ms - 30000
+    assert run.state[s.STAGNATION_S] == pytest.approx(watcher.hot_ms / 1000, abs=3)
+
+
+def test_whole_seconds_are_exact_when_steps_are(shipped):
+    for sequence in library.SEQUENCES:
+        # A reset in the middle takes the command back between two steps, which the meter does not see.
+        if ["reset"] in sequence["script"]:
+            continue
+        watcher = Watcher(shipped)
+        run = relay_script.Run(shipped, sequence, watcher).run()
+        s = shipped.state
+        assert [1000 * seconds for seconds in run.state[s.ON_S : s.ON_S + s.OUTPUTS]] == watcher.on_ms, sequence["name"]
+        assert list(run.state[s.STARTS : s.STARTS + s.OUTPUTS]) == watcher.starts, sequence["name"]
+        assert [1000 * seconds for seconds in run.state[s.DUTY_S : s.DUTY_S + s.DUTIES]] == watcher.duty_ms, sequence["name"]
+
+
+def test_stagnation_is_not_counted_while_the_collector_is_unknown(arrays, shipped):
+    s, cfg = shipped.state, shipped.settings
+    arrays.inputs[s.IN_DT_MS] = 10000
+    for status, mc, seconds in ((s.GOOD, 120000, 10), (s.GOOD, 119999, 10), (s.LOST, s.UNKNOWN_MC, 10), (s.HELD, 130000, 20)):
+        arrays.state[s.COLLECTOR_STATUS], arrays.state[s.COLLECTOR_MC] = status, mc
+        shipped.meter.count_time(*arrays.all)
+        assert arrays.state[s.STAGNATION_S] == seconds
+    assert arrays.settings[cfg.COLLECTOR_LIMIT] == 120000
+
+
+def test_a_start_that_the_guard_takes_back_is_none(arrays, shipped):
+    s = shipped.state
+    arrays.state[s.COMMAND], arrays.state[s.OUTPUT_MS] = 1, 0
+    arrays.state[s.GUARD_HOLD_MS] = 5000
+    shipped.guard.gate(*arrays.all)
+    shipped.meter.count_starts(*arrays.all)
+    assert arrays.state[s.STARTS] == 0
+
+
+def tank_reads(core, arrays, low_mc, high_mc):
+    """Both tank sensors show this and are trusted; None is lost."""
+    s = core.state
+    for sensor, value in ((s.TANK_LOW, low_mc), (s.TANK_HIGH, high_mc)):
+        arrays.state[s.STATUS + sensor] = s.LOST if value is None else s.HELD
+        arrays.state[s.VALUE_MC + sensor] = s.UNKNOWN_MC if value is None else value
+
+
+def hours_pass(core, arrays, hours):
+    arrays.inputs[core.state.IN_DT_MS] = 60000
+    for _ in range(60 * hours):
+        core.meter.count_time(*arrays.all)
+        core.meter.count_hot_hour(*arrays.all)
+
+
+@pytest.mark.parametrize("place", ["low", "high"])
+def test_the_hot_hour_begins_at_sixty_degrees_on_the_hottest_sensor(place, arrays, shipped):
+    """source: the design page, hours since the hottest tank sensor was at or above 60 C for one hour"""
+    s = shipped.state
+    other = {"low": (lambda mc: (mc, 20000)), "high": (lambda mc: (20000, mc))}[place]
+    tank_reads(shipped, arrays, *other(59999))
+    hours_pass(shipped, arrays, 5)
+    assert (arrays.state[s.SINCE_HOT_S], arrays.state[s.HOT_MS]) == (5 * 3600, 0)
+    tank_reads(shipped, arrays, *other(60000))
+    arrays.inputs[s.IN_DT_MS] = 60000
+    for _ in range(59):
+        shipped.meter.count_time(*arrays.all)
+        shipped.meter.count_hot_hour(*arrays.all)
+    assert arrays.state[s.SINCE_HOT_S] == 5 * 3600 + 59 * 60
+    shipped.meter.count_time(*arrays.all)
+    shipped.meter.count_hot_hour(*arrays.all)
+    assert arrays.state[s.SINCE_HOT_S] == 0
+    hours_pass(shipped, arrays, 2)
+    assert arrays.state[s.SINCE_HOT_S] == 0, "still hot"
+    tank_reads(shipped, arrays, *other(59999))
+    hours_pass(shipped, arrays, 3)
+    assert arrays.state[s.SINCE_HOT_S] == 3 * 3600
+
+
+@pytest.mark.parametrize("break_it", ["cooler", "lost"])
+def test_a_hot_hour_is_one_without_a_break(break_it, arrays, shipped):
+    s = shipped.state
+    for _ in range(3):
+        tank_reads(shipped, arrays, 50000, 61000)
+        arrays.inputs[s.IN_DT_MS] = 1000
+        for _ in range(3599):
+            shipped.meter.count_time(*arrays.all)
+            shipped.meter.count_hot_hour(*arrays.all)
+        tank_reads(shipped, arrays, 50000, 59000 if break_it == "cooler" else None)
+        shipped.meter.count_time(*arrays.all)
+        shipped.meter.count_hot_hour(*arrays.all)
+    assert arrays.state[s.SINCE_HOT_S] == 3 * 3600
+
+
+def test_a_reset_begins_no_hot_hour_anew(shipped):
+    """The hour and what has passed since are totals: they outlive a reset."""
+    s = shipped.state
+    assert min(s.HOT_MS, s.SINCE_HOT_S) >= s.METER_MS
+
+
+METERED = [
+    # sensor, cause, shown ml/min, counted ml/min with 4500 as the bucket's figure
+    ("NO_FLOW_SENSOR", "NONE", 1000, 4500),
+    ("FLOW_SWITCH", "NONE", 1, 4500),
+    ("FLOW_METER", "NONE", 1000, 1000),
+    ("FLOW_METER", "SILENT", 1000, 4500),
+    ("FLOW_METER", "NONE", 0, 0),
+    ("FLOW_METER", "NONE", -5, 0),
+    ("FLOW_METER", "NONE", 10000, 10000),
+    ("FLOW_METER", "NONE", (1 << 30) - 1, 10000),
+]
+
+
+@pytest.mark.parametrize(("kind", "cause", "shown", "counted"), METERED)
+def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, shipped):
+    s, cfg = shipped.state, shipped.settings
+    state = running(shipped, arrays, s.CHARGING, 60000, 50000)
+    arrays.settings[cfg.FLOW_SENSOR] = getattr(cfg, kind)
+    arrays.inputs[s.IN_FLOW_CAUSE] = getattr(s, f"CAUSE_{cause}")
+    arrays.inputs[s.IN_FLOW_ML_PER_MIN] = shown
+    arrays.inputs[s.IN_DT_MS] = 60000
+    for _ in range(10):
+        shipped.meter.count_heat(*arrays.all)
+    # source: ten minutes of this flow, 10 K, 3858 J/(l K)
+    assert metered_j(shipped, state) == pytest.approx(counted / 1000 * 10 * 10 * 3858, rel=0.001, abs=1)
+
+
+@pytest.mark.parametrize("difference_mk", [100, 500, 3000])
+@pytest.mark.parametrize("dt_ms", [100, 333, 1000])
+def test_small_steps_lose_no_heat(dt_ms, difference_mk, arrays, shipped):
+    """An hour in small steps and at small differences, against floats: at most a joule a step is lost."""
+    s, cfg = shipped.state, shipped.settings
+    state = running(shipped, arrays, s.CHARGING, 40000 + difference_mk, 40000)
+    arrays.inputs[s.IN_DT_MS] = dt_ms
+    steps = 3600000 // dt_ms
+    for _ in range(steps):
+        shipped.meter.count_heat(*arrays.all)
+    litres = arrays.settings[cfg.COLLECTOR_FLOW] / 1000 * steps * dt_ms / 60000
+    lost_j = litres * 3858 * difference_mk / 1000 - metered_j(shipped, state)
+    # Under one joule a step, which is one watt hour an hour in steps of a second.
+    assert -3858 <= lost_j <= steps + 3858

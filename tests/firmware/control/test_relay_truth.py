@@ -1,0 +1,71 @@
+"""One relay-truth test an interlock, on CPython and on MicroPython, and the same trace on both."""
+
+import pytest
+
+from . import relay_script
+from .sequences import library
+
+each_sequence = pytest.mark.parametrize("sequence", library.SEQUENCES, ids=lambda sequence: sequence["name"])
+
+
+@each_sequence
+def test_on_cpython(sequence, run_here):
+    run = run_here(sequence["name"])
+    assert run.failures == []
+    assert run.guard_actions == 0
+
+
+@each_sequence
+def test_on_micropython(sequence, on_micropython):
+    found = on_micropython[sequence["name"]]
+    assert found["failures"] == []
+    assert found["guard_actions"] == 0
+
+
+@each_sequence
+def test_every_step_is_the_same_on_both(sequence, run_here, on_micropython):
+    """Commands, duty, reason, wait reason and the hash of the whole state."""
+    here = run_here(sequence["name"]).trace
+    there = on_micropython[sequence["name"]]["trace"]
+    assert len(here) == len(there)
+    assert next((step for step in range(len(here)) if here[step] != there[step]), None) is None
+
+
+def test_names_are_unique():
+    assert len(library.BY_NAME) == len(library.SEQUENCES)
+
+
+def test_every_reason_and_wait_reason_is_seen(shipped, run_here):
+    """What no sequence ever shows, no sequence tests. The guard's reason is seen in its own tests."""
+    seen = set()
+    for sequence in library.SEQUENCES:
+        for _, _, reason, wait, _ in run_here(sequence["name"]).trace:
+            seen |= {reason, wait}
+    named = {value for name, value in vars(shipped.reasons).items() if name.isupper()}
+    assert named - seen <= {shipped.reasons.GUARD_ACTED}
+
+
+def test_a_wrong_script_is_our_own_mistake(shipped):
+    wrong = {"name": "x", "settings": {"stop_difference": 8000}, "script": []}
+    with pytest.raises(relay_script.ScriptError, match="not accepted"):
+        relay_script.Run(shipped, wrong)
+    with pytest.raises(relay_script.ScriptError, match="whole steps"):
+        relay_script.Run(shipped, {"name": "x", "settings": {}, "script": [["keep", 1, {}]]}).run()
+
+
+def test_an_expectation_that_does_not_hold_is_reported(shipped):
+    names = shipped.state
+    script = [
+        ["phase", "p"],
+        ["expect", {"duty": "charging"}],
+        ["becomes", 10000, 15000, {"duty": "charging"}],
+        ["phase", "q"],
+        ["break", "collector", "CAUSE_OPEN"],
+        ["becomes", 25000, 30000, {"duty": "fault_stop"}],
+    ]
+    run = relay_script.Run(shipped, {"name": "x", "settings": {}, "script": script}).run()
+    assert run.failures == [
+        ["p", 0, "duty", names.CHARGING, names.IDLE],
+        ["p", 15000, "duty", names.CHARGING, names.IDLE],
+        ["q", 35000, "too early", 25000, 20000],
+    ]

@@ -1,0 +1,237 @@
+"""The table: its order of rank against a restatement in words, its form, and the small functions around it."""
+
+import random
+
+import pytest
+
+# What each condition is called in this file, by its bit, in the order of rank. source: rules.py's theory
+STOPS = (
+    "RESETS",
+    "GUARD_HELD",
+    "MAINTAINED",
+    "HAND_ON",
+    "PURGE_ON",
+    "FROSTY",
+    "COLLECTOR_LOST",
+    "NOT_ARRIVING",
+    "FLOWLESS",
+    "ASTRAY",
+    "SWAPPED",
+    "VALVE_UNKNOWN",
+    "HOT_STEAM",
+)
+PLANT = (
+    "STIFF",
+    "TANK_LOST",
+    "FULL",
+    "HOT_GLYCOL",
+    "COLD_LOOP",
+    "TANK_COOL",
+    "WANTED",
+    "DUMP",
+    "RADIATOR",
+    "DEAD",
+    "HEATING",
+    "ROUND",
+    "COLD_DUMP",
+    "COOLING",
+    "TURN_DUE",
+    "COOL",
+)
+BITS = (*STOPS, *PLANT)
+
+
+def test_every_condition_has_one_bit_and_a_name(shipped):
+    assert [getattr(shipped.rules, name) for name in BITS] == [1 << bit for bit in range(len(BITS))]
+    assert len(set(shipped.rules.CONDITION_NAMES)) == len(BITS)
+
+
+def test_every_row_asks_for_known_conditions_and_gives_a_known_duty(shipped):
+    s, rows = shipped.state, shipped.rules.ROWS
+    assert all(conditions < 1 << len(BITS) for conditions, _, _ in rows)
+    assert {duty for _, duty, _ in rows} == set(range(s.DUTIES)), "a duty that no row gives is none"
+    assert rows[-1][0] == 0, "the last row always holds"
+    assert len({(duty, reason) for _, duty, reason in rows}) == len(rows) - 3, (
+        "a frosty slug is refused by five rows, for two reasons"
+    )
+
+
+def test_no_row_is_hidden_by_one_above_it(shipped):
+    rows = shipped.rules.ROWS
+    for low in range(len(rows)):
+        for high in range(low):
+            assert rows[low][0] & rows[high][0] != rows[high][0], f"row {low} never decides: row {high} takes it"
+
+
+# The design page's order of rank for what stops everything below it; frost needs the tank pump only, so it stands above the
+# faults of collector and glycol, and below what a person or the board decides.
+RANKED_STOPS = (
+    ("RESETS", "FAULT_STOP", "RESET_STORM"),
+    ("GUARD_HELD", "FAULT_STOP", "GUARD_ACTED"),
+    ("MAINTAINED", "MAINTENANCE", "UNDER_MAINTENANCE"),
+    ("HAND_ON", "HAND", "HAND_HELD"),
+    ("PURGE_ON", "HAND", "PURGING"),
+    ("FROSTY", "FROST_GUARD", "EXCHANGER_FROST"),
+    ("COLLECTOR_LOST", "FAULT_STOP", "COLLECTOR_UNKNOWN"),
+    ("SWAPPED", "FAULT_STOP", "SENSORS_SWAPPED"),
+    ("FLOWLESS", "FAULT_STOP", "FLOW_MISSING"),
+    ("ASTRAY", "FAULT_STOP", "HEAT_ASTRAY"),
+    ("NOT_ARRIVING", "FAULT_STOP", "GLYCOL_NOT_ARRIVING"),
+    ("VALVE_UNKNOWN", "IDLE", "VALVE_HOMING"),
+    ("HOT_STEAM", "STAGNATION_HOLD", "STEAM"),
+    ("STIFF", "IDLE", "GLYCOL_STIFF"),
+)
+
+
+def ranked(has):
+    """Duty and reason by the design page's order of rank, in words: faults, the valve, steam, tank, charge limit, slug, work."""
+    for name, duty, reason in RANKED_STOPS:
+        if has(name):
+            return duty, reason
+    radiator = has("DUMP") and has("RADIATOR")
+    if has("COLD_DUMP") and has("DUMP"):
+        return "IDLE", "COLD_SLUG_SERIES"
+    if has("TANK_LOST"):
+        return ("DUMPING", "TANK_UNKNOWN_DUMP") if radiator else ("IDLE", "TANK_UNKNOWN")
+    if has("FULL") and radiator:
+        return "DUMPING", "TANK_FULL_DUMP"
+    if has("FULL") and has("DUMP") and has("DEAD"):
+        return "IDLE", "RADIATOR_DEAD"
+    if has("FULL") and has("DUMP") and has("HEATING"):
+        return "IDLE", "DUMP_HEATS_TANK"
+    if has("FULL") and has("WANTED"):
+        return "IDLE", "TANK_FULL_REFUSED"
+    if has("WANTED"):
+        return wanted(has)
+    if radiator:
+        return "DUMPING", "COLLECTOR_HOT_DUMP"
+    return unwanted(has)
+
+
+def wanted(has):
+    """Heat is there and the tank has room for it."""
+    if has("HOT_GLYCOL"):
+        if has("COLD_DUMP"):
+            return "IDLE", "COLD_SLUG_SERIES"
+        return ("DUMPING", "CHARGE_LIMIT_DUMP") if has("RADIATOR") else ("IDLE", "CHARGE_LIMIT_REFUSED")
+    if has("COLD_LOOP") and has("ROUND"):
+        return "DUMPING", "COLD_SLUG_ROUND"
+    if has("COLD_LOOP") and has("TANK_COOL"):
+        return "IDLE", "COLD_SLUG_REFUSED"
+    return "CHARGING", "DIFFERENCE"
+
+
+def unwanted(has):
+    """No heat to fetch and none to get rid of in the collector."""
+    if has("COOLING"):
+        if has("COLD_LOOP"):
+            return "IDLE", "COLD_SLUG_REFUSED"
+        return ("IDLE", "COLD_SLUG_SERIES") if has("COLD_DUMP") else ("NIGHT_COOLING", "NIGHT_COOLING_AWAY")
+    if has("TURN_DUE"):
+        if has("COLD_LOOP"):
+            return "IDLE", "TURN_POSTPONED_COLD"
+        return ("IDLE", "TURN_POSTPONED_HOT") if has("FULL") else ("EXERCISE", "TURN")
+    return "IDLE", "COLLECTOR_COOL" if has("COOL") else "NO_DIFFERENCE"
+
+
+def decided(rows, conditions):
+    """Duty and reason of the first row that holds."""
+    return next((row[1], row[2]) for row in rows if conditions & row[0] == row[0])
+
+
+def differs(core, conditions):
+    """Whether the table decides otherwise than the words above."""
+    duty, reason = ranked(lambda name: conditions & getattr(core.rules, name))
+    return decided(core.rules.ROWS, conditions) != (getattr(core.state, duty), getattr(core.reasons, reason))
+
+
+def test_every_combination_of_plant_conditions_is_decided_by_rank(shipped):
+    """All 65,536, those that no plant can show included."""
+    assert [bits for bits in range(1 << len(PLANT)) if differs(shipped, bits << len(STOPS))] == []
+
+
+def test_every_combination_of_stops_is_decided_by_rank(shipped):
+    """All 8,192, over a plant that asks for nothing, over one that asks for everything, and over one at random."""
+    below = random.Random(5)
+    for bits in range(1 << len(STOPS)):
+        for plant in (0, (1 << len(PLANT)) - 1, below.getrandbits(len(PLANT))):
+            assert not differs(shipped, bits | plant << len(STOPS)), bits
+
+
+def test_decide_takes_that_row(arrays, shipped):
+    s = shipped.state
+    arrays.state[s.DUTY_MS] = 5
+    shipped.conditions.collect(*arrays.all)
+    shipped.rules.decide(*arrays.all)
+    # Just woken: no sensor is trusted, the valve is not home, the loop is unknown and the tank is full.
+    names = ("COLLECTOR_LOST", "VALVE_UNKNOWN", "HOT_STEAM", "TANK_LOST", "FULL", "HOT_GLYCOL", "COLD_LOOP", "RADIATOR", "ROUND")
+    # An unknown temperature is below absolute zero, and so below any minimum.
+    names += ("TANK_COOL", "COOL")
+    assert arrays.state[s.CONDITIONS] == sum(getattr(shipped.rules, name) for name in names)
+    assert (arrays.state[s.DUTY], arrays.state[s.REASON]) == (s.FAULT_STOP, shipped.reasons.COLLECTOR_UNKNOWN)
+    assert shipped.rules.ROWS[arrays.state[s.ROW]][2] == shipped.reasons.COLLECTOR_UNKNOWN
+    assert arrays.state[s.DUTY_MS] == 0
+    arrays.state[s.DUTY_MS] = 5
+    shipped.rules.decide(*arrays.all)
+    assert arrays.state[s.DUTY_MS] == 5, "the same duty goes on counting"
+
+
+def test_the_guard_s_pause_is_a_condition(arrays, shipped):
+    """On a whole core the guard never acts, so no sequence shows this."""
+    s = shipped.state
+    for left_ms, held in ((0, 0), (1, shipped.rules.GUARD_HELD), (600000, shipped.rules.GUARD_HELD)):
+        arrays.state[s.GUARD_HOLD_MS] = left_ms
+        shipped.conditions.collect(*arrays.all)
+        assert arrays.state[s.CONDITIONS] & shipped.rules.GUARD_HELD == held
+        shipped.diagnosis.speak(*arrays.all)
+        assert (arrays.state[s.ALARMS] & shipped.diagnosis.ALARM_GUARD != 0) == (left_ms > 0)
+
+
+@pytest.mark.parametrize(
+    ("lowest_mc", "tank_mc", "too_cold"),
+    [
+        # source: coldloop.py, 10 C and five kelvin more for every kelvin below exchanger_frost (4 C)
+        (4000, -20000, False),
+        (3999, 10004, True),
+        (3999, 10005, False),
+        (-1000, 34999, True),
+        (-1000, 35000, False),
+        (-8000, 69999, True),
+        (-8000, 70000, False),
+        (-50000, 115000, True),
+    ],
+)
+def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped):
+    s = shipped.state
+    arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_MC] = lowest_mc, tank_mc
+    arrays.state[s.TANK_LOW_STATUS] = s.HELD
+    assert shipped.coldloop.tank_too_cold(*arrays.all) == too_cold
+    arrays.state[s.TANK_LOW_STATUS] = s.LOST
+    assert shipped.coldloop.tank_too_cold(*arrays.all) == (lowest_mc < 4000), "an unknown bottom is too cold for any slug"
+
+
+@pytest.mark.parametrize("glycol_c", [-8, -5, 0, 3])
+def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped):
+    """The coldest tank that may meet this glycol, through the exchanger that coldloop.py assumes."""
+    s = shipped.state
+    arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_STATUS] = glycol_c * 1000, s.GOOD
+    tank_c = next(c for c in range(120) if not tank_too_cold_at(shipped, arrays, c))
+    # source: counterflow exchanger, effectiveness 0.72 at equal capacity flows; the plate halfway between its two sides
+    leaving_c = tank_c - 0.72 * (tank_c - glycol_c)
+    assert (glycol_c + leaving_c) / 2 > 2.0
+
+
+def tank_too_cold_at(core, arrays, tank_c):
+    arrays.state[core.state.TANK_LOW_MC] = tank_c * 1000
+    return core.coldloop.tank_too_cold(*arrays.all)
+
+
+@pytest.mark.parametrize("dt_ms", [1, 333, 1000, 60000])
+def test_no_pumped_volume_is_lost_between_steps(dt_ms, arrays, shipped):
+    s, cfg = shipped.state, shipped.settings
+    arrays.inputs[s.IN_DT_MS] = dt_ms
+    arrays.settings[cfg.COLLECTOR_FLOW] = 4567
+    arrays.settings[cfg.LOOP_VOLUME] = 100000
+    for _ in range(1000):
+        shipped.coldloop.count_pumped(*arrays.all)
+    assert arrays.state[s.PUMPED_ML] == min(4567 * dt_ms * 1000 // 60000, s.TIMER_TOP_MS)

@@ -1,0 +1,58 @@
+"""The state array: every index named once, every place with a range."""
+
+from . import ranges
+
+
+def test_every_index_has_a_range(shipped):
+    found = ranges.state_ranges(shipped)
+    assert [index for index, limits in enumerate(found) if limits is None] == []
+    assert all(ranges.SMALL_LOW <= low <= high <= ranges.SMALL_HIGH for low, high in found)
+
+
+def test_the_inputs_do_not_overlap(shipped):
+    s = shipped.state
+    assert max(s.IN_DT_MS, s.IN_RESETS) < s.IN_RAW_MC
+    assert (s.IN_RAW_CAUSE - s.IN_RAW_MC, s.IN_FLOW_ML_PER_MIN - s.IN_RAW_CAUSE) == (s.SENSORS, s.SENSORS)
+    single = [s.IN_FLOW_ML_PER_MIN, s.IN_FLOW_CAUSE, s.IN_HAND_MASK, s.IN_HAND_VALUE, s.IN_UPKEEP, s.IN_SETTINGS_LOST]
+    assert single == list(range(s.IN_FLOW_ML_PER_MIN, s.INPUTS))
+
+
+def test_names_count_what_they_name(shipped):
+    s = shipped.state
+    assert (len(s.SENSOR_NAMES), len(s.OUTPUT_NAMES), len(s.DUTY_NAMES)) == (s.SENSORS, s.OUTPUTS, s.DUTIES)
+    for names in (s.SENSOR_NAMES, s.OUTPUT_NAMES, s.DUTY_NAMES):
+        assert [getattr(s, name.upper()) for name in names] == list(range(len(names)))
+
+
+def test_numbers_of_the_trace_and_the_link_do_not_move(shipped):
+    # regression lock, not truth
+    s = shipped.state
+    assert s.DUTY_NAMES == (
+        "idle",
+        "charging",
+        "dumping",
+        "stagnation_hold",
+        "frost_guard",
+        "night_cooling",
+        "exercise",
+        "fault_stop",
+        "maintenance",
+        "hand",
+    )
+    assert (s.UPKEEP_NONE, s.UPKEEP_MAINTENANCE, s.UPKEEP_PURGE) == (0, 1, 2)
+    assert s.MOVERS == s.ALARM == 3
+    assert s.OUTPUT_NAMES == ("collector_pump", "tank_pump", "dump_valve_power", "alarm")
+    assert (s.GOOD, s.HELD, s.LOST, s.ABSENT) == (0, 1, 2, 3)
+    assert (s.UNKNOWN_MC, s.TIMER_TOP_MS, s.STEP_TOP_MS) == (-300000, 8388607, 60000)
+
+
+def test_an_unknown_value_is_below_absolute_zero(shipped):
+    # source: absolute zero, -273.15 C
+    assert shipped.state.UNKNOWN_MC < -273150
+
+
+def test_every_constant_is_a_small_integer(shipped):
+    for module in vars(shipped).values():
+        for name, value in vars(module).items():
+            if isinstance(value, int):
+                assert ranges.SMALL_LOW <= value <= ranges.SMALL_HIGH, name

@@ -1,0 +1,224 @@
+"""One step and how the station wakes: bounded time, what a reset forgets and what it keeps, timers that stop."""
+
+import random
+from array import array
+
+import pytest
+
+from . import random_walk, ranges, relay_script
+from .sequences import common, library
+
+# Longer than anything that counts up to a top: exercise_after is three days.
+FIVE_DAYS_MS = 5 * 24 * 3600 * 1000
+
+
+@pytest.mark.parametrize(
+    ("dt_ms", "taken_ms"),
+    [(-(1 << 30), 1), (-1, 1), (0, 1), (1, 1), (59999, 59999), (60000, 60000), (60001, 60000), ((1 << 30) - 1, 60000)],
+)
+def test_a_step_has_between_a_millisecond_and_a_minute(dt_ms, taken_ms, arrays, shipped):
+    s = shipped.state
+    arrays.inputs[s.IN_DT_MS] = dt_ms
+    shipped.station.step(*arrays.all)
+    assert arrays.inputs[s.IN_DT_MS] == taken_ms
+    assert arrays.state[s.COLLECTOR_PUMP_MS] == taken_ms
+
+
+def test_a_gap_between_steps_is_a_gap_in_knowledge(shipped):
+    """Readings older than their age limit are unknown, also when the time passed in one piece. source: state.py on STEP_TOP_MS"""
+    s = shipped.state
+    run = relay_script.Run(shipped, common.sequence("charging", common.LONG_CHARGING)).run()
+    for sensor in (s.TANK_LOW, s.TANK_HIGH):
+        run.inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_SILENT
+    run.inputs[s.IN_DT_MS] = 600000
+    shipped.station.step(run.state, run.settings, run.inputs)
+    assert [run.state[s.TANK_LOW_STATUS], run.state[s.TANK_HIGH_STATUS]] == [s.LOST, s.LOST]
+    assert list(run.state[s.COMMAND : s.COMMAND + s.MOVERS]) == [0, 0, 0]
+
+
+@pytest.mark.parametrize(("dt_ms", "forgotten"), [(59999, False), (60000, False), (60001, True), ((1 << 30) - 1, True)])
+def test_no_reading_and_no_history_of_the_loop_outlives_a_gap(dt_ms, forgotten, shipped):
+    """source: station.py, a longer gap is a gap in knowledge"""
+    s = shipped.state
+    run = relay_script.Run(shipped, common.sequence("charging", common.LONG_CHARGING)).run()
+    run.inputs[s.IN_DT_MS] = dt_ms
+    shipped.station.step(run.state, run.settings, run.inputs)
+    assert [run.state[s.STATUS + sensor] == s.LOST for sensor in range(s.SENSORS)] == [forgotten] * s.SENSORS
+    assert (run.state[s.LOOP_LOWEST_MC] == shipped.coldloop.COLDEST_MC) == forgotten
+    assert run.state[s.COLLECTOR_PUMP_ON] == (not forgotten)
+
+
+@pytest.mark.parametrize("dt_ms", [0, 7, 333, 60000])
+def test_a_step_is_the_same_whatever_the_station_did_before(dt_ms, shipped):
+    """No hidden memory: the same arrays give the same arrays."""
+    run = relay_script.Run(shipped, common.sequence("charging", common.CHARGING)).run()
+    twins = [array("i", run.state) for _ in range(2)]
+    for twin in twins:
+        inputs = array("i", run.inputs)
+        inputs[shipped.state.IN_DT_MS] = dt_ms
+        shipped.station.step(twin, run.settings, inputs)
+    assert twins[0] == twins[1]
+
+
+def test_a_reset_forgets_all_but_the_meter(shipped):
+    s = shipped.state
+    run = relay_script.Run(shipped, common.sequence("charging", common.LONG_CHARGING)).run()
+    totals = run.state[s.METER_MS :]
+    assert any(totals)
+    fresh = array("i", [0] * s.STATE)
+    shipped.station.wake(fresh, run.settings, run.inputs)
+    shipped.station.wake(run.state, run.settings, run.inputs)
+    assert run.state[: s.METER_MS] == fresh[: s.METER_MS]
+    assert run.state[s.METER_MS :] == totals
+    shipped.station.clear_meter(run.state, run.settings, run.inputs)
+    assert run.state == fresh
+
+
+def test_after_a_reset_everything_is_off_and_everything_protects(arrays, shipped):
+    s, state = shipped.state, arrays.state
+    assert [state[s.COMMAND + output] for output in range(s.OUTPUTS)] == [0, 0, 0, 0]
+    assert [state[s.STATUS + sensor] for sensor in range(s.SENSORS)] == [s.LOST] * s.SENSORS
+    assert [state[s.VALUE_MC + sensor] for sensor in range(s.SENSORS)] == [s.UNKNOWN_MC] * s.SENSORS
+    assert [state[latch] for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT)] == [1, 1, 1, 1]
+    assert [state[latch] for latch in (s.CHARGE_WANTED, s.DUMP_WANTED, s.LOOP_KNOWN, s.PUMPED_ML)] == [0, 0, 0, 0]
+    assert state[s.LOOP_LOWEST_MC] == shipped.coldloop.COLDEST_MC
+    assert state[s.TANK_REFERENCE_MC] == state[s.TANK_HOTTEST_MC] == s.UNKNOWN_MC
+    assert (state[s.VALVE_MS], state[s.VALVE_HOME_MS]) == (120000, 120000)
+    assert state[s.COLLECTOR_PUMP_MS] == 0, "the rest counts from boot"
+
+
+def test_time_in_a_duty_counts_from_its_first_step(shipped):
+    s = shipped.state
+    before = {"duty": s.IDLE, "ms": 0}
+
+    def judge(run):
+        duty = run.state[s.DUTY]
+        before["ms"] = before["ms"] + run.step_ms if duty == before["duty"] else 0
+        before["duty"] = duty
+        assert run.state[s.DUTY_MS] == before["ms"]
+
+    relay_script.Run(shipped, library.BY_NAME["charge_limit"], judge).run()
+
+
+SATURATING = {
+    "idle": common.FLUSHED,
+    "charging": common.LONG_CHARGING,
+    "all sensors lost": [*common.FLUSHED, *([["break", name, "CAUSE_OPEN"] for name in common.MILD])],
+    "no flow": [*common.FLUSHED, ["set", {"collector": 40000}]],
+    "reset storm": [*common.FLUSHED, ["resets", 3]],
+    "steam": [*common.FLUSHED, ["set", {"collector": 150000}]],
+}
+
+
+@pytest.mark.parametrize("name", SATURATING)
+def test_five_days_of_endless_steps_leave_no_range(name, shipped):
+    run = relay_script.Run(shipped, common.sequence(name, SATURATING[name])).run()
+    limits = ranges.state_ranges(shipped)
+    s = shipped.state
+    steps = FIVE_DAYS_MS // s.STEP_TOP_MS
+    for step in range(steps):
+        # The longest step that is none of a gap, after which nothing would be known.
+        run.inputs[s.IN_DT_MS] = s.STEP_TOP_MS
+        shipped.station.step(run.state, run.settings, run.inputs)
+        # Early steps one by one, then every hundredth: what saturates has done so long before.
+        if step < 300 or step % 100 == 0:
+            assert ranges.outside(run.state, limits) is None
+    assert sum(run.state[s.DUTY_S : s.DUTY_S + s.DUTIES]) >= FIVE_DAYS_MS // 1000
+    if name == "idle":
+        assert run.state[s.DUTY_MS] == run.state[s.COLLECTOR_PUMP_MS] == run.state[s.STANDING_MS] == s.TIMER_TOP_MS
+    if name == "all sensors lost":
+        assert run.state[s.AGE_MS + s.COLLECTOR] == s.TIMER_TOP_MS
+    if name == "charging":
+        assert run.state[s.PUMPED_ML] == s.TIMER_TOP_MS
+
+
+def test_every_sequence_stays_in_range(shipped):
+    limits = ranges.state_ranges(shipped)
+
+    def judge(run):
+        assert ranges.outside(run.state, limits) is None, (run.phase, run.time_ms)
+
+    for sequence in library.SEQUENCES:
+        relay_script.Run(shipped, sequence, judge).run()
+
+
+def trusted(state, s, sensor):
+    return state[s.STATUS + sensor] <= s.HELD
+
+
+def hottest_mc(state, settings, s, cfg):
+    """The hottest trusted tank sensor as the design page has it: tank_high, or tank_low plus the margin without it."""
+    low = state[s.TANK_LOW_MC] if trusted(state, s, s.TANK_LOW) else None
+    high = state[s.TANK_HIGH_MC] if trusted(state, s, s.TANK_HIGH) else None
+    # Hot water does not stay below: such a pair of sensors is no better than the bottom alone.
+    if high is None or (low is not None and low >= high + 5000):
+        return None if low is None else low + settings[cfg.STRATIFICATION_MARGIN]
+    return high if low is None else max(low, high)
+
+
+def coldest_mc(state, s):
+    """The coldest trusted tank sensor, None without one."""
+    values = [state[s.VALUE_MC + sensor] for sensor in (s.TANK_LOW, s.TANK_HIGH) if trusted(state, s, sensor)]
+    return min(values) if values else None
+
+
+def can_only_cool(state, s):
+    """Whether what is moved past the tank's water is colder than all of it, as far as anybody can see."""
+    coldest = coldest_mc(state, s)
+    hottest = state[s.COLLECTOR_MC]
+    if trusted(state, s, s.LOOP_SUPPLY):
+        hottest = max(hottest, state[s.LOOP_SUPPLY_MC])
+    return coldest is not None and hottest < coldest
+
+
+def broken_promise(state, settings, s, cfg):
+    """Which of the design page's 'Always true' this step breaks, None when none. Restated without looking at the rules."""
+    collector, tank, power = state[s.COMMAND : s.COMMAND + s.MOVERS]
+    heats = collector and tank and not can_only_cool(state, s)
+    if collector and not trusted(state, s, s.COLLECTOR):
+        return "collector pump on an unknown collector"
+    if collector and state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]:
+        return "collector pump at collector_limit"
+    hottest = hottest_mc(state, settings, s, cfg)
+    limit_mc = settings[cfg.AWAY_LIMIT] if settings[cfg.AWAY] else settings[cfg.TANK_LIMIT]
+    if heats and (hottest is None or hottest >= limit_mc):
+        return "heat into a tank that is unknown or over its limit"
+    if heats and state[s.COLLECTOR_MC] >= settings[cfg.CHARGE_LIMIT]:
+        return "heat above charge_limit into the tank"
+    if power and state[s.DUTY] not in (s.CHARGING, s.NIGHT_COOLING, s.EXERCISE, s.HAND):
+        return "the dump valve is powered in a duty that has no use for it"
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE and (power or state[s.DUTY] == s.DUMPING):
+        return "dumping without a radiator"
+    if state[s.DUTY] in (s.FAULT_STOP, s.MAINTENANCE) and (collector or tank or power):
+        return "something moves in fault_stop or maintenance"
+    if state[s.COMMAND + s.ALARM] != (state[s.ALARMS] != 0):
+        return "the alarm contact does not say what the alarms say"
+    return None
+
+
+def test_always_true_on_random_stations(shipped):
+    """What the readings are trusted to say, and the commands: 20,000 steps with accepted settings from the corners."""
+    s, cfg = shipped.state, shipped.settings
+    limits = ranges.state_ranges(shipped)
+    duties = [0] * s.DUTIES
+    running = heating = 0
+    for state, settings, _ in random_walk.walk(shipped, random.Random(1), 100, 200, (1000, 5000, 5000, 20000)):
+        assert broken_promise(state, settings, s, cfg) is None
+        assert ranges.outside(state, limits) is None
+        duties[state[s.DUTY]] += 1
+        running += state[s.COLLECTOR_PUMP_ON]
+        heating += state[s.COLLECTOR_PUMP_ON] & state[s.TANK_PUMP_ON]
+    # A walk that never does anything proves nothing. regression lock, not truth
+    assert min(duties[duty] for duty in (s.IDLE, s.CHARGING, s.DUMPING, s.STAGNATION_HOLD, s.FAULT_STOP, s.HAND)) > 200
+    assert min(running, heating) > 200
+
+
+def test_the_guard_has_nothing_to_do_on_random_stations(shipped):
+    """Whatever breaks and jumps, the rules are there first. What no tank can be is in the guard's own sequences."""
+    s = shipped.state
+    heating = 0
+    for state, _, _ in random_walk.walk(shipped, random.Random(2), 50, 800, (1000, 5000), possible=True):
+        assert state[s.GUARD_ACTIONS] == 0
+        heating += state[s.COLLECTOR_PUMP_ON] & state[s.TANK_PUMP_ON]
+    # regression lock, not truth
+    assert heating > 200

@@ -1,0 +1,64 @@
+"""Each protection taken away makes its relay-truth test fail, in the phase that is about it."""
+
+import ast
+
+import pytest
+
+from . import core, relay_script, syntax_edits
+from .sequences import guard, library
+
+BROKEN = {sequence["name"]: (sequence, edit) for sequence, edit in guard.BROKEN}
+NEGATIVES = [*library.NEGATIVES, *guard.NEGATIVES]
+
+
+def first_failure(folder, name, *edits):
+    """The first expectation of the sequence that fails on an edited core, None when none does."""
+    sequence = library.BY_NAME.get(name)
+    if sequence is None:
+        sequence, broken = BROKEN[name]
+        edits = (broken, *edits)
+    run = relay_script.Run(syntax_edits.without(folder, *edits), sequence).run()
+    return run.failures[0] if run.failures else None
+
+
+@pytest.mark.parametrize(("name", "edit", "phase"), NEGATIVES, ids=[f"{name}: {edit.what}" for name, edit, _ in NEGATIVES])
+def test_the_sequence_fails_without_it(name, edit, phase, tmp_path):
+    failure = first_failure(tmp_path, name, edit)
+    assert failure is not None, "the sequence does not miss what was taken away"
+    assert failure[0] == phase
+
+
+@pytest.mark.parametrize("reason", library.ROW_WITNESSES)
+def test_every_row_of_the_table_is_missed(reason, tmp_path):
+    edit = syntax_edits.no_row(reason)
+    name = library.ROW_WITNESSES[reason]
+    if reason == "NO_DIFFERENCE":
+        with pytest.raises(IndexError):
+            first_failure(tmp_path, name, edit)
+    else:
+        assert first_failure(tmp_path, name, edit) is not None
+
+
+def test_every_row_has_a_witness(shipped):
+    names = syntax_edits.row_names(ast.parse((core.CONTROL / "rules.py").read_text()))
+    assert len(names) == len(shipped.rules.ROWS)
+    assert set(names) == set(library.ROW_WITNESSES)
+
+
+def test_an_edit_that_changes_nothing_is_refused(tmp_path):
+    nothing = [
+        syntax_edits.no_row("NO_SUCH_REASON"),
+        syntax_edits.body_gone("latches", "no_such_function"),
+        syntax_edits.statement_gone("latches", "wake", "no_such_statement"),
+        syntax_edits.swapped("latches", "wake", "1", "0"),
+        syntax_edits.constant("conditions", "RESETS_LIMIT", "3"),
+    ]
+    for edit in nothing:
+        with pytest.raises(AssertionError, match="changed"):
+            syntax_edits.without(tmp_path, edit)
+
+
+def test_an_edit_leaves_the_shipped_core_alone(shipped, tmp_path):
+    copy = syntax_edits.without(tmp_path, syntax_edits.constant("conditions", "RESETS_LIMIT", "4"))
+    assert (copy.conditions.RESETS_LIMIT, shipped.conditions.RESETS_LIMIT) == (4, 3)
+    assert copy.station.rules is copy.rules

@@ -1,0 +1,91 @@
+"""The control core with every result of its arithmetic checked: none may leave the small integers of a 32-bit MicroPython.
+
+On such a board an integer beyond 30 bits and a sign is an object on the heap. Comparisons and calls that return one of their
+arguments (min, max) make no new value; operators, the sign and abs do.
+"""
+
+import ast
+import importlib
+import sys
+from pathlib import Path
+
+SMALL_LOW = -(1 << 30)
+SMALL_HIGH = (1 << 30) - 1
+CHECK = "checked_integer"
+
+
+class LeavesSmallIntegersError(Exception):
+    """A result was too large: where, and what."""
+
+
+def checked_integer(value, place):
+    """The value, when it is a small integer."""
+    if not SMALL_LOW <= value <= SMALL_HIGH:
+        raise LeavesSmallIntegersError(f"{place}: {value}")
+    return value
+
+
+class Wrapper(ast.NodeTransformer):
+    """Wraps every arithmetic operation inside functions; what a module computes at its import is constant."""
+
+    def __init__(self, module):
+        self.module = module
+        self.inside = False
+        self.wrapped = 0
+
+    def visit_FunctionDef(self, node):  # noqa: N802
+        self.inside = True
+        self.generic_visit(node)
+        self.inside = False
+        return node
+
+    def check(self, node):
+        """The node in a call that checks what it gives."""
+        if not self.inside:
+            return node
+        self.wrapped += 1
+        place = ast.Constant(f"{self.module}:{node.lineno}")
+        return ast.copy_location(ast.Call(ast.Name(CHECK, ast.Load()), [node, place], []), node)
+
+    def visit_BinOp(self, node):  # noqa: N802
+        return self.check(self.generic_visit(node))
+
+    def visit_UnaryOp(self, node):  # noqa: N802
+        node = self.generic_visit(node)
+        return node if isinstance(node.op, ast.Not) else self.check(node)
+
+    def visit_Call(self, node):  # noqa: N802
+        node = self.generic_visit(node)
+        return self.check(node) if ast.unparse(node.func) == "abs" else node
+
+    def visit_AugAssign(self, node):  # noqa: N802
+        """`a[i] += b` as `a[i] = a[i] + b`: no index in the core has an effect of its own."""
+        target = ast.parse(ast.unparse(node.target), mode="eval").body
+        node = self.generic_visit(node)
+        value = self.check(ast.copy_location(ast.BinOp(target, node.op, node.value), node))
+        return ast.copy_location(ast.Assign([node.target], value), node)
+
+
+def checked_station(control, folder, package):
+    """The station module of a checked copy of the files in `control`, and how many operations it checks.
+
+    The copy is written to `folder` and imported as `package`, which has to be a name of its own.
+    """
+    place = Path(folder) / package
+    place.mkdir()
+    wrapped = 0
+    for path in control.glob("*.py"):
+        wrapper = Wrapper(path.stem)
+        tree = wrapper.visit(ast.parse(path.read_text()))
+        wrapped += wrapper.wrapped
+        (place / path.name).write_text(ast.unparse(ast.fix_missing_locations(tree)))
+    sys.path.insert(0, str(folder))
+    importlib.invalidate_caches()
+    try:
+        for path in control.glob("*.py"):
+            setattr(importlib.import_module(f"{package}.{path.stem}"), CHECK, checked_integer)
+        return importlib.import_module(f"{package}.station"), wrapped
+    finally:
+        sys.path.remove(str(folder))
+        for name in [name for name in sys.modules if name.split(".")[0] == package]:
+            del sys.modules[name]

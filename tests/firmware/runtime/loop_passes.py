@@ -1,0 +1,157 @@
+"""Turns the firmware's loop on a port that takes nothing from the heap, and weighs the turns; runs on MicroPython, 64 and 32 bits.
+
+Arguments: firmware folder, a file that is not read, file to write (stays empty), how to look at the heap: "total" or "lock", see
+replay.py. Printed is one JSON document: turns, steps of the station, relays at the end, and what the turns took from the heap,
+without a message and with bytes that never end a line.
+"""
+
+import gc
+import json
+import sys
+import time
+
+import micropython
+
+sys.path.insert(0, sys.argv[1])
+
+from twinloop.control import settings as cfg  # noqa: E402
+from twinloop.control import state as s  # noqa: E402
+from twinloop.drivers.relays import RelayBank  # noqa: E402
+from twinloop.loop import Loop  # noqa: E402
+
+TURNS = 1000
+TURN_MS = 250
+WARM_UP = 100
+SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 52000)
+# A stray byte that never ends a line: it is kept, up to the length of a line, and nothing is answered.
+STRAY = 46
+
+
+class QuietPin:
+    """A pin that only keeps its level."""
+
+    def __init__(self):
+        self.level = 0
+
+    def value(self, level):
+        self.level = level
+
+
+class QuietPort:
+    """What loop.py asks of a port, on plain memory."""
+
+    name = "quiet"
+    interpreter = "micropython"
+    period_ms = 1000
+    folder = ""
+
+    def __init__(self):
+        self.now = 0
+        self.byte = -1
+        self.fed = 0
+        self.ticks_diff = time.ticks_diff
+        self.relays = RelayBank([QuietPin() for _ in range(s.OUTPUTS)], [1] * s.OUTPUTS, self.ticks_ms, time.ticks_diff, 3000)
+        self.drive = self.relays.drive
+        self.renew = self.relays.renew
+        self.tend = self.relays.tend
+        self.safe = self.relays.safe
+
+    def ticks_ms(self):
+        return self.now
+
+    def read_sensors(self, inputs):
+        for sensor in range(s.SENSORS):
+            inputs[s.IN_RAW_MC + sensor] = SUNNY_MC[sensor]
+            inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_NONE
+        inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT
+
+    def feed(self):
+        self.fed += 1
+
+    def read_byte(self):
+        byte = self.byte
+        self.byte = -1
+        return byte
+
+    def write(self, line):
+        return True
+
+    def idle(self):
+        pass
+
+    def woke_by_watchdog(self):
+        return False
+
+    def on_bench(self):
+        return True
+
+
+class QuietStore:
+    """A store that has nothing and keeps nothing."""
+
+    sequence = 0
+
+    def load_settings(self, values):
+        cfg.load_defaults(values)
+        values[cfg.DUMP_TRAVEL] = 1000
+        return 0
+
+    def in_service(self):
+        return False
+
+    def resets(self):
+        return 0
+
+    def save_resets(self, count):
+        pass
+
+
+def pass_turns(loop, port, count, byte):
+    """So many turns, each a quarter of a second later; `byte` arrives before each, none when -1."""
+    for _ in range(count):
+        port.now = time.ticks_add(port.now, TURN_MS)
+        port.byte = byte
+        loop.turn()
+
+
+def bytes_taken(loop, port, byte):
+    """What the turns took from the heap, in bytes."""
+    mem_total = micropython.mem_total
+    first = mem_total()
+    second = mem_total()
+    pass_turns(loop, port, TURNS, byte)
+    return mem_total() - second - (second - first)
+
+
+def refused(loop, port, byte):
+    """1 when a turn wanted something from the locked heap."""
+    failed = 0
+    gc.collect()
+    micropython.heap_lock()
+    try:
+        pass_turns(loop, port, TURNS, byte)
+    except MemoryError:
+        failed = 1
+    finally:
+        micropython.heap_unlock()
+    return failed
+
+
+WAYS = {"total": bytes_taken, "lock": refused}
+
+
+def main(way):
+    """Both kinds of turns."""
+    port = QuietPort()
+    loop = Loop(port, QuietStore())
+    pass_turns(loop, port, WARM_UP, STRAY)
+    loop.length = 0
+    fed = port.fed
+    silent = WAYS[way](loop, port, -1)
+    stray = WAYS[way](loop, port, STRAY)
+    on = [pin.level for pin in port.relays.pins]
+    print(json.dumps({"turns": 2 * TURNS, "steps": port.fed - fed, "silent": silent, "stray": stray, "relays": on}))
+
+
+open(sys.argv[3], "w").close()
+main(sys.argv[4])

@@ -1,0 +1,149 @@
+"""The same 210,000 steps on CPython, compiled, on 64-bit and on 32-bit MicroPython: the same states, and nothing from the heap.
+
+Every step leaves four bytes of a hash over the whole state, so the first difference is found in the step in which it arises.
+"""
+
+import hashlib
+import json
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+from twinloop.control import reasons, station
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop_sim import compiled
+
+from . import interpreters, walk
+
+BLOCKS = 420
+FEW_BLOCKS = 4
+LOST_SENSOR = "lost sensor"
+# The guard's own reason, and what needs two rare things at once.
+RARE = 3
+PLACES = (*s.DUTY_NAMES, LOST_SENSOR)
+RUNTIMES = {"64-bit": (interpreters.run_unix, "total"), "32-bit": (interpreters.run_wasm, "lock")}
+
+
+class Replayed(NamedTuple):
+    """What a replay left: the digests, and [steps, taken] by duty."""
+
+    digests: bytes
+    tally: dict
+
+
+def replay(runtime, recorded, folder, firmware=interpreters.FIRMWARE):
+    """The recording on one of the MicroPythons."""
+    run, way = RUNTIMES[runtime]
+    source, sink = folder / "recording", folder / "digests"
+    source.write_bytes(recorded.inputs)
+    printed = run("replay.py", firmware, source, sink, way)
+    return Replayed(sink.read_bytes(), json.loads(printed))
+
+
+def first_difference(digests, expected):
+    """Number of the first step that left another state, None when none did."""
+    assert len(digests) == len(expected)
+    steps = range(0, len(expected), walk.DIGEST)
+    return next((at // walk.DIGEST for at in steps if digests[at : at + walk.DIGEST] != expected[at : at + walk.DIGEST]), None)
+
+
+@pytest.fixture(scope="module")
+def recorded():
+    """The reference: the files as they are, on this interpreter."""
+    return walk.record(station, BLOCKS, walk.SEED)
+
+
+@pytest.fixture(scope="module")
+def few():
+    """The beginning of the same, for what has to be seen at once."""
+    return walk.record(station, FEW_BLOCKS, walk.SEED)
+
+
+@pytest.fixture(scope="module")
+def replayed(recorded, tmp_path_factory):
+    """The recording on a MicroPython, once for all tests."""
+    done = {}
+
+    def run(runtime):
+        if runtime not in done:
+            done[runtime] = replay(runtime, recorded, tmp_path_factory.mktemp("replay"))
+        return done[runtime]
+
+    return run
+
+
+each_runtime = pytest.mark.parametrize("runtime", RUNTIMES)
+
+
+def test_the_recording_reaches_far(recorded):
+    """Over 200,000 steps, each duty at least a hundred times, all reasons and wait reasons but a few rare ones."""
+    assert len(recorded.digests) == BLOCKS * walk.STEPS_A_BLOCK * walk.DIGEST >= 200_000 * walk.DIGEST
+    assert min(recorded.duties) >= 100
+    named = {value for name, value in vars(reasons).items() if name.isupper()}
+    assert len(named - recorded.reasons) <= RARE
+
+
+@each_runtime
+def test_micropython_equals_cpython(runtime, replayed, recorded):
+    assert first_difference(replayed(runtime).digests, recorded.digests) is None
+
+
+def test_compiled_equals_cpython(recorded):
+    """The same files through numba."""
+    core = compiled.load_control(interpreters.FIRMWARE / "twinloop" / "control")
+    rows = np.frombuffer(recorded.inputs, dtype=np.int32).reshape(BLOCKS, -1)
+    state, inputs = np.zeros(s.STATE, dtype=np.int32), np.zeros(s.INPUTS, dtype=np.int32)
+    digests = bytearray()
+    for block in rows:
+        settings = block[: cfg.SETTINGS].copy()
+        core.clear_meter(state, settings, inputs)
+        core.wake(state, settings, inputs)
+        for row in block[cfg.SETTINGS :].reshape(-1, s.INPUTS):
+            inputs[:] = row
+            core.step(state, settings, inputs)
+            digests += hashlib.sha256(state).digest()[: walk.DIGEST]
+    assert first_difference(bytes(digests), recorded.digests) is None
+
+
+@each_runtime
+def test_a_core_that_differs_in_one_step_is_seen(runtime, few, tmp_path):
+    """The negative: the same recording, and a core that decides otherwise in one single state of the table."""
+    changed = interpreters.planted(tmp_path, "control/rules.py", "decide", "if state[DUTY_MS] == 30000:\n    state[DUTY] = 0")
+    assert first_difference(replay(runtime, few, tmp_path, changed).digests, few.digests) is not None
+
+
+@each_runtime
+@pytest.mark.parametrize("place", PLACES)
+def test_a_step_takes_nothing_from_the_heap(place, runtime, replayed):
+    """In every duty, and while any sensor is lost."""
+    steps, taken = replayed(runtime).tally[place]
+    assert steps >= 100
+    assert taken == 0
+
+
+@pytest.mark.parametrize(
+    ("runtime", "what", "statement"),
+    [
+        ("64-bit", "a list", "kept = [state, inputs]"),
+        ("32-bit", "a list", "kept = [state, inputs]"),
+        # More than eleven machine words of arguments and locals: the frame itself goes to the heap, and a lock would hide it.
+        ("64-bit", "a large frame", "a = b = c = d = e = f = g = h = i = j = k = state"),
+        ("64-bit", "an exception that is caught", "try:\n    state[100000]\nexcept IndexError:\n    pass"),
+        # 2^30 is no small integer where a word has 32 bits; where it has 64 nobody would notice.
+        ("32-bit", "a product beyond 31 bits", "inputs[0] * 1073741824"),
+    ],
+)
+def test_what_takes_from_the_heap_is_seen(runtime, what, statement, few, tmp_path):
+    """The negative: planted in every step, found in every step."""
+    changed = interpreters.planted(tmp_path, "control/rules.py", "decide", statement)
+    tally = replay(runtime, few, tmp_path, changed).tally
+    for duty in s.DUTY_NAMES:
+        steps, taken = tally[duty]
+        assert taken >= steps, f"{what} in {duty}"
+
+
+def test_a_product_beyond_31_bits_is_none_on_64_bits(few, tmp_path):
+    """Why the 32-bit build has to look as well."""
+    changed = interpreters.planted(tmp_path, "control/rules.py", "decide", "inputs[0] * 1073741824")
+    assert sum(taken for _, taken in replay("64-bit", few, tmp_path, changed).tally.values()) == 0

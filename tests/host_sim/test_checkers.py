@@ -1,0 +1,176 @@
+"""Each invariant that a storm judges: silent on a trace that is well, and speaking on the same trace with the one thing wrong."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop_sim import checkers, trace
+from twinloop_sim.checkers.allowance import Allowance
+from twinloop_sim.thermal import parameters as p
+
+STEPS = 400
+STEP_S = 5
+NODE = trace.COLUMNS.index("true_tank_node")
+INLET = trace.COLUMNS.index("true_tank_inlet")
+PLATE = trace.COLUMNS.index("true_exchanger_plate")
+TRUE_COLLECTOR = trace.TRUE_SENSORS + s.COLLECTOR
+PUMP, WATER = trace.COMMANDS + s.COLLECTOR_PUMP, trace.COMMANDS + s.TANK_PUMP
+
+
+def well():
+    """A trace of nothing but good: both pumps off, everything at 40 C, every sensor trusted."""
+    rows = np.zeros((STEPS, trace.WIDTH))
+    rows[:, 0] = np.arange(STEPS) * STEP_S
+    rows[:, trace.BELIEVED : trace.IRRADIANCE] = 40.0
+    rows[:, INLET] = np.nan
+    settings = [row[4] for row in cfg.TABLE]
+    scenario = SimpleNamespace(settings=settings, plant=p.plant_values({}), step_s=STEP_S)
+    nothing = np.zeros(STEPS, dtype=bool)
+    allowance = Allowance(unpowered=nothing.copy(), bitten=nothing.copy(), resets=np.zeros(STEPS, dtype=int))
+    return SimpleNamespace(rows=rows, scenario=scenario, state=np.zeros(s.STATE, dtype=int), allowance=allowance)
+
+
+def hot_layer(outcome):
+    """A layer 3 K over the default limit of 75 C."""
+    outcome.rows[200:, NODE] = 78.0
+
+
+def hot_layer_away(outcome):
+    """A layer over the limit of an absence, and under that of a day at home."""
+    outcome.scenario.settings[cfg.AWAY] = 1
+    outcome.rows[200:, NODE] = 63.0
+
+
+def hot_inlet(outcome):
+    """Water at 96 C enters."""
+    outcome.rows[200, INLET] = 96.0
+
+
+def blind(outcome):
+    """Both pumps, and both tank sensors unknown."""
+    outcome.rows[200, [PUMP, WATER]] = 1
+    outcome.rows[200, [trace.BELIEVED + s.TANK_LOW, trace.BELIEVED + s.TANK_HIGH]] = np.nan
+
+
+def over(outcome):
+    """Both pumps, a tank at its limit, and hotter glycol arriving."""
+    outcome.rows[200, [PUMP, WATER]] = 1
+    outcome.rows[200, trace.BELIEVED + s.TANK_HIGH] = 75.0
+    outcome.rows[200, trace.TRUE_SENSORS + s.LOOP_SUPPLY] = 80.0
+
+
+def ice(outcome):
+    """A plate at 0 C."""
+    outcome.rows[200, PLATE] = 0.0
+
+
+def told_hot(outcome):
+    """The collector reads its limit and the pump is on."""
+    outcome.rows[200, PUMP] = 1
+    outcome.rows[200, trace.BELIEVED + s.COLLECTOR] = 120.0
+
+
+def steam(outcome):
+    """The pump is on for ten minutes beside a collector that is at 125 C and reads 40 C."""
+    outcome.rows[200:320, PUMP] = 1
+    outcome.rows[200:320, TRUE_COLLECTOR] = 125.0
+
+
+def early(outcome):
+    """The collector pump runs ten seconds after a reset, the valve is still under way."""
+    outcome.allowance.bitten[200] = True
+    outcome.rows[202, PUMP] = 1
+
+
+def unsafe(outcome):
+    """A relay is on in the step of a reset."""
+    outcome.allowance.bitten[200] = True
+    outcome.rows[200, trace.COMMANDS + s.DUMP_VALVE_POWER] = 1
+
+
+def storming(outcome):
+    """A relay is on after the third reset."""
+    outcome.allowance.resets[200:] = 3
+    outcome.rows[300, WATER] = 1
+
+
+def guarded(outcome):
+    """The guard acted once."""
+    outcome.state[s.GUARD_ACTIONS] = 1
+
+
+WRONG = (
+    (hot_layer, "tank_node"),
+    (hot_layer_away, "tank_node"),
+    (hot_inlet, "tank_inlet"),
+    (blind, "tank_blind"),
+    (over, "tank_over"),
+    (ice, "exchanger_ice"),
+    (told_hot, "collector_pump_hot"),
+    (steam, "collector_pump_steam"),
+    (early, "power_return"),
+    (unsafe, "reset_safe"),
+    (storming, "reset_safe"),
+    (guarded, "guard_idle"),
+)
+
+
+def test_a_good_trace_is_silent():
+    """Nothing to say about it."""
+    assert checkers.check_all(well(), checkers.STORM) == []
+
+
+@pytest.mark.parametrize(("spoil", "name"), WRONG)
+def test_each_invariant_speaks(spoil, name):
+    """One thing wrong, and just that invariant says so."""
+    outcome = well()
+    spoil(outcome)
+    found = checkers.check_all(outcome, checkers.STORM)
+    assert [finding["name"] for finding in found] == [name]
+    assert type(found[0]["limit"]) is float
+
+
+def test_every_invariant_of_a_storm_has_its_negative():
+    """No checker without a trace that makes it speak."""
+    assert {checker.NAME for checker in checkers.STORM} == {name for _, name in WRONG}
+
+
+def test_a_tank_that_inherits_heat_may_only_fall():
+    """The limit drops under the tank: cooling is good, climbing is not."""
+    outcome = well()
+    outcome.rows[:, NODE] = np.linspace(85.0, 80.0, STEPS)
+    assert checkers.check_all(outcome, checkers.STORM) == []
+    outcome.rows[300:, NODE] = 84.0
+    assert [found["name"] for found in checkers.check_all(outcome, checkers.STORM)] == ["tank_node"]
+
+
+def test_what_a_sensor_hides_is_allowed_and_no_more():
+    """tank_high reads 3 K low: 79 C is its doing, 81 C is not."""
+    outcome = well()
+    outcome.allowance.reads_low_k[s.TANK_HIGH] = np.full(STEPS, 3.0)
+    outcome.rows[200:, NODE] = 79.0
+    assert checkers.check_all(outcome, checkers.STORM) == []
+    outcome.rows[200:, NODE] = 81.0
+    assert checkers.check_all(outcome, checkers.STORM) != []
+
+
+def test_what_began_unjudged_is_unjudged_to_its_end():
+    """Ice that a fault beyond help made; ice that begins later is judged."""
+    outcome = well()
+    outcome.rows[100:200, PLATE] = -1.0
+    mask = np.zeros(STEPS, dtype=bool)
+    mask[90:150] = True
+    outcome.allowance.excused["exchanger_ice"] = mask
+    assert checkers.check_all(outcome, checkers.STORM) == []
+    outcome.rows[250, PLATE] = -1.0
+    assert checkers.check_all(outcome, checkers.STORM)[0]["at_s"] == 250 * STEP_S
+
+
+def test_a_short_rise_is_what_lag_explains():
+    """The pump runs one minute beside a hot collector: less than three lags and the age."""
+    outcome = well()
+    outcome.rows[200:212, PUMP] = 1
+    outcome.rows[200:212, TRUE_COLLECTOR] = 125.0
+    assert checkers.check_all(outcome, checkers.STORM) == []

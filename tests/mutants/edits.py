@@ -1,0 +1,238 @@
+"""The mutants of the control core: each is one small edit of one module's syntax tree, as a slip of the hand would make it.
+
+Comparisons (to their neighbour and to their contrary), boolean and arithmetic operators, signs, constants (one step up and down in
+their unit, 0 and 1 exchanged), min and max, the two sides of an `if` expression, statements left out, rows of the table left out,
+conditions left out of a row, returned names replaced by 0. Numbers that are names (indices, codes, bits), the settings' rows and
+all texts are left alone: what compares them whole needs no mutant.
+"""
+
+import ast
+import copy
+from collections import Counter
+from functools import reduce
+from pathlib import Path
+from typing import NamedTuple
+
+# Of these modules only the named constants are numbers with a meaning; of all others every constant is, but for the bits and marks.
+ONLY = {
+    "state": ("TIMER_TOP_MS", "STEP_TOP_MS", "UNKNOWN_MC"),
+    "settings": ("BOILING_KPA", "BOILING_MC"),
+    "rules": ("ROWS",),
+    "reasons": (),
+    "reason_texts": (),
+    "__init__": (),
+}
+MARKS = ("ALARM_", "ARMED")
+# One step: a kelvin, a step of the station, a second; of numbers without a unit, one.
+STEPS = {"_MC": 1000, "_MK": 1000, "_MS": 5000}
+# Inside a function numbers of this size are temperatures and times too.
+LARGE = 1000
+
+COMPARISONS = {
+    ast.Lt: (ast.LtE, ast.GtE),
+    ast.LtE: (ast.Lt, ast.Gt),
+    ast.Gt: (ast.GtE, ast.LtE),
+    ast.GtE: (ast.Gt, ast.Lt),
+    ast.Eq: (ast.NotEq,),
+    ast.NotEq: (ast.Eq,),
+    ast.In: (ast.NotIn,),
+    ast.NotIn: (ast.In,),
+}
+OPERATORS = {
+    ast.Add: ast.Sub,
+    ast.Sub: ast.Add,
+    ast.Mult: ast.FloorDiv,
+    ast.FloorDiv: ast.Mult,
+    ast.Mod: ast.FloorDiv,
+    ast.BitAnd: ast.BitOr,
+    ast.BitOr: ast.BitAnd,
+    ast.BitXor: ast.BitOr,
+    ast.LShift: ast.RShift,
+    ast.RShift: ast.LShift,
+}
+CALLS = {"min": "max", "max": "min"}
+
+
+class Mutant(NamedTuple):
+    """One edit: where, what, and the whole module after it. `name` stays the same while that function does."""
+
+    name: str
+    module: str
+    function: str
+    line: int
+    source: str
+
+
+def changed(node, **fields):
+    """The node with other fields; the tree keeps its own."""
+    other = copy.copy(node)
+    for field, value in fields.items():
+        setattr(other, field, value)
+    return other
+
+
+def other_constants(node, step):
+    """A number, one step up and down, `step` 0 by its size; 0, 1 and truth values become each other."""
+    if type(node.value) is bool:
+        return [changed(node, value=not node.value)]
+    if type(node.value) is not int:
+        return []
+    if node.value in (0, 1):
+        return [changed(node, value=1 - node.value)]
+    step = step or (LARGE if node.value >= LARGE else 1)
+    return [changed(node, value=node.value + step), changed(node, value=node.value - step)]
+
+
+def other_expressions(node, step):
+    """What an expression can be mistaken for."""
+    if isinstance(node, ast.Compare) and len(node.ops) == 1:
+        return [changed(node, ops=[kind()]) for kind in COMPARISONS.get(type(node.ops[0]), ())]
+    if isinstance(node, ast.BoolOp):
+        return [changed(node, op=ast.Or() if isinstance(node.op, ast.And) else ast.And())]
+    if isinstance(node, ast.BinOp) and type(node.op) in OPERATORS:
+        return [changed(node, op=OPERATORS[type(node.op)]())]
+    if isinstance(node, ast.UnaryOp) and isinstance(node.op, (ast.Not, ast.USub)):
+        return [node.operand]
+    if isinstance(node, ast.IfExp):
+        return [changed(node, body=node.orelse, orelse=node.body)]
+    if isinstance(node, ast.Call) and ast.unparse(node.func) in CALLS:
+        return [changed(node, func=ast.Name(CALLS[node.func.id], ast.Load()))]
+    if isinstance(node, ast.Call) and ast.unparse(node.func) == "abs":
+        return [node.args[0]]
+    if isinstance(node, ast.Constant):
+        return other_constants(node, step)
+    return []
+
+
+def other_statements(node, function):
+    """A statement left out, an operator of an assignment, a condition that is only called, a name that is returned."""
+    found = []
+    if isinstance(node, ast.AugAssign) and type(node.op) in OPERATORS:
+        found.append(changed(node, op=OPERATORS[type(node.op)]()))
+    if isinstance(node, (ast.If, ast.While)) and isinstance(node.test, (ast.Call, ast.Name)):
+        found.append(changed(node, test=ast.UnaryOp(ast.Not(), node.test)))
+    if isinstance(node, ast.Return) and isinstance(node.value, ast.Name) and node.value.id.isupper():
+        found.append(changed(node, value=ast.Constant(0)))
+    if not is_needed(node, function):
+        found.append(ast.Pass())
+    return found
+
+
+def is_needed(node, function):
+    """Whether leaving it out would only be a program error: the one assignment of a local, the last return, the text on top."""
+    if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
+        return True
+    if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+        stores = [one for one in ast.walk(function) if isinstance(one, ast.Name) and isinstance(one.ctx, ast.Store)]
+        return [one.id for one in stores].count(node.targets[0].id) == 1
+    return isinstance(node, ast.Pass) or (isinstance(node, ast.Return) and node is function.body[-1])
+
+
+def children(node):
+    """(holder, key, child) of every child, so that `holder[key]` or the field can be exchanged."""
+    for field, value in ast.iter_fields(node):
+        if isinstance(value, list):
+            for place, item in enumerate(value):
+                if isinstance(item, ast.AST):
+                    yield value, place, item
+        elif isinstance(value, ast.AST):
+            yield node, field, value
+
+
+def put(holder, key, node):
+    """Exchange one child."""
+    if isinstance(holder, list):
+        holder[key] = node
+    else:
+        setattr(holder, key, node)
+
+
+def edits_below(node, step, function=None):
+    """(holder, key, old, new) for every edit in a piece of the tree."""
+    for holder, key, child in children(node):
+        if isinstance(child, ast.stmt):
+            for other in other_statements(child, function):
+                yield holder, key, child, other
+        elif isinstance(child, ast.expr):
+            for other in other_expressions(child, step):
+                yield holder, key, child, other
+        yield from edits_below(child, step, function)
+
+
+def row_edits(rows):
+    """Rows left out, and conditions left out of a row that has several."""
+    for place, row in enumerate(rows.elts):
+        yield rows, "elts", rows.elts, rows.elts[:place] + rows.elts[place + 1 :]
+        conditions = operands(row.elts[0])
+        for gone in range(len(conditions) if len(conditions) > 1 else 0):
+            left = conditions[:gone] + conditions[gone + 1 :]
+            yield row.elts, 0, row.elts[0], reduce(lambda one, other: ast.BinOp(one, ast.BitOr(), other), left)
+
+
+def operands(node):
+    """The parts of `A | B | C`."""
+    return [*operands(node.left), node.right] if isinstance(node, ast.BinOp) else [node]
+
+
+def is_meant(module, name):
+    """Whether a module's constant is a number with a meaning, not a name."""
+    return name in ONLY[module] if module in ONLY else name.isupper() and not name.startswith(MARKS)
+
+
+def pieces(module, tree):
+    """(place in the module, name, edits) of every function and of every constant with a meaning."""
+    for place, node in enumerate(tree.body):
+        if isinstance(node, ast.FunctionDef):
+            yield place, node.name, edits_below(node, 0, node)
+        elif isinstance(node, ast.Assign) and is_meant(module, ast.unparse(node.targets[0])):
+            name = ast.unparse(node.targets[0])
+            if name == "ROWS":
+                yield place, name, row_edits(node.value)
+            else:
+                step = next((step for unit, step in STEPS.items() if name.endswith(unit)), 1)
+                yield place, name, edits_below(node, step)
+
+
+def text(old, new):
+    """The edit for a reader."""
+    if isinstance(old, list):
+        gone = next(row for row in old if row not in new)
+        return f"{ast.unparse(gone)} left out"
+    if isinstance(new, ast.Pass):
+        return f"{ast.unparse(old).splitlines()[0]} left out"
+    return f"{ast.unparse(old).splitlines()[0]} -> {ast.unparse(new).splitlines()[0]}"
+
+
+def mutants_of(path):
+    """All mutants of one module. Two edits that read the same within a function are numbered."""
+    module = path.stem
+    tree = ast.parse(path.read_text())
+    parts = [ast.unparse(node) for node in tree.body]
+    found, names = [], Counter()
+    for place, function, edits in pieces(module, tree):
+        seen = {parts[place]}
+        for holder, key, old, new in edits:
+            put(holder, key, new)
+            part = ast.unparse(ast.fix_missing_locations(tree.body[place]))
+            put(holder, key, old)
+            if part in seen:
+                continue
+            seen.add(part)
+            name = f"{module}.{function}: {text(old, new)}"
+            names[name] += 1
+            if names[name] > 1:
+                name += f" ({names[name]})"
+            line = (old[0] if isinstance(old, list) else old).lineno
+            found.append(Mutant(name, module, function, line, "\n\n".join([*parts[:place], part, *parts[place + 1 :]]) + "\n"))
+    return found
+
+
+def all_mutants(control):
+    """Every mutant of a folder of modules, in the order of their names."""
+    return [mutant for path in sorted(Path(control).glob("*.py")) for mutant in mutants_of(path)]
+
+
+def explained(page):
+    """Names of the survivors that a page explains, a line each: - `name`: sentence."""
+    lines = [line for line in page.read_text().splitlines() if line.startswith("- `") and "`: " in line]
+    return {line[3:].split("`: ")[0] for line in lines}

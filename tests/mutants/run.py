@@ -1,0 +1,329 @@
+"""Mutation testing of the control core: does a test fail when the core does?
+
+Every mutant (edits.py) is laid into a copy of the firmware of its own, and the tests run on that copy in a forked process until the
+first one fails. Tests that have killed a mutant of the same function, then of the same module, go first. Which mutants survived is
+printed and kept with everything else in a JSON file; run again after an interruption, or with --survivors after new tests, it goes
+on from there. Exit status: 0 all killed or explained, 1 not, 2 the tests fail without any mutant, or the call was wrong.
+"""
+
+import argparse
+import contextlib
+import hashlib
+import importlib
+import json
+import os
+import random
+import select
+import shutil
+import signal
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+
+import edits
+import pytest
+
+ROOT = Path(__file__).parents[2]
+# Tests that edit the core's source themselves would fail on any mutant, because their edit no longer finds its place.
+TESTS = ["tests/firmware/control", "--ignore-glob=*/test_without*", "--ignore-glob=*/test_runtime*"]
+# Fixtures of what would be run on MicroPython as well: the same expectations, and slower.
+WITHOUT = ["micropython", "on_micropython"]
+TIMEOUT_S = 20
+# A mutant gets this much more time than the tests take without one: it may loop for ever, or only longer.
+PATIENCE = 3
+FIRST_KILLERS = 12
+# Tests run in the order of their length, in steps of this, so that neighbours stay together.
+LENGTH_S = 0.05
+LOOK_S = 0.01
+SAVE_S = 10
+KILLED, SURVIVED, TIMEOUT = "killed", "survived", "timeout"
+
+
+class Judge:
+    """In the child: orders the tests, leaves out those that need an excluded fixture, and remembers the first that fails."""
+
+    def __init__(self, first, lengths_s, without):
+        self.rank = {name: place for place, name in enumerate(first)}
+        self.lengths_s = lengths_s
+        self.without = set(without)
+        self.killer = ""
+        self.ran_s = Counter()
+
+    def place(self, item):
+        """Likely killers first, then the short tests before the long ones."""
+        length = self.lengths_s.get(item.nodeid, 0) // LENGTH_S
+        return self.rank.get(item.nodeid, len(self.rank)), length
+
+    def pytest_collection_modifyitems(self, config, items):
+        items[:] = sorted((item for item in items if not self.without & set(item.fixturenames)), key=self.place)
+
+    def pytest_collectreport(self, report):
+        if report.failed:
+            self.killer = self.killer or f"import: {report.nodeid}"
+
+    def pytest_runtest_logreport(self, report):
+        self.ran_s[report.nodeid] += report.duration
+        if report.failed:
+            self.killer = self.killer or report.nodeid
+
+
+def judge_in_child(copy, arguments, judge, pipe):
+    """In the child, to its end: run the tests on this copy of the firmware and leave the verdict in a file."""
+    os.setsid()
+    os.dup2(os.open(copy / "output", os.O_WRONLY | os.O_CREAT | os.O_TRUNC), 1)
+    os.dup2(1, 2)
+    sys.path.insert(0, str(copy))
+    os.environ["PYTHONPATH"] = os.pathsep.join([str(copy), os.environ.get("PYTHONPATH", "")])
+    code = pytest.main(["-x", "-q", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist", *arguments], plugins=[judge])
+    verdict = {"code": int(code), "killer": judge.killer, "ran_s": judge.ran_s, "imported": imported(copy)}
+    (copy / "verdict").write_text(json.dumps(verdict))
+    os.write(pipe, b".")
+    os._exit(0)
+
+
+def imported(copy):
+    """Modules that the tests needed and that no mutant changes: neither ours nor the tests."""
+    ours = (str(copy), str(ROOT / "tests"), str(ROOT / "firmware"), str(ROOT / "host_sim"), str(ROOT / "hil"))
+    files = {name: getattr(module, "__file__", None) or "" for name, module in list(sys.modules.items())}
+    return [name for name, file in files.items() if f"{os.sep}site-packages{os.sep}" in file and not file.startswith(ours)]
+
+
+class Trial:
+    """One mutant in one child; `mutant` None is the core as it is."""
+
+    def __init__(self, copy, mutant, arguments, judge, limit_s):
+        self.mutant = mutant
+        self.copy = copy
+        self.begun = time.monotonic()
+        self.limit_s = limit_s
+        if mutant:
+            self.path = copy / "twinloop" / "control" / f"{mutant.module}.py"
+            self.whole = self.path.read_text()
+            self.path.write_text(mutant.source)
+        # Two edits within a second may have the same length: no compiled file of the core may be taken for the next.
+        shutil.rmtree(copy / "twinloop" / "control" / "__pycache__", ignore_errors=True)
+        self.pipe, inner = os.pipe()
+        sys.stdout.flush()
+        self.pid = os.fork()
+        if self.pid == 0:
+            judge_in_child(copy, arguments, judge, inner)
+        os.close(inner)
+
+    def result(self):
+        """None while it runs; then what became of it, with the copy whole again."""
+        late = time.monotonic() - self.begun > self.limit_s
+        if not late and not select.select([self.pipe], [], [], LOOK_S)[0]:
+            return None
+        said = not late and os.read(self.pipe, 1)
+        self.end()
+        found = json.loads((self.copy / "verdict").read_text()) if said else {"code": 1, "killer": ""}
+        if found["code"] in (3, 4, 5):
+            raise SystemExit(f"mutants: pytest could not run the tests:\n{(self.copy / 'output').read_text()[-2000:]}")
+        outcome = TIMEOUT if late else SURVIVED if found["code"] == 0 else KILLED
+        found.update(outcome=outcome, seconds=round(time.monotonic() - self.begun, 2))
+        return found
+
+    def end(self):
+        """The child and all it started are gone, and the copy is whole again."""
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(self.pid, signal.SIGKILL)
+        os.kill(self.pid, signal.SIGKILL)
+        os.waitpid(self.pid, 0)
+        os.close(self.pipe)
+        if self.mutant:
+            self.path.write_text(self.whole)
+
+
+class Campaign:
+    """All trials of one call, with the results of earlier ones."""
+
+    def __init__(self, options):
+        self.options = options
+        self.control = Path(options.firmware) / "twinloop" / "control"
+        self.known = edits.explained(options.explained) if options.explained else set()
+        self.mutants = chosen(options, edits.all_mutants(self.control))
+        if options.skip_explained:
+            self.mutants = [mutant for mutant in self.mutants if mutant.name not in self.known]
+        self.results = {}
+        self.folder = Path(tempfile.mkdtemp(prefix="twinloop-mutants-"))
+        self.copies = []
+        for number in range(options.jobs):
+            copy = self.folder / str(number)
+            skip = shutil.ignore_patterns("__pycache__", "*.pyc")
+            shutil.copytree(Path(options.firmware) / "twinloop", copy / "twinloop", ignore=skip)
+            self.copies.append(copy)
+        self.by_function, self.by_module, self.by_all = Counter(), Counter(), Counter()
+        self.lengths_s = {}
+        self.saved = time.monotonic()
+
+    def fingerprint(self):
+        """Hash over the core as it is and the tests that are asked for."""
+        digest = hashlib.sha256(json.dumps(self.options.tests).encode())
+        for path in sorted(self.control.glob("*.py")):
+            digest.update(path.name.encode() + path.read_bytes())
+        return digest.hexdigest()[:16]
+
+    def resume(self):
+        """Take over what an earlier call found out about the same core."""
+        with contextlib.suppress(OSError):
+            kept = json.loads(self.options.results.read_text())
+            if kept["fingerprint"] == self.fingerprint() and not self.options.again:
+                self.results = kept["mutants"]
+                if self.options.survivors:
+                    self.results = {name: found for name, found in self.results.items() if found["outcome"] != SURVIVED}
+        for name, found in self.results.items():
+            self.learn(name.split(":")[0], found)
+
+    def learn(self, place, found):
+        """Who kills once may kill again."""
+        if found["killer"] and not found["killer"].startswith("import"):
+            self.by_function[place, found["killer"]] += 1
+            self.by_module[place.split(".")[0], found["killer"]] += 1
+            self.by_all[found["killer"]] += 1
+
+    def first(self, mutant):
+        """Tests that are likely to kill this one, the likeliest first."""
+        place = f"{mutant.module}.{mutant.function}"
+        near = [killer for (where, killer), _ in self.by_function.most_common() if where == place]
+        far = [killer for (where, killer), _ in self.by_module.most_common() if where == mutant.module]
+        anywhere = [killer for killer, _ in self.by_all.most_common(FIRST_KILLERS)]
+        return list(dict.fromkeys([*near[:FIRST_KILLERS], *far[:FIRST_KILLERS], *anywhere]))
+
+    def trial(self, copy, mutant, limit_s):
+        """Begin one."""
+        first = self.first(mutant) if mutant else []
+        return Trial(copy, mutant, self.options.tests, Judge(first, self.lengths_s, self.options.without), limit_s)
+
+    def baseline_s(self):
+        """How long the tests take without a mutant; they have to pass."""
+        trial = self.trial(self.copies[0], None, self.options.timeout_s * 30)
+        while (found := trial.result()) is None:
+            pass
+        if found["outcome"] != SURVIVED:
+            text = (self.copies[0] / "output").read_text()[-2000:]
+            raise SystemExit(f"mutants: the tests fail without any mutant ({found['outcome']}):\n{text}")
+        print(f"{len(found['ran_s'])} tests, {found['seconds']} s without a mutant", flush=True)
+        self.lengths_s = found["ran_s"]
+        # What no mutant changes is imported once, before the forks.
+        for name in found["imported"]:
+            with contextlib.suppress(Exception):
+                importlib.import_module(name)
+        return found["seconds"]
+
+    def save(self):
+        """Keep what is known so far; a cut in between leaves the older file."""
+        path = self.options.results
+        path.parent.mkdir(parents=True, exist_ok=True)
+        document = {"fingerprint": self.fingerprint(), "tests": self.options.tests, "mutants": self.results}
+        path.with_suffix(".new").write_text(json.dumps(document, indent=1))
+        path.with_suffix(".new").replace(path)
+        self.saved = time.monotonic()
+
+    def note(self, mutant, found, left):
+        """One result."""
+        self.results[mutant.name] = {
+            "outcome": found["outcome"],
+            "killer": found["killer"],
+            "seconds": found["seconds"],
+            "line": mutant.line,
+        }
+        self.learn(f"{mutant.module}.{mutant.function}", found)
+        if found["outcome"] == SURVIVED:
+            print(f"survived: {mutant.name} (line {mutant.line}); {left} to go", flush=True)
+        if time.monotonic() - self.saved > SAVE_S:
+            self.save()
+
+    def run(self):
+        """Every chosen mutant that has no result yet."""
+        waiting = [mutant for mutant in self.mutants if mutant.name not in self.results]
+        if not waiting:
+            return
+        limit_s = max(self.options.timeout_s, PATIENCE * self.baseline_s())
+        running = {}
+        try:
+            while waiting or running:
+                self.pass_trials(waiting, running, limit_s)
+        finally:
+            for trial in running.values():
+                trial.end()
+            self.save()
+
+    def pass_trials(self, waiting, running, limit_s):
+        """Begin what has a free copy, note what has ended."""
+        for copy in self.copies:
+            if copy not in running and waiting:
+                running[copy] = self.trial(copy, waiting.pop(0), limit_s)
+        for copy, trial in list(running.items()):
+            found = trial.result()
+            if found is not None:
+                del running[copy]
+                self.note(trial.mutant, found, len(waiting) + len(running))
+
+    def report(self):
+        """Print the figures; 1 when a survivor has no explanation."""
+        outcomes = {mutant.name: self.results[mutant.name]["outcome"] for mutant in self.mutants}
+        seconds = sum(self.results[name]["seconds"] for name in outcomes)
+        survived = [name for name, outcome in outcomes.items() if outcome == SURVIVED]
+        killed = len(outcomes) - len(survived)
+        share = 100 * killed / max(len(outcomes), 1)
+        each = seconds / max(len(outcomes), 1)
+        print(f"{len(outcomes)} mutants, {killed} killed ({share:.1f} %), {len(survived)} survived, {each:.2f} s each")
+        unknown = [name for name in survived if name not in self.known]
+        for name in unknown:
+            print(f"not explained: {name}")
+        return 1 if unknown else 0
+
+
+def chosen(options, mutants):
+    """Those the call asks for."""
+    if options.only:
+        mutants = [mutant for mutant in mutants if f"{mutant.module}.{mutant.function}".startswith(options.only)]
+    if options.sample:
+        mutants = random.Random(options.seed).sample(mutants, min(options.sample, len(mutants)))
+    return mutants
+
+
+def parsed(arguments):
+    """The call."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--firmware", type=Path, default=ROOT / "firmware", help="folder with the package twinloop")
+    parser.add_argument("--results", type=Path, default=ROOT / "runs" / "mutants.json", help="file to go on from, and to write")
+    parser.add_argument("--explained", type=Path, help="page that explains survivors")
+    parser.add_argument("--only", help="a module, or module.function")
+    parser.add_argument("--sample", type=int, help="so many, drawn at random")
+    parser.add_argument("--seed", type=int, default=20260511, help="of that draw")
+    parser.add_argument("--jobs", type=int, default=1, help="mutants at the same time")
+    parser.add_argument("--timeout-s", type=float, default=TIMEOUT_S, help="least time that a mutant gets")
+    parser.add_argument("--without", nargs="*", default=WITHOUT, help="leave out tests that use one of these fixtures")
+    parser.add_argument("--skip-explained", action="store_true", help="do not try what the page explains")
+    parser.add_argument("--survivors", action="store_true", help="try the survivors of an earlier call again")
+    parser.add_argument("--again", action="store_true", help="forget earlier results")
+    parser.add_argument("--list", action="store_true", help="only name the mutants")
+    parser.add_argument("tests", nargs="*", default=TESTS, help="what pytest gets; options after --")
+    return parser.parse_args(arguments)
+
+
+def main(arguments):
+    """The whole call; returns the exit status."""
+    options = parsed(arguments)
+    campaign = Campaign(options)
+    try:
+        if options.list:
+            for mutant in campaign.mutants:
+                print(f"{mutant.line:4} {mutant.name}")
+            return 0
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+        campaign.resume()
+        campaign.run()
+        return campaign.report()
+    except SystemExit as fault:
+        print(fault, file=sys.stderr)
+        return 2
+    finally:
+        shutil.rmtree(campaign.folder, ignore_errors=True)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
