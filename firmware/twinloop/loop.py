@@ -61,7 +61,6 @@ class Loop:
     def wake(self):
         """Start cold: nothing known, relays safe."""
         station.wake(self.state, self.settings, self.inputs)
-        self.last_step = self.port.ticks_ms()
         self.port.safe()
 
     def step(self, dt_ms):

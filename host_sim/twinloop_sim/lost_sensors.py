@@ -43,9 +43,9 @@ def settle(readings, lost):
                 inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_SILENT
         inputs[s.IN_DT_MS] = STEP_MS
         station.step(state, settings, inputs)
-        if state[s.DUTY] == s.DUMPING and state[s.COLLECTOR_PUMP_ON]:
+        if state[s.DUTY] == s.DUMPING and state[s.COLLECTOR_PUMP_ON] and inputs[s.IN_RAW_MC + s.COLLECTOR] > DUMP_FLOOR_MC:
             # A dump that works cools the collector.
-            inputs[s.IN_RAW_MC + s.COLLECTOR] = max(inputs[s.IN_RAW_MC + s.COLLECTOR] - DUMP_FALL_MC, DUMP_FLOOR_MC)
+            inputs[s.IN_RAW_MC + s.COLLECTOR] -= DUMP_FALL_MC
     return state
 
 

@@ -364,3 +364,14 @@ def test_wrong_hands_are_refused(board, call):
     with pytest.raises(RefusedError):
         client.call(*call)
     assert (board.loop.desk.hand_mask, board.loop.desk.upkeep) == (0, s.UPKEEP_NONE)
+
+
+def test_a_host_that_keeps_injecting_does_not_starve_the_watchdog(board):
+    """Each new injection starts the station cold, and the passes go on being counted."""
+    client = Client(board)
+    fed = board.port.fed
+    for _ in range(40):
+        client.inject(SUNNY_MC)
+        board.pass_time(300)
+        client.release()
+    assert board.port.fed - fed >= 10

@@ -100,6 +100,7 @@ from .state import (
 # Three and five minutes are several transits of any pipe that a house has; half an hour keeps retries at two an hour.
 NOT_JOINED_LIMIT_MS = 300000
 FAR_LIMIT_MS = 180000
+FAR_LEAST_MK = 8000
 RETRY_LIMIT_MS = 1800000
 # Three minutes of a dump that flows; two kelvin are beyond two sensors' noise.
 DUMP_LIMIT_MS = 180000
@@ -189,6 +190,9 @@ def watch_joining(state, settings, inputs):
     state[NOT_JOINED_MS] = 0
     if astray(state, settings, inputs):
         give_up_flow(state, settings, inputs, HEAT_ASTRAY)
+    elif state[LOOP_SUPPLY_STATUS] > HELD:
+        # Its time had come, so only cold plates can have kept the tank pump from joining.
+        give_up_flow(state, settings, inputs, GLYCOL_NOT_ARRIVING)
     else:
         state[CHARGE_WANTED] = 0
 
@@ -199,7 +203,7 @@ def far(state, settings, inputs):
         return False
     if state[LOOP_SUPPLY_STATUS] > HELD or state[COLLECTOR_STATUS] > HELD:
         return False
-    return state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= settings[START_DIFFERENCE]
+    return state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= max(settings[START_DIFFERENCE], FAR_LEAST_MK)
 
 
 def watch_far(state, settings, inputs):

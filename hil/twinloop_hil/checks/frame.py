@@ -76,7 +76,7 @@ class Station:
     def follow(self) -> None:
         """What a healthy plant's other sensors would feel: plates and return follow the glycol and the valve."""
         supply, tank = self.mc["loop_supply"], self.mc["tank_low"]
-        charging = self.on(s.DUMP_VALVE_POWER) and self.on(s.TANK_PUMP)
+        charging = self.on(s.DUMP_VALVE_POWER) and self.pumping()
         self.mc["exchanger"] = max(supply - (supply - tank) // 4, 10000) if charging else max(tank, 10000)
         self.mc["loop_return"] = supply - 7 * (supply - tank) // 10 if charging else supply - 10000
 

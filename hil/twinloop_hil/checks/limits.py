@@ -35,7 +35,7 @@ def measure_tank_full(bench):
     station.charge()
     full = station.settings["tank_full_low"]
     station.ramp("tank_high", min(full + 2000, station.settings["tank_limit"] - 500))
-    for sensor in ("collector", "loop_supply"):
+    for sensor in ("loop_supply", "collector"):
         # Warm enough to go on charging up to the last step, cool enough not to be dumped first.
         station.ramp(sensor, full + station.settings["start_difference"] + 2000)
     station.ramp("tank_low", full - 1000)
@@ -99,8 +99,8 @@ def measure_charge_limit(bench):
     station.settle()
     station.charge()
     limit = station.settings["charge_limit"]
-    station.ramp("collector", limit - 2000)
     station.ramp("loop_supply", limit - 1000)
+    station.ramp("collector", limit - 2000)
     at = station.ramp_until("loop_supply", FINE_MC, lambda: station.duty == s.DUMPING, "dumping")
     return *rising(at, limit), "loop_supply when the glycol was sent to the radiator"
 

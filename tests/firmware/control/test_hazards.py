@@ -1,0 +1,35 @@
+"""docs/hazards.md names tests that exist, and each of its sequences has a negative."""
+
+import re
+from pathlib import Path
+
+from .sequences import guard, library
+
+ROOT = Path(__file__).parent.parent.parent.parent
+PAGE = (ROOT / "docs" / "hazards.md").read_text()
+# What the page names in code style beside sequences: a test by its own name, and the command.
+OTHERS = {"relay_lease", "twinloop"}
+
+
+def shown_by():
+    """Names in code style in the "shown by" column of every table row."""
+    names = set()
+    for line in PAGE.splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")] if line.startswith("|") else []
+        if len(cells) in (4, 7):
+            names |= set(re.findall(r"`([a-z_]+)`", cells[4 if len(cells) == 7 else 3]))
+    return names - OTHERS
+
+
+def test_every_named_sequence_exists():
+    """No name of a test that was renamed or never written."""
+    broken = {sequence["name"] for sequence, _ in guard.BROKEN}
+    assert sorted(shown_by() - set(library.BY_NAME) - broken) == []
+    assert len(shown_by()) > 20
+
+
+def test_every_named_sequence_has_a_negative():
+    """Its protection taken away, it fails: test_without.py runs these."""
+    negatives = {name for name, _, _ in library.NEGATIVES} | set(library.ROW_WITNESSES.values())
+    guards = {name for name in shown_by() if name.startswith("guard_")}
+    assert sorted(shown_by() - negatives - guards) == []
