@@ -155,6 +155,7 @@ def test_mishap_ends_safe_and_the_board_comes_back(board, client, mishap):
     # One period and slack, or the watchdog's 4 s on top.
     assert took < (1.5 if mishap == MISHAP_RAISE else 5.5)
     board.mishap(MISHAP_NONE)
+    client.close()
     with Client(SerialTransport(board.port)) as again:
         status = again.status()
         assert status["resets"] >= 1

@@ -189,7 +189,7 @@ RESETS = sequence(
 
 SEQUENCES = [NOT_ARRIVING, LATE, JOINED, EXACT, WEAK, PIPE_LOSS, BLIND, HELD_THEN, LOST_THEN, RESETS]
 
-DIFFERENT = "state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= settings[START_DIFFERENCE]"
+DIFFERENT = "state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= max(settings[START_DIFFERENCE], FAR_LEAST_MK)"
 NEGATIVES = [
     ("glycol_does_not_arrive", no_row("GLYCOL_NOT_ARRIVING"), "pumped for three minutes: given up"),
     ("glycol_does_not_arrive", body_gone("diagnosis", "watch_far"), "pumped for three minutes: given up"),
