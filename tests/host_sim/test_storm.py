@@ -6,7 +6,6 @@ import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -141,29 +140,6 @@ def planted(folder):
     assert path.read_text().count(good) == 1
     path.write_text(path.read_text().replace(good, good.replace("<", ">")))
     return folder
-
-
-def test_a_planted_defect_is_found_and_printed(run_block, tmp_path):
-    """A few episodes find it, shrinking keeps it, and the printed file fails on it and on it alone."""
-    folder = planted(tmp_path / "control")
-    bad_block = storm.block_of(folder)
-    for seed in range(1000, 1030):
-        case = storm_draw.draw_episode(seed, 0, 0, 4)
-        found = [finding for finding in storm_run.run_case(case, bad_block).violations if finding["name"] == "exchanger_ice"]
-        if found:
-            break
-    assert found, "not one episode of thirty found it"
-    small, finding = storm.shrink(case, found[0], bad_block, runs=30)
-    assert len(small.faults) <= len(case.faults)
-    assert small.days <= case.days
-    scope = {}
-    exec(compile(storm.pytest_file(small, finding), "printed", "exec"), scope)
-    assert scope["CASE"] == small
-    scope["test_exchanger_ice"]()
-    assert "exchanger_ice" in [again["name"] for again in storm.replay(small, folder)]
-    scope["storm"] = SimpleNamespace(replay=lambda case: storm.replay(case, folder))
-    with pytest.raises(AssertionError):
-        scope["test_exchanger_ice"]()
 
 
 def test_recovery_can_fail(run_block):
