@@ -32,6 +32,7 @@ def check(outcome):
     steps = len(outcome.rows)
     limit = cfg.tank_limit_mc(outcome.scenario.settings) / 1000.0 + ALLOWED_K
     node = outcome.rows[:, trace.COLUMNS.index("true_tank_node")]
-    ceiling = ceiling_c(limit + outcome.allowance.low_k(s.TANK_HIGH, steps), node, outcome.allowance.judged(NAME, steps))
-    wrong = node > ceiling + np.where(ceiling > limit, INHERITED_K, 0.0)
+    allowed = limit + outcome.allowance.low_k(s.TANK_HIGH, steps)
+    ceiling = ceiling_c(allowed, node, outcome.allowance.judged(NAME, steps))
+    wrong = node > ceiling + np.where(ceiling > allowed, INHERITED_K, 0.0)
     return first_where(outcome, wrong, node, limit, "C", np.max)

@@ -225,6 +225,31 @@ NOT_ASTRAY = sequence(
         ["becomes", 5000, 5000, {**OFF, "duty": "idle", "alarms": []}],
     ],
 )
+WEAK_UNSEEN = sequence(
+    "weak_glycol_and_plates_out_of_sight_are_no_fault",
+    [
+        *FLUSHED,
+        ["set", {"collector": 28000, "loop_supply": 22999}],
+        ["becomes", 115000, 130000, PUMPING],
+        ["phase", "5 minutes, and the pump rests"],
+        ["break", "exchanger", "CAUSE_CRC"],
+        ["keep", 295000, PUMPING],
+        ["becomes", 5000, 5000, {**OFF, "duty": "idle", "NO_FLOW": 0, "EXCHANGER_STATUS": "LOST"}],
+    ],
+)
+# A dead pump: the collector is 20 K above the tank for an hour, and the plates say that nothing comes.
+# source: the design page, not joined in five minutes is a fault
+NO_FLOW_BLIND = sequence(
+    "no_flow_without_loop_supply_is_told_by_the_plates",
+    [
+        ["set", {"exchanger": 20000}],
+        *FLUSHED,
+        ["set", {"collector": 40000}],
+        ["phase", "an hour of pumping in vain"],
+        ["becomes", 300000, 3600000, {"alarms": ["NO_FLOW"], "collector_pump": 0}],
+    ],
+    loop_supply_fitted=0,
+)
 PLATES_LOST = sequence(
     "plates_out_of_sight_do_not_keep_the_tank_pump",
     [
@@ -608,6 +633,8 @@ SEQUENCES = [
     OPEN_DUMP,
     ASTRAY,
     NOT_ASTRAY,
+    WEAK_UNSEEN,
+    NO_FLOW_BLIND,
     PLATES_LOST,
     *SWAPPED,
     WARMED,
@@ -697,6 +724,11 @@ NEGATIVES = [
     (
         "cold_plates_under_weak_glycol_are_no_fault",
         swapped("diagnosis", "astray", "state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC] < settings[EXCHANGER_LEAD]", "False"),
+        "5 minutes, and the pump rests",
+    ),
+    (
+        "weak_glycol_and_plates_out_of_sight_are_no_fault",
+        statement_gone("diagnosis", "watch_joining", "state[CHARGE_WANTED] = 0"),
         "5 minutes, and the pump rests",
     ),
     (
