@@ -47,6 +47,7 @@ def sense(plant, values, chips, felt_c, settings, inputs):
     for sensor in range(s.SENSORS):
         count = math.floor((felt_c[sensor] + chips[0, sensor]) * chips[1, sensor] + 0.5)
         inputs[s.IN_RAW_MC + sensor] = math.floor(count * 1000.0 / chips[1, sensor])
+        inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_NONE
 
 
 @kernel

@@ -22,6 +22,7 @@ def state_ranges(core):
         s.ROW: (0, len(r.ROWS) - 1),
         s.DUTY_MS: timer,
         s.LOOP_LOWEST_MC: (core.coldloop.COLDEST_MC - core.coldloop.LAG_MK, hottest_mc),
+        s.LOOP_SEEN_MC: (core.coldloop.COLDEST_MC, core.coldloop.WARMEST_MC),
         s.PUMPED_ML: (0, s.TIMER_TOP_MS),
         s.PUMPED_REST: (0, 59999),
         s.STANDING_MS: timer,
