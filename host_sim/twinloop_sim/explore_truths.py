@@ -38,7 +38,9 @@ BARRED_MS = 25
 GUARD_BEFORE = 26  # guard actions at the beginning
 GUARD_HELD = 27  # 1 when the guard held everything at the end of the last step
 AWAKE = 28  # 1 from the second step on
-MEMORY = 29
+UNJOINED_MS = 29  # collector pump on in charging, without the tank pump
+UNJOINED_AGO_MS = 30  # since that had lasted for five minutes
+MEMORY = 31
 
 WARM_MC = 200000
 COLDEST_GLYCOL_MC = -50000
@@ -48,6 +50,7 @@ STANDING_LIMIT_MS = 600000
 LAG_MC = 10000
 MILD_LIMIT_MS = 7200000
 GIVEN_UP_MS = 1800000
+JOIN_LIMIT_MS = 300000
 TABLE_FOOT_MC = 10000
 TABLE_SLOPE = 4
 COOLING_START_MK = 10000
@@ -80,6 +83,7 @@ RANGES = (
     (s.PUMPED_ML, 1, 0, s.TIMER_TOP_MS),
     (s.PUMPED_REST, 1, 0, 59999),
     (s.LOOP_KNOWN, 1, 0, 1),
+    (s.RADIATOR_STOOD, 1, 0, 1),
     (s.COMMAND, s.OUTPUTS, 0, 1),
     (s.VALVE_MS, 1, 0, 300000),
     (s.VALVE_HOME_MS, 1, 0, 300000),
@@ -158,6 +162,8 @@ for _reason, _duty in (
     (why.TURN_POSTPONED_COLD, s.IDLE),
     (why.TURN_POSTPONED_HOT, s.IDLE),
     (why.COLD_SLUG_SERIES, s.IDLE),
+    (why.HEAT_TOO_WEAK, s.IDLE),
+    (why.HEAT_TOO_WEAK_DUMP, s.DUMPING),
 ):
     DUTY_OF_REASON[_reason] = _duty
 
@@ -231,6 +237,11 @@ def both_pumps(state):
     return on(state, s.COLLECTOR_PUMP) and on(state, s.TANK_PUMP)
 
 
+def too_weak(state):
+    """Whether charging rests because what arrived was too weak."""
+    return state[s.REASON] == why.HEAT_TOO_WEAK or state[s.REASON] == why.HEAT_TOO_WEAK_DUMP
+
+
 def loop_cold(m, settings):
     """Whether glycol colder than exchanger_frost may still be outdoors."""
     return m[COLDEST_MC] < settings[cfg.EXCHANGER_FROST]
@@ -257,6 +268,7 @@ def begin(m, state, settings, inputs):
     m[FULL] = 1
     m[HOT] = 1
     m[COLDEST_MC] = COLDEST_GLYCOL_MC
+    m[UNJOINED_AGO_MS] = GIVEN_UP_MS + s.STEP_TOP_MS
     for mover in range(s.MOVERS):
         m[UNMOVED_MS + mover] = state[s.UNMOVED_S + mover] * 1000
     m[GUARD_BEFORE] = state[s.GUARD_ACTIONS]
@@ -324,8 +336,11 @@ def remember_air(m, state, settings):
 
 
 def remember_radiator(m, state, settings):
-    """The radiator's content is a slug of its own as soon as glycol moves through it."""
-    through = m[WAS + s.COLLECTOR_PUMP] == 1 and m[WAS + s.DUMP_VALVE_POWER] == 0 and settings[cfg.DUMP_TOPOLOGY] != cfg.NONE
+    """The radiator's content is a slug of its own as soon as glycol moves through it; an open crossover lets it on the way."""
+    away = m[WAS + s.DUMP_VALVE_POWER] == 1 and (
+        settings[cfg.DUMP_CROSSOVER] == cfg.CLOSED or m[VALVE_MOST_MS] == settings[cfg.DUMP_TRAVEL]
+    )
+    through = m[WAS + s.COLLECTOR_PUMP] == 1 and not away and settings[cfg.DUMP_TOPOLOGY] != cfg.NONE
     if through and m[THROUGH_RADIATOR] == 0:
         remember_air(m, state, settings)
     m[THROUGH_RADIATOR] = 1 if through else 0
@@ -367,7 +382,10 @@ def remember_loop(m, state, settings, dt_ms):
 
 
 def remember_faults(m, state, settings, inputs, dt_ms):
-    """Flow that the flow input does not see."""
+    """Flow that the flow input does not see, and a tank pump that did not join."""
+    alone = m[WAS + s.COLLECTOR_PUMP] == 1 and m[WAS + s.TANK_PUMP] == 0
+    longer(m, UNJOINED_MS, dt_ms, alone and m[WAS_DUTY] == s.CHARGING)
+    longer(m, UNJOINED_AGO_MS, dt_ms, m[UNJOINED_MS] < JOIN_LIMIT_MS)
     runs = m[WAS + s.COLLECTOR_PUMP] == 1 and settings[cfg.FLOW_SENSOR] != cfg.NO_FLOW_SENSOR
     dry = inputs[s.IN_FLOW_CAUSE] == 0 and inputs[s.IN_FLOW_ML_PER_MIN] <= 0
     longer(m, FLOWLESS_MS, dt_ms, runs and dry)
@@ -669,6 +687,13 @@ def twice_an_hour(m, state, settings, inputs):
     return 0 < m[BARRED_MS] < GIVEN_UP_MS - s.STEP_TOP_MS and state[s.ALARMS] & ALARM_DUMP == 0
 
 
+def weak_heat_rests(m, state, settings, inputs):
+    """Charging that was given up for weak heat rests: after five minutes without the tank pump, and for half an hour."""
+    if state[s.NO_FLOW] == why.HEAT_TOO_WEAK and state[s.DUTY] == s.CHARGING:
+        return True
+    return too_weak(state) and m[UNJOINED_AGO_MS] > GIVEN_UP_MS
+
+
 def flow_proven(m, state, settings, inputs):
     """A collector pump that a trusted flow input shows to move nothing stops within a minute and a half."""
     return m[FLOWLESS_MS] >= FLOWLESS_TOP_MS and on(state, s.COLLECTOR_PUMP) and state[s.DUTY] != s.HAND
@@ -682,7 +707,7 @@ def relief(m, state, settings, inputs):
         return False
     reason = state[s.REASON]
     refused = reason == why.TANK_FULL_REFUSED or reason == why.TANK_UNKNOWN or reason == why.CHARGE_LIMIT_REFUSED
-    return refused or reason_of_low_rank(state)
+    return refused or reason == why.HEAT_TOO_WEAK or reason_of_low_rank(state)
 
 
 def relief_refusal_said(m, state, settings, inputs):
@@ -788,6 +813,7 @@ TRUTHS = (
     person_obeyed,
     given_up_rests,
     twice_an_hour,
+    weak_heat_rests,
     flow_proven,
     relief,
     relief_refusal_said,

@@ -50,6 +50,8 @@ LATCH_NAMES = (
     "exercising",
     "loop_cold",
     "valve_away",
+    "heat_too_weak",
+    "radiator_stood",
 )
 
 
@@ -82,6 +84,7 @@ def latch_bits(state, settings):
     bits |= (1 if state[s.EXERCISING] < s.MOVERS else 0) << 17
     bits |= (1 if conditions_now & rules.COLD_LOOP else 0) << 18
     bits |= (1 if state[s.VALVE_MS] > 0 else 0) << 19
+    bits |= (1 if conditions_now & rules.WEAK else 0) << 20 | state[s.RADIATOR_STOOD] << 21
     return bits
 
 

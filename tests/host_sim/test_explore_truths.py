@@ -99,10 +99,15 @@ DEFECTS = {
         ({s.DUTY: s.DUMPING, s.ALARMS: truths.ALARM_DUMP}, {}, {}, {}),
     ],
     "twice_an_hour": [({}, {truths.NO_FLOW_MS: 1739999}, {}, {}), ({}, {truths.BARRED_MS: 1739999}, {}, {})],
+    "weak_heat_rests": [
+        ({s.REASON: why.HEAT_TOO_WEAK}, {truths.UNJOINED_AGO_MS: 1800000}, {}, {}),
+        ({s.DUTY: s.DUMPING, s.REASON: why.HEAT_TOO_WEAK_DUMP}, {truths.UNJOINED_AGO_MS: 1800000}, {}, {}),
+        ({**CHARGE, s.NO_FLOW: why.HEAT_TOO_WEAK}, {}, {}, {}),
+    ],
     "flow_proven": [(CHARGE, {truths.FLOWLESS_MS: 90000}, {}, {})],
     "relief": [
         ({s.COLLECTOR_MC: 95000, s.REASON: reason}, {}, {}, {})
-        for reason in (why.TANK_FULL_REFUSED, why.TANK_UNKNOWN, why.CHARGE_LIMIT_REFUSED, why.NO_DIFFERENCE)
+        for reason in (why.TANK_FULL_REFUSED, why.TANK_UNKNOWN, why.CHARGE_LIMIT_REFUSED, why.HEAT_TOO_WEAK, why.NO_DIFFERENCE)
     ],
     "relief_refusal_said": [
         ({s.COLLECTOR_MC: 95000, s.REASON: why.TANK_FULL_REFUSED, s.ALARMS: truths.ALARM_DUMP}, {truths.FULL: 1}, {}, {})

@@ -32,7 +32,7 @@ from .state import (
     OUTDOOR_STATUS,
     PUMPED_ML,
     PUMPED_REST,
-    RADIATOR_MS,
+    RADIATOR_STOOD,
     STANDING_MS,
     TANK_LOW_MC,
     TANK_LOW_STATUS,
@@ -47,8 +47,6 @@ STANDING_LIMIT_MS = 600000
 COLDEST_MC = -50000
 # Nothing frosty was seen: above anything that a loop can be.
 WARMEST_MC = 240000
-# A litre and a half of glycol in a radiator of 30 W/K cools with a time constant of five minutes: a minute matters.
-RADIATOR_LIMIT_MS = 60000
 LAG_MK = 15000
 # Two hours in mild air warm an insulated outdoor pipe (time constant about 45 min: 0.66 kJ/(m K) against 0.25 W/(m K)) to within
 # a few kelvin of it.
@@ -80,15 +78,15 @@ def fold_outdoor(state, settings, inputs):
 
 
 def flush_radiator(state, settings, inputs):
-    """The radiator stood outdoors and is small: with the first glycol through it after a minute, its content is in the loop."""
+    """The radiator is outdoors and small: with the first glycol through it after any stop, its content is in the loop."""
     if settings[DUMP_TOPOLOGY] == NONE:
         return
     if state[COLLECTOR_PUMP_ON] == 0 or state[VALVE_MS] >= settings[DUMP_TRAVEL]:
-        state[RADIATOR_MS] = min(state[RADIATOR_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
+        state[RADIATOR_STOOD] = 1
         return
-    if state[RADIATOR_MS] >= RADIATOR_LIMIT_MS:
+    if state[RADIATOR_STOOD] == 1:
         fold_outdoor(state, settings, inputs)
-    state[RADIATOR_MS] = 0
+    state[RADIATOR_STOOD] = 0
 
 
 def dump_frosty(state, settings, inputs):
@@ -195,6 +193,6 @@ def wake(state, settings, inputs):
     """After a reset the loop is unknown."""
     state[LOOP_LOWEST_MC] = COLDEST_MC
     state[LOOP_SEEN_MC] = WARMEST_MC
-    state[RADIATOR_MS] = TIMER_TOP_MS
+    state[RADIATOR_STOOD] = 1
     state[LOOP_KNOWN] = 0
     state[MILD_MS] = 0

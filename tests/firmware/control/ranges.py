@@ -28,7 +28,7 @@ def state_ranges(core):
         s.STANDING_MS: timer,
         s.LOOP_KNOWN: flag,
         s.MILD_MS: timer,
-        s.RADIATOR_MS: timer,
+        s.RADIATOR_STOOD: flag,
         s.GUARD_RAW_MC: (SMALL_LOW, SMALL_HIGH),
         s.GUARD_RAW_MC + 1: (SMALL_LOW, SMALL_HIGH),
         s.VALVE_MS: (0, travel_ms),

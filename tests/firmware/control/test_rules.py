@@ -52,8 +52,8 @@ def test_every_row_asks_for_known_conditions_and_gives_a_known_duty(shipped):
     assert all(conditions < 1 << len(BITS) for conditions, _, _ in rows)
     assert {duty for _, duty, _ in rows} == set(range(s.DUTIES)), "a duty that no row gives is none"
     assert rows[-1][0] == 0, "the last row always holds"
-    assert len({(duty, reason) for _, duty, reason in rows}) == len(rows) - 6, (
-        "a frosty slug is refused by seven rows, for four reasons, and a hot collector is relieved by two"
+    assert len({(duty, reason) for _, duty, reason in rows}) == len(rows) - 5, (
+        "a frosty slug is refused by seven rows, for four reasons"
     )
 
 
@@ -130,7 +130,7 @@ def wanted(has):
             if has(name):
                 return duty, reason
     if has("WEAK"):
-        return ("DUMPING", "COLLECTOR_HOT_DUMP") if has("DUMP") and has("RADIATOR") else ("IDLE", "HEAT_TOO_WEAK")
+        return ("DUMPING", "HEAT_TOO_WEAK_DUMP") if has("DUMP") and has("RADIATOR") else ("IDLE", "HEAT_TOO_WEAK")
     return "CHARGING", "DIFFERENCE"
 
 

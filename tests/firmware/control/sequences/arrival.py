@@ -118,7 +118,7 @@ WEAK_THEN_HOT = sequence(
         ["keep", 60000, idle("HEAT_TOO_WEAK")],
         ["phase", "hot, on"],
         ["set", {"collector": 60000}],
-        ["becomes", 5000, 130000, {**TO_RADIATOR, "reason": "COLLECTOR_HOT_DUMP"}],
+        ["becomes", 5000, 130000, {**TO_RADIATOR, "reason": "HEAT_TOO_WEAK_DUMP"}],
     ],
     dump_collector_start=60000,
     dump_collector_stop=40000,
@@ -212,7 +212,7 @@ SEQUENCES = [NOT_ARRIVING, LATE, JOINED, EXACT, WEAK, WEAK_THEN_HOT, PIPE_LOSS, 
 
 DIFFERENT = "state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= max(settings[START_DIFFERENCE], FAR_LEAST_MK)"
 NEGATIVES = [
-    ("hot_after_all_while_charging_rests", no_row("COLLECTOR_HOT_DUMP: WEAK | WANTED | DUMP | RADIATOR"), "hot, on"),
+    ("hot_after_all_while_charging_rests", no_row("HEAT_TOO_WEAK_DUMP"), "hot, on"),
     ("sun_too_weak_to_be_worth_it", no_row("HEAT_TOO_WEAK"), "glycol flows, but brings nothing: the pump rests without a fault"),
     (
         "sun_too_weak_to_be_worth_it",

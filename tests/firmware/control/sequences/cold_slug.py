@@ -214,7 +214,7 @@ RADIATOR_OPEN = sequence(
         ["set", {"collector": 28000, "loop_supply": 20500}],
         ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
         ["ramp", "outdoor", -10000, 1000, {}],
-        # The valve needs two minutes, and what stands in the radiator another one to become cold.
+        # The valve needs two minutes; then the radiator's content stands.
         ["keep", 200000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
         ["phase", "frost: the valve turns to the radiator while the pump runs"],
         ["set", {"collector": 90000}],
@@ -565,7 +565,7 @@ NEGATIVES = [
     ),
     (
         "the_radiator_is_a_slug_of_its_own",
-        swapped("coldloop", "flush_radiator", "state[RADIATOR_MS] >= RADIATOR_LIMIT_MS", "True"),
+        swapped("coldloop", "flush_radiator", "state[RADIATOR_STOOD] == 1", "True"),
         "pumped round, charging",
     ),
     (

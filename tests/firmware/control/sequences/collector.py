@@ -318,7 +318,7 @@ NEGATIVES = [
         swapped("conditions", "collect_plant", "settings[DUMP_TOPOLOGY] != NONE", "True"),
         "hot, off: the collector may stagnate",
     ),
-    ("hot_collector_and_nothing_wanted", no_row("COLLECTOR_HOT_DUMP: DUMP | RADIATOR"), "hot, on"),
+    ("hot_collector_and_nothing_wanted", no_row("COLLECTOR_HOT_DUMP"), "hot, on"),
     ("charge_limit", no_row("CHARGE_LIMIT_DUMP"), "too hot, to the radiator once the valve is there"),
     (
         "charge_limit",
