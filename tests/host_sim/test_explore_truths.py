@@ -100,8 +100,8 @@ DEFECTS = {
     ],
     "twice_an_hour": [({}, {truths.NO_FLOW_MS: 1739999}, {}, {}), ({}, {truths.BARRED_MS: 1739999}, {}, {})],
     "weak_heat_rests": [
-        ({s.REASON: why.HEAT_TOO_WEAK}, {truths.UNJOINED_AGO_MS: 1800000}, {}, {}),
-        ({s.DUTY: s.DUMPING, s.REASON: why.HEAT_TOO_WEAK_DUMP}, {truths.UNJOINED_AGO_MS: 1800000}, {}, {}),
+        ({s.REASON: why.HEAT_TOO_WEAK}, {truths.UNJOINED_AGO_MS: 1800001}, {}, {}),
+        ({s.DUTY: s.DUMPING, s.REASON: why.HEAT_TOO_WEAK_DUMP}, {truths.UNJOINED_AGO_MS: 1800001}, {}, {}),
         ({**CHARGE, s.NO_FLOW: why.HEAT_TOO_WEAK}, {}, {}, {}),
     ],
     "flow_proven": [(CHARGE, {truths.FLOWLESS_MS: 90000}, {}, {})],

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.plant import advance, inner_steps
-from twinloop_sim.thermal.sensors import truth
+from twinloop_sim.thermal.sensors import plate_coldest_c, plate_with_sensor_c, truth
 from twinloop_sim.thermal.storage import initial_plant, stored_heat, unexplained_j
 
 STEP_S = 5.0
@@ -180,6 +180,32 @@ def test_a_cold_slug_freezes_the_exchanger_with_the_tank_pump_off_and_on():
     values, plant = frosty({"dump_topology": p.DUMP_NONE, "collector_flow_l_per_min": 6.0})
     low, _ = run(plant, values, frost, [1, 1, 0], 300.0)
     assert low[s.TRUTH_EXCHANGER_WATER_COLDEST_C] < 0.0
+
+
+@pytest.mark.parametrize(
+    ("l_per_min", "coldest_c"),
+    [
+        # A pumped slug reaches the plates at the port at nearly its own temperature: halfway between -15 C and 15 C.
+        (4.5, 0.0),
+        # Five hundredths of a millilitre a minute carry 3 mW/K against 10 W/K of the resting layers around the port.
+        (0.00005, 15.0),
+        (0.0, 15.0),
+    ],
+)
+def test_a_trickle_does_not_chill_the_port_s_plates_and_a_slug_does(l_per_min, coldest_c):
+    values = p.plant_values({})
+    plant = initial_plant(values, 15.0, 15.0, 15.0)
+    plant[s.EXCHANGER_FLOW_L_PER_S], plant[s.EXCHANGER_INLET_C] = l_per_min / 60.0, -15.0
+    assert plate_coldest_c(plant, values) == pytest.approx(coldest_c, abs=1.0)
+
+
+@pytest.mark.parametrize(("topology", "cell"), [(p.DUMP_BYPASS, -1), (p.DUMP_SERIES, 0), (p.DUMP_NONE, -1)])
+def test_the_exchanger_s_sensor_sits_where_cold_glycol_creeps_in(topology, cell):
+    values = p.plant_values({"dump_topology": topology})
+    plant = initial_plant(values, 15.0, 15.0, 15.0)
+    glycol = plant[s.EXCHANGER_GLYCOL_FIRST : s.EXCHANGER_GLYCOL_FIRST + s.EXCHANGER_CELLS]
+    glycol[cell] = -5.0
+    assert plate_with_sensor_c(plant, values) == pytest.approx(5.0)
 
 
 def test_a_mild_slug_or_the_way_round_through_the_radiator_does_no_harm():
