@@ -187,13 +187,13 @@ def test_a_cold_slug_freezes_the_exchanger_with_the_tank_pump_off_and_on():
     [
         # A pumped slug reaches the plates at the port at nearly its own temperature: halfway between -15 C and 15 C.
         (4.5, 0.0),
-        # Five hundredths of a millilitre a minute carry 3 mW/K against 10 W/K of the resting layers around the port.
+        # Five hundredths of a millilitre a minute carry 3 mW/K against 2 W/K of the resting layers around the port.
         (0.00005, 15.0),
         (0.0, 15.0),
     ],
 )
 def test_a_trickle_does_not_chill_the_port_s_plates_and_a_slug_does(l_per_min, coldest_c):
-    values = p.plant_values({})
+    values = p.plant_values({"room_c": 15.0})
     plant = initial_plant(values, 15.0, 15.0, 15.0)
     plant[s.EXCHANGER_FLOW_L_PER_S], plant[s.EXCHANGER_INLET_C] = l_per_min / 60.0, -15.0
     assert plate_coldest_c(plant, values) == pytest.approx(coldest_c, abs=1.0)
@@ -201,7 +201,7 @@ def test_a_trickle_does_not_chill_the_port_s_plates_and_a_slug_does(l_per_min, c
 
 @pytest.mark.parametrize(("topology", "cell"), [(p.DUMP_BYPASS, -1), (p.DUMP_SERIES, 0), (p.DUMP_NONE, -1)])
 def test_the_exchanger_s_sensor_sits_where_cold_glycol_creeps_in(topology, cell):
-    values = p.plant_values({"dump_topology": topology})
+    values = p.plant_values({"dump_topology": topology, "room_c": 15.0})
     plant = initial_plant(values, 15.0, 15.0, 15.0)
     glycol = plant[s.EXCHANGER_GLYCOL_FIRST : s.EXCHANGER_GLYCOL_FIRST + s.EXCHANGER_CELLS]
     glycol[cell] = -5.0

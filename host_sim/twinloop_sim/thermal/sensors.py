@@ -2,9 +2,9 @@
 
 Each sensor sits in a pocket that follows its place with a first-order lag. `collector` sits at the collector's outlet,
 `loop_supply` at the station ahead of the valve (so it cools to the room while idle), `loop_return` on the pipe that leaves
-for the roof, `tap` in the pipe behind the heater, `exchanger` on the plates at the end where glycol creeps in at night: where it leaves for
-the roof, or, behind a radiator in series, where it comes from the radiator. Offset, noise and the chip's steps belong to the
-firmware's inputs.
+for the roof, `tap` in the pipe behind the heater, `exchanger` on the plates at the end where glycol creeps in at night: where it
+leaves for the roof, or, behind a radiator in series, where it comes from the radiator. Offset, noise and the chip's steps belong to
+the firmware's inputs.
 """
 
 from . import parameters as p
@@ -12,8 +12,8 @@ from . import state as s
 from .jit import kernel
 
 MINUTE_S = 60.0
-# Part of the plates around the port whose metal spreads what a trickle brings (ours: the first centimetre of twenty).
-PORT_SHARE = 0.05
+# Part of the plates around the port whose metal spreads what a trickle brings (ours: a few millimetres of twenty centimetres).
+PORT_SHARE = 0.01
 
 
 @kernel
@@ -87,8 +87,8 @@ def plate_coldest_c(plant, values):
     """Return the temperature of the coldest plate in the exchanger.
 
     Args: `plant`, `values`. Returns: C. Source: ours; a plate lies halfway between the fluids on its sides (equal films), looked at
-    in each cell and where the glycol enters, which meets the water of the inlet cell. A pumped flow reaches the port's plates at its
-    inlet temperature; a trickle, whose capacity flow is small against the resting layers around the port, has taken on theirs.
+    in each cell and where the glycol enters, which meets the water of the inlet cell. A pumped flow reaches the port's plates at
+    its inlet temperature; a trickle, whose capacity flow is small against the resting layers around the port, has taken on theirs.
     """
     flow_l_per_s = plant[s.EXCHANGER_FLOW_L_PER_S]
     inlet_cell = 0 if flow_l_per_s >= 0.0 else s.EXCHANGER_CELLS - 1
