@@ -164,14 +164,14 @@ def track_loop(state, settings, inputs):
 def tank_too_cold(state, settings, inputs):
     """Whether the tank is too cold to meet the coldest glycol of the loop in the exchanger with its pump running.
 
-    A tank_low below exchanger_frost is too cold for any: its water may be about to freeze, or the sensor hangs outdoors. Otherwise
-    a way round the exchanger makes the loop warm without the tank; where there is none:
+    A tank_low below 0 C is too cold for any: it is about to freeze, or its sensor hangs outdoors. Otherwise a way round the
+    exchanger makes the loop warm without the tank; where there is none:
 
     Five kelvin of tank for each kelvin of glycol below exchanger_frost, above 10 C: with a counterflow effectiveness of 0.72 and
     equal films the coldest plate, halfway between glycol and leaving water, stays above 0 C down to -8 C; below, no tank is warm
     enough. With tank_low out of sight nobody knows how cold the water is that the pump would send.
     """
-    if state[TANK_LOW_STATUS] <= HELD and state[TANK_LOW_MC] < settings[EXCHANGER_FROST]:
+    if state[TANK_LOW_STATUS] <= HELD and state[TANK_LOW_MC] < 0:
         return True
     short = settings[EXCHANGER_FROST] - state[LOOP_LOWEST_MC]
     if short <= 0 or settings[DUMP_TOPOLOGY] == BYPASS:

@@ -20,7 +20,6 @@ from .settings import (
     BYPASS,
     COLLECTOR_FLOW,
     DUMP_TOPOLOGY,
-    EXCHANGER_FROST,
     EXCHANGER_LAG,
     EXCHANGER_LEAD,
     FLOW_METER,
@@ -202,10 +201,10 @@ def watch_joining(state, settings, inputs):
 
 
 def frosty_tank(state, settings, inputs):
-    """Whether charging is refused because tank_low reads frost, which may be a sensor that hangs outdoors."""
+    """Whether charging is refused because tank_low reads below 0 C, which may be a sensor that hangs outdoors."""
     if state[REASON] != COLD_SLUG_REFUSED or state[TANK_LOW_STATUS] > HELD:
         return False
-    return state[TANK_LOW_MC] < settings[EXCHANGER_FROST]
+    return state[TANK_LOW_MC] < 0
 
 
 def far(state, settings, inputs):

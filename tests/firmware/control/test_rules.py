@@ -204,9 +204,9 @@ def test_the_guard_s_pause_is_a_condition(arrays, shipped):
     ("lowest_mc", "tank_mc", "too_cold"),
     [
         # source: coldloop.py, 10 C and five kelvin more for every kelvin below exchanger_frost (4 C)
-        (4000, 4000, False),
-        # tank_low itself below exchanger_frost
-        (20000, 3999, True),
+        (4000, 0, False),
+        # tank_low itself below 0 C
+        (20000, -1, True),
         (3999, 10004, True),
         (3999, 10005, False),
         (-1000, 34999, True),
@@ -226,7 +226,7 @@ def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, 
     assert shipped.coldloop.tank_too_cold(*arrays.all) == (lowest_mc < 4000), "an unknown bottom is too cold for any slug"
     arrays.state[s.TANK_LOW_STATUS] = s.GOOD
     arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.BYPASS
-    assert shipped.coldloop.tank_too_cold(*arrays.all) == (tank_mc < 4000), "a way round makes the loop warm"
+    assert shipped.coldloop.tank_too_cold(*arrays.all) == (tank_mc < 0), "a way round makes the loop warm"
 
 
 @pytest.mark.parametrize("glycol_c", [-8, -5, 0, 3])

@@ -358,11 +358,11 @@ SERIES_TRAVEL = sequence(
     dump_crossover=1,
 )
 
-# tank_low below exchanger_frost: its water may be about to freeze, or the sensor hangs outdoors in the collector's place.
+# tank_low below 0 C: its water may be about to freeze, or the sensor hangs outdoors in the collector's place.
 COLD_BOTTOM = sequence(
     "no_glycol_meets_a_frosty_tank",
     [
-        ["set", {**MILD, "tank_low": 3999, "tank_high": 30000, "collector": 25000, "outdoor": -4000}],
+        ["set", {**MILD, "tank_low": -1, "tank_high": 30000, "collector": 25000, "outdoor": -4000}],
         ["keep", 115000, OFF],
         ["phase", "frosty: not even sent round"],
         ["becomes", 5000, 15000, REFUSED],
@@ -373,7 +373,7 @@ COLD_BOTTOM = sequence(
         ["ramp", "collector", 35000, 2000, REFUSED],
         ["keep", 150000, {**REFUSED, "alarms": []}],
         ["phase", "a hair warmer: round"],
-        ["set", {"tank_low": 4000}],
+        ["set", {"tank_low": 0}],
         ["becomes", 5000, 5000, GO_ROUND],
     ],
     loop_supply_fitted=0,
@@ -491,7 +491,7 @@ SEQUENCES = [
 
 PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
 COLD = "seen < settings[EXCHANGER_FROST]"
-FROSTY = "state[TANK_LOW_MC] < settings[EXCHANGER_FROST]"
+FROSTY = "state[TANK_LOW_MC] < 0"
 ENOUGH = "state[TANK_LOW_MC] < 10000 + 5 * short"
 SLUG = "cold_slug_through_the_exchanger_only"
 NEGATIVES = [
