@@ -455,6 +455,11 @@ def valve_home_first(m, state, settings, inputs):
     return on(state, s.COLLECTOR_PUMP) and settings[cfg.DUMP_TOPOLOGY] != cfg.NONE and m[PLACED] == 0
 
 
+def valve_goes_home(m, state, settings, inputs):
+    """After a reset the dump valve is driven home before the station's own duties move it."""
+    return on(state, s.DUMP_VALVE_POWER) and m[PLACED] == 0 and state[s.DUTY] != s.HAND
+
+
 def valve_between_ends(m, state, settings, inputs):
     """With a closed crossover the collector pump is off while the valve is between its ends."""
     if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE or settings[cfg.DUMP_CROSSOVER] == cfg.OPEN or not on(state, s.COLLECTOR_PUMP):
@@ -785,6 +790,7 @@ TRUTHS = (
     collector_lost_stops,
     steam_memory,
     valve_home_first,
+    valve_goes_home,
     valve_between_ends,
     tank_unknown,
     tank_limit,

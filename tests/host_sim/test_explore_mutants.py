@@ -20,7 +20,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_sim import explore, explore_core
 from twinloop_sim import explore_walk as w
-from twinloop_sim.explore_corners import Corner, builds
+from twinloop_sim.explore_corners import Corner, builds, plain
 from twinloop_sim.explore_letters import ROOMS
 
 FIRMWARE = Path(twinloop.__file__).parent
@@ -127,6 +127,9 @@ class Bench:
         self.frontier = explore.Frontier()
         # Narrow alphabets are enough, and quick.
         self.corners = [Corner(corner.name, corner.settings) for corner in builds()[:6]]
+        # A dump that begins below the charge limit, and inside of a wide start difference.
+        early = plain(start_difference=20000, dump_collector_start=58000, dump_collector_stop=40000)
+        self.corners.append(Corner("early dump", early))
         self.fired = []
         self.broken = set()
         for corner in self.corners:

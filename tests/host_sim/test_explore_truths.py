@@ -23,6 +23,7 @@ DEFECTS = {
     "collector_lost_stops": [({s.COLLECTOR_STATUS: s.LOST}, {}, {}, {})],
     "steam_memory": [(CHARGE, {truths.STEAM: 1}, {}, {})],
     "valve_home_first": [(CHARGE, {truths.PLACED: 0}, {}, {})],
+    "valve_goes_home": [({V: 1, s.DUTY: s.CHARGING}, {truths.PLACED: 0}, {}, {})],
     "valve_between_ends": [
         (CHARGE, {truths.VALVE_LEAST_MS: 119999}, {}, {}),
         ({**CHARGE, V: 0}, {truths.VALVE_MOST_MS: 1}, {}, {}),
