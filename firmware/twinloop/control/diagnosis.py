@@ -116,8 +116,8 @@ TRACK_APART_MK = 15000
 # 3 K above the 49 C that a mixing valve is set to at most.
 SCALD_MC = 52000
 SCALD_LIMIT_MS = 60000
-# Effectiveness of the exchanger, glycol side: steady after ten minutes; two hours under a third are plates to be cleaned.
-STEADY_LIMIT_MS = 600000
+# Effectiveness of the exchanger, glycol side: steady after five minutes; two hours under a third are plates to be cleaned.
+STEADY_LIMIT_MS = 300000
 STEADY_LEAST_MK = 8000
 FOUL_PERMILLE = 300
 CLEAN_PERMILLE = 350

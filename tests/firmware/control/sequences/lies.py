@@ -593,7 +593,7 @@ FOULED = sequence(
         ["phase", "clean again: over"],
         ["set", SUN],
         ["becomes", 5000, 300000, BOTH_PUMPS],
-        ["becomes", 600000, 12000000, {**BOTH_PUMPS, "alarms": []}],
+        ["becomes", 300000, 12000000, {**BOTH_PUMPS, "alarms": []}],
     ],
 )
 LOST = sequence(
