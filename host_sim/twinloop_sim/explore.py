@@ -11,6 +11,7 @@ import json
 import sys
 import time
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,7 @@ from .explore_core import load_core
 from .explore_corners import COUNT, Corner, corners
 from .explore_letters import ROOMS
 from .explore_shrink import ROOTS, Shrinker, Story, begin_root, joined_rows, pytest_file
+from .many import each
 
 # More states than any walk of the shipped alphabets has; a walk that fills them is not complete.
 STATES_TOP = 200000
@@ -149,27 +151,59 @@ def say(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
-def search(places: list[Corner], folder: Path | None = None, until_s: float = np.inf, rooms=ROOMS, tell=say) -> Found:
-    """Walk every room of every corner until a time of `time.monotonic()`; what was not walked makes the search not exhausted."""
+@lru_cache(maxsize=1)
+def own_frontier() -> Frontier:
+    """The arrays of this process."""
+    return Frontier()
+
+
+def walk_corner(corner: Corner, folder: Path | None, until_s: float, rooms) -> Found:
+    """Every room of one corner until a time of `time.time()`; a room that was not walked makes it not exhausted, no corner."""
     found = Found()
     core = load_core(folder)
-    if core.rules.ROWS[-1][0] != 0:
+    for room in rooms:
+        if time.time() > until_s:
+            found.exhausted = False
+            return found
+        walk_room(core, own_frontier(), corner, room, found)
+    found.corners = 1
+    return found
+
+
+def add_corner(found: Found, part: Found) -> None:
+    """One corner more; of a truth that several break the first corner tells."""
+    known = {violation["truth"] for violation in found.violations}
+    found.violations += [violation for violation in part.violations if violation["truth"] not in known]
+    found.seen += part.seen
+    found.states += part.states
+    found.exhausted &= part.exhausted
+    found.corners += part.corners
+    found.walks += part.walks
+    found.unfinished += part.unfinished
+
+
+def search(
+    places: list[Corner], folder: Path | None = None, until_s: float = np.inf, rooms=ROOMS, tell=say, workers: int = 1
+) -> Found:
+    """Walk every room of every corner until a time of `time.time()`; what was not walked makes the search not exhausted.
+
+    It finds the same whatever the number of `workers` is.
+    """
+    found = Found()
+    if load_core(folder).rules.ROWS[-1][0] != 0:
         # Without that row the core would look past the end of its table: nothing may be run.
         found.exhausted = False
         found.violations.append({"truth": END_NAME, "text": END_SENTENCE, "steps": 0, "settings": {}, "pytest": END_FILE})
         return found
-    frontier = Frontier()
-    for number, corner in enumerate(places, 1):
-        before = found.states
-        for room in rooms:
-            if time.monotonic() > until_s:
-                found.exhausted = False
-                tell(f"  out of time before corner {number} of {len(places)}: {corner.name}")
-                return found
-            walk_room(core, frontier, corner, room, found)
-        found.corners += 1
-        new = found.states - before
-        tell(f"  {number} of {len(places)}: {corner.name}: {new} states; truths broken so far: {len(found.violations)}")
+    parts = each(walk_corner, ((corner, folder, until_s, rooms) for corner in places), workers)
+    for number, (corner, part) in enumerate(zip(places, parts, strict=True), 1):
+        late = found.exhausted and part.corners == 0
+        add_corner(found, part)
+        if late:
+            tell(f"  out of time before corner {number} of {len(places)}: {corner.name}")
+        elif part.corners:
+            broken = len(found.violations)
+            tell(f"  {number} of {len(places)}: {corner.name}: {part.states} states; truths broken so far: {broken}")
     return found
 
 
@@ -201,15 +235,16 @@ def document(found: Found, rows, wall_s: float) -> dict:
     }
 
 
-def explore(count: int, seed: int, minutes: float, folder: Path | None = None, rooms=ROOMS, tell=say) -> dict:
+def explore(count: int, seed: int, minutes: float, folder: Path | None = None, rooms=ROOMS, tell=say, workers: int = 1) -> dict:
     """The whole of `twinloop explore`.
 
     Args: `count` (corners of the settings), `seed` (of those that are drawn), `minutes` (the most it may take), `folder` (control
-    files; the installed firmware's when left out), `rooms` (alphabets), `tell` (told how far it is). Returns: the document.
+    files; the installed firmware's when left out), `rooms` (alphabets), `tell` (told how far it is), `workers` (processes).
+    Returns: the document.
     """
     begin = time.monotonic()
     tell(f"{count} corners of the settings; the first run, and each after a change of the firmware, compiles for about a minute")
-    found = search(corners(count, seed), folder, begin + 60.0 * minutes, rooms, tell)
+    found = search(corners(count, seed), folder, time.time() + 60.0 * minutes, rooms, tell, workers)
     return document(found, load_core(folder).rules.ROWS, time.monotonic() - begin)
 
 
@@ -240,6 +275,6 @@ def failed(facts: dict, count: int) -> bool:
 
 def main(options) -> int:
     """Run, print, and return the exit status."""
-    facts = explore(options.corners, options.seed, options.minutes)
+    facts = explore(options.corners, options.seed, options.minutes, workers=options.workers)
     print(json.dumps(facts, indent=2) if options.json else "\n".join(lines_of(facts)))
     return 1 if failed(facts, options.corners) else 0

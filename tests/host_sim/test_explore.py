@@ -137,7 +137,7 @@ def test_default_of_the_command_is_the_default_of_the_module():
 def test_json_is_nothing_but_json(monkeypatch, capsys):
     """All promised keys, on standard output alone; progress on standard error."""
     monkeypatch.setattr(explore, "corners", lambda count, seed: [Corner("none", builds()[2].settings)])
-    status = explore.main(argparse.Namespace(corners=1, seed=1, minutes=5.0, json=True))
+    status = explore.main(argparse.Namespace(corners=1, seed=1, minutes=5.0, json=True, workers=1))
     out, err = capsys.readouterr()
     facts = json.loads(out)
     assert facts.keys() >= KEYS
