@@ -211,6 +211,21 @@ def test_a_leaking_check_valve_cools_the_exchanger_on_a_clear_night():
     assert coldest[1.0] < 4.0
 
 
+def test_heat_spreads_along_the_standing_exchanger():
+    spread_k = {}
+    for along in (0.0, 0.1):
+        values = p.plant_values({"exchanger_along_w_per_k": along, "exchanger_shell_loss_w_per_k": 0.0})
+        plant = initial_plant(values, 10.0, 20.0, 40.0)
+        plant[s.EXCHANGER_GLYCOL_FIRST : s.TANK_PIPE_OUT_FIRST] = [0.0, 10.0, 20.0] * 2
+        run(plant, values, weather_row(), [0, 0, 0], 3600.0)
+        cells_c = plant[s.EXCHANGER_GLYCOL_FIRST : s.EXCHANGER_WATER_FIRST]
+        spread_k[along] = cells_c[-1] - cells_c[0]
+        assert cells_c.mean() == pytest.approx(10.0, abs=1e-9)
+    assert spread_k[0.0] == pytest.approx(20.0, abs=1e-9)
+    # source: outer cells of 2263 J/K against the middle one over 0.3 W/K: 20 exp(-0.3 * 3600 / 2263) (CALC)
+    assert spread_k[0.1] == pytest.approx(12.41, abs=0.01)
+
+
 def test_a_leaking_tank_check_valve_lets_the_tank_warm_a_cold_exchanger_backwards():
     for leak, flows in ((0.0, False), (1.0, True)):
         values = p.plant_values({"tank_check_valve_leak": leak})
