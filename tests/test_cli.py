@@ -79,7 +79,8 @@ def test_unwritable_folder_is_one_line(tmp_path):
 def test_scenarios_lists_what_is_shipped():
     """Names, days and a sentence each, as text and as JSON."""
     facts = json.loads(twinloop("scenarios", "--json").stdout)["scenarios"]
-    assert {row["name"]: row["days"] for row in facts} == {"washhouse-week": 7, "away-fortnight": 14, "frosty-morning": 3}
+    days = {"washhouse-week": 7, "away-fortnight": 14, "frosty-morning": 3, "year": 365}
+    assert {row["name"]: row["days"] for row in facts} == days
     assert all(row["what"] for row in facts)
     assert "washhouse-week (default)" in twinloop("scenarios").stdout
 

@@ -78,7 +78,6 @@ def test_nobody_draws_on_an_absent_day():
         ({"step_s": 0.0}, "step_s = 0"),
         ({"scale": -1.0}, "scale = -1"),
         ({"scale": 60.0}, "past midnight"),
-        ({"absent_days": [1]}, "absent day 1: allowed 0 to 0"),
         ({"cold_main_c": 46.0}, "delivery_c = 45: allowed above the cold main's 46 C"),
     ],
 )

@@ -216,7 +216,7 @@ def drop_column(lines, column):
     ("name", "edit", "named"),
     [
         ("short.csv", lambda lines: lines[:500], "short.csv: 498 hours, a year needs 8760"),
-        ("noise.csv", lambda lines: ["hello", "world"], "noise.csv: not a complete .csv typical year"),
+        ("noise.csv", lambda lines: ["hello", "world"], "noise.csv: not a complete TMY3 year"),
         ("nodhi.csv", lambda lines: drop_column(lines, "DHI (W/m^2)"), "nodhi.csv: column dhi is missing"),
         ("hot.csv", lambda lines: replace_in_hour(lines, 30, "Dry-bulb (C)", "99.9"), "temp_air = 99.9 in hour 30"),
         ("gap.csv", lambda lines: replace_in_hour(lines, 40, "GHI (W/m^2)", "-9900"), "ghi = -9900 in hour 40"),
