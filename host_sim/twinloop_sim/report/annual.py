@@ -26,8 +26,8 @@ def write_annual(path, run):
     headings = ["month", *(heading for heading, *_ in MONTH_COLUMNS)]
     rows = [[month["month"], *month_cells(month)] for month in document["months"]]
     span = (
-        f"{document['days']:g} days from {run.start}; {document['steps']} control steps of {document['step_s']:g} s. Figures come from "
-        f"every step; trace.csv holds one row in {document['trace_step_s']:g} s."
+        f"{document['days']:g} days from {run.start}; {document['steps']} control steps of {document['step_s']:g} s. "
+        f"Figures come from every step; trace.csv holds one row in {document['trace_step_s']:g} s."
     )
     parts = [
         html.element("h1", f"Twinloop simulation: {run.scenario}"),

@@ -1,16 +1,16 @@
 """Passing clouds inside the hours of a weather file, drawn from a seed.
 
 Method (ours): the part of an interval in which the sun shines is its direct irradiance against that of a cloudless sky. A smooth
-random curve runs through the interval; where it lies highest, for just that part of the time, the sun shines, elsewhere a tenth of
-it comes through. Interval by interval the energy is exactly the file's, because table.py scales the weights of an interval to a
-mean of 1. Sky and ground stay even: brighter cloud edges are left out.
+random curve runs through the interval; where it lies highest the sun shines, until that part of the interval's cloudless beam
+has come; elsewhere a tenth of it comes through. Interval by interval the energy is exactly the file's, because table.py scales the
+weights of an interval to a mean of 1. Sky and ground stay even: that clouds beside the sun brighten is left out.
 """
 
 import numpy as np
 
 from .plane import sun_position
 
-# Common practice for scattered cumulus: a cloud and its gap pass in some minutes; a smooth curve of this length gives that.
+# Common practice for scattered cumulus: a cloud and its gap pass in some minutes; noise smoothed twice over this length gives that.
 CLOUD_S = 180.0
 # What of the beam a cloud lets through (ours).
 THROUGH = 0.1
@@ -39,24 +39,25 @@ def sunny_shares(weather):
     return np.clip(share, 0.0, 1.0)
 
 
-def cloud_weights(weather, intervals, parts, seed):
+def cloud_weights(weather, intervals, beam_weight, seed):
     """Return the factor on the beam in each step, before an interval is scaled to its own energy.
 
-    Args: `weather` (Weather), `intervals` (int array, numbers from the weather's beginning), `parts` (steps an interval), `seed`
-    (int, 0 or more). Returns: float64 array (intervals times parts,), `THROUGH` or 1. An interval draws from seed and its own
-    number, so that it does not matter where a run begins. Source: module docstring.
+    Args: `weather` (Weather), `intervals` (int array, numbers from the weather's beginning), `beam_weight` (float64 array of all
+    steps: what the beam is proportional to within an interval), `seed` (int, 0 or more).
+    Returns: float64 array like `beam_weight`, `THROUGH` or 1. An interval draws from seed and its own number, so that it does not
+    matter where a run begins. Source: module docstring.
     """
     if type(seed) is not int or seed < 0:
         raise ValueError(f"cloud seed = {seed}: allowed whole numbers from 0")
     shares = sunny_shares(weather)[intervals % len(weather.ambient_c)]
-    step_s = weather.interval_s / parts
-    width = max(int(CLOUD_S / step_s), 1)
-    window = np.ones(width) / width
-    weights = np.ones((len(intervals), parts))
+    beam = beam_weight.reshape(len(intervals), -1)
+    window = np.ones(max(int(CLOUD_S / weather.interval_s * beam.shape[1]), 1))
+    window = np.convolve(window, window)
+    factors = np.ones(beam.shape)
     for row, (interval, share) in enumerate(zip(intervals.tolist(), shares.tolist(), strict=True)):
-        if SHUT_SHARE < share < OPEN_SHARE:
-            noise = np.random.default_rng([seed, interval]).standard_normal(parts + width - 1)
-            curve = np.convolve(noise, window, mode="valid")
-            shaded = np.argsort(curve)[: parts - max(round(share * parts), 1)]
-            weights[row, shaded] = THROUGH
-    return weights.reshape(-1)
+        if SHUT_SHARE < share < OPEN_SHARE and beam[row].any():
+            noise = np.random.default_rng([seed, interval]).standard_normal(beam.shape[1] + len(window) - 1)
+            sunniest = np.argsort(-np.convolve(noise, window, mode="valid"), kind="stable")
+            reached = np.cumsum(beam[row][sunniest])
+            factors[row][sunniest[1:][reached[1:] > share * reached[-1]]] = THROUGH
+    return factors.reshape(-1)

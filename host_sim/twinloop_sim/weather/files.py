@@ -220,7 +220,8 @@ def _check(name, table, place):
         bad = ~((series >= low) & (series <= high))
         if bad.any():
             row = int(np.argmax(bad))
-            where = f"{column} = {series[row]:g} in hour {int(row * place.interval_s / HOUR_S) + 1}"
+            what = "is missing" if np.isnan(series[row]) else f"= {series[row]:g}"
+            where = f"{column} {what} in hour {int(row * place.interval_s / HOUR_S) + 1}"
             raise _FileError(f"weather file {name}: {where}, allowed {low:g} to {high:g} {unit}")
     for what, value, top in (("latitude", place.latitude_deg, 90.0), ("longitude", place.longitude_deg, 180.0)):
         if not abs(float(value)) <= top:

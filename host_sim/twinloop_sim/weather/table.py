@@ -50,7 +50,7 @@ def drive_table(weather, values, start_day, days, step_s, sky_model="hay_davies"
     drive = np.zeros((len(centres_s), s.DRIVE_COUNT))
     beam_weight, diffuse_weight = _sun_weights(weather, values, centres_s)
     if cloud_seed is not None:
-        beam_weight = beam_weight * cloud_weights(weather, intervals, int(parts), cloud_seed)
+        beam_weight = beam_weight * cloud_weights(weather, intervals, beam_weight, cloud_seed)
     _fill_irradiance(drive, plane, intervals % len(weather.ambient_c), (beam_weight, diffuse_weight), int(parts))
     for column, series in (
         (s.DRIVE_AMBIENT_C, weather.ambient_c),
