@@ -162,6 +162,40 @@ def test_steady_charging_follows_the_efficiency_equation():
     assert plant[s.COLLECTOR_OUTLET] - inlet_c == pytest.approx(expected_w / through_w_per_k, rel=0.01)
 
 
+# source: F'R/FR = 1 / (1 + Ac FRUL / Cc (Cc / (eps Cmin) - 1)), D&B eq. 10.2.3; 6 m2, FRUL 4.0, Cc 444 W/K (CALC 4.6)
+@pytest.mark.parametrize(("effectiveness", "factor"), [(0.5, 0.9487), (0.6, 0.9652), (0.7, 0.9774), (0.8, 0.9867)])
+def test_the_exchanger_costs_what_de_winters_factor_says(effectiveness, factor):
+    """A collector without quadratic loss, no loss elsewhere, tank at the air's temperature: the gain is Ac F'R (ta) G."""
+    flow_l_per_min = 444.0 / p.plant_values({})[p.GLYCOL_J_PER_L_K] * 60.0
+    # The loss on the fluid that gives FRUL 4.0 on the inlet of four mixed nodes in a row: 1 - Ac FRUL / Cc = (1 + Ac a1 / 4 Cc)^-4.
+    a1 = 4.0 * 444.0 / 6.0 * ((1.0 - 24.0 / 444.0) ** -0.25 - 1.0)
+    # Both sides carry 444 W/K, where effectiveness is NTU / (1 + NTU).
+    overrides = {
+        "collector_a1_w_per_m2_k": a1,
+        "collector_a2_w_per_m2_k2": 0.0,
+        "collector_flow_l_per_min": flow_l_per_min,
+        "loop_laminar_share": 0.0,
+        "tank_flow_l_per_min": 444.0 / p.plant_values({})[p.WATER_J_PER_L_K] * 60.0,
+        "exchanger_ua_w_per_k": 444.0 * effectiveness / (1.0 - effectiveness),
+        "exchanger_rest_w_per_k": 0.0,
+        "exchanger_shell_loss_w_per_k": 0.0,
+        "pipe_outdoor_loss_w_per_m_k": 0.0,
+        "pipe_indoor_loss_w_per_m_k": 0.0,
+        "tank_pipe_loss_w_per_m_k": 0.0,
+        "tank_volume_l": 20000.0,
+        "pump_heat_share": 0.0,
+        "dump_topology": p.DUMP_NONE,
+    }
+    values = p.plant_values(overrides)
+    plant = initial_plant(values, 20.0, 20.0, 20.0)
+    run(plant, values, weather_row(900.0, 20.0, room_c=20.0), [1, 1, 1], 3600.0)
+    tank_c = plant[s.TANK_FIRST + int(values[p.TANK_LOW_PORT_NODE])]
+    flux = np.zeros(s.FLUX_COUNT)
+    run(plant, values, weather_row(900.0, 20.0, room_c=20.0), [1, 1, 1], 60.0, flux)
+    without_w = 6.0 * (0.78 * 4.0 / a1 * 900.0 - 4.0 * (tank_c - 20.0))
+    assert flux[s.FLUX_COLLECTED] / 60.0 / without_w == pytest.approx(factor, abs=1e-3)
+
+
 def frosty(overrides, outdoor_c=-15.0, tank_c=10.0):
     values = p.plant_values(overrides)
     return values, initial_plant(values, outdoor_c, tank_c, tank_c)

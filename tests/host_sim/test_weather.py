@@ -56,6 +56,25 @@ def test_incidence_of_a_book_example():
     assert np.degrees(np.arccos(found)) == pytest.approx(35.16, abs=0.05)
 
 
+# source: D&B Example 2.15.1: 40 N, 20 February, 9 to 10 h, slope 60 south, 1.04 MJ/m2 horizontal, of that .244 beam and
+# .796 diffuse; on the plane .418 beam, .597 sky (MEM+CALC; RUN pvlib .4179, .5971), ground .156 with albedo .6, .052 with ours
+def test_tilted_hour_of_a_book_example():
+    mega_j, hour_s = 1e6, 3600.0
+    spot = place(40.0, 0.0, 0.0, 0.0)
+    # Solar time of the book: noon where the sun stands highest on that day at the meridian of the clock.
+    seconds = np.arange(0, 86400, 60)
+    zenith_deg, _ = sun_position(spot, np.datetime64("2003-02-20T00:00:00") + seconds.astype("timedelta64[s]"))
+    middle_s = int(seconds[zenith_deg.argmin()]) - int(2.5 * hour_s)
+    first = np.datetime64("2003-02-20T00:00:00") + np.timedelta64(middle_s - 1800, "s")
+    zenith_deg, _ = sun_position(spot, np.array([first + np.timedelta64(1800, "s")]))
+    ghi, dhi = 1.04 * mega_j / hour_s, 0.796 * mega_j / hour_s
+    dni = (ghi - dhi) / np.cos(np.radians(zenith_deg[0]))
+    hour = Weather("x", 40.0, 0.0, 0.0, 0.0, first, hour_s, *(np.full(1, value) for value in (ghi, dni, dhi, 0.0, 0.0, 0.0, 0.0)))
+    plane = on_plane(hour, p.plant_values({"collector_slope_deg": 60.0}), "isotropic")
+    assert plane.beam_w_per_m2[0] * hour_s / mega_j == pytest.approx(0.418, abs=0.01)
+    assert plane.diffuse_w_per_m2[0] * hour_s / mega_j == pytest.approx(0.597 + 0.052, abs=0.001)
+
+
 def test_incidence_modifiers_agree_with_the_collectors_and_with_the_equivalent_angles():
     cosines = np.cos(np.radians([0.0, 30.0, 60.0, 80.0, 89.0, 95.0]))
     assert incidence_modifiers(0.1, cosines) == pytest.approx([incidence_modifier(0.1, cosine) for cosine in cosines])
