@@ -182,13 +182,13 @@ class Changes:
         return array("i", values)
 
 
-def load(name: str, changes: list[str] | None = None) -> Scenario:
+def load(name: str, changes: list[str] | None = None, keys: dict | None = None) -> Scenario:
     """A scenario with `name=value` changes, checked as a whole.
 
-    Args: `name` (shipped name or path of a .toml file), `changes` (texts such as `start_difference=6K`).
-    Raises: ValueError with one line: what, where, what is allowed.
+    Args: `name` (shipped name or path of a .toml file), `changes` (texts such as `start_difference=6K`), `keys` (values that take
+    the place of the file's, such as `weather`). Raises: ValueError with one line: what, where, what is allowed.
     """
-    table = read_table(name)
+    table = {**read_table(name), **(keys or {})}
     collected = Changes()
     if "collector" in table:
         collected.plant.update(presets.collector(table["collector"], f"{name}: collector"))
