@@ -35,6 +35,12 @@ def test_freezing_point_keeps_mass_and_volume_apart(percent, by_mass_c, by_volum
     assert fluids.glycol_freezing_c(mass_percent) == pytest.approx(by_volume_c, abs=0.1)
 
 
+# source: Lange's Handbook of Chemistry, 15th ed., Table 5.13, % by volume (PAGE): another book than the fit's, hence 1 K
+@pytest.mark.parametrize(("volume_percent", "celsius"), [(20, -6.7), (30, -12.8), (40, -20.6), (50, -33.3)])
+def test_freezing_point_agrees_with_a_handbook(volume_percent, celsius):
+    assert fluids.glycol_freezing_c(fluids.volume_to_mass_percent(volume_percent)) == pytest.approx(celsius, abs=1.0)
+
+
 # source: saturation line, IAPWS-95 (RUN CoolProp 8.0.0), bar absolute
 @pytest.mark.parametrize(("bar", "celsius"), [(1.0, 99.606), (1.01325, 99.974), (2.0, 120.210), (3.0, 133.522), (6.0, 158.826)])
 def test_boiling_point(bar, celsius):

@@ -57,7 +57,7 @@ def write_bars(path, run):
     months = run.document["months"]
     picture = Figure(figsize=(WIDTH_PX / PX_PER_INCH, HEIGHT_PX / PX_PER_INCH), dpi=PX_PER_INCH)
     FigureCanvasAgg(picture)
-    axes = picture.subplots()
+    axes = picture.subplots(gridspec_kw={"left": 0.06, "right": 0.98, "top": 0.92, "bottom": 0.06})
     width = 0.8 / len(BARS)
     for place, (key, label, colour) in enumerate(BARS):
         left = [month + (place - (len(BARS) - 1) / 2.0) * width for month in range(len(months))]
@@ -66,6 +66,6 @@ def write_bars(path, run):
     axes.set_ylabel("heat, kWh a month")
     axes.grid(axis="y", color="#E2E2E2")
     axes.set_axisbelow(True)
-    axes.legend()
+    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=len(BARS), frameon=False)
     axes.set_title(f"Twinloop simulation: {run.scenario}", loc="left", parse_math=False)
     picture.savefig(path, format="png")
