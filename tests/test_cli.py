@@ -76,6 +76,23 @@ def test_unwritable_folder_is_one_line(tmp_path):
     assert "cannot write to runs" in run.stderr.splitlines()[-1]
 
 
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--weather", "moon.epw"], "weather file moon.epw: no such file"),
+        (["--weather", "moon"], "weather moon: not known, allowed greensboro, sand-point, miami"),
+        (["--trace-step", "7"], "trace_step_s = 7: allowed multiples of step_s = 5"),
+        (["--trace-step", "x"], "invalid int value"),
+    ],
+)
+def test_wrong_weather_or_trace_step_is_one_line(arguments, words):
+    """Exit 2, and the line names the value."""
+    run = twinloop("simulate", "frosty-morning", "--no-files", *arguments)
+    assert run.returncode == 2
+    assert words in run.stderr
+    assert len([line for line in run.stderr.splitlines() if line.startswith("twinloop")]) == 1
+
+
 def test_scenarios_lists_what_is_shipped():
     """Names, days and a sentence each, as text and as JSON."""
     facts = json.loads(twinloop("scenarios", "--json").stdout)["scenarios"]

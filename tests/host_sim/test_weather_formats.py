@@ -50,11 +50,11 @@ def write_pvgis(path, offset_h=OFFSET_H):
     path.write_text("\n".join([*lines, "T2m: air", ""]))
 
 
-def write_nsrdb(path, minutes=30, first="2017-01-01 00:00"):
+def write_nsrdb(path, minutes=30, first="2017-01-01 00:00", zone=ZONE):
     """Stamps are the moments themselves, in the zone that the file names."""
-    sky = cloudless(first, 8760 * 60 // minutes, minutes, ZONE)
+    sky = cloudless(first, 8760 * 60 // minutes, minutes, zone)
     head = "Source,Location ID,Latitude,Longitude,Time Zone,Elevation,Local Time Zone"
-    lines = [head, f"X,1,{LATITUDE},{LONGITUDE},{ZONE},{ALTITUDE:.0f},{ZONE}"]
+    lines = [head, f"X,1,{LATITUDE},{LONGITUDE},{zone},{ALTITUDE:.0f},{ZONE}"]
     lines.append("Year,Month,Day,Hour,Minute,DHI,GHI,DNI,Dew Point,Temperature,Wind Speed")
     for time, row in zip(sky.index, sky.itertuples(), strict=True):
         clock = f"{time.year},{time.month},{time.day},{time.hour},{time.minute}"
@@ -89,11 +89,12 @@ def kinds(folder, name):
     if name.startswith("pvgis"):
         write_pvgis(path)
     else:
-        write_nsrdb(path, *{"half.csv": (30, "2017-01-01 00:00"), "hour.csv": (60, "2017-01-01 00:30")}[name])
+        hourly, halves = (60, "2017-01-01 00:30"), (30, "2017-01-01 00:00")
+        write_nsrdb(path, *{"half.csv": halves, "hour.csv": hourly, "universal.csv": (*hourly, 0)}[name])
     return path
 
 
-@pytest.mark.parametrize("name", ["pvgis.csv", "pvgis.json", "half.csv", "hour.csv"])
+@pytest.mark.parametrize("name", ["pvgis.csv", "pvgis.json", "half.csv", "hour.csv", "universal.csv"])
 def test_stamps_are_where_the_sun_was(tmp_path, name):
     weather = read_weather(kinds(tmp_path, name))
     assert (weather.latitude_deg, weather.longitude_deg, weather.altitude_m) == (LATITUDE, LONGITUDE, ALTITUDE)

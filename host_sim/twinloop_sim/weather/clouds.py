@@ -18,24 +18,24 @@ THROUGH = 0.1
 SHUT_SHARE, OPEN_SHARE = 0.08, 0.95
 
 
-def cloudless_dni_w_per_m2(weather):
-    """Return the direct irradiance of a cloudless sky in the middle of each interval.
+def cloudless_dni_w_per_m2(weather, intervals):
+    """Return the direct irradiance of a cloudless sky in the middle of intervals.
 
-    Args: `weather` (Weather). Returns: float64 array, W/m2, 0 at night.
+    Args: `weather` (Weather), `intervals` (int array, numbers in the weather). Returns: float64 array, W/m2, 0 at night.
     Source: simplified Solis, Ineichen 2008, by pvlib with its own aerosol and water vapour.
     """
     from pvlib.clearsky import simplified_solis
 
-    zenith_deg, _ = sun_position(weather, weather.centres())
+    zenith_deg, _ = sun_position(weather, weather.centres()[intervals])
     up = zenith_deg < 90.0
     dni = simplified_solis(np.where(up, 90.0 - zenith_deg, 90.0))["dni"]
     return np.where(up, dni, 0.0)
 
 
-def sunny_shares(weather):
-    """Return which part of each interval the sun shines. Args: `weather`. Returns: array, 0 to 1. Source: module docstring."""
-    cloudless = cloudless_dni_w_per_m2(weather)
-    share = np.divide(weather.dni_w_per_m2, cloudless, out=np.ones_like(cloudless), where=cloudless > 1.0)
+def sunny_shares(weather, intervals):
+    """Return in which part of intervals the sun shines. Args: as above. Returns: array, 0 to 1. Source: module docstring."""
+    cloudless = cloudless_dni_w_per_m2(weather, intervals)
+    share = np.divide(weather.dni_w_per_m2[intervals], cloudless, out=np.ones_like(cloudless), where=cloudless > 1.0)
     return np.clip(share, 0.0, 1.0)
 
 
@@ -49,7 +49,7 @@ def cloud_weights(weather, intervals, beam_weight, seed):
     """
     if type(seed) is not int or seed < 0:
         raise ValueError(f"cloud seed = {seed}: allowed whole numbers from 0")
-    shares = sunny_shares(weather)[intervals % len(weather.ambient_c)]
+    shares = sunny_shares(weather, intervals % len(weather.ambient_c))
     beam = beam_weight.reshape(len(intervals), -1)
     window = np.ones(max(int(CLOUD_S / weather.interval_s * beam.shape[1]), 1))
     window = np.convolve(window, window)

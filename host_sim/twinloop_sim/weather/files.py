@@ -1,6 +1,7 @@
 """Weather files: read through pvlib, checked whole before anything uses them."""
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -69,12 +70,17 @@ def named_weather(name):
     Raises: ValueError as read_weather; for a name that is neither it says which there are.
     """
     if name in SHIPPED:
-        import pvlib
-
-        return read_weather(Path(pvlib.__file__).parent / "data" / SHIPPED[name])
+        return _shipped(name)
     if not Path(name).suffix:
         raise ValueError(f"weather {name}: not known, allowed {', '.join(SHIPPED)} or the path of a file: {KINDS}")
     return read_weather(name)
+
+
+@lru_cache(maxsize=len(SHIPPED))
+def _shipped(name):
+    import pvlib
+
+    return read_weather(Path(pvlib.__file__).parent / "data" / SHIPPED[name])
 
 
 def greensboro():
@@ -198,11 +204,14 @@ def _read_nsrdb(path):
     table = table[~((table.index.month == 2) & (table.index.day == 29))]
     interval_s = (table.index[1].minute - table.index[0].minute) % 60 * MINUTE_S or HOUR_S
     middle_s = table.index[0].hour * HOUR_S + table.index[0].minute * MINUTE_S
-    return table, Place(
+    # A file may be asked for in universal time; the station's clock is the local one.
+    turn_h = header["Local Time Zone"] - header["Time Zone"]
+    order = (np.arange(len(table)) - int(turn_h * HOUR_S / interval_s)) % max(len(table), 1)
+    return table.iloc[order], Place(
         header["latitude"],
         header["longitude"],
         header["altitude"],
-        header["Time Zone"],
+        header["Local Time Zone"],
         _NO_CLOUD,
         interval_s,
         middle_s - interval_s / 2.0,
