@@ -62,9 +62,12 @@ def test_a_front_passes_in_the_time_that_the_flow_fills_the_pipe():
 
 
 def test_radiator_truth():
-    assert radiator_w_per_k(False, 120.0, 30.0, 0.0, 5.0) == 30.0
-    assert radiator_w_per_k(True, 120.0, 30.0, 0.0, 5.0) == 120.0
-    assert radiator_w_per_k(True, 120.0, 30.0, 0.1, 5.0) == 180.0
+    # At rest, a trickle hardly more, half way, flowing, flowing in wind.
+    assert radiator_w_per_k(0.0, 120.0, 30.0, 0.0, 5.0) == 30.0
+    assert radiator_w_per_k(0.002, 120.0, 30.0, 0.0, 5.0) == pytest.approx(30.9)
+    assert radiator_w_per_k(0.1, 120.0, 30.0, 0.0, 5.0) == pytest.approx(75.0)
+    assert radiator_w_per_k(0.2, 120.0, 30.0, 0.0, 5.0) == radiator_w_per_k(1.1, 120.0, 30.0, 0.0, 5.0) == 120.0
+    assert radiator_w_per_k(1.0, 120.0, 30.0, 0.1, 5.0) == 180.0
     nodes_c = np.array([90.0, 70.0])
     given_j = radiate(nodes_c, 0, 2, 30.0, 120.0, 5000.0, 5.0)
     # source: 60 W/K for each node over 5 s (CALC)

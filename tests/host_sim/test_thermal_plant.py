@@ -245,6 +245,25 @@ def test_a_leaking_check_valve_cools_the_exchanger_on_a_clear_night():
     assert coldest[1.0] < 4.0
 
 
+@pytest.mark.parametrize("topology", [p.DUMP_BYPASS, p.DUMP_SERIES, p.DUMP_NONE])
+@pytest.mark.parametrize("powered", [0, 1])
+def test_nothing_in_the_station_jumps_when_a_valve_begins_to_leak(topology, powered):
+    """A leak of a billionth is no leak: whatever switched on "there is flow" alone would show here."""
+    night, left = weather_row(0.0, -10.0, sky_k=20.0), []
+    for leak in (0.0, 1e-9):
+        overrides = {"roof_check_valve_leak": leak, "tank_check_valve_leak": leak, "dump_topology": topology}
+        values = p.plant_values(overrides)
+        plant = initial_plant(values, -10.0, 40.0, 60.0)
+        plant[s.SUPPLY_INDOOR_FIRST : s.RADIATOR_FIRST] = 50.0
+        plant[s.EXCHANGER_GLYCOL_FIRST : s.EXCHANGER_WATER_FIRST] = 5.0
+        plant[s.RADIATOR_FIRST : s.EXCHANGER_GLYCOL_FIRST] = 30.0
+        low, high = run(plant, values, night, [0, 0, powered], 600.0)
+        for flow in (s.TRUTH_ROOF_FLOW_L_PER_MIN, s.TRUTH_TANK_FLOW_L_PER_MIN):
+            assert (low[flow] < 0.0 or high[flow] > 0.0) == (leak > 0.0)
+        left.append(plant[s.RETURN_INDOOR_FIRST :].copy())
+    assert left[1] == pytest.approx(left[0], abs=1e-4)
+
+
 def test_heat_spreads_along_the_standing_exchanger():
     spread_k = {}
     for along in (0.0, 0.1):
