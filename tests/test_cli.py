@@ -93,6 +93,15 @@ def test_wrong_weather_or_trace_step_is_one_line(arguments, words):
     assert len([line for line in run.stderr.splitlines() if line.startswith("twinloop")]) == 1
 
 
+def test_an_incomplete_weather_file_is_one_line(tmp_path):
+    """Exit 2; the line names the file and what is wrong with it."""
+    path = tmp_path / "half.epw"
+    path.write_text("LOCATION,X,-,X,X,0,40.0,-105.0,-7.0,1600.0\n" + 7 * "x\n")
+    run = twinloop("simulate", "frosty-morning", "--no-files", "--weather", str(path))
+    assert run.returncode == 2
+    assert "weather file half.epw: 0 hours, a year needs 8760" in run.stderr
+
+
 def test_scenarios_lists_what_is_shipped():
     """Names, days and a sentence each, as text and as JSON."""
     facts = json.loads(twinloop("scenarios", "--json").stdout)["scenarios"]

@@ -77,6 +77,8 @@ def demand_table() -> dict:
         },
         demand.DRAW_KEYS,
     )
+    day = value("integer", 0, scenarios.DAYS_TOP - 1)
+    pair = {"type": "array", "items": day, "minItems": 2, "maxItems": 2}
     variation = {
         "seed": value("integer", 0, 2**31 - 1, "where the random numbers begin", 1),
         "heat_percent": value("number", 0.0, 100.0, "spread of each draw's heat", demand.HEAT_PERCENT),
@@ -86,7 +88,11 @@ def demand_table() -> dict:
         "profile": {"enum": list(PROFILES), "default": "M", "description": "of Regulation (EU) 812/2013"},
         "draw": {"type": "array", "items": row, "minItems": 1, "description": "draws of one's own in the place of a profile"},
         "daily_kwh": value("number", 0.0, 100.0, "heat of a day at the taps; the draws last as long as that takes"),
-        "absent_days": {"type": "array", "items": value("integer", 0, scenarios.DAYS_TOP - 1), "description": "counted from 0"},
+        "absent_days": {
+            "type": "array",
+            "items": {"anyOf": [day, pair]},
+            "description": "counted from 0; a pair is first and last day",
+        },
         "variation": table(variation, text="days that differ"),
     }
     return {**table(keys), "not": {"required": ["profile", "draw"]}}

@@ -75,6 +75,8 @@ def test_a_plant_file_fits_and_runs_without_saying_when(tmp_path):
         ('[[demand.draw]]\nat = "25:00"\nkwh = 1\nl_per_min = 5', "demand.draw[0].at = 25:00: allowed a clock time"),
         ('[[demand.draw]]\nat = "07:00"\nkwh = 1', "demand.draw[0].l_per_min is missing"),
         ('[[demand.draw]]\nat = "07:00"\nkwh = 0\nl_per_min = 5', "demand.draw[0].kwh = 0: allowed 0.001 to 50"),
+        ("[demand]\nabsent_days = [[1, 2, 3]]", "demand.absent_days = [1, 2, 3]: allowed a day or a pair"),
+        ("[demand]\nabsent_days = 3", "demand.absent_days = 3: allowed a list"),
         ("[demand.variation]\nspread = 3", "demand.variation.spread is not known"),
         ("[demand.variation]\nheat_percent = 300", "demand.variation.heat_percent = 300"),
         ("[clear_sky]\nlatitude_deg = 40", "clear_sky.longitude_deg is missing"),
@@ -106,6 +108,8 @@ PLACE = "latitude_deg = 40\nlongitude_deg = -105\naltitude_m = 1600\nutc_offset_
         ("[clear_sky]\n" + PLACE.format(25), "clear_sky.coldest_c = 25: allowed up to warmest_c = 20"),
         ("trace_step_s = 7", "trace_step_s = 7: allowed multiples of step_s = 5"),
         ("[tank]\nlow_c = 60\nhigh_c = 30", "tank_low_c = 60"),
+        ("[demand]\nabsent_days = [[4, 2]]", "absent_days = [4, 2]: allowed a pair whose first day is not after its last"),
+        ("[demand]\nabsent_days = [7]", "absent_days = 7: allowed whole numbers from 0 to 6"),
         ("[plant]\ntank_upper_port_m = 3", "tank_upper_port_m = 3"),
         ('weather = "moon"', "weather moon: not known, allowed greensboro, sand-point, miami or the path of a file"),
         ('weather = "moon.epw"', "weather file moon.epw: no such file"),
@@ -120,6 +124,13 @@ def test_what_only_the_checks_know_is_one_line_too(text, words, tmp_path):
         engine.Setup(scenarios.load(str(path)))
     assert words in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+def test_absences_may_be_days_and_spans(tmp_path):
+    path = tmp_path / "away.toml"
+    path.write_text("days = 30\n[demand]\nabsent_days = [2, [10, 13]]\n")
+    VALIDATOR.validate(scenarios.read_table(str(path)))
+    assert scenarios.load(str(path)).absent_days == (2, 10, 11, 12, 13)
 
 
 def test_cloudless_days_of_ones_own_place_run(tmp_path):

@@ -41,7 +41,7 @@ KEYS = (
 TANK_KEYS = ("low_c", "high_c")
 # Place and air of cloudless days: lowest and highest value allowed.
 CLEAR_SKY = {
-    "latitude_deg": (-66.0, 66.0),
+    "latitude_deg": (-90.0, 90.0),
     "longitude_deg": (-180.0, 180.0),
     "altitude_m": (-400.0, 4500.0),
     "utc_offset_h": (-12.0, 14.0),

@@ -32,11 +32,24 @@ def read_demand(name: str, table: dict, days: int) -> Demand:
         raise ValueError(f"{name}: demand.profile and demand.draw: allowed one of them")
     profile_kwh = sum(draw.heat_wh for draw in draws) / 1000.0
     daily_kwh = number(f"{name}: demand.daily_kwh", table.get("daily_kwh", profile_kwh), 0.0, 100.0)
-    absent = table.get("absent_days", [])
-    if type(absent) is not list:
-        raise ValueError(f"{name}: demand.absent_days = {absent}: allowed a list of days, counted from 0")
-    absent_days = tuple(whole(f"{name}: demand.absent_days", day, 0, days - 1) for day in absent)
+    absent_days = read_absent(f"{name}: demand.absent_days", table.get("absent_days", []), days)
     return Demand(draws, daily_kwh / profile_kwh, absent_days, read_variation(name, table.get("variation")))
+
+
+def read_absent(where: str, entries, days: int) -> tuple[int, ...]:
+    """Days without a draw: numbers counted from 0, or pairs of the first and the last day of an absence."""
+    if type(entries) is not list:
+        raise ValueError(f"{where} = {entries}: allowed a list of days, counted from 0, or of pairs [first, last]")
+    absent: list[int] = []
+    for entry in entries:
+        pair = entry if type(entry) is list else [entry, entry]
+        if len(pair) != 2:
+            raise ValueError(f"{where} = {entry}: allowed a day or a pair [first, last]")
+        first, last = (whole(where, day, 0, days - 1) for day in pair)
+        if first > last:
+            raise ValueError(f"{where} = {entry}: allowed a pair whose first day is not after its last")
+        absent += range(first, last + 1)
+    return tuple(absent)
 
 
 def profile_of(name: str, table: dict) -> tuple[Draw, ...]:
