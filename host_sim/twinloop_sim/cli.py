@@ -98,6 +98,17 @@ def build_parser() -> Parser:
     scenarios = commands.add_parser("scenarios", help="what is shipped", description="List the shipped scenarios.")
     scenarios.add_argument("--json", action="store_true", help="print one JSON document")
 
+    explore = commands.add_parser(
+        "explore",
+        help="walk the control logic's reachable states",
+        description="Walk the reachable states of the control logic through inputs around every threshold, in many corners of the "
+        "settings, and judge every step. What is broken is shrunk and printed as a pytest file.",
+    )
+    explore.add_argument("--corners", type=int, default=64, metavar="N", help="corners of the settings, at least 1 (default: 64)")
+    explore.add_argument("--minutes", type=float, default=10.0, metavar="M", help="minutes it may take at most (default: 10)")
+    explore.add_argument("--seed", type=int, default=1, metavar="S", help="seed of drawn corners, 0 or more (default: 1)")
+    explore.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+
     bench = commands.add_parser(
         "bench",
         help="prove a board: named measurements with limits",
@@ -222,6 +233,21 @@ def do_scenarios(options) -> int:
     return EXIT_GOOD
 
 
+def do_explore(options) -> int:
+    """twinloop explore."""
+    if options.corners < 1:
+        raise WrongCallError(f"twinloop explore: --corners {options.corners}: allowed 1 or more")
+    if options.minutes <= 0:
+        raise WrongCallError(f"twinloop explore: --minutes {options.minutes:g}: allowed more than 0")
+    if options.seed < 0:
+        raise WrongCallError(f"twinloop explore: --seed {options.seed}: allowed 0 or more")
+    for module in ("numpy", "numba"):
+        need(module, "sim")
+    from . import explore
+
+    return explore.main(options)
+
+
 def do_bench(options) -> int:
     """twinloop bench."""
     from twinloop_hil import bench
@@ -235,7 +261,7 @@ def do_bench(options) -> int:
 def main(arguments: list[str] | None = None) -> int:
     """Run the command; returns the exit status."""
     parser = build_parser()
-    actions = {"simulate": do_simulate, "storm": do_storm, "scenarios": do_scenarios, "bench": do_bench}
+    actions = {"simulate": do_simulate, "storm": do_storm, "scenarios": do_scenarios, "explore": do_explore, "bench": do_bench}
     try:
         options = parser.parse_args(arguments)
         if options.version:

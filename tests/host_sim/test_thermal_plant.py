@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.plant import advance, inner_steps
-from twinloop_sim.thermal.sensors import truth
+from twinloop_sim.thermal.sensors import plate_coldest_c, plate_with_sensor_c, truth
 from twinloop_sim.thermal.storage import initial_plant, stored_heat, unexplained_j
 
 STEP_S = 5.0
@@ -216,6 +216,32 @@ def test_a_cold_slug_freezes_the_exchanger_with_the_tank_pump_off_and_on():
     assert low[s.TRUTH_EXCHANGER_WATER_COLDEST_C] < 0.0
 
 
+@pytest.mark.parametrize(
+    ("l_per_min", "coldest_c"),
+    [
+        # A pumped slug reaches the plates at the port at nearly its own temperature: halfway between -15 C and 15 C.
+        (4.5, 0.0),
+        # Five hundredths of a millilitre a minute carry 3 mW/K against 2 W/K of the resting layers around the port.
+        (0.00005, 15.0),
+        (0.0, 15.0),
+    ],
+)
+def test_a_trickle_does_not_chill_the_port_s_plates_and_a_slug_does(l_per_min, coldest_c):
+    values = p.plant_values({"room_c": 15.0})
+    plant = initial_plant(values, 15.0, 15.0, 15.0)
+    plant[s.EXCHANGER_FLOW_L_PER_S], plant[s.EXCHANGER_INLET_C] = l_per_min / 60.0, -15.0
+    assert plate_coldest_c(plant, values) == pytest.approx(coldest_c, abs=1.0)
+
+
+@pytest.mark.parametrize(("topology", "cell"), [(p.DUMP_BYPASS, -1), (p.DUMP_SERIES, 0), (p.DUMP_NONE, -1)])
+def test_the_exchanger_s_sensor_sits_where_cold_glycol_creeps_in(topology, cell):
+    values = p.plant_values({"dump_topology": topology, "room_c": 15.0})
+    plant = initial_plant(values, 15.0, 15.0, 15.0)
+    glycol = plant[s.EXCHANGER_GLYCOL_FIRST : s.EXCHANGER_GLYCOL_FIRST + s.EXCHANGER_CELLS]
+    glycol[cell] = -5.0
+    assert plate_with_sensor_c(plant, values) == pytest.approx(5.0)
+
+
 def test_a_mild_slug_or_the_way_round_through_the_radiator_does_no_harm():
     frost = weather_row(300.0, -15.0, cold_c=8.0)
     # The same slug at +5 C does no harm, and round through the radiator it never meets the exchanger.
@@ -262,6 +288,15 @@ def test_nothing_in_the_station_jumps_when_a_valve_begins_to_leak(topology, powe
             assert (low[flow] < 0.0 or high[flow] > 0.0) == (leak > 0.0)
         left.append(plant[s.RETURN_INDOOR_FIRST :].copy())
     assert left[1] == pytest.approx(left[0], abs=1e-4)
+
+
+def test_a_standing_exchanger_whose_layers_do_not_conduct_has_a_plate_temperature():
+    values = p.plant_values({"exchanger_rest_w_per_k": 0.0})
+    plant = initial_plant(values, 10.0, 20.0, 40.0)
+    plant[s.EXCHANGER_GLYCOL_FIRST : s.EXCHANGER_WATER_FIRST] = 8.0
+    low, _ = run(plant, values, weather_row(), [0, 0, 0], 60.0)
+    # source: halfway between glycol at 8 C and water at 18 C (CALC)
+    assert low[s.TRUTH_EXCHANGER_PLATE_COLDEST_C] == pytest.approx(13.0, abs=0.05)
 
 
 def test_heat_spreads_along_the_standing_exchanger():

@@ -79,6 +79,8 @@ def exchange(
     Returns: J from glycol to water. Source: effectiveness-NTU, cell by cell, from the temperatures at the step's beginning.
     """
     moved_glycol, moved_water = abs(glycol_j), abs(water_j)
+    # Standing layers are thicker than the films of a flow: whatever fouls the plates, they never pass more.
+    rest = min(rest, ua)
     passing = _cell_passes_j_per_k(moved_glycol, moved_water, ua / cells, rest / cells, glycol_node, water_node, step_s)
     flow_to_flow, flow_to_layer, layer_to_flow, layer_to_layer = passing
     along = 1 if glycol_j >= 0.0 else -1
