@@ -16,7 +16,7 @@ from twinloop.loop import Loop
 from . import block, checkers, trace
 from .checkers.allowance import Allowance
 from .demand.table import draw_table
-from .scenarios import Scenario
+from .scenarios import LONG_DAYS, Scenario
 from .thermal import parameters as p
 from .thermal import state as th
 from .thermal.plant import advance
@@ -27,8 +27,6 @@ from .weather.plane import on_plane
 from .weather.table import drive_table
 
 DAY_S = 86400
-# Longer runs are held in memory a month at a time: a year at 5 s would be 2.4 GB.
-WHOLE_DAYS = 31
 # Typical years have no 29 February.
 COMMON_YEAR = 1990
 # Steps a kelvin of each sensor's chip: 12-bit DS18B20s have 16, the Pt1000 of the collector about 32 (0.031 K).
@@ -159,7 +157,8 @@ class Part:
 def parts_of(scenario: Scenario) -> list[Part]:
     """The run cut at the calendar's months; one that is no longer than the longest month is left whole."""
     names = list(calendar.month_name)
-    if scenario.days <= WHOLE_DAYS:
+    # A year at 5 s held at once would be 2.4 GB.
+    if scenario.days <= LONG_DAYS:
         return [Part(names[scenario.start[0]], 0, scenario.days)]
     parts, (month, day), done = [], scenario.start, 0
     while done < scenario.days:

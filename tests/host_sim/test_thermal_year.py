@@ -43,7 +43,7 @@ def year():
 
 def test_parts_are_the_whole(spring, monkeypatch):
     # 24 March to 6 April: cut at the month's end, the second part begins with new weather, draws and rows.
-    monkeypatch.setattr(engine, "WHOLE_DAYS", 0)
+    monkeypatch.setattr(engine, "LONG_DAYS", 0)
     assert [(part.name, part.first_day, part.days) for part in engine.parts_of(spring.scenario)] == [
         ("March", 0, 8),
         ("April", 8, 6),
@@ -60,7 +60,7 @@ def test_parts_are_the_whole(spring, monkeypatch):
 
 
 def test_a_thinned_trace_keeps_every_nth_row_and_all_figures(spring, monkeypatch):
-    monkeypatch.setattr(engine, "WHOLE_DAYS", 0)
+    monkeypatch.setattr(engine, "LONG_DAYS", 0)
     # 35 s are no whole part of a day, so the second part has to go on where the first one stopped counting.
     scenario = replace(spring.scenario, trace_step_s=35)
     thin = engine.run(scenario)

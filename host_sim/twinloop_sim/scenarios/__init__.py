@@ -48,7 +48,8 @@ CLEAR_SKY = {
     "coldest_c": (-50.0, 50.0),
     "warmest_c": (-50.0, 60.0),
 }
-# Rows of a trace by default: a step each up to a month, beyond that one in ten minutes (a year is some 15 MB then).
+# Up to here a run is one piece with a row of the trace a step; a longer one is run month by month and keeps, by default, a row in
+# ten minutes (a year is some 15 MB then).
 LONG_DAYS, LONG_TRACE_S = 31, 600
 
 _SETTINGS = {row[0]: code for code, row in enumerate(cfg.TABLE)}

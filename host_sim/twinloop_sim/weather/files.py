@@ -134,6 +134,8 @@ def _reader(path, suffix):
     with open(path, encoding="utf-8", errors="replace") as file:
         first_line = file.readline()
     if first_line.startswith("Latitude (decimal degrees)"):
+        if "month,year" not in _head_of(path):
+            raise _FileError(f"weather file {path.name}: PVGIS, but no typical year (TMY), which is the one that is read")
         return "PVGIS", _read_pvgis
     if first_line.lstrip("\ufeff").startswith("Source,"):
         return "NSRDB", _read_nsrdb
