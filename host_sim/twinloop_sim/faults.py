@@ -319,7 +319,7 @@ def tank_high_stuck_unseen(fault: Fault, case) -> bool:
 
 
 def inlet_collector_stuck(fault: Fault, case) -> bool:
-    """Glycol hotter than the collector's sensor says heats the water that stands in the exchanger before loop_supply has followed."""
+    """Glycol hotter than the collector says heats the water in the exchanger before loop_supply has followed."""
     return fault.name == "sensor_stuck" and fault.target == "collector"
 
 
