@@ -1,7 +1,9 @@
-"""Outputs safe first: before any import that could fail, with nothing but the board's pins."""
+"""Outputs safe first: before any import that could fail, with nothing but pin numbers. `twinloop board flash` fills them in."""
 
-import board
 from machine import Pin
 
-for number, active in board.RELAYS:
+# Pin and energising level of each relay, from the board's data.
+RELAYS = ()
+
+for number, active in RELAYS:
     Pin(number, Pin.OUT, value=1 - active)

@@ -1,0 +1,53 @@
+"""All sensor chips of a board in one reader: raw values and causes into the inputs, offsets included.
+
+What sits where is data: a chip of its own for a sensor (MAX31865, NTC), and the 1-Wire bus for every other. A place without a
+known ROM code is silent; which ROM is which sensor, and each sensor's offset, lies on flash (see store.py).
+"""
+
+from array import array
+
+from ..control.state import CAUSE_NONE, CAUSE_SILENT, IN_FLOW_CAUSE, IN_RAW_CAUSE, IN_RAW_MC, SENSORS
+from .ds18b20 import FAMILY, crc8
+
+
+class SensorBank:
+    """`bus` is the 1-Wire bus or None; `chips` has one entry a sensor, a driver with read() and mc, or None for the bus."""
+
+    def __init__(self, bus, chips):
+        self.bus = bus
+        self.chips = chips
+        self.offset_mk = array("i", [0] * SENSORS)
+
+    def fit(self, sensor, rom, offset_mk):
+        """Which ROM code is this sensor, and what is added to its readings."""
+        self.offset_mk[sensor] = offset_mk
+        if self.bus is not None:
+            self.bus.assign(sensor, rom)
+
+    def read(self, inputs):
+        """What the chips have now, then the next conversion."""
+        for sensor in range(SENSORS):
+            self.read_one(inputs, sensor)
+        if self.bus is not None and not self.bus.waiting():
+            self.bus.start()
+        inputs[IN_FLOW_CAUSE] = CAUSE_SILENT
+
+    def read_one(self, inputs, sensor):
+        """One sensor's raw value and cause."""
+        chip = self.chips[sensor]
+        if chip is not None:
+            cause = chip.read()
+        elif self.bus is not None:
+            chip = self.bus
+            cause = chip.read(sensor)
+        else:
+            cause = CAUSE_SILENT
+        inputs[IN_RAW_CAUSE + sensor] = cause
+        if cause == CAUSE_NONE:
+            inputs[IN_RAW_MC + sensor] = chip.mc + self.offset_mk[sensor]
+
+    def scan(self):
+        """ROM codes of every DS18B20 on the bus now, for whoever tells the sensors apart; not for the running station."""
+        if self.bus is None:
+            return []
+        return [bytes(rom) for rom in self.bus.wire.scan() if rom[0] == FAMILY and crc8(rom, 8) == 0]
