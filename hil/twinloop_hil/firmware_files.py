@@ -6,6 +6,8 @@ from pathlib import Path
 
 import twinloop
 
+from .boards import problems
+
 PACKAGE = Path(twinloop.__file__).parent
 RELAYS_LINE = "RELAYS = ()\n"
 
@@ -22,17 +24,27 @@ def board_names() -> list[str]:
 
 
 def board_path(name: str) -> Path:
-    """A board's data file. Raises ValueError, one line, for a board that is not known."""
+    """A board's data file: one of ours by name, or anybody's own by a path ending in .py. Raises ValueError, one line."""
+    if name.endswith(".py"):
+        if not Path(name).is_file():
+            raise ValueError(f"board {name}: no such file")
+        return Path(name)
     if name not in board_names():
-        raise ValueError(f"board {name}: not known; allowed {', '.join(board_names())}")
+        raise ValueError(f"board {name}: not known; allowed {', '.join(board_names())}, or the path of a .py file")
     return firmware_folder() / "boards" / f"{name}.py"
 
 
 def board_data(name: str) -> dict:
-    """The names that a board's data file defines. Raises ValueError for a board that is not known."""
+    """The names that a board's data file defines. Raises ValueError for a board that is not known or does not hold together."""
     path = board_path(name)
     data: dict = {}
-    exec(compile(path.read_text(), str(path), "exec"), data)
+    try:
+        exec(compile(path.read_text(), str(path), "exec"), data)
+    except Exception as fault:
+        raise ValueError(f"board {name}: {type(fault).__name__}: {fault}") from None
+    wrong = problems(data)
+    if wrong:
+        raise ValueError(f"board {wrong[0]}" + (f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""))
     return data
 
 
