@@ -67,7 +67,7 @@ def rtd_rows(data: dict) -> list[Connection]:
         Connection("collector", str(rtd["to_chip"]), "MAX31865 SDI", ""),
         Connection("collector", str(rtd["from_chip"]), "MAX31865 SDO", ""),
         Connection("collector", str(rtd["select"]), "MAX31865 CS", ""),
-        Connection("collector", "3V3, GND", "MAX31865 supply", f"{element}; set its jumpers alike"),
+        Connection("collector", "3V3, GND", "MAX31865 supply", f"{element}"),
     ]
 
 
