@@ -1,8 +1,9 @@
 """Hands the board's port to the loop. Whatever fails, the chip starts again instead of idling at a prompt.
 
 `active` names the folder of the firmware in use and, in its second line, the one before it; without that file the firmware lies
-beside this one. A firmware that cannot be imported is given up for the one before. `prompt` holds the seconds for which a host
-asked for the prompt: the relays stay as boot.py left them, safe, and after that time the chip starts again by itself.
+beside this one. A firmware that cannot be imported, or that is on trial and does not get to its first good step, is given up for
+the one before. `prompt` holds the seconds for which a host asked for the prompt: the relays stay as boot.py left them, safe, and
+after that time the chip starts again by itself.
 """
 
 import os
@@ -15,6 +16,8 @@ import micropython
 PROMPT_TOP_S = 900
 # After a failed start a host has this long to reach the prompt by an interrupt byte; then the chip tries again.
 WINDOW_MS = 2000
+# Every chip can do this; the port sets the board's own.
+WATCHDOG_MS = 8000
 INTERRUPT = 3
 NOISE_TOP = 256
 
@@ -46,6 +49,20 @@ def open_prompt(seconds):
     micropython.kbd_intr(INTERRUPT)
 
 
+def on_trial():
+    """A firmware that is new here has some starts to reach its first good step, else it is given up, however it fails."""
+    lines = read_lines("trial")
+    if not lines:
+        return
+    if not lines[0].isdigit() or lines[0] == "0":
+        os.remove("trial")
+        if fall_back():
+            machine.reset()
+        return
+    with open("trial", "w") as file:
+        file.write(str(int(lines[0]) - 1))
+
+
 def asked_for_prompt():
     """The seconds that a host asked for, 0 when none did; asked once is granted once."""
     lines = read_lines("prompt")
@@ -70,7 +87,8 @@ def interrupted():
 
 
 def run():
-    """Import and run the active firmware; returns only by an exception."""
+    """Import and run the active firmware; returns only by an exception. An import that hangs ends by the watchdog."""
+    machine.WDT(timeout=WATCHDOG_MS)
     lines = read_lines("active")
     if lines and lines[0]:
         sys.path.insert(0, lines[0])
@@ -92,13 +110,16 @@ def main():
     micropython.kbd_intr(-1)
     seconds = asked_for_prompt()
     if seconds == 0:
+        on_trial()
         try:
             run()
         except Exception as fault:
             sys.print_exception(fault)
-        if not interrupted():
-            return False
-        seconds = PROMPT_TOP_S
+        if interrupted():
+            # The watchdog runs already and cannot be stopped: the prompt is for the next start.
+            with open("prompt", "w") as file:
+                file.write(str(PROMPT_TOP_S))
+        return False
     open_prompt(seconds)
     return True
 

@@ -65,6 +65,7 @@ class Loop:
         self.log = event_log.EventLog()
         self.log.note(event_log.START, port.start_cause, self.resets)
         self.restart_asked = 0
+        self.confirmed = False
         self.clock = self.last_step = port.ticks_ms()
         self.rested_ms = RELAY_PAUSE_MS
         station.clear_meter(self.state, self.settings, self.inputs)
@@ -178,11 +179,18 @@ class Loop:
             if not self.desk.lock_step:
                 self.step_now(passed)
             self.port.feed()
+            self.confirm()
             self.port.show(self.state, self.bench)
             self.keep_log()
         self.port.idle()
         if self.restart_asked:
             self.end_safe()
+
+    def confirm(self):
+        """The first good step: a firmware on trial is kept."""
+        if not self.confirmed:
+            self.confirmed = True
+            self.store.confirm()
 
     def check_relays(self):
         """A relay pin that does not follow its command is an exception like any other."""

@@ -96,8 +96,9 @@ class SerialTransport:
 class Client:
     """One conversation with one board. `facts` is what it said of itself."""
 
-    def __init__(self, transport):
+    def __init__(self, transport, tries: int = TRIES):
         self.transport = transport
+        self.tries = tries
         self.buffer = bytearray()
         self.lines_ignored = 0
         self.facts = self.exchange(0, "hello", [])
@@ -148,12 +149,12 @@ class Client:
         line = calls.request(request_id, method, params)
         if len(line) > frames.REQUEST_TOP + 10:
             raise ValueError(f"{method}: request of {len(line)} bytes, at most {frames.REQUEST_TOP + 10} fit")
-        for _ in range(TRIES):
+        for _ in range(self.tries):
             self.transport.write(line)
             message = self.answer_to(request_id, time.monotonic() + timeout_s)
             if message is not None:
                 return self.result_of(method, message)
-        raise LinkError(f"port {self.transport.name}: no answer to {method} in {TRIES} tries of {timeout_s:g} s")
+        raise LinkError(f"port {self.transport.name}: no answer to {method} in {self.tries} tries of {timeout_s:g} s")
 
     def result_of(self, method: str, message: dict):
         """The result of an answer. RefusedError with the board's own words; LinkError when the board started anew."""
