@@ -45,9 +45,9 @@ def probes(desk, params):
 
 
 def scan(desk, params):
-    """ROM codes of every DS18B20 on the bus now; on the bench only, the station's readings pause meanwhile."""
+    """[ROM code, mC] of every DS18B20 on the bus now; on the bench only, the station's readings pause meanwhile."""
     need_bench(desk)
-    return [rom_text(rom) for rom in desk.loop.port.scan()]
+    return [[rom_text(rom), mc] for rom, mc in desk.loop.port.scan()]
 
 
 def need_bench(desk):

@@ -79,7 +79,7 @@ class InProcessPort:
         """There are no chips here to tell apart."""
         self.fitted[sensor] = (rom, offset_mk)
 
-    def scan(self) -> list[bytes]:
+    def scan(self) -> list[tuple[bytes, int]]:
         """No chips."""
         return []
 

@@ -77,9 +77,11 @@ class Ds18b20Bus:
         self.wire = wire
         self.ticks_ms = ticks_ms
         self.ticks_diff = ticks_diff
-        self.roms = [bytearray(8) for _ in range(count)]
-        self.trust = bytearray(count)
-        self.marks = bytearray(count)
+        # One place more, for a look at a chip that is nobody's yet.
+        self.spare = count
+        self.roms = [bytearray(8) for _ in range(count + 1)]
+        self.trust = bytearray(count + 1)
+        self.marks = bytearray(count + 1)
         self.pad = bytearray(9)
         self.mc = 0
         self.asked = False
@@ -152,6 +154,19 @@ class Ds18b20Bus:
         self.trust[place] = MARKED
         return CAUSE_NONE
 
+    def peek(self, rom):
+        """What the last conversion left in any chip, to tell chips apart by warming one: a cause, and mc without any proof."""
+        self.assign(self.spare, rom)
+        cause = self.fetch(self.spare)
+        if cause == CAUSE_NONE:
+            self.mc = raw_mc(self.raw())
+        return cause
+
+    def raw(self):
+        """The temperature register of the scratchpad, with its sign."""
+        raw = self.pad[1] << 8 | self.pad[0]
+        return raw if raw < 0x8000 else raw - 0x10000
+
     def prove(self, place):
         """Ask this chip alone for a conversion and look whether it begins one."""
         if self.address(place, CONVERT) and self.wire.readbit() == 0:
@@ -162,9 +177,7 @@ class Ds18b20Bus:
         if self.pad[2] != self.marks[place] or self.pad[4] != CONFIG:
             self.mark(place)
             return CAUSE_POWER_ON
-        raw = self.pad[1] << 8 | self.pad[0]
-        if raw >= 0x8000:
-            raw -= 0x10000
+        raw = self.raw()
         if raw < RAW_LOWEST or raw > RAW_HIGHEST:
             return CAUSE_CHIP
         if raw == POWER_ON_RAW and self.trust[place] == MARKED:

@@ -6,7 +6,7 @@ known ROM code is silent; which ROM is which sensor, and each sensor's offset, l
 
 from array import array
 
-from ..control.state import CAUSE_NONE, CAUSE_SILENT, IN_FLOW_CAUSE, IN_RAW_CAUSE, IN_RAW_MC, SENSORS
+from ..control.state import CAUSE_NONE, CAUSE_SILENT, IN_FLOW_CAUSE, IN_RAW_CAUSE, IN_RAW_MC, SENSORS, UNKNOWN_MC
 from .ds18b20 import FAMILY, crc8
 
 
@@ -47,7 +47,10 @@ class SensorBank:
             inputs[IN_RAW_MC + sensor] = chip.mc + self.offset_mk[sensor]
 
     def scan(self):
-        """ROM codes of every DS18B20 on the bus now, for whoever tells the sensors apart; not for the running station."""
-        if self.bus is None:
-            return []
-        return [bytes(rom) for rom in self.bus.wire.scan() if rom[0] == FAMILY and crc8(rom, 8) == 0]
+        """ROM code and last value of every DS18B20 on the bus now, to tell them apart; not for the running station."""
+        found = []
+        if self.bus is not None:
+            for rom in self.bus.wire.scan():
+                if rom[0] == FAMILY and crc8(rom, 8) == 0:
+                    found.append((bytes(rom), self.bus.mc if self.bus.peek(rom) == CAUSE_NONE else UNKNOWN_MC))
+        return found

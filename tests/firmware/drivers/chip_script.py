@@ -28,5 +28,5 @@ for step in script:
     values = inputs[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS]
     causes = inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS]
     answers.append([values, causes])
-found = sorted([binascii.hexlify(rom).decode() for rom in sensors.scan()])
+found = sorted([binascii.hexlify(rom).decode() for rom, _ in sensors.scan()])
 print(json.dumps({"answers": answers, "found": found, "faults": [peek(SLOT_FAULT + k) for k in range(s.SENSORS)]}))
