@@ -5,5 +5,5 @@ from machine import Pin
 # Pin and energising level of each relay, from the board's data.
 RELAYS = ()
 
-for number, active in RELAYS:
-    Pin(number, Pin.OUT, value=1 - active)
+for row in RELAYS:
+    Pin(row[0], Pin.OUT, value=1 - row[1])

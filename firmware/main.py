@@ -93,7 +93,7 @@ def run():
     if lines and lines[0]:
         sys.path.insert(0, lines[0])
     try:
-        import board
+        import board  # pyright: ignore[reportMissingImports] - the data of one board, put there by flashing
         from twinloop.loop import Loop
         from twinloop.port import Port
         from twinloop.store import Store

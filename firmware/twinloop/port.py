@@ -3,6 +3,7 @@
 What differs from board to board is data, in the `board` module; see boards/ for its fields.
 """
 
+import os
 import select
 import sys
 import time
@@ -45,13 +46,14 @@ def make_ntc(row):
     """An NTC at a row of a board's NTC data: sensor, pin, series resistor, resistance at 25 C, beta."""
     if sys.platform == "esp32":
         converter = machine.ADC(machine.Pin(row[1]), atten=machine.ADC.ATTN_11DB)
-        return Ntc(lambda: converter.read_uv() // SUPPLY_STEP_UV, SUPPLY_STEPS, row[2], row[3], row[4])
+        read_uv = converter.read_uv  # pyright: ignore[reportAttributeAccessIssue] - an ESP32 has it
+        return Ntc(lambda: read_uv() // SUPPLY_STEP_UV, SUPPLY_STEPS, row[2], row[3], row[4])
     return Ntc(machine.ADC(machine.Pin(row[1])).read_u16, 65535, row[2], row[3], row[4])
 
 
 def make_sensors(board):
     """Every sensor chip of a board."""
-    chips = [None] * SENSORS
+    chips: list = [None] * SENSORS
     if board.RTD:
         chips[COLLECTOR] = make_rtd(board.RTD)
     for row in board.NTC:
@@ -91,7 +93,7 @@ class Port:
     def __init__(self, board):
         self.name = board.NAME
         self.period_ms = board.PERIOD_MS
-        self.interpreter = ".".join([str(part) for part in sys.implementation[1][:3]])
+        self.interpreter = ".".join([str(part) for part in sys.implementation.version[:3]])
         self.folder = twinloop.__path__ if isinstance(twinloop.__path__, str) else twinloop.__path__[0]
         self.ticks_ms = time.ticks_ms
         self.ticks_diff = time.ticks_diff
@@ -177,5 +179,5 @@ class Port:
         return self.jumper.value() == 0
 
     def random(self):
-        """A number for a new session; the time since power-on is random enough to tell two hosts apart."""
-        return time.ticks_us() & 0x3FFFFFFF
+        """A number for a new session."""
+        return int.from_bytes(os.urandom(4), "little") & 0x3FFFFFFF

@@ -139,6 +139,7 @@ class Store:
     def load_settings(self, values):
         """Fill values with the newest good copy, else with the defaults; returns STORED, FRESH or BOTH_BAD."""
         newest = -1
+        best = b""
         seen = 0
         for name in COPIES:
             body = self.read(name)

@@ -35,16 +35,17 @@ class SensorBank:
     def read_one(self, inputs, sensor):
         """One sensor's raw value and cause."""
         chip = self.chips[sensor]
+        cause = CAUSE_SILENT
+        mc = 0
         if chip is not None:
             cause = chip.read()
+            mc = chip.mc
         elif self.bus is not None:
-            chip = self.bus
-            cause = chip.read(sensor)
-        else:
-            cause = CAUSE_SILENT
+            cause = self.bus.read(sensor)
+            mc = self.bus.mc
         inputs[IN_RAW_CAUSE + sensor] = cause
         if cause == CAUSE_NONE:
-            inputs[IN_RAW_MC + sensor] = chip.mc + self.offset_mk[sensor]
+            inputs[IN_RAW_MC + sensor] = mc + self.offset_mk[sensor]
 
     def scan(self):
         """ROM code and last value of every DS18B20 on the bus now, to tell them apart; not for the running station."""
