@@ -197,15 +197,18 @@ def run_compiled(setup: Setup, progress, control_folder=None) -> np.ndarray:
     return state
 
 
-def run_interpreted(setup: Setup, progress) -> np.ndarray:
-    """Run through the firmware's own loop, as a board does; returns the firmware's last state."""
+def run_interpreted(setup: Setup, progress, sense=None) -> np.ndarray:
+    """Run through the firmware's own loop, as a board does; returns the firmware's last state.
+
+    Args: `sense` (puts other chips' readings into the firmware's inputs; None for those of block.py).
+    """
     port = SimPort(setup.dt_ms)
     settings = np.array(setup.scenario.settings, dtype=np.int32)
 
-    def sense(inputs):
+    def own_sense(inputs):
         block.sense(setup.plant, setup.values, setup.chips, setup.felt_c, settings, np.frombuffer(inputs, dtype=np.int32))
 
-    port.sense = sense
+    port.sense = sense or own_sense
     loop = Loop(port, SimStore(setup.scenario.settings))
     state = np.frombuffer(loop.state, dtype=np.int32)
     for part in blocks(len(setup.drive), setup.scenario.step_s):
