@@ -61,6 +61,26 @@ def peek(slot):
     return struct.unpack("<i", registers.read(4))[0]
 
 
+image = bytearray(4 * SLOTS)
+
+
+def look():
+    """Take a picture of all slots, for what reads many of them at one moment."""
+    registers.seek(0)
+    registers.readinto(image)
+
+
+def seen(slot):
+    """One slot of the last picture."""
+    return struct.unpack_from("<i", image, 4 * slot)[0]
+
+
+def peek_two(slot):
+    """Two neighbours at one moment."""
+    registers.seek(4 * slot)
+    return struct.unpack("<ii", registers.read(8))
+
+
 def poke(slot, value):
     """Write one slot at once."""
     registers.seek(4 * slot)

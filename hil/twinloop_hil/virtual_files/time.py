@@ -1,6 +1,6 @@
 """The clock of the virtual board when the host holds it: it moves when the host says so. Laid beside the firmware only then."""
 
-from registers import SLOT_CLOCK_HELD, SLOT_CLOCK_MS, peek
+from registers import SLOT_CLOCK_HELD, peek_two
 from utime import *  # noqa: F403 - everything else as the interpreter has it
 from utime import ticks_ms as running_ms
 
@@ -9,7 +9,8 @@ WRAP = (1 << 30) - 1
 
 def ticks_ms():
     """Milliseconds, wrapped as on a 32-bit board while the host holds the clock."""
-    return peek(SLOT_CLOCK_MS) & WRAP if peek(SLOT_CLOCK_HELD) else running_ms()
+    held, now = peek_two(SLOT_CLOCK_HELD)
+    return now & WRAP if held else running_ms()
 
 
 def ticks_diff(later, earlier):

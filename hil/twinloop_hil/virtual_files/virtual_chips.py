@@ -34,8 +34,10 @@ from registers import (
     SLOT_ROM_AT,
     SLOT_VALUE_MC,
     SLOT_WIRE,
+    look,
     peek,
     poke,
+    seen,
 )
 
 SENSORS = 8
@@ -64,9 +66,10 @@ def rom_code(number):
 
 def take_fault(slot, fault):
     """True once when the host has put this fault in; the fault is over then."""
-    if peek(slot) != fault:
+    if seen(slot) != fault:
         return False
     poke(slot, FAULT_NONE)
+    look()
     return True
 
 
@@ -80,7 +83,7 @@ class Ds18b20:
 
     def rom(self):
         """The code of the chip that is here now."""
-        return rom_code(peek(SLOT_ROM_AT + self.place))
+        return rom_code(seen(SLOT_ROM_AT + self.place))
 
     def power_on(self):
         """What the chip wakes with."""
@@ -94,17 +97,17 @@ class Ds18b20:
 
     def brown_out(self):
         """The host may have taken the power away, once or at every look."""
-        if peek(self.slot) == FAULT_FLICKER or take_fault(self.slot, FAULT_POWER):
+        if seen(self.slot) == FAULT_FLICKER or take_fault(self.slot, FAULT_POWER):
             self.power_on()
 
     def here(self):
         """Whether the chip answers at all."""
         self.brown_out()
-        return peek(self.slot) != FAULT_GONE
+        return seen(self.slot) != FAULT_GONE
 
     def convert(self):
         """Begin a conversion."""
-        if peek(self.slot) != FAULT_DEAF:
+        if seen(self.slot) != FAULT_DEAF:
             self.done_at = time.ticks_ms() + CONVERSION_MS[self.config >> 5 & 3]
 
     def busy(self):
@@ -115,7 +118,7 @@ class Ds18b20:
             return True
         # The temperature is taken when the conversion is over, as seen at the first look after that.
         self.done_at = None
-        celsius_16 = math.floor(peek(SLOT_VALUE_MC + self.place) * 16 / 1000 + 0.5)
+        celsius_16 = math.floor(seen(SLOT_VALUE_MC + self.place) * 16 / 1000 + 0.5)
         keep = 0xFFFF << 3 - (self.config >> 5 & 3)
         self.raw = max(-880, min(2000, celsius_16)) & keep & 0xFFFF
         return False
@@ -126,10 +129,10 @@ class Ds18b20:
         # The byte before the last fixed one counts what is left of a sixteenth; 12 at power-on.
         left = 0x0C if self.raw == POWER_ON_RAW else 0x10 - (self.raw & 15)
         pad = bytearray([self.raw & 255, self.raw >> 8, self.high, self.low, self.config, 0xFF, left, 0x10])
-        if peek(self.slot) == FAULT_STRANGE:
+        if seen(self.slot) == FAULT_STRANGE:
             pad[4] = 0x00
         pad.append(crc8(pad))
-        if peek(self.slot) == FAULT_CRC or take_fault(self.slot, FAULT_CRC_ONCE):
+        if seen(self.slot) == FAULT_CRC or take_fault(self.slot, FAULT_CRC_ONCE):
             pad[1] ^= 0x10
         return pad
 
@@ -152,10 +155,11 @@ class Wire:
 
     def line(self):
         """Whether the line is nailed to a rail."""
-        return peek(SLOT_WIRE)
+        return seen(SLOT_WIRE)
 
     def reset(self):
         """True when the line is low after the pulse."""
+        look()
         mishap()
         self.forget()
         if self.line() == LINE_FREE:
@@ -265,12 +269,12 @@ class Max31865:
 
     def ratio(self):
         """Resistance of the element as a part of the reference, with the element's fault."""
-        fault = peek(self.slot)
+        fault = seen(self.slot)
         if fault == FAULT_OPEN or take_fault(self.slot, FAULT_GLITCH):
             return 1.0
         if fault == FAULT_SHORT:
             return 0.0
-        celsius = peek(SLOT_VALUE_MC + COLLECTOR) / 1000
+        celsius = seen(SLOT_VALUE_MC + COLLECTOR) / 1000
         relative = 1 + 3.9083e-3 * celsius - 5.775e-7 * celsius**2
         if celsius < 0:
             relative -= 4.183e-12 * (celsius - 100) * celsius**3
@@ -282,7 +286,7 @@ class Max31865:
 
     def finish(self):
         """What a conversion or a fault cycle leaves when its time is over."""
-        if self.done_at is None or time.ticks_diff(self.done_at, time.ticks_ms()) > 0 or peek(self.slot) == FAULT_BUSY:
+        if self.done_at is None or time.ticks_diff(self.done_at, time.ticks_ms()) > 0 or seen(self.slot) == FAULT_BUSY:
             return
         self.done_at = None
         if self.registers[0] & 0x20:
@@ -291,13 +295,13 @@ class Max31865:
                 self.registers[7] |= 0x80
             if code <= self.limit(5):
                 self.registers[7] |= 0x40
-            if peek(self.slot) == FAULT_VOLTAGE:
+            if seen(self.slot) == FAULT_VOLTAGE:
                 self.registers[7] |= 0x04
             latched = 1 if self.registers[7] else 0
             self.registers[1], self.registers[2] = code >> 7, code << 1 & 255 | latched
-        elif peek(self.slot) == FAULT_OPEN:
+        elif seen(self.slot) == FAULT_OPEN:
             self.registers[7] |= 0x20
-        elif peek(self.slot) == FAULT_SHORT:
+        elif seen(self.slot) == FAULT_SHORT:
             self.registers[7] |= 0x08
         self.registers[0] &= ~0x2C
 
@@ -312,8 +316,9 @@ class Max31865:
 
     def transfer(self, out, into):
         """One selected transfer: an address, then registers in a row."""
+        look()
         mishap()
-        if take_fault(self.slot, FAULT_POWER) or peek(self.slot) == FAULT_FLICKER:
+        if take_fault(self.slot, FAULT_POWER) or seen(self.slot) == FAULT_FLICKER:
             self.power_on()
         self.finish()
         address = out[0] & 0x7F
@@ -329,8 +334,8 @@ class Max31865:
 
     def line(self, byte):
         """The byte as the master sees it."""
-        stuck = peek(SLOT_DATA_LINE)
-        if peek(self.slot) == FAULT_GONE or stuck == LINE_HIGH:
+        stuck = seen(SLOT_DATA_LINE)
+        if seen(self.slot) == FAULT_GONE or stuck == LINE_HIGH:
             return 255
         return 0 if stuck == LINE_LOW else byte
 
@@ -343,13 +348,14 @@ class Divider:
 
     def read_12(self):
         """A reading."""
+        look()
         mishap()
-        fault = peek(SLOT_FAULT + self.sensor)
+        fault = seen(SLOT_FAULT + self.sensor)
         if fault in (FAULT_OPEN, FAULT_GONE):
             return 4095
         if fault == FAULT_SHORT:
             return 0
-        kelvin = peek(SLOT_VALUE_MC + self.sensor) / 1000 + 273.15
+        kelvin = seen(SLOT_VALUE_MC + self.sensor) / 1000 + 273.15
         ohm = self.r25_ohm * math.exp(self.beta * (1 / kelvin - 1 / 298.15))
         return math.floor(4095 * ohm / (ohm + self.series_ohm) + 0.5)
 
@@ -391,6 +397,7 @@ def mishap():
         time.sleep_ms(100)
 
 
+look()
 wire = Wire([Ds18b20(place) for place in range(SENSORS) if place != COLLECTOR])
 rtd = Max31865(board.RTD) if board.RTD else None
 dividers = {row[1]: Divider(row) for row in board.NTC}
