@@ -12,6 +12,7 @@ from serial.tools import list_ports
 from twinloop.control import reason_texts
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.desk import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
 from twinloop.event_log import ALARMS_CHANGED, DUTY_CHANGED, KIND_NAMES, SENSOR_BACK, SENSOR_LOST, START
 
 from .client import Client, LinkError, RefusedError, SerialTransport
@@ -304,6 +305,34 @@ def do_calibrate(options, quantities) -> int:
         return calibrate(client, options, sensor, reading_mc, say)
 
 
+def do_hand(options, quantities) -> int:
+    """Hold an output, or let go."""
+    outputs = s.OUTPUT_NAMES[: s.MOVERS]
+    if options.output != "none" and options.output not in outputs:
+        raise ValueError(f"hand {options.output}: allowed {', '.join(outputs)}, none")
+    if not 1 <= options.seconds <= HAND_TOP_S:
+        raise ValueError(f"--seconds {options.seconds}: allowed 1 to {HAND_TOP_S}")
+    letting_go = options.output == "none"
+    output = 0 if letting_go else outputs.index(options.output)
+    with opened(options) as client:
+        held = client.call("hand", output, int(not options.off), 0 if letting_go else options.seconds)
+    text = "nothing is held" if letting_go else f"{options.output} is held {'off' if options.off else 'on'} for {options.seconds} s"
+    say(options, {"mask": held["mask"], "value": held["value"], "seconds": 0 if letting_go else options.seconds}, text)
+    return 0
+
+
+def do_upkeep(options, quantities) -> int:
+    """Purge or maintenance."""
+    top = PURGE_TOP_S if options.action == "purge" else MAINTENANCE_TOP_S
+    if not 0 <= options.seconds <= top:
+        raise ValueError(f"--seconds {options.seconds}: allowed 0 to {top}")
+    with opened(options) as client:
+        client.call(options.action, options.seconds)
+    text = f"{options.action} for {options.seconds} s" if options.seconds else f"{options.action} is over"
+    say(options, {"upkeep": options.action, "seconds": options.seconds}, text)
+    return 0
+
+
 def do_commission(options, quantities) -> int:
     """twinloop board commission."""
     from .board_fit import commission
@@ -321,6 +350,9 @@ ACTIONS = {
     "watch": do_watch,
     "identify": do_identify,
     "calibrate": do_calibrate,
+    "hand": do_hand,
+    "purge": do_upkeep,
+    "maintenance": do_upkeep,
     "commission": do_commission,
 }
 

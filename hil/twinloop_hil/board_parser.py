@@ -71,6 +71,20 @@ def add_parsers(commands, caution: str) -> None:
     calibrate.add_argument("sensor", help="a sensor's name, such as tank_low")
     calibrate.add_argument("reading", nargs="?", help="what the thermometer reads, with its unit: 61.3C, 142F")
     calibrate.add_argument("--undo", action="store_true", help="go back to the offset before")
+    hand = add(
+        "hand",
+        "hold one output by hand for a while; limits stay in force",
+        "Hold one output by hand. Every limit stays in force: what a limit refuses is not switched on.",
+    )
+    hand.add_argument("output", help="collector_pump, tank_pump or dump_valve_power; `none` lets go of all")
+    hand.add_argument("--off", action="store_true", help="hold it off (default: on)")
+    hand.add_argument("--seconds", type=int, default=60, metavar="S", help="for so long, 1 to 3600 (default: 60)")
+    for name, words, top in (
+        ("purge", "both pumps on and the valve to and fro while the collector is cool, to drive air out", 7200),
+        ("maintenance", "every pump off while somebody works on the station", 900),
+    ):
+        upkeep = add(name, words)
+        upkeep.add_argument("--seconds", type=int, default=top // 2, metavar="S", help=f"0 (end it) to {top} (default: {top // 2})")
     commission = add(
         "commission",
         "a checklist that ends in service",

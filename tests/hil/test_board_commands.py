@@ -94,6 +94,9 @@ def test_settings_change_together_or_not_at_all(settled, capsys):
         (["watch", "--every", "0.01"], "--every 0.01: allowed 0.2 to 60 s"),
         (["identify", "tank_low", "--wait", "1"], "--wait 1: allowed 5 to 600 s"),
         (["commission"], "nobody is there to answer"),
+        (["hand", "alarm"], "hand alarm: allowed collector_pump, tank_pump, dump_valve_power, none"),
+        (["hand", "tank_pump", "--seconds", "0"], "--seconds 0: allowed 1 to 3600"),
+        (["maintenance", "--seconds", "901"], "--seconds 901: allowed 0 to 900"),
         (["flash", "nano"], "board nano: not known"),
     ],
 )
@@ -145,6 +148,16 @@ def test_log_in_words(settled, capsys):
     assert lines[0].endswith("start: power-on; resets in the last hour: 0")
     assert any("settings saved" in line for line in lines)
     assert asked(settled, capsys, "log")["events"][0]["kind"] == 1
+
+
+def test_hands_and_upkeep_are_timed(settled, capsys):
+    """Held, let go, purged and ended; the board's own words for what it does."""
+    assert asked(settled, capsys, "hand", "tank_pump", "--seconds", "30") == {"mask": 2, "value": 2, "seconds": 30}
+    assert asked(settled, capsys, "hand", "none")["mask"] == 0
+    assert "maintenance for 60 s" in call(settled, capsys, "maintenance", "--seconds", "60")
+    time.sleep(1.5)
+    assert asked(settled, capsys, "status")["duty"] == "maintenance"
+    assert "maintenance is over" in call(settled, capsys, "maintenance", "--seconds", "0")
 
 
 def test_every_event_has_words():
