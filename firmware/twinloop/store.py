@@ -225,8 +225,8 @@ class Store:
             self.write(RESETS, bytes([min(count, 255)]))
 
     def fault(self):
-        """What last ended the loop, as text; empty when nothing ever did."""
-        return self.read(FAULT).decode()
+        """What last ended the loop, as text; empty when nothing ever did. Bytes that are not text read as question marks."""
+        return "".join([chr(byte) if 32 <= byte < 127 else "?" for byte in self.read(FAULT)[:FAULT_TOP]])
 
     def save_fault(self, text):
         """Remember what ended the loop; nothing is written when it is the same."""
