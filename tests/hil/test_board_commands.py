@@ -194,6 +194,8 @@ def test_two_warm_sensors_are_nobody():
 
 def test_commission_refuses_what_is_not_ready(settled, capsys):
     """A lost sensor keeps the board on the bench and is named; mended it goes into service, where sensors stay put."""
+    asked(settled, capsys, "settings", "--set", "collector_age=5s")
+    wait_good(settled)
     settled.set_fault(s.COLLECTOR, FAULT_OPEN)
     with Client(SerialTransport(settled.port)) as client:
         deadline = time.monotonic() + 30

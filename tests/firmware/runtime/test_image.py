@@ -8,7 +8,7 @@ from twinloop_hil import image, slim
 
 from . import interpreters, walk
 
-BLOCKS = 40
+BLOCKS = 16
 RUNTIMES = {"64-bit": (interpreters.run_unix, "total"), "32-bit": (interpreters.run_wasm, "lock")}
 each_runtime = pytest.mark.parametrize("runtime", RUNTIMES)
 # Of the design: live heap after start on a 32-bit MicroPython.
@@ -31,7 +31,7 @@ def compiled(tmp_path_factory):
 
 @each_runtime
 def test_every_step_is_the_same(runtime, compiled):
-    """20,000 steps of the random walk: the same states after each, and nothing from the heap."""
+    """8,000 steps of the random walk: the same states after each, and nothing from the heap."""
     recorded = walk.record(station, BLOCKS, walk.SEED)
     (compiled / "recording").write_bytes(recorded.inputs)
     run, way = RUNTIMES[runtime]
