@@ -42,3 +42,22 @@ def test_a_list_in_any_driver_is_seen(tmp_path, module, function, what):
     """The negative."""
     changed = interpreters.planted(tmp_path, f"drivers/{module}.py", function, "kept = [self, self]")
     assert weigh(tmp_path, changed)[what] > 0
+
+
+def test_a_pass_of_the_real_port_takes_nothing(tmp_path):
+    """A second of passes with steps among them: console, leases, read-back, chips, light and display of the port that boards have."""
+    found = weigh_port(tmp_path)
+    assert found["taken"] == 0
+    assert found["steps"] >= 20
+    assert found["causes"] == [s.CAUSE_SILENT, s.CAUSE_SILENT]
+
+
+def test_a_list_in_the_port_is_seen(tmp_path):
+    """The negative."""
+    assert weigh_port(tmp_path, interpreters.planted(tmp_path, "port.py", "read_byte", "kept = [self, self]"))["taken"] > 0
+
+
+def weigh_port(folder, firmware=interpreters.FIRMWARE):
+    """The findings of the port's script."""
+    (folder / "nothing").write_bytes(b"")
+    return json.loads(interpreters.run_unix("../drivers/port_script.py", firmware, folder / "nothing", folder / "written"))
