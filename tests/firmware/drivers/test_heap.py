@@ -45,7 +45,7 @@ def test_a_list_in_any_driver_is_seen(tmp_path, module, function, what):
 
 
 def test_a_pass_of_the_real_port_takes_nothing(tmp_path):
-    """A second of passes with steps among them: console, leases, read-back, chips, light and display of the port that boards have."""
+    """A second of passes with steps among them: console, leases, read-back, chips, light and display of the real port."""
     found = weigh_port(tmp_path)
     assert found["taken"] == 0
     assert found["steps"] >= 20
