@@ -53,7 +53,7 @@ lint: $(READY) $(NODE_READY) $(STUBS_READY)
 bench: $(READY)
 	$(BIN)/python -m twinloop_sim.measure
 
-# Years of random weather, plants, settings and faults: five of seed 1 and one each of twenty more. Half an hour; see twinloop storm --help.
+# Years of random weather, plants, settings and faults: five of seed 1 and one each of twenty more. A quarter of an hour; see twinloop storm --help.
 storm: $(READY)
 	$(BIN)/twinloop storm --years 5 --seed 1 --out runs/storm
 	@for seed in 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20 21; do \

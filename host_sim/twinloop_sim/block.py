@@ -14,7 +14,7 @@ from .thermal import parameters as p
 from .thermal import state as th
 from .thermal.jit import kernel
 from .thermal.plant import advance
-from .thermal.sensors import read_sensors, truth
+from .thermal.sensors import plate_with_sensor_c, read_sensors, truth
 
 # A flow switch closes from this part of the pumped flow on (common practice for paddle switches).
 SWITCH_SHARE = 0.2
@@ -47,6 +47,7 @@ def sense(plant, values, chips, felt_c, settings, inputs):
     for sensor in range(s.SENSORS):
         count = math.floor((felt_c[sensor] + chips[0, sensor]) * chips[1, sensor] + 0.5)
         inputs[s.IN_RAW_MC + sensor] = math.floor(count * 1000.0 / chips[1, sensor])
+        inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_NONE
 
 
 @kernel
@@ -62,7 +63,7 @@ def note_row(plant, values, drive, state, facts, row):
     row[t.TRUE_SENSORS + s.LOOP_RETURN] = plant[th.STATION_OUTLET]
     row[t.TRUE_SENSORS + s.OUTDOOR] = drive[th.DRIVE_AMBIENT_C]
     row[t.TRUE_SENSORS + s.TAP] = plant[th.TAP_C]
-    row[t.TRUE_SENSORS + s.EXCHANGER] = (plant[th.EXCHANGER_GLYCOL_OUTLET] + plant[th.EXCHANGER_WATER_INLET]) / 2.0
+    row[t.TRUE_SENSORS + s.EXCHANGER] = plate_with_sensor_c(plant, values)
     truth(plant, values, facts)
     row[t.TRUE_OTHERS] = facts[th.TRUTH_TANK_HOTTEST_C]
     row[t.TRUE_OTHERS + 1] = facts[th.TRUTH_TANK_INLET_C]

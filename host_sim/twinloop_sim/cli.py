@@ -73,6 +73,7 @@ def build_parser() -> Parser:
     storm.add_argument(
         "--days", type=int, default=6, metavar="D", help="days of an episode, 2 to 60, the last is recovery (default: 6)"
     )
+    add_workers(storm)
     storm.add_argument("--only", metavar="FAULT", help="draw this fault only, one an episode; --list names them")
     storm.add_argument(
         "--replay", metavar="S.YEAR.EPISODE", help="run one episode again, as a violation names it (same --days, --only)"
@@ -83,6 +84,37 @@ def build_parser() -> Parser:
 
     scenarios = commands.add_parser("scenarios", help="what is shipped", description="List the shipped scenarios.")
     scenarios.add_argument("--json", action="store_true", help="print one JSON document")
+
+    explore = commands.add_parser(
+        "explore",
+        help="walk the control logic's reachable states",
+        description="Walk the reachable states of the control logic through inputs around every threshold, in many corners of the "
+        "settings, and judge every step. What is broken is shrunk and printed as a pytest file.",
+    )
+    explore.add_argument("--corners", type=int, default=64, metavar="N", help="corners of the settings, at least 1 (default: 64)")
+    explore.add_argument("--minutes", type=float, default=10.0, metavar="M", help="minutes it may take at most (default: 10)")
+    add_workers(explore)
+    explore.add_argument("--seed", type=int, default=1, metavar="S", help="seed of drawn corners, 0 or more (default: 1)")
+    explore.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+
+    tune = commands.add_parser(
+        "tune",
+        help="which start and stop difference suit a plant",
+        description="Run a scenario with every pair of start and stop difference (K) of a grid; print net heat (kWh), starts a day "
+        "and advice, and draw a heat map.",
+    )
+    tune.add_argument("scenario", nargs="?", help="a shipped scenario or the path of a .toml file (default: washhouse-week)")
+    tune.add_argument(
+        "--set",
+        dest="changes",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="as in `twinloop simulate`; may be repeated",
+    )
+    add_workers(tune)
+    tune.add_argument("--out", metavar="FOLDER", help="where the heat map goes (default: runs/tune)")
+    tune.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
 
     bench = commands.add_parser(
         "bench",
@@ -98,6 +130,11 @@ def build_parser() -> Parser:
 
     board_parser.add_parsers(commands, CAUTION)
     return parser
+
+
+def add_workers(command: argparse.ArgumentParser) -> None:
+    """How many processes; what they find does not depend on it."""
+    command.add_argument("--workers", type=int, default=1, metavar="N", help="processes at the same time, 1 to 256 (default: 1)")
 
 
 def progress_line(done: int, steps: int) -> None:
@@ -209,6 +246,38 @@ def do_scenarios(options) -> int:
     return EXIT_GOOD
 
 
+def do_explore(options) -> int:
+    """twinloop explore."""
+    if options.corners < 1:
+        raise WrongCallError(f"twinloop explore: --corners {options.corners}: allowed 1 or more")
+    if options.minutes <= 0:
+        raise WrongCallError(f"twinloop explore: --minutes {options.minutes:g}: allowed more than 0")
+    if options.seed < 0:
+        raise WrongCallError(f"twinloop explore: --seed {options.seed}: allowed 0 or more")
+    for module in ("numpy", "numba"):
+        need(module, "sim")
+    from . import explore
+    from .many import check_workers
+
+    try:
+        check_workers(options.workers)
+    except ValueError as fault:
+        raise WrongCallError(f"twinloop explore: {fault}") from None
+    return explore.main(options)
+
+
+def do_tune(options) -> int:
+    """twinloop tune."""
+    for module in ("numpy", "numba", "pvlib", "CoolProp", "joblib", "matplotlib"):
+        need(module, "sim")
+    from . import tune
+
+    try:
+        return tune.main(options)
+    except ValueError as fault:
+        raise WrongCallError(f"twinloop tune: {fault}") from None
+
+
 def do_bench(options) -> int:
     """twinloop bench."""
     from twinloop_hil import bench
@@ -232,7 +301,14 @@ def do_board(options) -> int:
 def main(arguments: list[str] | None = None) -> int:
     """Run the command; returns the exit status."""
     parser = build_parser()
-    actions = {"simulate": do_simulate, "storm": do_storm, "scenarios": do_scenarios, "bench": do_bench}
+    actions = {
+        "simulate": do_simulate,
+        "storm": do_storm,
+        "scenarios": do_scenarios,
+        "explore": do_explore,
+        "tune": do_tune,
+        "bench": do_bench,
+    }
     actions |= dict.fromkeys(board_parser.COMMANDS, do_board)
     try:
         options = parser.parse_args(arguments)

@@ -43,6 +43,7 @@ def source_files(control_folder: Path) -> list[Path]:
     return [
         *(control_folder / f"{name}.py" for name in CONTROL),
         here / "block.py",
+        here / "compiled.py",
         here / "storm_block.py",
         here / "trace.py",
         *sorted((here / "thermal").glob("*.py")),
@@ -87,18 +88,28 @@ def compile_functions(module: types.ModuleType) -> None:
             setattr(module, name, numba.njit(value, error_model="numpy"))
 
 
+def alias_of(control_folder: Path) -> str:
+    """Name of the package of copies from this folder, one for each set of files.
+
+    The linker knows a compiled function by the name of its module: two sets of files under one name in one process, both from the
+    cache, and the second would quietly run the code of the first.
+    """
+    return f"{ALIAS}_{sources_hash(control_folder)}"
+
+
 def load_control(control_folder: Path) -> types.ModuleType:
-    """The compiled `station` module, from a folder with the control files."""
-    package = types.ModuleType(f"{ALIAS}.control")
-    package.__path__ = []
-    sys.modules[ALIAS] = types.ModuleType(ALIAS)
-    sys.modules[ALIAS].__path__ = []
-    sys.modules[package.__name__] = package
+    """The compiled `station` module, from a folder with the control files; its neighbours are in sys.modules beside it."""
+    alias = alias_of(control_folder)
+    package = types.ModuleType(f"{alias}.control")
+    for name, folder in ((alias, types.ModuleType(alias)), (ALIAS, types.ModuleType(ALIAS)), (package.__name__, package)):
+        folder.__path__ = []
+        sys.modules[name] = folder
     module = package
     for name in CONTROL:
-        full = f"{package.__name__}.{name}"
-        module = load_copy(full, control_folder / f"{name}.py", package.__name__)
+        module = load_copy(f"{package.__name__}.{name}", control_folder / f"{name}.py", package.__name__)
         setattr(package, name, module)
+        # The set that was loaded last is also known by the short name.
+        sys.modules[f"{ALIAS}.control.{name}"] = module
         compile_functions(module)
     return module
 
@@ -123,7 +134,7 @@ def compiled_block(control_folder: Path | None = None, source: str = "block", fu
     if (key, function) not in _blocks:
         station = load_control(folder)
         importlib.import_module(f"{__package__}.{source}")
-        copy = load_copy(f"{ALIAS}.{source}", Path(__file__).parent / f"{source}.py", __package__)
+        copy = load_copy(f"{alias_of(folder)}.{source}", Path(__file__).parent / f"{source}.py", __package__)
         copy.step, copy.wake = station.step, station.wake
         numba.config.CACHE_DIR = str(cache_folder(key))
         _blocks[key, function] = numba.njit(getattr(copy, function), error_model="numpy", cache=True)

@@ -9,6 +9,7 @@ import hashlib
 import subprocess
 from collections import Counter
 from dataclasses import dataclass, field, replace
+from itertools import islice
 from pathlib import Path
 
 import twinloop
@@ -17,6 +18,7 @@ from twinloop.control import settings as cfg
 from . import faults as f
 from . import storm_draw as draw
 from .compiled import compiled_block, sources_hash
+from .many import each
 from .scenarios import TWINS
 from .storm_draw import Case
 from .storm_run import RECOVERY, Result, run_case
@@ -87,6 +89,13 @@ def plan_of(years: int, seed: int, days: int, only: str | None):
             yield f"{seed}.{year}.{episode}", draw.draw_episode(seed, year, episode, days, only, base)
 
 
+def batched(items, size: int):
+    """Lists of so many items, the last one shorter."""
+    items = iter(items)
+    while batch := list(islice(items, size)):
+        yield batch
+
+
 def first_line(years: int, seed: int, days: int, only: str | None) -> str:
     """Seed, commit, plan."""
     classes = Counter()
@@ -100,14 +109,26 @@ def first_line(years: int, seed: int, days: int, only: str | None) -> str:
     )
 
 
-def run(years: int, seed: int, days: int, only: str | None, progress, control_folder: Path | None = None) -> Campaign:
-    """A whole storm; `progress` is called with the episodes done, all of them, and the violations so far."""
+def run_cases(cases: list[tuple[str, Case]], control_folder: Path | None) -> list[tuple[str, Result]]:
+    """A handful of episodes, one after the other: what one worker gets at a time."""
     run_block = block_of(control_folder)
+    return [(where, run_case(case, run_block)) for where, case in cases]
+
+
+def run(
+    years: int, seed: int, days: int, only: str | None, progress, control_folder: Path | None = None, workers: int = 1
+) -> Campaign:
+    """A whole storm; `progress` is called with the episodes done, all of them, and the violations so far.
+
+    The episodes of a station stay together, so that its weather is computed once. The campaign is the same for any `workers`.
+    """
     campaign = Campaign()
     total = years * draw.episodes_a_year(days)
-    for done, (where, case) in enumerate(plan_of(years, seed, days, only), start=1):
-        campaign.add(where, run_case(case, run_block))
-        progress(done, total, len(campaign.violations))
+    stations = batched(plan_of(years, seed, days, only), draw.STATION_EPISODES if total > draw.STATION_EPISODES * workers else 1)
+    for results in each(run_cases, ((cases, control_folder) for cases in stations), workers):
+        for where, result in results:
+            campaign.add(where, result)
+            progress(campaign.episodes, total, len(campaign.violations))
     return campaign
 
 

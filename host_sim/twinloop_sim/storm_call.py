@@ -10,6 +10,7 @@ from pathlib import Path
 from . import faults as f
 from . import storm
 from . import storm_draw as draw
+from .many import check_workers
 from .storm_run import run_case
 
 
@@ -24,6 +25,7 @@ def check(options) -> None:
     check_range("--years", options.years, 1, storm.YEARS_TOP)
     check_range("--seed", options.seed, 0, storm.SEED_TOP)
     check_range("--days", options.days, *storm.DAYS)
+    check_workers(options.workers)
     if options.only is not None and options.only not in f.BY_NAME:
         raise ValueError(f"--only {options.only}: not a fault, allowed {', '.join(f.BY_NAME)}")
     if options.out:
@@ -121,7 +123,7 @@ def main(options) -> int:
         print(line, file=say, flush=True)
     else:
         print(storm.first_line(years, seed, options.days, options.only), file=say, flush=True)
-        campaign = storm.run(years, seed, options.days, options.only, progress(begin))
+        campaign = storm.run(years, seed, options.days, options.only, progress(begin), workers=options.workers)
     facts = storm.document(campaign, years, seed, options.days, time.perf_counter() - begin)
     if not options.json:
         print(storm.summary(facts))

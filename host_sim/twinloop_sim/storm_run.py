@@ -273,6 +273,9 @@ def allowance_of(episode: Episode) -> Allowance:
         for name, test, _ in f.UNPROTECTED:
             if test(fault, case):
                 allowance.excused.setdefault(name, np.zeros(steps, dtype=bool))[after] = True
+    if case.faults:
+        busy = int(max(fault.end_s for fault in case.faults) + recovered_s(case)) // case.step_s
+        allowance.excused[checkers.missed_sun.NAME] = np.arange(steps) < busy
     return allowance
 
 

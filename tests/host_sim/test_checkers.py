@@ -26,6 +26,8 @@ def well():
     rows[:, 0] = np.arange(STEPS) * STEP_S
     rows[:, trace.BELIEVED : trace.IRRADIANCE] = 40.0
     rows[:, INLET] = np.nan
+    # The sun warms the collector for 26 minutes of steps of 5 s: too short for anybody to complain.
+    rows[70:, TRUE_COLLECTOR] = 60.0
     settings = [row[4] for row in cfg.TABLE]
     scenario = SimpleNamespace(settings=settings, plant=p.plant_values({}), step_s=STEP_S)
     nothing = np.zeros(STEPS, dtype=bool)
@@ -97,6 +99,11 @@ def storming(outcome):
     outcome.rows[300, WATER] = 1
 
 
+def idle_in_the_sun(outcome):
+    """An hour beside a collector at 60 C, a mild afternoon, and a tank at 40 C."""
+    outcome.scenario.step_s = 60
+
+
 def guarded(outcome):
     """The guard acted once."""
     outcome.state[s.GUARD_ACTIONS] = 1
@@ -115,6 +122,7 @@ WRONG = (
     (unsafe, "reset_safe"),
     (storming, "reset_safe"),
     (guarded, "guard_idle"),
+    (idle_in_the_sun, "missed_sun"),
 )
 
 

@@ -6,6 +6,7 @@ import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -49,6 +50,16 @@ def one_fault(row, case=None):
 def test_each_fault_is_felt(row, run_block):
     """On a day that it can act on."""
     assert storm_run.run_case(one_fault(row), run_block).felt == [True]
+
+
+def test_a_fault_ends(run_block):
+    """Two minutes after its last step the sensor is trusted again, and it was not during the fault."""
+    case = one_fault(faults.BY_NAME["sensor_open"])
+    episode = storm_run.open_episode(case)
+    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    where, believed = faults.steps_of(case.faults[0], case.step_s), episode.rows[:, trace.BELIEVED + s.COLLECTOR]
+    assert np.isnan(believed[where.stop - 1])
+    assert not np.isnan(believed[where.stop + 24])
 
 
 def test_a_fault_that_cannot_act_is_not_felt(run_block):
@@ -132,14 +143,48 @@ def test_a_short_storm_is_calm(run_block):
         assert (result.violations, result.guard_actions) == ([], 0), f"seed {seed}"
 
 
+def test_two_sets_of_control_files_in_one_process(run_block, tmp_path):
+    """The linker does not mix them up, though both come from the cache: the good one charges, the bad one never does."""
+    folder = planted(tmp_path / "control")
+    case = Case(seed=1, days=1, recovery_s=0)
+    for _ in range(2):
+        for block, charges in ((run_block, True), (storm.block_of(folder), False)):
+            episode = storm_run.open_episode(case)
+            storm_run.run_span(block, episode, slice(0, len(episode.rows)))
+            assert (s.CHARGING in episode.rows[:, trace.DUTY]) == charges
+
+
 def planted(folder):
-    """Control files in which one comparison is turned round: the loop is never frosty."""
+    """Control files in which one comparison of the table's walk is turned round."""
     shutil.copytree(CONTROL, folder, ignore=shutil.ignore_patterns("__pycache__"))
-    path = folder / "conditions.py"
-    good = "if state[LOOP_LOWEST_MC] < settings[EXCHANGER_FROST]:"
+    path = folder / "rules.py"
+    good = "while state[CONDITIONS] & ROWS[row][0] != ROWS[row][0]:"
     assert path.read_text().count(good) == 1
-    path.write_text(path.read_text().replace(good, good.replace("<", ">")))
+    path.write_text(path.read_text().replace(good, good.replace("!=", "==")))
     return folder
+
+
+def test_a_planted_defect_is_found_and_printed(run_block, tmp_path):
+    """A few episodes find it, shrinking keeps it, and the printed file fails on it and on it alone."""
+    folder = planted(tmp_path / "control")
+    bad_block = storm.block_of(folder)
+    for seed in range(1000, 1030):
+        case = storm_draw.draw_episode(seed, 0, 0, 6)
+        found = storm_run.run_case(case, bad_block).violations
+        if found:
+            break
+    assert found, "not one episode of thirty found it"
+    small, finding = storm.shrink(case, found[0], bad_block, runs=30)
+    assert len(small.faults) <= len(case.faults)
+    assert small.days <= case.days
+    scope = {}
+    exec(compile(storm.pytest_file(small, finding), "printed", "exec"), scope)
+    assert scope["CASE"] == small
+    test = scope[f"test_{finding['name']}"]
+    test()
+    scope["storm"] = SimpleNamespace(replay=lambda case: storm.replay(case, folder))
+    with pytest.raises(AssertionError):
+        test()
 
 
 def test_recovery_can_fail(run_block):

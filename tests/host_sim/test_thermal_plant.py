@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.plant import advance, inner_steps
-from twinloop_sim.thermal.sensors import truth
+from twinloop_sim.thermal.sensors import plate_coldest_c, plate_with_sensor_c, truth
 from twinloop_sim.thermal.storage import initial_plant, stored_heat, unexplained_j
 
 STEP_S = 5.0
@@ -182,6 +182,32 @@ def test_a_cold_slug_freezes_the_exchanger_with_the_tank_pump_off_and_on():
     assert low[s.TRUTH_EXCHANGER_WATER_COLDEST_C] < 0.0
 
 
+@pytest.mark.parametrize(
+    ("l_per_min", "coldest_c"),
+    [
+        # A pumped slug reaches the plates at the port at nearly its own temperature: halfway between -15 C and 15 C.
+        (4.5, 0.0),
+        # Five hundredths of a millilitre a minute carry 3 mW/K against 2 W/K of the resting layers around the port.
+        (0.00005, 15.0),
+        (0.0, 15.0),
+    ],
+)
+def test_a_trickle_does_not_chill_the_port_s_plates_and_a_slug_does(l_per_min, coldest_c):
+    values = p.plant_values({"room_c": 15.0})
+    plant = initial_plant(values, 15.0, 15.0, 15.0)
+    plant[s.EXCHANGER_FLOW_L_PER_S], plant[s.EXCHANGER_INLET_C] = l_per_min / 60.0, -15.0
+    assert plate_coldest_c(plant, values) == pytest.approx(coldest_c, abs=1.0)
+
+
+@pytest.mark.parametrize(("topology", "cell"), [(p.DUMP_BYPASS, -1), (p.DUMP_SERIES, 0), (p.DUMP_NONE, -1)])
+def test_the_exchanger_s_sensor_sits_where_cold_glycol_creeps_in(topology, cell):
+    values = p.plant_values({"dump_topology": topology, "room_c": 15.0})
+    plant = initial_plant(values, 15.0, 15.0, 15.0)
+    glycol = plant[s.EXCHANGER_GLYCOL_FIRST : s.EXCHANGER_GLYCOL_FIRST + s.EXCHANGER_CELLS]
+    glycol[cell] = -5.0
+    assert plate_with_sensor_c(plant, values) == pytest.approx(5.0)
+
+
 def test_a_mild_slug_or_the_way_round_through_the_radiator_does_no_harm():
     frost = weather_row(300.0, -15.0, cold_c=8.0)
     # The same slug at +5 C does no harm, and round through the radiator it never meets the exchanger.
@@ -209,6 +235,21 @@ def test_a_leaking_check_valve_cools_the_exchanger_on_a_clear_night():
         assert (low[s.TRUTH_ROOF_FLOW_L_PER_MIN] < 0.0) == (leak > 0.0)
     assert coldest[0.0] > 17.0
     assert coldest[1.0] < 4.0
+
+
+def test_heat_spreads_along_the_standing_exchanger():
+    spread_k = {}
+    for along in (0.0, 0.1):
+        values = p.plant_values({"exchanger_along_w_per_k": along, "exchanger_shell_loss_w_per_k": 0.0})
+        plant = initial_plant(values, 10.0, 20.0, 40.0)
+        plant[s.EXCHANGER_GLYCOL_FIRST : s.TANK_PIPE_OUT_FIRST] = [0.0, 10.0, 20.0] * 2
+        run(plant, values, weather_row(), [0, 0, 0], 3600.0)
+        cells_c = plant[s.EXCHANGER_GLYCOL_FIRST : s.EXCHANGER_WATER_FIRST]
+        spread_k[along] = cells_c[-1] - cells_c[0]
+        assert cells_c.mean() == pytest.approx(10.0, abs=1e-9)
+    assert spread_k[0.0] == pytest.approx(20.0, abs=1e-9)
+    # source: outer cells of 2263 J/K against the middle one over 0.3 W/K: 20 exp(-0.3 * 3600 / 2263) (CALC)
+    assert spread_k[0.1] == pytest.approx(12.41, abs=0.01)
 
 
 def test_a_leaking_tank_check_valve_lets_the_tank_warm_a_cold_exchanger_backwards():

@@ -24,6 +24,7 @@ from .state import (
     IN_DT_MS,
     LOOP_KNOWN,
     LOOP_LOWEST_MC,
+    LOOP_SEEN_MC,
     LOOP_SUPPLY_MC,
     LOOP_SUPPLY_STATUS,
     MILD_MS,
@@ -31,7 +32,7 @@ from .state import (
     OUTDOOR_STATUS,
     PUMPED_ML,
     PUMPED_REST,
-    RADIATOR_MS,
+    RADIATOR_STOOD,
     STANDING_MS,
     TANK_LOW_MC,
     TANK_LOW_STATUS,
@@ -44,8 +45,8 @@ from .state import (
 STANDING_LIMIT_MS = 600000
 # What an unknown loop may hold, and how far an outdoor pipe may lag behind air and collector after a night nobody watched.
 COLDEST_MC = -50000
-# A litre and a half of glycol in a radiator of 30 W/K cools with a time constant of five minutes: a minute matters.
-RADIATOR_LIMIT_MS = 60000
+# Nothing frosty was seen: above anything that a loop can be.
+WARMEST_MC = 240000
 LAG_MK = 15000
 # Two hours in mild air warm an insulated outdoor pipe (time constant about 45 min: 0.66 kJ/(m K) against 0.25 W/(m K)) to within
 # a few kelvin of it.
@@ -62,8 +63,9 @@ def fold_lowest(state, settings, inputs, seen):
     """A temperature that the outdoor part of the loop may hold; a frosty one starts the pumped volume again."""
     if seen < settings[EXCHANGER_FROST]:
         state[PUMPED_ML] = 0
-    if seen < state[LOOP_LOWEST_MC]:
-        state[LOOP_LOWEST_MC] = seen
+    state[LOOP_LOWEST_MC] = min(state[LOOP_LOWEST_MC], seen)
+    if seen != COLDEST_MC:
+        state[LOOP_SEEN_MC] = min(state[LOOP_SEEN_MC], seen)
 
 
 def fold_outdoor(state, settings, inputs):
@@ -76,15 +78,15 @@ def fold_outdoor(state, settings, inputs):
 
 
 def flush_radiator(state, settings, inputs):
-    """The radiator stood outdoors and is small: with the first glycol through it after a minute, its content is in the loop."""
+    """The radiator is outdoors and small: with the first glycol through it after any stop, its content is in the loop."""
     if settings[DUMP_TOPOLOGY] == NONE:
         return
     if state[COLLECTOR_PUMP_ON] == 0 or state[VALVE_MS] >= settings[DUMP_TRAVEL]:
-        state[RADIATOR_MS] = min(state[RADIATOR_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
+        state[RADIATOR_STOOD] = 1
         return
-    if state[RADIATOR_MS] >= RADIATOR_LIMIT_MS:
+    if state[RADIATOR_STOOD] == 1:
         fold_outdoor(state, settings, inputs)
-    state[RADIATOR_MS] = 0
+    state[RADIATOR_STOOD] = 0
 
 
 def dump_frosty(state, settings, inputs):
@@ -97,11 +99,15 @@ def dump_frosty(state, settings, inputs):
 
 
 def know_loop(state, settings, inputs):
-    """Without a way round the exchanger an unknown loop can never be flushed: judge it once from air and collector, less a lag."""
+    """Without a way round the exchanger an unknown loop can never be flushed: judge it once from air and collector, less a lag.
+
+    What was seen while it was unknown is not forgotten.
+    """
     if state[LOOP_KNOWN] == 1 or settings[DUMP_TOPOLOGY] == BYPASS:
         return
     if state[COLLECTOR_STATUS] <= HELD and state[OUTDOOR_STATUS] <= HELD:
-        state[LOOP_LOWEST_MC] = min(state[COLLECTOR_MC], state[OUTDOOR_MC]) - LAG_MK
+        now = min(state[COLLECTOR_MC], state[OUTDOOR_MC]) - LAG_MK
+        state[LOOP_LOWEST_MC] = min(state[LOOP_SEEN_MC], now)
         state[LOOP_KNOWN] = 1
 
 
@@ -117,6 +123,7 @@ def forgive_mild(state, settings, inputs):
     state[MILD_MS] = min(state[MILD_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
     if state[MILD_MS] >= MILD_LIMIT_MS and mildest > state[LOOP_LOWEST_MC]:
         state[LOOP_LOWEST_MC] = mildest
+        state[LOOP_SEEN_MC] = mildest
 
 
 def count_pumped(state, settings, inputs):
@@ -131,6 +138,7 @@ def count_pumped(state, settings, inputs):
     state[LOOP_LOWEST_MC] = state[COLLECTOR_MC]
     if state[LOOP_SUPPLY_STATUS] <= HELD:
         state[LOOP_LOWEST_MC] = min(state[LOOP_LOWEST_MC], state[LOOP_SUPPLY_MC])
+    state[LOOP_SEEN_MC] = state[LOOP_LOWEST_MC]
     state[LOOP_KNOWN] = 1
 
 
@@ -156,12 +164,17 @@ def track_loop(state, settings, inputs):
 def tank_too_cold(state, settings, inputs):
     """Whether the tank is too cold to meet the coldest glycol of the loop in the exchanger with its pump running.
 
+    A tank_low below 0 C is too cold for any: it is about to freeze, or its sensor hangs outdoors. Otherwise a way round the
+    exchanger makes the loop warm without the tank; where there is none:
+
     Five kelvin of tank for each kelvin of glycol below exchanger_frost, above 10 C: with a counterflow effectiveness of 0.72 and
     equal films the coldest plate, halfway between glycol and leaving water, stays above 0 C down to -8 C; below, no tank is warm
     enough. With tank_low out of sight nobody knows how cold the water is that the pump would send.
     """
+    if state[TANK_LOW_STATUS] <= HELD and state[TANK_LOW_MC] < 0:
+        return True
     short = settings[EXCHANGER_FROST] - state[LOOP_LOWEST_MC]
-    if short <= 0:
+    if short <= 0 or settings[DUMP_TOPOLOGY] == BYPASS:
         return False
     return state[TANK_LOW_STATUS] > HELD or state[TANK_LOW_MC] < 10000 + 5 * short
 
@@ -179,6 +192,7 @@ def glycol_stiff(state, settings, inputs):
 def wake(state, settings, inputs):
     """After a reset the loop is unknown."""
     state[LOOP_LOWEST_MC] = COLDEST_MC
-    state[RADIATOR_MS] = TIMER_TOP_MS
+    state[LOOP_SEEN_MC] = WARMEST_MC
+    state[RADIATOR_STOOD] = 1
     state[LOOP_KNOWN] = 0
     state[MILD_MS] = 0

@@ -32,6 +32,7 @@ from .rules import (
     TURN_DUE,
     VALVE_UNKNOWN,
     WANTED,
+    WEAK,
 )
 from .settings import (
     BYPASS,
@@ -118,6 +119,8 @@ def collect_given_up(state, settings, inputs):
         have |= ASTRAY
     if state[NO_FLOW] == why.SENSORS_SWAPPED:
         have |= SWAPPED
+    if state[NO_FLOW] == why.HEAT_TOO_WEAK:
+        have |= WEAK
     if state[DUMP_BARRED] == why.RADIATOR_DEAD:
         have |= DEAD
     if state[DUMP_BARRED] == why.DUMP_HEATS_TANK:
@@ -130,7 +133,7 @@ def collect_plant(state, settings, inputs):
     have = 0
     if settings[DUMP_TOPOLOGY] != NONE and state[DUMP_BARRED] == 0:
         have |= RADIATOR
-    # A dump that went astray may be a valve that does not move: then the way round is not one.
+    # A dump that heated the tank or had no effect may be a valve that does not move: then the way round is not one.
     if settings[DUMP_TOPOLOGY] == BYPASS and state[DUMP_BARRED] == 0:
         have |= ROUND
     if dump_frosty(state, settings, inputs):

@@ -6,11 +6,13 @@ from the fitted sensors is listed in docs/sensors.md.
 
 from .latches import tank_crossed
 from .reasons import (
+    COLD_SLUG_REFUSED,
     COLD_SLUG_ROUND,
     DUMP_HEATS_TANK,
     FLOW_MISSING,
     GLYCOL_NOT_ARRIVING,
     HEAT_ASTRAY,
+    HEAT_TOO_WEAK,
     RADIATOR_DEAD,
     SENSORS_SWAPPED,
 )
@@ -30,7 +32,6 @@ from .state import (
     ALARM,
     ALARM_ON,
     ALARMS,
-    CHARGE_WANTED,
     CHARGING,
     COLLECTOR_MC,
     COLLECTOR_PUMP_MS,
@@ -115,17 +116,19 @@ TRACK_APART_MK = 15000
 # 3 K above the 49 C that a mixing valve is set to at most.
 SCALD_MC = 52000
 SCALD_LIMIT_MS = 60000
-# Effectiveness of the exchanger, glycol side: steady after ten minutes; two hours under a third are plates to be cleaned.
-STEADY_LIMIT_MS = 600000
+# Effectiveness of the exchanger, glycol side: steady after five minutes; two hours under a third are plates to be cleaned.
+STEADY_LIMIT_MS = 300000
 STEADY_LEAST_MK = 8000
 FOUL_PERMILLE = 300
 CLEAN_PERMILLE = 350
 FOUL_LIMIT_S = 7200
 EFFECT_SHARE = 256
 LOST_LIMIT_MS = 120000
-# A swap looks like this at night: the "tank" is as cold as the air, the "collector" as warm as the tank's other sensor.
+# A swap looks like this at night: the "tank" is as cold as the air, the "collector" as warm as the tank's other sensor or cooler,
+# as a tank's low end is.
 SWAP_AIR_MK = 8000
 SWAP_TANK_MK = 25000
+SWAP_ABOVE_MK = 5000
 SWAP_STILL_MK = 1500
 
 ALARM_SENSOR = 1 << 0
@@ -156,7 +159,7 @@ def looks_swapped(state, settings, inputs):
         return False
     if abs(state[TANK_LOW_MC] - state[OUTDOOR_MC]) > SWAP_AIR_MK:
         return False
-    return abs(state[COLLECTOR_MC] - state[TANK_HIGH_MC]) <= SWAP_TANK_MK
+    return -SWAP_ABOVE_MK <= state[TANK_HIGH_MC] - state[COLLECTOR_MC] <= SWAP_TANK_MK
 
 
 def give_up_flow(state, settings, inputs, reason):
@@ -194,20 +197,27 @@ def watch_joining(state, settings, inputs):
         # Its time had come, so only cold plates can have kept the tank pump from joining.
         give_up_flow(state, settings, inputs, GLYCOL_NOT_ARRIVING)
     else:
-        state[CHARGE_WANTED] = 0
+        give_up_flow(state, settings, inputs, HEAT_TOO_WEAK)
+
+
+def frosty_tank(state, settings, inputs):
+    """Whether charging is refused because tank_low reads below 0 C, which may be a sensor that hangs outdoors."""
+    if state[REASON] != COLD_SLUG_REFUSED or state[TANK_LOW_STATUS] > HELD:
+        return False
+    return state[TANK_LOW_MC] < 0
 
 
 def far(state, settings, inputs):
     """Whether what arrives is far colder than what leaves the collector, with the pump on."""
     if state[DUTY] != CHARGING or state[COLLECTOR_PUMP_ON] == 0:
-        return False
+        return frosty_tank(state, settings, inputs)
     if state[LOOP_SUPPLY_STATUS] > HELD or state[COLLECTOR_STATUS] > HELD:
         return False
     return state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= max(settings[START_DIFFERENCE], FAR_LEAST_MK)
 
 
 def watch_far(state, settings, inputs):
-    """Glycol is pumped for minutes and does not arrive: nothing flows, or the collector sensor is not in the collector."""
+    """Glycol is pumped for minutes and does not arrive, or may not be: no flow, or the collector's sensor is elsewhere."""
     runs = far(state, settings, inputs)
     run_timer(state, settings, inputs, FAR_MS, runs)
     if state[FAR_MS] <= inputs[IN_DT_MS]:
@@ -217,7 +227,7 @@ def watch_far(state, settings, inputs):
     state[FAR_MS] = 0
     if looks_swapped(state, settings, inputs):
         give_up_flow(state, settings, inputs, SENSORS_SWAPPED)
-    else:
+    elif state[DUTY] == CHARGING:
         give_up_flow(state, settings, inputs, GLYCOL_NOT_ARRIVING)
 
 
@@ -385,7 +395,7 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_SENSOR
     if tank_crossed(state, settings, inputs):
         bits |= ALARM_TANK_CROSSED
-    if state[NO_FLOW] != 0:
+    if state[NO_FLOW] != 0 and state[NO_FLOW] != HEAT_TOO_WEAK:
         bits |= ALARM_NO_FLOW
     if state[DUMP_BARRED] != 0:
         bits |= ALARM_DUMP

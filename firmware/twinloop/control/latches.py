@@ -54,7 +54,8 @@ from .state import (
     UNKNOWN_MC,
 )
 
-# The sensor sits on the plates at the end where glycol leaves for the roof: there it enters when it sinks backwards at night.
+# The sensor sits on the plates at the end where glycol creeps in with the pump off: where it leaves for the roof, or, behind a
+# radiator in series, where it comes from the radiator.
 FROST_RESET_MK = 2000
 # The tank pump then runs this long at least, for the whole exchanger.
 FROST_LEAST_MS = 600000

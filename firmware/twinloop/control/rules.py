@@ -47,7 +47,7 @@ TANK_LOST = 1 << 14  # neither tank sensor is trusted
 FULL = 1 << 15  # latch: the tank is full or over its limit
 HOT_GLYCOL = 1 << 16  # latch: charge_limit
 COLD_LOOP = 1 << 17  # the outdoor part of the loop may hold glycol below exchanger_frost
-TANK_COOL = 1 << 18  # the tank is too cold to meet that glycol in the exchanger
+TANK_COOL = 1 << 18  # the tank is too cold to meet the loop's glycol in the exchanger
 WANTED = 1 << 19  # latch: start_difference, stop_difference
 DUMP = 1 << 20  # latch: dump_collector_start, dump_collector_stop
 RADIATOR = 1 << 21  # there is one, and it is not given up
@@ -58,6 +58,7 @@ COLD_DUMP = 1 << 25  # in series: what a dump would bring through the exchanger 
 COOLING = 1 << 26  # latch: away, and the night can cool a full tank
 TURN_DUE = 1 << 27  # a pump or the valve has not moved for exercise_after
 COOL = 1 << 28  # collector below collector_minimum
+WEAK = 1 << 29  # glycol was pumped for minutes and arrived no warmer than the tank; the last bit that 31 bits hold
 
 CONDITION_NAMES = (
     "three resets in an hour",
@@ -78,7 +79,7 @@ CONDITION_NAMES = (
     "tank full",
     "glycol too hot to charge",
     "loop may be frosty",
-    "tank too cold for that",
+    "tank too cold for the loop",
     "collector warmer than the tank",
     "collector at the dump threshold",
     "radiator usable",
@@ -89,6 +90,7 @@ CONDITION_NAMES = (
     "away and a cold night",
     "a turn is due",
     "collector cool",
+    "heat too weak",
 )
 
 # conditions that must all hold, duty, reason
@@ -118,8 +120,12 @@ ROWS = (
     (COLD_DUMP | HOT_GLYCOL | WANTED, IDLE, why.COLD_SLUG_SERIES),
     (HOT_GLYCOL | WANTED | RADIATOR, DUMPING, why.CHARGE_LIMIT_DUMP),
     (HOT_GLYCOL | WANTED, IDLE, why.CHARGE_LIMIT_REFUSED),
+    (WANTED | TANK_COOL, IDLE, why.COLD_SLUG_REFUSED),
     (COLD_LOOP | WANTED | ROUND, DUMPING, why.COLD_SLUG_ROUND),
-    (COLD_LOOP | WANTED | TANK_COOL, IDLE, why.COLD_SLUG_REFUSED),
+    (COLD_LOOP | WANTED | DEAD, IDLE, why.RADIATOR_DEAD),
+    (COLD_LOOP | WANTED | HEATING, IDLE, why.DUMP_HEATS_TANK),
+    (WEAK | WANTED | DUMP | RADIATOR, DUMPING, why.HEAT_TOO_WEAK_DUMP),
+    (WEAK | WANTED, IDLE, why.HEAT_TOO_WEAK),
     (WANTED, CHARGING, why.DIFFERENCE),
     (DUMP | RADIATOR, DUMPING, why.COLLECTOR_HOT_DUMP),
     (COOLING | COLD_LOOP, IDLE, why.COLD_SLUG_REFUSED),

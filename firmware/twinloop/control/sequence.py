@@ -16,7 +16,7 @@ from .reasons import (
     WAIT_TANK_PUMP_FIRST,
     WAIT_VALVE,
 )
-from .rules import COLD_LOOP, COLLECTOR_LOST, HOT_GLYCOL, HOT_STEAM, ROUND, STIFF, TANK_LOST
+from .rules import COLD_DUMP, COLD_LOOP, COLLECTOR_LOST, HOT_GLYCOL, HOT_STEAM, ROUND, STIFF, TANK_LOST
 from .settings import (
     CLOSED,
     DUMP_CROSSOVER,
@@ -85,7 +85,7 @@ from .state import (
 WATER_FIRST_MS = 30000
 # Glycol counts as colder than the tank from this difference on.
 COLDER_MK = 1000
-# Purging: five minutes through the exchanger, five through the radiator, and only while nothing can scald.
+# Purging: five minutes through the radiator, where the valve rests, five through the exchanger, and only while nothing can scald.
 PURGE_HALF_MS = 300000
 PURGE_TOP_MC = 60000
 # RUNNING_ON while the tank pump is on in charging: it will have to run on.
@@ -108,6 +108,20 @@ def rest_movers(state, settings, inputs):
         state[UNMOVED_S + DUMP_VALVE_POWER] = 0
 
 
+def move_valve(state, settings, inputs):
+    """How far the valve has come; while its position is unknown, power takes it further from home."""
+    if settings[DUMP_TOPOLOGY] == NONE:
+        state[VALVE_HOME_MS] = 0
+        state[VALVE_MS] = 0
+    elif state[DUMP_VALVE_POWER_ON] == 0:
+        state[VALVE_MS] = max(state[VALVE_MS] - inputs[IN_DT_MS], 0)
+        state[VALVE_HOME_MS] = max(state[VALVE_HOME_MS] - inputs[IN_DT_MS], 0)
+    else:
+        state[VALVE_MS] = min(state[VALVE_MS] + inputs[IN_DT_MS], settings[DUMP_TRAVEL])
+        if state[VALVE_HOME_MS] > 0:
+            state[VALVE_HOME_MS] = min(state[VALVE_HOME_MS] + inputs[IN_DT_MS], settings[DUMP_TRAVEL])
+
+
 def pass_time(state, settings, inputs):
     """Timers and the valve's way since the last step, under the commands that were in force."""
     for index in range(OUTPUT_MS, OUTPUT_MS + OUTPUTS):
@@ -115,14 +129,7 @@ def pass_time(state, settings, inputs):
     age(state, settings, inputs, DUTY_MS)
     age(state, settings, inputs, RUN_ON_MS)
     rest_movers(state, settings, inputs)
-    if settings[DUMP_TOPOLOGY] == NONE:
-        state[VALVE_HOME_MS] = 0
-        state[VALVE_MS] = 0
-    elif state[DUMP_VALVE_POWER_ON] == 1:
-        state[VALVE_MS] = min(state[VALVE_MS] + inputs[IN_DT_MS], settings[DUMP_TRAVEL])
-    else:
-        state[VALVE_MS] = max(state[VALVE_MS] - inputs[IN_DT_MS], 0)
-        state[VALVE_HOME_MS] = max(state[VALVE_HOME_MS] - inputs[IN_DT_MS], 0)
+    move_valve(state, settings, inputs)
 
 
 def put(state, settings, inputs, output, on):
@@ -137,7 +144,7 @@ def held(state, settings, inputs, output):
     if state[REASON] != PURGING:
         return (inputs[IN_HAND_MASK] & inputs[IN_HAND_VALUE]) >> output & 1
     if output == DUMP_VALVE_POWER:
-        return 1 - state[DUTY_MS] // PURGE_HALF_MS % 2
+        return state[DUTY_MS] // PURGE_HALF_MS % 2
     return 1 if state[COLLECTOR_MC] < PURGE_TOP_MC else 0
 
 
@@ -156,11 +163,12 @@ def valve_wanted(state, settings, inputs):
 
 
 def path_open(state, settings, inputs):
-    """Whether the glycol's way for this duty is there. Frosty glycol that goes round waits for the valve's very end in any case."""
+    """Whether the glycol's way for this duty is there: frosty glycol waits for the valve's very end with any valve."""
     if settings[DUMP_TOPOLOGY] == NONE:
         return 1
-    round_frosty = state[DUTY] == DUMPING and state[CONDITIONS] & COLD_LOOP != 0
-    if settings[DUMP_CROSSOVER] != CLOSED and not round_frosty:
+    if state[VALVE_HOME_MS] > 0:
+        return 0
+    if settings[DUMP_CROSSOVER] != CLOSED and state[CONDITIONS] & (COLD_LOOP | COLD_DUMP) == 0:
         return 1
     if state[DUMP_VALVE_POWER_ON] == 1:
         return 1 if state[VALVE_MS] == settings[DUMP_TRAVEL] else 0
@@ -187,7 +195,7 @@ def plates_cold(state, settings, inputs):
     return state[EXCHANGER_MC] - state[TANK_REFERENCE_MC] < settings[EXCHANGER_LAG]
 
 
-def timed_hot(state, settings, inputs):
+def timed_through(state, settings, inputs):
     """Whether glycol has flowed the way to the exchanger for tank_pump_delay."""
     if state[COLLECTOR_PUMP_MS] < settings[TANK_PUMP_DELAY]:
         return False
@@ -203,7 +211,7 @@ def glycol_warm(state, settings, inputs):
     if plates_cold(state, settings, inputs):
         return 0
     if state[LOOP_SUPPLY_STATUS] > HELD:
-        return 1 if timed_hot(state, settings, inputs) else 0
+        return 1 if timed_through(state, settings, inputs) else 0
     lead = settings[EXCHANGER_LAG] if state[TANK_PUMP_ON] == 1 else settings[EXCHANGER_LEAD]
     return 1 if state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC] >= lead else 0
 
@@ -212,7 +220,7 @@ def glycol_cold(state, settings, inputs):
     """Whether the glycol at the exchanger is trusted or timed to be colder than all of the tank: heat can only leave."""
     if state[COLLECTOR_PUMP_ON] == 0 or state[TANK_COLDEST_MC] == UNKNOWN_MC:
         return 0
-    if state[COLLECTOR_PUMP_MS] < settings[TANK_PUMP_DELAY]:
+    if not timed_through(state, settings, inputs):
         return 0
     arriving = state[COLLECTOR_MC]
     if state[LOOP_SUPPLY_STATUS] <= HELD:
@@ -247,6 +255,9 @@ def run_on(state, settings, inputs):
 def hand_pump_refused(state, settings, inputs):
     """Whether a limit forbids the collector pump to whoever asks for it."""
     if state[CONDITIONS] & (COLLECTOR_LOST | HOT_STEAM | STIFF) != 0:
+        return True
+    # A frosty radiator ahead of the exchanger has to be out of the way.
+    if state[CONDITIONS] & COLD_DUMP != 0 and (state[DUMP_VALVE_POWER_ON] == 0 or state[VALVE_MS] < settings[DUMP_TRAVEL]):
         return True
     # Frosty glycol may go round through the radiator, nowhere else.
     frosty = state[CONDITIONS] & COLD_LOOP != 0

@@ -148,8 +148,9 @@ PUMPED_ML = LOOP_LOWEST_MC + 1
 PUMPED_REST = PUMPED_ML + 1  # remainder in ml*ms/60000
 STANDING_MS = PUMPED_REST + 1  # time with the collector pump off
 LOOP_KNOWN = STANDING_MS + 1  # 0 from boot until the outdoor part was once judged
-RADIATOR_MS = LOOP_KNOWN + 1  # since glycol last moved through the radiator
-MILD_MS = RADIATOR_MS + 1  # time for which collector and air have been mild, without a break
+LOOP_SEEN_MC = LOOP_KNOWN + 1  # lowest that a trusted sensor has shown since the loop was last known to be warm
+RADIATOR_STOOD = LOOP_SEEN_MC + 1  # 1 while glycol stands in the radiator, which may be as cold as the air
+MILD_MS = RADIATOR_STOOD + 1  # time for which collector and air have been mild, without a break
 
 # -- sequence (sequence.py) ------------------------------------------------------------------------------------------------
 COMMAND = MILD_MS + 1  # one an output, 0 or 1: what the port is told

@@ -14,6 +14,7 @@ from . import (
     exchanger_ice,
     guard_idle,
     loop_freeze,
+    missed_sun,
     power_return,
     reset_safe,
     stagnation,
@@ -40,8 +41,9 @@ ALL = (
     guard_idle,
 )
 # What a storm judges. Left out: a collector that stands hot (with the tank full and the radiator lost it has to), and the two that
-# are not the firmware's: whether the builder mixed enough glycol, and whether his mixing valve mixes.
-STORM = tuple(checker for checker in ALL if checker not in (stagnation, loop_freeze, tap_scald))
+# are not the firmware's: whether the builder mixed enough glycol, and whether his mixing valve mixes. Added: that a station without
+# faults does its work.
+STORM = (*(checker for checker in ALL if checker not in (stagnation, loop_freeze, tap_scald)), missed_sun)
 
 
 def check_all(outcome, which=ALL) -> list[dict]:

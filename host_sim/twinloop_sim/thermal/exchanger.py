@@ -4,9 +4,13 @@ It is cut into cells in series; because counterflow exchangers in series are aga
 result does not depend on their number. Each cell holds glycol and water, with half of its plate's mass on either side,
 so that a quick change needs time and standing water can freeze. UA does not depend on flow (for a plate exchanger it
 falls with about the 0.7th power of the flow, from memory): give the UA of the flows that the station has.
+
+What a flow carries and what standing layers conduct lie side by side. A trickle carries next to nothing, so the layers
+are counted in full beside it; a pumped flow carries more than they would conduct, so nothing is left for them. With rest at a
+quarter of UA the layers are out of it from a flow on that carries a quarter of a cell's UA (1 L/min by default).
 """
 
-from math import exp
+from math import exp, inf
 
 from .jit import kernel
 
@@ -75,7 +79,10 @@ def exchange(
     Returns: J from glycol to water. Source: effectiveness-NTU, cell by cell, from the temperatures at the step's beginning.
     """
     moved_glycol, moved_water = abs(glycol_j), abs(water_j)
-    passing = _cell_pass_j_per_k(moved_glycol, moved_water, ua / cells, rest / cells, glycol_node, water_node, step_s)
+    # Standing layers are thicker than the films of a flow: whatever fouls the plates, they never pass more.
+    rest = min(rest, ua)
+    passing = _cell_passes_j_per_k(moved_glycol, moved_water, ua / cells, rest / cells, glycol_node, water_node, step_s)
+    flow_to_flow, flow_to_layer, layer_to_flow, layer_to_layer = passing
     along = 1 if glycol_j >= 0.0 else -1
     upstream = 1 if water_j >= 0.0 else -1
     index = 0 if along == 1 else cells - 1
@@ -90,9 +97,8 @@ def exchange(
             water_from_c = water_before_c
         else:
             water_from_c = c[water_first + source]
-        hot_c = glycol_before_c if moved_glycol > 0.0 else glycol_c
-        cold_c = water_from_c if moved_water > 0.0 else water_c
-        heat_j = passing * (hot_c - cold_c)
+        heat_j = flow_to_flow * (glycol_before_c - water_from_c) + flow_to_layer * (glycol_before_c - water_c)
+        heat_j += layer_to_flow * (glycol_c - water_from_c) + layer_to_layer * (glycol_c - water_c)
         c[glycol_first + index] += (moved_glycol * (glycol_before_c - glycol_c) - heat_j) / glycol_node
         c[water_first + index] += (moved_water * (water_from_c - water_c) + heat_j) / water_node
         total_j += heat_j
@@ -102,16 +108,30 @@ def exchange(
 
 
 @kernel
-def _cell_pass_j_per_k(moved_glycol, moved_water, ua, rest, glycol_node, water_node, step_s):
-    # Where a standing side is warmed, the exchange is taken at the end of the step, so that no step length can make it
-    # overshoot; with both in flow the explicit form cannot, because a step moves less than a cell.
+def _cell_passes_j_per_k(moved_glycol, moved_water, ua, rest, glycol_node, water_node, step_s):
+    # What one cell passes in a step for a kelvin, J/K: between both flows, from glycol flow to standing water, from standing
+    # glycol to water flow, between standing layers. Each later one adds what the earlier ones leave of its own figure, so the sum
+    # is never less than what a still exchanger would pass, and changes without a jump as a flow comes to rest.
+    glycol_w_per_k, water_w_per_k = moved_glycol / step_s, moved_water / step_s
+    both, to_layer, from_layer = 0.0, 0.0, 0.0
     if moved_glycol > 0.0 and moved_water > 0.0:
-        return step_s * flow_conductance_w_per_k(moved_glycol / step_s, moved_water / step_s, ua)
+        both = flow_conductance_w_per_k(glycol_w_per_k, water_w_per_k, ua)
     if moved_glycol > 0.0:
-        pass_j_per_k = step_s * one_side_w_per_k(moved_glycol / step_s, ua, rest)
-        return pass_j_per_k / (1.0 + pass_j_per_k / water_node)
+        to_layer = max(0.0, one_side_w_per_k(glycol_w_per_k, ua, rest) - both)
     if moved_water > 0.0:
-        pass_j_per_k = step_s * one_side_w_per_k(moved_water / step_s, ua, rest)
-        return pass_j_per_k / (1.0 + pass_j_per_k / glycol_node)
-    pass_j_per_k = step_s * rest
-    return pass_j_per_k / (1.0 + pass_j_per_k / glycol_node + pass_j_per_k / water_node)
+        from_layer = max(0.0, one_side_w_per_k(water_w_per_k, ua, rest) - both)
+    layers = max(0.0, rest - both - to_layer - from_layer)
+    # Where a standing layer is warmed, the exchange is taken at the end of the step, with the part of the cell that does
+    # not move, so that no step length can make it overshoot; between flows it cannot, because a step moves less than a cell.
+    standing_glycol, standing_water = glycol_node - moved_glycol, water_node - moved_water
+    to_layer_j = _damped_j_per_k(to_layer * step_s, inf, standing_water)
+    from_layer_j = _damped_j_per_k(from_layer * step_s, standing_glycol, inf)
+    layers_j = _damped_j_per_k(layers * step_s, standing_glycol - from_layer_j, standing_water - to_layer_j)
+    return both * step_s, to_layer_j, from_layer_j, layers_j
+
+
+@kernel
+def _damped_j_per_k(pass_j_per_k, from_j_per_k, to_j_per_k):
+    if pass_j_per_k <= 0.0:
+        return 0.0
+    return pass_j_per_k / (1.0 + pass_j_per_k / from_j_per_k + pass_j_per_k / to_j_per_k)

@@ -104,6 +104,9 @@ EXCHANGER_UA_W_PER_K = _row("exchanger_ua_w_per_k", "W/K", 800.0, 1.0, 20000.0, 
 EXCHANGER_REST_W_PER_K = _row(
     "exchanger_rest_w_per_k", "W/K", 200.0, 0.0, 20000.0, "glycol to water through standing layers (k A / gap, ours)"
 )
+EXCHANGER_ALONG_W_PER_K = _row(
+    "exchanger_along_w_per_k", "W/K", 0.1, 0.0, 100.0, "end to end along plates and layers (4 kg of steel 0.3 m long, 15 W/m K)"
+)
 EXCHANGER_GLYCOL_L = _row("exchanger_glycol_l", "L", 0.6, 0.05, 20.0, "glycol content (CP for 20 to 30 small plates)")
 EXCHANGER_WATER_L = _row("exchanger_water_l", "L", 0.6, 0.05, 20.0, "water content (same)")
 EXCHANGER_PLATE_J_PER_K = _row("exchanger_plate_j_per_k", "J/K", 2000.0, 0.0, 1e5, "4 kg of steel at 500 J/kg K (handbook)")
@@ -193,9 +196,10 @@ PARAMETER_COUNT = len(TABLE)
     TANK_LOW_SENSOR_NODE,
     TANK_HIGH_SENSOR_NODE,
     TANK_COLUMN_M,
+    EXCHANGER_CELL_TO_CELL_W_PER_K,  # of one side
     FLOW_STEP_S,
     VISCOSITY_FIRST,
-) = range(PARAMETER_COUNT, PARAMETER_COUNT + 25)
+) = range(PARAMETER_COUNT, PARAMETER_COUNT + 26)
 VALUES_COUNT = VISCOSITY_FIRST + fluids.VISCOSITY_COUNT
 
 # A step shorter than this would make a year take hours; such a plant is a mistake in a flow or a content.
@@ -302,6 +306,8 @@ def _derive_nodes(values):
     half_plate = values[EXCHANGER_PLATE_J_PER_K] / 2.0
     values[EXCHANGER_GLYCOL_CELL_J_PER_K] = (glycol * values[EXCHANGER_GLYCOL_L] + half_plate) / EXCHANGER_CELLS
     values[EXCHANGER_WATER_CELL_J_PER_K] = (water * values[EXCHANGER_WATER_L] + half_plate) / EXCHANGER_CELLS
+    # Half of it on either side, for a way of one cell's length.
+    values[EXCHANGER_CELL_TO_CELL_W_PER_K] = values[EXCHANGER_ALONG_W_PER_K] / 2.0 * EXCHANGER_CELLS
     tank_metre = water * values[TANK_PIPE_CONTENT_L_PER_M] + values[TANK_PIPE_WALL_J_PER_M_K]
     values[TANK_PIPE_NODE_J_PER_K] = tank_metre * values[TANK_PIPE_M] / TANK_PIPE_NODES
 

@@ -196,6 +196,10 @@ def _circulate(plant, values, flux, roof_l_per_s, share, tank_l_per_s, drawn_l, 
         values[p.EXCHANGER_WATER_CELL_J_PER_K],
         step_s,
     )
+    between_w_per_k = values[p.EXCHANGER_CELL_TO_CELL_W_PER_K]
+    glycol_cell, water_cell = values[p.EXCHANGER_GLYCOL_CELL_J_PER_K], values[p.EXCHANGER_WATER_CELL_J_PER_K]
+    conduct(plant, s.EXCHANGER_GLYCOL_FIRST, s.EXCHANGER_CELLS, between_w_per_k, glycol_cell, step_s)
+    conduct(plant, s.EXCHANGER_WATER_FIRST, s.EXCHANGER_CELLS, between_w_per_k, water_cell, step_s)
     if roof_j != 0.0:
         _carry_roof(plant, values, roof_ends_c[2], roof_j)
         if share < 1.0:

@@ -2,8 +2,9 @@
 
 Each sensor sits in a pocket that follows its place with a first-order lag. `collector` sits at the collector's outlet,
 `loop_supply` at the station ahead of the valve (so it cools to the room while idle), `loop_return` on the pipe that leaves
-for the roof, `tap` in the pipe behind the heater, `exchanger` on the plates where glycol leaves for the roof. Offset, noise and the
-chip's steps belong to the firmware's inputs.
+for the roof, `tap` in the pipe behind the heater, `exchanger` on the plates at the end where glycol creeps in at night: where it
+leaves for the roof, or, behind a radiator in series, where it comes from the radiator. Offset, noise and the chip's steps belong to
+the firmware's inputs.
 """
 
 from . import parameters as p
@@ -11,6 +12,8 @@ from . import state as s
 from .jit import kernel
 
 MINUTE_S = 60.0
+# Part of the plates around the port whose metal spreads what a trickle brings (ours: a few millimetres of twenty centimetres).
+PORT_SHARE = 0.01
 
 
 @kernel
@@ -36,13 +39,23 @@ def follow_all(plant, values, ambient_c, step_s):
     _follow_one(plant, first + s.SENSOR_LOOP_RETURN, plant[s.STATION_OUTLET], values[p.LOOP_RETURN_SENSOR_S], step_s)
     _follow_one(plant, first + s.SENSOR_OUTDOOR, ambient_c, values[p.OUTDOOR_SENSOR_S], step_s)
     _follow_one(plant, first + s.SENSOR_TAP, plant[s.TAP_C], values[p.TAP_SENSOR_S], step_s)
-    plate_c = (plant[s.EXCHANGER_GLYCOL_OUTLET] + plant[s.EXCHANGER_WATER_INLET]) / 2.0
+    plate_c = plate_with_sensor_c(plant, values)
     _follow_one(plant, first + s.SENSOR_EXCHANGER, plate_c, values[p.EXCHANGER_SENSOR_S], step_s)
 
 
 @kernel
 def _follow_one(plant, index, place_c, lag_s, step_s):
     plant[index] = follow(plant[index], place_c, lag_s, step_s)
+
+
+@kernel
+def plate_with_sensor_c(plant, values):
+    """Return the temperature of the plates under the exchanger's sensor.
+
+    Args: `plant`, `values` (float64 arrays). Returns: C. Source: ours; the end cell, halfway between its two fluids.
+    """
+    cell = 0 if values[p.DUMP_TOPOLOGY] == p.DUMP_SERIES else s.EXCHANGER_CELLS - 1
+    return 0.5 * (plant[s.EXCHANGER_GLYCOL_FIRST + cell] + plant[s.EXCHANGER_WATER_FIRST + cell])
 
 
 @kernel
@@ -70,14 +83,20 @@ def extremes_c(temperatures_c, first, count):
 
 
 @kernel
-def plate_coldest_c(plant):
+def plate_coldest_c(plant, values):
     """Return the temperature of the coldest plate in the exchanger.
 
-    Args: `plant`. Returns: C. Source: ours; a plate lies halfway between the fluids on its sides (equal films), looked at in
-    each cell and where the glycol enters, which meets the water of the inlet cell.
+    Args: `plant`, `values`. Returns: C. Source: ours; a plate lies halfway between the fluids on its sides (equal films), looked at
+    in each cell and where the glycol enters, which meets the water of the inlet cell. A pumped flow reaches the port's plates at
+    its inlet temperature; a trickle, whose capacity flow is small against the resting layers around the port, has taken on theirs.
     """
-    inlet_cell = 0 if plant[s.EXCHANGER_FLOW_L_PER_S] >= 0.0 else s.EXCHANGER_CELLS - 1
-    coldest_c = 0.5 * (plant[s.EXCHANGER_INLET_C] + plant[s.EXCHANGER_WATER_FIRST + inlet_cell])
+    flow_l_per_s = plant[s.EXCHANGER_FLOW_L_PER_S]
+    inlet_cell = 0 if flow_l_per_s >= 0.0 else s.EXCHANGER_CELLS - 1
+    flow_w_per_k = abs(flow_l_per_s) * values[p.GLYCOL_J_PER_L_K]
+    reach = flow_w_per_k / (flow_w_per_k + PORT_SHARE * values[p.EXCHANGER_REST_W_PER_K])
+    resting_c = plant[s.EXCHANGER_GLYCOL_FIRST + inlet_cell]
+    port_c = resting_c + reach * (plant[s.EXCHANGER_INLET_C] - resting_c)
+    coldest_c = 0.5 * (port_c + plant[s.EXCHANGER_WATER_FIRST + inlet_cell])
     for cell in range(s.EXCHANGER_CELLS):
         both_c = plant[s.EXCHANGER_GLYCOL_FIRST + cell] + plant[s.EXCHANGER_WATER_FIRST + cell]
         coldest_c = min(coldest_c, 0.5 * both_c)
@@ -102,7 +121,7 @@ def truth(plant, values, out):
     out[s.TRUTH_TANK_INLET_C] = plant[s.TANK_PIPE_BACK_FIRST + s.TANK_PIPE_NODES - 1] if moving else float("nan")
     coldest_c, hottest_c = extremes_c(plant, s.EXCHANGER_WATER_FIRST, s.EXCHANGER_CELLS)
     out[s.TRUTH_EXCHANGER_WATER_COLDEST_C], out[s.TRUTH_EXCHANGER_WATER_HOTTEST_C] = coldest_c, hottest_c
-    out[s.TRUTH_EXCHANGER_PLATE_COLDEST_C] = plate_coldest_c(plant)
+    out[s.TRUTH_EXCHANGER_PLATE_COLDEST_C] = plate_coldest_c(plant, values)
     # Pipes, collector, radiator and the exchanger's glycol side stand in one row of the array.
     first = s.RADIATOR_FIRST if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else s.EXCHANGER_GLYCOL_FIRST
     low_c, high_c = extremes_c(plant, s.RETURN_INDOOR_FIRST, s.RADIATOR_FIRST - s.RETURN_INDOOR_FIRST)

@@ -37,6 +37,7 @@ PLANT = (
     "COOLING",
     "TURN_DUE",
     "COOL",
+    "WEAK",
 )
 BITS = (*STOPS, *PLANT)
 
@@ -51,8 +52,8 @@ def test_every_row_asks_for_known_conditions_and_gives_a_known_duty(shipped):
     assert all(conditions < 1 << len(BITS) for conditions, _, _ in rows)
     assert {duty for _, duty, _ in rows} == set(range(s.DUTIES)), "a duty that no row gives is none"
     assert rows[-1][0] == 0, "the last row always holds"
-    assert len({(duty, reason) for _, duty, reason in rows}) == len(rows) - 3, (
-        "a frosty slug is refused by five rows, for two reasons"
+    assert len({(duty, reason) for _, duty, reason in rows}) == len(rows) - 5, (
+        "a frosty slug is refused by seven rows, for four reasons"
     )
 
 
@@ -80,6 +81,14 @@ RANKED_STOPS = (
     ("VALVE_UNKNOWN", "IDLE", "VALVE_HOMING"),
     ("HOT_STEAM", "STAGNATION_HOLD", "STEAM"),
     ("STIFF", "IDLE", "GLYCOL_STIFF"),
+)
+
+
+# A frosty loop, and what is known of the way round the exchanger.
+WAYS_ROUND = (
+    ("ROUND", "DUMPING", "COLD_SLUG_ROUND"),
+    ("DEAD", "IDLE", "RADIATOR_DEAD"),
+    ("HEATING", "IDLE", "DUMP_HEATS_TANK"),
 )
 
 
@@ -114,10 +123,14 @@ def wanted(has):
         if has("COLD_DUMP"):
             return "IDLE", "COLD_SLUG_SERIES"
         return ("DUMPING", "CHARGE_LIMIT_DUMP") if has("RADIATOR") else ("IDLE", "CHARGE_LIMIT_REFUSED")
-    if has("COLD_LOOP") and has("ROUND"):
-        return "DUMPING", "COLD_SLUG_ROUND"
-    if has("COLD_LOOP") and has("TANK_COOL"):
+    if has("TANK_COOL"):
         return "IDLE", "COLD_SLUG_REFUSED"
+    if has("COLD_LOOP"):
+        for name, duty, reason in WAYS_ROUND:
+            if has(name):
+                return duty, reason
+    if has("WEAK"):
+        return ("DUMPING", "HEAT_TOO_WEAK_DUMP") if has("DUMP") and has("RADIATOR") else ("IDLE", "HEAT_TOO_WEAK")
     return "CHARGING", "DIFFERENCE"
 
 
@@ -146,7 +159,7 @@ def differs(core, conditions):
 
 
 def test_every_combination_of_plant_conditions_is_decided_by_rank(shipped):
-    """All 65,536, those that no plant can show included."""
+    """All 131,072, those that no plant can show included."""
     assert [bits for bits in range(1 << len(PLANT)) if differs(shipped, bits << len(STOPS))] == []
 
 
@@ -166,7 +179,7 @@ def test_decide_takes_that_row(arrays, shipped):
     # Just woken: no sensor is trusted, the valve is not home, the loop is unknown and the tank is full.
     names = ("COLLECTOR_LOST", "VALVE_UNKNOWN", "HOT_STEAM", "TANK_LOST", "FULL", "HOT_GLYCOL", "COLD_LOOP", "RADIATOR", "ROUND")
     # An unknown temperature is below absolute zero, and so below any minimum.
-    names += ("TANK_COOL", "COOL")
+    names += ("COOL",)
     assert arrays.state[s.CONDITIONS] == sum(getattr(shipped.rules, name) for name in names)
     assert (arrays.state[s.DUTY], arrays.state[s.REASON]) == (s.FAULT_STOP, shipped.reasons.COLLECTOR_UNKNOWN)
     assert shipped.rules.ROWS[arrays.state[s.ROW]][2] == shipped.reasons.COLLECTOR_UNKNOWN
@@ -191,7 +204,9 @@ def test_the_guard_s_pause_is_a_condition(arrays, shipped):
     ("lowest_mc", "tank_mc", "too_cold"),
     [
         # source: coldloop.py, 10 C and five kelvin more for every kelvin below exchanger_frost (4 C)
-        (4000, -20000, False),
+        (4000, 0, False),
+        # tank_low itself below 0 C
+        (20000, -1, True),
         (3999, 10004, True),
         (3999, 10005, False),
         (-1000, 34999, True),
@@ -203,17 +218,22 @@ def test_the_guard_s_pause_is_a_condition(arrays, shipped):
 )
 def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped):
     s = shipped.state
+    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
     arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_MC] = lowest_mc, tank_mc
     arrays.state[s.TANK_LOW_STATUS] = s.HELD
     assert shipped.coldloop.tank_too_cold(*arrays.all) == too_cold
     arrays.state[s.TANK_LOW_STATUS] = s.LOST
     assert shipped.coldloop.tank_too_cold(*arrays.all) == (lowest_mc < 4000), "an unknown bottom is too cold for any slug"
+    arrays.state[s.TANK_LOW_STATUS] = s.GOOD
+    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.BYPASS
+    assert shipped.coldloop.tank_too_cold(*arrays.all) == (tank_mc < 0), "a way round makes the loop warm"
 
 
 @pytest.mark.parametrize("glycol_c", [-8, -5, 0, 3])
 def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped):
     """The coldest tank that may meet this glycol, through the exchanger that coldloop.py assumes."""
     s = shipped.state
+    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
     arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_STATUS] = glycol_c * 1000, s.GOOD
     tank_c = next(c for c in range(120) if not tank_too_cold_at(shipped, arrays, c))
     # source: counterflow exchanger, effectiveness 0.72 at equal capacity flows; the plate halfway between its two sides

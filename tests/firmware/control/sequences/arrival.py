@@ -1,7 +1,7 @@
 """Glycol that is pumped and does not arrive, a sun too weak to be worth it, resets in a row."""
 
 from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
-from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, OFF, START, TO_RADIATOR, sequence
+from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, OFF, START, TO_RADIATOR, idle, sequence
 
 PUMPING = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
 GIVEN_UP = {**OFF, "duty": "fault_stop", "reason": "GLYCOL_NOT_ARRIVING"}
@@ -71,7 +71,7 @@ JOINED = sequence(
         ["becomes", 5000, 5000, PUMPING],
         ["keep", 295000, PUMPING],
         ["phase", "not worth it"],
-        ["becomes", 5000, 5000, {**OFF, "duty": "idle", "reason": "NO_DIFFERENCE"}],
+        ["becomes", 5000, 5000, idle("HEAT_TOO_WEAK")],
     ],
 )
 
@@ -92,15 +92,36 @@ WEAK = sequence(
     [
         *FLUSHED,
         *PUMP,
-        ["phase", "glycol flows, but brings nothing: the pump stops without a fault"],
+        ["phase", "glycol flows, but brings nothing: the pump rests without a fault"],
         ["set", {"collector": 27999, "loop_supply": 20000}],
         ["keep", 295000, PUMPING],
-        ["becomes", 5000, 5000, {**OFF, "duty": "idle", "reason": "NO_DIFFERENCE", "NO_FLOW": 0}],
-        ["keep", 600000, {**OFF, "duty": "idle", "reason": "NO_DIFFERENCE"}],
-        ["phase", "more sun: on again at once"],
-        ["set", {"collector": 28000, "loop_supply": 25000}],
+        ["becomes", 5000, 5000, idle("HEAT_TOO_WEAK", alarms=[], alarm=0)],
+        ["phase", "half an hour, also with more sun"],
+        ["set", {"collector": 40000, "loop_supply": 25000}],
+        ["keep", 1790000, idle("HEAT_TOO_WEAK", alarms=[], alarm=0)],
+        ["phase", "next try"],
         ["becomes", 5000, 130000, BOTH_PUMPS],
     ],
+)
+
+# While it rests the collector becomes hot enough to be relieved after all.
+WEAK_THEN_HOT = sequence(
+    "hot_after_all_while_charging_rests",
+    [
+        *FLUSHED,
+        ["ramp", "tank_low", 45000, 1000, OFF],
+        ["set", {"tank_high": 45000, "loop_supply": 46500}],
+        ["ramp", "collector", 54000, 5000, {}],
+        ["becomes", 400000, 450000, idle("HEAT_TOO_WEAK")],
+        ["phase", "between, still off"],
+        ["set", {"collector": 59999}],
+        ["keep", 60000, idle("HEAT_TOO_WEAK")],
+        ["phase", "hot, on"],
+        ["set", {"collector": 60000}],
+        ["becomes", 5000, 130000, {**TO_RADIATOR, "reason": "HEAT_TOO_WEAK_DUMP"}],
+    ],
+    dump_collector_start=60000,
+    dump_collector_stop=40000,
 )
 
 # A long pipe on a hot day loses 4 K on the way: both pumps run, glycol leaves 26 K in the exchanger, and that is no fault.
@@ -187,10 +208,17 @@ RESETS = sequence(
     ],
 )
 
-SEQUENCES = [NOT_ARRIVING, LATE, JOINED, EXACT, WEAK, PIPE_LOSS, BLIND, HELD_THEN, LOST_THEN, RESETS]
+SEQUENCES = [NOT_ARRIVING, LATE, JOINED, EXACT, WEAK, WEAK_THEN_HOT, PIPE_LOSS, BLIND, HELD_THEN, LOST_THEN, RESETS]
 
 DIFFERENT = "state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= max(settings[START_DIFFERENCE], FAR_LEAST_MK)"
 NEGATIVES = [
+    ("hot_after_all_while_charging_rests", no_row("HEAT_TOO_WEAK_DUMP"), "hot, on"),
+    ("sun_too_weak_to_be_worth_it", no_row("HEAT_TOO_WEAK"), "glycol flows, but brings nothing: the pump rests without a fault"),
+    (
+        "sun_too_weak_to_be_worth_it",
+        swapped("diagnosis", "collect_plant_alarms", "state[NO_FLOW] != HEAT_TOO_WEAK", "True"),
+        "glycol flows, but brings nothing: the pump rests without a fault",
+    ),
     ("glycol_does_not_arrive", no_row("GLYCOL_NOT_ARRIVING"), "pumped for three minutes: given up"),
     ("glycol_does_not_arrive", body_gone("diagnosis", "watch_far"), "pumped for three minutes: given up"),
     (
@@ -232,12 +260,12 @@ NEGATIVES = [
     (
         "sun_too_weak_to_be_worth_it",
         swapped("diagnosis", "far", DIFFERENT, "True"),
-        "glycol flows, but brings nothing: the pump stops without a fault",
+        "glycol flows, but brings nothing: the pump rests without a fault",
     ),
     (
         "sun_too_weak_to_be_worth_it",
-        statement_gone("diagnosis", "watch_joining", "state[CHARGE_WANTED] = 0"),
-        "glycol flows, but brings nothing: the pump stops without a fault",
+        statement_gone("diagnosis", "watch_joining", "give_up_flow(state, settings, inputs, HEAT_TOO_WEAK)"),
+        "glycol flows, but brings nothing: the pump rests without a fault",
     ),
     (
         "arrival_unknown_without_loop_supply",

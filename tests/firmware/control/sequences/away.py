@@ -236,7 +236,7 @@ NEGATIVES = [
     ),
     (
         "night_cooling",
-        swapped("sequence", "glycol_cold", "state[COLLECTOR_PUMP_MS] < settings[TANK_PUMP_DELAY]", "False"),
+        swapped("sequence", "glycol_cold", "not timed_through(state, settings, inputs)", "False"),
         "cold, on",
     ),
     (
@@ -253,7 +253,7 @@ NEGATIVES = [
     ("night_cooling_ends_with_a_lost_collector", no_row("COLLECTOR_UNKNOWN"), "break the collector"),
     (
         "night_cooling_without_loop_supply",
-        swapped("sequence", "glycol_cold", "state[COLLECTOR_PUMP_MS] < settings[TANK_PUMP_DELAY]", "False"),
+        swapped("sequence", "glycol_cold", "not timed_through(state, settings, inputs)", "False"),
         "its time, and then the collector tells",
     ),
     ("night_cooling_in_series", no_row("COLD_SLUG_SERIES: COOLING | COLD_DUMP"), "frost outdoors: the radiator may hold it, off"),

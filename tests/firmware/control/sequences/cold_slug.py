@@ -214,7 +214,7 @@ RADIATOR_OPEN = sequence(
         ["set", {"collector": 28000, "loop_supply": 20500}],
         ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
         ["ramp", "outdoor", -10000, 1000, {}],
-        # The valve needs two minutes, and what stands in the radiator another one to become cold.
+        # The valve needs two minutes; then the radiator's content stands.
         ["keep", 200000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
         ["phase", "frost: the valve turns to the radiator while the pump runs"],
         ["set", {"collector": 90000}],
@@ -314,6 +314,69 @@ JUDGED = sequence(
         ["becomes", 15000, 15000, {"duty": "charging", "LOOP_LOWEST_MC": 15000, "OUTDOOR_STATUS": "HELD"}],
     ],
     dump_topology=2,
+)
+
+# The air goes out of sight, so the loop may hold anything; then the collector shows frost, and the sun warms it again.
+SEEN = sequence(
+    "frost_that_was_seen_is_not_forgotten",
+    [
+        ["set", {**MILD, "outdoor": 20000, "collector": 20000, "tank_low": 30000, "tank_high": 32000}],
+        ["keep", 130000, OFF],
+        ["expect", {"LOOP_LOWEST_MC": 5000, "LOOP_KNOWN": 1}],
+        ["break", "outdoor", "CAUSE_CRC"],
+        ["keep", 660000, OFF],
+        ["expect", {"LOOP_LOWEST_MC": -50000, "LOOP_KNOWN": 0}],
+        ["ramp", "collector", -3000, 5000, OFF],
+        ["keep", 30000, OFF],
+        ["ramp", "collector", 63000, 5000, OFF],
+        ["phase", "the air is known again: judged by what was seen"],
+        ["restore", "outdoor"],
+        ["becomes", 15000, 15000, {**REFUSED, "LOOP_LOWEST_MC": -3000, "LOOP_KNOWN": 1}],
+        ["phase", "a reset knows of nothing that was seen"],
+        ["reset"],
+        ["keep", 10000, OFF],
+        ["becomes", 5000, 120000, {"LOOP_LOWEST_MC": 5000}],
+    ],
+    dump_topology=2,
+)
+
+# An open crossover: while the valve is on its way the glycol passes the frosty radiator as well.
+SERIES_TRAVEL = sequence(
+    "glycol_waits_until_the_frosty_radiator_is_out_of_its_way",
+    [
+        ["set", {**MILD, "outdoor": 20000, "collector": 20000}],
+        ["keep", 130000, OFF],
+        ["ramp", "outdoor", 3999, 5000, OFF],
+        ["keep", 15000, OFF],
+        ["phase", "the pump waits for the valve's end, whatever valve it is"],
+        ["set", {"collector": 39500, "loop_supply": 32000}],
+        ["becomes", 5000, 5000, {"duty": "charging", "dump_valve_power": 1, "collector_pump": 0, "wait": "WAIT_VALVE"}],
+        ["keep", 115000, {"dump_valve_power": 1, "collector_pump": 0, "wait": "WAIT_VALVE"}],
+        ["becomes", 5000, 5000, {"collector_pump": 1, "dump_valve_power": 1}],
+    ],
+    dump_topology=1,
+    dump_crossover=1,
+)
+
+# tank_low below 0 C: its water may be about to freeze, or the sensor hangs outdoors in the collector's place.
+COLD_BOTTOM = sequence(
+    "no_glycol_meets_a_frosty_tank",
+    [
+        ["set", {**MILD, "tank_low": -1, "tank_high": 30000, "collector": 25000, "outdoor": -4000}],
+        ["keep", 115000, OFF],
+        ["phase", "frosty: not even sent round"],
+        ["becomes", 5000, 15000, REFUSED],
+        ["keep", 60000, REFUSED],
+        ["phase", "the sun warms the collector: it is no tank"],
+        ["ramp", "collector", 30000, 2000, REFUSED],
+        ["keep", 150000, REFUSED],
+        ["ramp", "collector", 35000, 2000, REFUSED],
+        ["keep", 150000, {**REFUSED, "alarms": []}],
+        ["phase", "a hair warmer: round"],
+        ["set", {"tank_low": 0}],
+        ["becomes", 5000, 5000, GO_ROUND],
+    ],
+    loop_supply_fitted=0,
 )
 
 # Frost from the first night on, and no way round the exchanger: the radiator in series is no place for a frosty loop.
@@ -417,6 +480,9 @@ SEQUENCES = [
     RADIATOR_BLIND,
     *NO_BYPASS,
     JUDGED,
+    SEEN,
+    SERIES_TRAVEL,
+    COLD_BOTTOM,
     SERIES_DUMP,
     SERIES_RADIATOR,
     BOTTOM_UNKNOWN,
@@ -425,6 +491,7 @@ SEQUENCES = [
 
 PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
 COLD = "seen < settings[EXCHANGER_FROST]"
+FROSTY = "state[TANK_LOW_MC] < 0"
 ENOUGH = "state[TANK_LOW_MC] < 10000 + 5 * short"
 SLUG = "cold_slug_through_the_exchanger_only"
 NEGATIVES = [
@@ -498,7 +565,7 @@ NEGATIVES = [
     ),
     (
         "the_radiator_is_a_slug_of_its_own",
-        swapped("coldloop", "flush_radiator", "state[RADIATOR_MS] >= RADIATOR_LIMIT_MS", "True"),
+        swapped("coldloop", "flush_radiator", "state[RADIATOR_STOOD] == 1", "True"),
         "pumped round, charging",
     ),
     (
@@ -550,11 +617,36 @@ NEGATIVES = [
         "nobody knows the air: the radiator may hold anything",
     ),
     (
+        "frost_that_was_seen_is_not_forgotten",
+        swapped("coldloop", "know_loop", "min(state[LOOP_SEEN_MC], now)", "now"),
+        "the air is known again: judged by what was seen",
+    ),
+    (
+        "frost_that_was_seen_is_not_forgotten",
+        statement_gone("coldloop", "wake", "state[LOOP_SEEN_MC] = WARMEST_MC"),
+        "",
+    ),
+    (
+        "glycol_waits_until_the_frosty_radiator_is_out_of_its_way",
+        swapped("sequence", "path_open", "COLD_LOOP | COLD_DUMP", "COLD_LOOP"),
+        "the pump waits for the valve's end, whatever valve it is",
+    ),
+    (
+        "no_glycol_meets_a_frosty_tank",
+        swapped("coldloop", "tank_too_cold", FROSTY, "False"),
+        "frosty: not even sent round",
+    ),
+    (
+        "no_glycol_meets_a_frosty_tank",
+        swapped("coldloop", "tank_too_cold", FROSTY, FROSTY.replace("<", "<=")),
+        "a hair warmer: round",
+    ),
+    (
         "cold_slug_waits_for_an_open_valve_to_come_home",
-        swapped("sequence", "path_open", "not round_frosty", "True"),
+        swapped("sequence", "path_open", "state[CONDITIONS] & (COLD_LOOP | COLD_DUMP) == 0", "True"),
         "the loop becomes unknown, the valve still stands at the exchanger",
     ),
-    (SLUG, no_row("COLD_SLUG_REFUSED: COLD_LOOP | WANTED | TANK_COOL"), "tank too cold: refused"),
+    (SLUG, no_row("COLD_SLUG_REFUSED: WANTED | TANK_COOL"), "tank too cold: refused"),
     (SLUG, swapped("coldloop", "tank_too_cold", ENOUGH, "False"), "tank too cold: refused"),
     (SLUG, swapped("coldloop", "tank_too_cold", ENOUGH, ENOUGH.replace("<", "<=")), "tank warm enough: water first"),
     (SLUG, swapped("coldloop", "tank_too_cold", "5 * short", "4 * short"), "tank too cold: refused"),
@@ -569,7 +661,7 @@ NEGATIVES = [
     (
         "cold_slug_with_the_radiator_in_series",
         swapped("conditions", "collect_plant", "settings[DUMP_TOPOLOGY] == BYPASS", "True"),
-        "tank too cold: refused",
+        "tank warm enough: water first",
     ),
     (
         "unknown_loop_without_a_bypass_is_judged_once",

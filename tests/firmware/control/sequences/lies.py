@@ -164,7 +164,25 @@ STUCK_ROUND = sequence(
         ["phase", "frosty loop: refused"],
         ["set", {**DARK, "collector": 50000}],
         ["keep", 10000, OFF],
-        ["keep", 600000, idle("COLD_SLUG_REFUSED")],
+        ["keep", 600000, idle("DUMP_HEATS_TANK")],
+        ["phase", "half an hour after it was given up: round"],
+        ["becomes", 600000, 1500000, {**TO_RADIATOR, "reason": "COLD_SLUG_ROUND"}],
+    ],
+)
+DEAD_ROUND = sequence(
+    "no_way_round_through_a_dead_radiator",
+    [
+        *TANK_FULL,
+        *HOT,
+        ["set", {"loop_return": 90000}],
+        ["becomes", 180000, 190000, DEAD],
+        ["ramp", "collector", 3000, 5000, {"collector_pump": 0}],
+        ["ramp", "tank_low", 12000, 1000, {"collector_pump": 0}],
+        ["ramp", "tank_high", 15000, 1000, {"collector_pump": 0}],
+        ["phase", "frosty loop: refused"],
+        ["set", {**DARK, "collector": 50000}],
+        ["keep", 10000, OFF],
+        ["keep", 600000, DEAD],
         ["phase", "half an hour after it was given up: round"],
         ["becomes", 600000, 1500000, {**TO_RADIATOR, "reason": "COLD_SLUG_ROUND"}],
     ],
@@ -234,7 +252,7 @@ WEAK_UNSEEN = sequence(
         ["phase", "5 minutes, and the pump rests"],
         ["break", "exchanger", "CAUSE_CRC"],
         ["keep", 295000, PUMPING],
-        ["becomes", 5000, 5000, {**OFF, "duty": "idle", "NO_FLOW": 0, "EXCHANGER_STATUS": "LOST"}],
+        ["becomes", 5000, 5000, idle("HEAT_TOO_WEAK", alarms=["SENSOR"], alarm=1, EXCHANGER_STATUS="LOST")],
     ],
 )
 # A dead pump: the collector is 20 K above the tank for an hour, and the plates say that nothing comes.
@@ -292,15 +310,34 @@ SWAPPED = [
     swap("swapped_as_far_from_the_air_as_may_be", {"outdoor": 13000}, "SENSORS_SWAPPED"),
     swap("tank_low_is_not_the_air", {"outdoor": 13001}, "GLYCOL_NOT_ARRIVING"),
     swap("collector_is_not_the_tank", {"tank_high": 65000, "collector": 39999}, "GLYCOL_NOT_ARRIVING"),
+    swap("swapped_with_a_tank_as_warm_as_may_be", {"tank_high": 50000}, "SENSORS_SWAPPED"),
+    swap("collector_is_hotter_than_the_tank", {"tank_high": 49999}, "GLYCOL_NOT_ARRIVING"),
     swap("swapped_with_a_cold_tank", {"tank_high": 65000, "collector": 40000}, "SENSORS_SWAPPED"),
 ]
+
+# The same in frost, and nobody sees what arrives: going round would end with a loop that the tank's own warmth calls warm.
+SWAPPED_IN_FROST = sequence(
+    "swapped_in_frost",
+    [
+        ["set", {**MILD, "collector": 50000, "tank_low": -3000, "tank_high": 55000, "outdoor": -2000}],
+        ["keep", 115000, OFF],
+        ["phase", "no glycol is sent round"],
+        ["keep", 5000, OFF],
+        ["keep", 60000, idle("COLD_SLUG_REFUSED")],
+        ["phase", "found within ten minutes of boot"],
+        ["becomes", 5000, 150000, {**GIVEN_UP, "reason": "SENSORS_SWAPPED"}],
+        ["keep", 1795000, {**GIVEN_UP, "reason": "SENSORS_SWAPPED"}],
+        ["becomes", 5000, 5000, idle("COLD_SLUG_REFUSED", alarms=[], alarm=0)],
+    ],
+    loop_supply_fitted=0,
+)
 
 # A dead pump in the sun: the collector is the tank's neighbour in temperature by chance, and becomes hotter.
 WARMED = sequence(
     "a_collector_that_the_sun_warms_is_not_swapped",
     [
         *FLUSHED,
-        ["set", {"collector": 40000, "loop_supply": 20000}],
+        ["set", {"collector": 40000, "loop_supply": 20000, "tank_high": 60000}],
         ["becomes", 5000, 240000, {"collector_pump": 1}],
         ["keep", 90000, {"duty": "charging"}],
         ["phase", "warmed by more than 1.5 K: no flow"],
@@ -313,7 +350,7 @@ SWAP_UNSEEN = sequence(
     "nobody_sees_a_swap_without_the_air",
     [
         *FLUSHED,
-        ["set", {"collector": 40000, "loop_supply": 20000}],
+        ["set", {"collector": 40000, "loop_supply": 20000, "tank_high": 60000}],
         ["becomes", 5000, 240000, {"collector_pump": 1}],
         ["keep", 170000, {"duty": "charging"}],
         ["phase", "no flow"],
@@ -556,7 +593,7 @@ FOULED = sequence(
         ["phase", "clean again: over"],
         ["set", SUN],
         ["becomes", 5000, 300000, BOTH_PUMPS],
-        ["becomes", 600000, 12000000, {**BOTH_PUMPS, "alarms": []}],
+        ["becomes", 300000, 12000000, {**BOTH_PUMPS, "alarms": []}],
     ],
 )
 LOST = sequence(
@@ -630,6 +667,7 @@ SEQUENCES = [
     HEATING,
     HEATING_SERIES,
     STUCK_ROUND,
+    DEAD_ROUND,
     OPEN_DUMP,
     ASTRAY,
     NOT_ASTRAY,
@@ -637,6 +675,7 @@ SEQUENCES = [
     NO_FLOW_BLIND,
     PLATES_LOST,
     *SWAPPED,
+    SWAPPED_IN_FROST,
     WARMED,
     SWAP_UNSEEN,
     *FLOW,
@@ -657,10 +696,12 @@ COOLER = "state[LOOP_SUPPLY_MC] - state[LOOP_RETURN_MC] >= DUMP_EFFECT_MK"
 FELL = "state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - DUMP_EFFECT_MK"
 WARMER = "tank_seen_mc(state, settings, inputs) - state[DUMP_TANK_MC] >= DUMP_EFFECT_MK"
 AIR = "abs(state[TANK_LOW_MC] - state[OUTDOOR_MC]) > SWAP_AIR_MK"
-TOP = "abs(state[COLLECTOR_MC] - state[TANK_HIGH_MC]) <= SWAP_TANK_MK"
+TOP = "-SWAP_ABOVE_MK <= state[TANK_HIGH_MC] - state[COLLECTOR_MC] <= SWAP_TANK_MK"
+BELOW = "-SWAP_ABOVE_MK <= state[TANK_HIGH_MC] - state[COLLECTOR_MC] < SWAP_TANK_MK"
+ABOVE = "-SWAP_ABOVE_MK < state[TANK_HIGH_MC] - state[COLLECTOR_MC] <= SWAP_TANK_MK"
 STILL = "abs(state[COLLECTOR_MC] - state[FAR_FROM_MC]) > SWAP_STILL_MK"
 NEGATIVES = [
-    ("dead_radiator", no_row("RADIATOR_DEAD"), "for three minutes: given up"),
+    ("dead_radiator", no_row("RADIATOR_DEAD: FULL | DUMP | DEAD"), "for three minutes: given up"),
     ("dead_radiator", swapped("diagnosis", "dump_works", COOLER, "True"), "for three minutes: given up"),
     ("dead_radiator", swapped("diagnosis", "dump_works", COOLER, COOLER.replace(">=", ">")), "it takes out 2 K: works"),
     ("dead_radiator", constant("diagnosis", "DUMP_LIMIT_MS", "175000"), "less, for less than three minutes: still hoping"),
@@ -685,7 +726,7 @@ NEGATIVES = [
         swapped("diagnosis", "watch_dump", "state[REASON] == COLD_SLUG_ROUND", "False"),
         "no effect for seven minutes, and no alarm",
     ),
-    ("dump_that_heats_the_tank", no_row("DUMP_HEATS_TANK"), "2 K: given up"),
+    ("dump_that_heats_the_tank", no_row("DUMP_HEATS_TANK: FULL | DUMP | HEATING"), "2 K: given up"),
     ("dump_that_heats_the_tank", body_gone("diagnosis", "dump_heats", False), "2 K: given up"),
     ("dump_that_heats_the_tank", swapped("diagnosis", "dump_heats", WARMER, WARMER.replace(">=", ">")), "2 K: given up"),
     (
@@ -697,6 +738,12 @@ NEGATIVES = [
         "dump_in_series_may_warm_the_tank",
         swapped("diagnosis", "dump_heats", "settings[DUMP_TOPOLOGY] != BYPASS", "False"),
         "3 K more in the tank, still dumping",
+    ),
+    ("no_way_round_through_a_dead_radiator", no_row("RADIATOR_DEAD: COLD_LOOP | WANTED | DEAD"), "frosty loop: refused"),
+    (
+        "no_way_round_while_the_valve_may_be_stuck",
+        no_row("DUMP_HEATS_TANK: COLD_LOOP | WANTED | HEATING"),
+        "frosty loop: refused",
     ),
     (
         "no_way_round_while_the_valve_may_be_stuck",
@@ -728,7 +775,7 @@ NEGATIVES = [
     ),
     (
         "weak_glycol_and_plates_out_of_sight_are_no_fault",
-        statement_gone("diagnosis", "watch_joining", "state[CHARGE_WANTED] = 0"),
+        statement_gone("diagnosis", "watch_joining", "give_up_flow(state, settings, inputs, HEAT_TOO_WEAK)"),
         "5 minutes, and the pump rests",
     ),
     (
@@ -744,10 +791,22 @@ NEGATIVES = [
         "found within ten minutes of boot",
     ),
     ("tank_low_is_not_the_air", swapped("diagnosis", "looks_swapped", AIR, "False"), "found within ten minutes of boot"),
+    (
+        "swapped_with_a_tank_as_warm_as_may_be",
+        swapped("diagnosis", "looks_swapped", TOP, ABOVE),
+        "found within ten minutes of boot",
+    ),
+    (
+        "collector_is_hotter_than_the_tank",
+        swapped("diagnosis", "looks_swapped", TOP, "abs(state[COLLECTOR_MC] - state[TANK_HIGH_MC]) <= SWAP_TANK_MK"),
+        "found within ten minutes of boot",
+    ),
+    ("swapped_in_frost", no_row("COLD_SLUG_REFUSED: WANTED | TANK_COOL"), "no glycol is sent round"),
+    ("swapped_in_frost", body_gone("diagnosis", "frosty_tank", False), "found within ten minutes of boot"),
     ("collector_is_not_the_tank", swapped("diagnosis", "looks_swapped", TOP, "True"), "found within ten minutes of boot"),
     (
         "swapped_with_a_cold_tank",
-        swapped("diagnosis", "looks_swapped", TOP, TOP.replace("<=", "<")),
+        swapped("diagnosis", "looks_swapped", TOP, BELOW),
         "found within ten minutes of boot",
     ),
     (

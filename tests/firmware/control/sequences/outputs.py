@@ -107,6 +107,40 @@ HOMING_OPEN = sequence(
     dump_crossover=1,
 )
 
+# Power on the way home takes it further away again, and nobody knows how far it had come.
+HOMING_DISTURBED = sequence(
+    "valve_homing_disturbed_by_hand",
+    [
+        ["set", {**MILD, "collector": 100000}],
+        ["keep", 60000, {}],
+        ["hand", {"dump_valve_power": 1}],
+        ["keep", 30000, {"dump_valve_power": 1, "collector_pump": 0}],
+        ["hand", {}],
+        ["phase", "half a minute more than was left"],
+        ["keep", 85000, HOMING],
+        ["becomes", 5000, 15000, TO_RADIATOR],
+    ],
+)
+HOMING_BY_HAND = sequence(
+    "hands_wait_for_a_valve_that_is_not_home",
+    [
+        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+        ["keep", 10000, OFF],
+        ["phase", "to the exchanger: nobody knows where it is, so the pump waits"],
+        ["hand", {"collector_pump": 1, "dump_valve_power": 1}],
+        ["keep", 300000, {"dump_valve_power": 1, "collector_pump": 0, "wait": "WAIT_VALVE"}],
+        ["phase", "home first"],
+        ["hand", {"collector_pump": 1}],
+        ["keep", 115000, {**OFF, "wait": "WAIT_VALVE"}],
+        ["becomes", 5000, 15000, {"collector_pump": 1}],
+        ["phase", "now its way is known"],
+        ["hand", {"collector_pump": 1, "dump_valve_power": 1}],
+        ["keep", 115000, {"collector_pump": 0}],
+        ["becomes", 5000, 15000, {"collector_pump": 1, "dump_valve_power": 1}],
+    ],
+    dump_topology=1,
+)
+
 NO_VALVE = sequence(
     "no_valve_no_homing",
     [
@@ -297,6 +331,8 @@ SEQUENCES = [
     TRAVEL_OPEN,
     HOMING_BOOT,
     HOMING_OPEN,
+    HOMING_DISTURBED,
+    HOMING_BY_HAND,
     NO_VALVE,
     STOP_ORDER,
     FAULT,
@@ -323,7 +359,7 @@ NEGATIVES = [
     ),
     (
         "valve_that_blocks_on_its_way",
-        swapped("sequence", "pass_time", "max(state[VALVE_MS] - inputs[IN_DT_MS], 0)", "0"),
+        swapped("sequence", "move_valve", "max(state[VALVE_MS] - inputs[IN_DT_MS], 0)", "0"),
         "to the radiator: no pump before the valve is there",
     ),
     (
@@ -347,6 +383,16 @@ NEGATIVES = [
         statement_gone("sequence", "wake", "state[VALVE_HOME_MS] = settings[DUMP_TRAVEL]"),
         "at boot nothing runs before the valve is home, however hot it is",
     ),
+    (
+        "valve_homing_disturbed_by_hand",
+        swapped("sequence", "move_valve", "state[VALVE_HOME_MS] > 0", "False"),
+        "half a minute more than was left",
+    ),
+    (
+        "hands_wait_for_a_valve_that_is_not_home",
+        swapped("sequence", "path_open", "state[VALVE_HOME_MS] > 0", "False"),
+        "to the exchanger: nobody knows where it is, so the pump waits",
+    ),
     ("valve_homing_with_open_crossover", no_row("VALVE_HOMING"), "at boot nothing runs before the valve is home"),
     (
         "valve_homing_with_open_crossover",
@@ -355,7 +401,7 @@ NEGATIVES = [
     ),
     (
         "no_valve_no_homing",
-        swapped("sequence", "pass_time", "settings[DUMP_TOPOLOGY] == NONE", "False"),
+        swapped("sequence", "move_valve", "settings[DUMP_TOPOLOGY] == NONE", "False"),
         "without a valve only the rest is waited for",
     ),
     (
@@ -413,14 +459,14 @@ NEGATIVES = [
     ),
     (
         "tank_pump_joins_by_time_without_loop_supply",
-        body_gone("sequence", "timed_hot", True),
+        body_gone("sequence", "timed_through", True),
         "too early, off",
     ),
     (
         "tank_pump_delay_counts_with_the_way_open_and_no_sensor_on_the_plates",
-        swapped("sequence", "timed_hot", "settings[DUMP_TOPOLOGY] == NONE", "True"),
+        swapped("sequence", "timed_through", "settings[DUMP_TOPOLOGY] == NONE", "True"),
         "the valve has only begun to move: nothing can have arrived",
     ),
-    ("tank_pump_joins_by_time_without_loop_supply_and_valve", body_gone("sequence", "timed_hot", True), "too early, off"),
+    ("tank_pump_joins_by_time_without_loop_supply_and_valve", body_gone("sequence", "timed_through", True), "too early, off"),
     ("tank_pump_joins_by_time_without_loop_supply", body_gone("sequence", "glycol_warm", 0), "pumped long enough, on"),
 ]

@@ -221,6 +221,29 @@ NO_BYPASS_BY_HAND = sequence(
     ],
     dump_topology=2,
 )
+SERIES_BY_HAND = sequence(
+    "hand_with_a_frosty_radiator_ahead_of_the_exchanger",
+    [
+        ["set", {**MILD, "outdoor": 20000, "collector": 20000}],
+        ["keep", 130000, OFF],
+        ["phase", "mild, on"],
+        ["hand", {"collector_pump": 1}],
+        ["becomes", 5000, 5000, {**HELD, **OFF, "collector_pump": 1}],
+        ["phase", "frosty air, off"],
+        ["set", {"outdoor": 3999}],
+        ["becomes", 5000, 20000, {**HELD, **OFF, "wait": "WAIT_LIMIT"}],
+        ["keep", 60000, {**HELD, **OFF, "wait": "WAIT_LIMIT"}],
+        ["phase", "out of the glycol's way, on"],
+        ["hand", {"collector_pump": 1, "dump_valve_power": 1}],
+        ["keep", 115000, {**HELD, "collector_pump": 0, "dump_valve_power": 1}],
+        ["becomes", 5000, 10000, {**HELD, "collector_pump": 1, "dump_valve_power": 1}],
+        ["phase", "back into it, off at once"],
+        ["hand", {"collector_pump": 1}],
+        ["becomes", 5000, 5000, {**HELD, **OFF, "wait": "WAIT_LIMIT"}],
+    ],
+    dump_topology=1,
+    dump_crossover=1,
+)
 
 # -- purging ---------------------------------------------------------------------------------------------------------------
 PURGED = {"duty": "hand", "reason": "PURGING"}
@@ -228,16 +251,17 @@ PURGE = sequence(
     "purge",
     [
         *FLUSHED,
-        ["phase", "five minutes through the exchanger"],
+        ["phase", "five minutes through the radiator"],
         ["upkeep", "UPKEEP_PURGE"],
+        ["becomes", 5000, 5000, {**PURGED, **ALL, "dump_valve_power": 0}],
+        ["keep", 295000, {**PURGED, **ALL, "dump_valve_power": 0}],
+        ["phase", "five minutes through the exchanger"],
         ["becomes", 5000, 5000, {**PURGED, "dump_valve_power": 1, "collector_pump": 0, "tank_pump": 1, "wait": "WAIT_VALVE"}],
         ["keep", 115000, {**PURGED, "dump_valve_power": 1, "collector_pump": 0, "tank_pump": 1}],
         ["keep", 180000, {**PURGED, **ALL}],
-        ["phase", "five minutes through the radiator"],
-        ["becomes", 5000, 5000, {**PURGED, "dump_valve_power": 0, "collector_pump": 0, "tank_pump": 1, "wait": "WAIT_VALVE"}],
-        ["keep", 115000, {**PURGED, "dump_valve_power": 0, "collector_pump": 0}],
-        ["keep", 180000, {**PURGED, **ALL, "dump_valve_power": 0}],
         ["phase", "and again"],
+        ["becomes", 5000, 5000, {**PURGED, "dump_valve_power": 0}],
+        ["keep", 295000, {**PURGED, "dump_valve_power": 0}],
         ["becomes", 5000, 5000, {**PURGED, "dump_valve_power": 1}],
         ["keep", 180000, {**PURGED, "dump_valve_power": 1}],
         ["phase", "warm, still on"],
@@ -265,11 +289,11 @@ PURGE_AFTER_HAND = sequence(
         *FLUSHED,
         ["hand", {"tank_pump": 1}],
         ["keep", 400000, {**HELD, **OFF, "tank_pump": 1}],
-        ["phase", "five minutes through the exchanger first"],
+        ["phase", "five minutes through the radiator first"],
         ["hand", {}],
         ["upkeep", "UPKEEP_PURGE"],
         ["becomes", 5000, 5000, PURGED],
-        ["keep", 290000, {**PURGED, "dump_valve_power": 1}],
+        ["keep", 290000, {**PURGED, "dump_valve_power": 0}],
     ],
 )
 # Two hours are the most that the board allows. source: the desk's own limit
@@ -333,6 +357,7 @@ SEQUENCES = [
     OPEN_BY_HAND,
     TANK_BY_HAND,
     NO_BYPASS_BY_HAND,
+    SERIES_BY_HAND,
     PURGE,
     PURGE_AFTER_HAND,
     PURGE_LONG,
@@ -406,6 +431,16 @@ NEGATIVES = [
         "the valve moves: no glycol through it before it is home",
     ),
     (
+        "hand_with_a_frosty_radiator_ahead_of_the_exchanger",
+        swapped("sequence", "hand_pump_refused", "state[CONDITIONS] & COLD_DUMP != 0", "False"),
+        "frosty air, off",
+    ),
+    (
+        "hand_with_a_frosty_radiator_ahead_of_the_exchanger",
+        swapped("sequence", "hand_pump_refused", "state[DUMP_VALVE_POWER_ON] == 0", "False"),
+        "back into it, off at once",
+    ),
+    (
         "hand_with_a_frosty_loop_and_no_way_round",
         swapped("sequence", "hand_pump_refused", "state[CONDITIONS] & ROUND == 0", "False"),
         "frosty: refused",
@@ -432,9 +467,9 @@ NEGATIVES = [
         "without glycol that moves it adds no heat: on",
     ),
     ("hand_on_both_pumps", no_row("RESET_STORM"), "three resets outrank hands"),
-    ("purge", no_row("PURGING"), "five minutes through the exchanger"),
-    ("purge", constant("sequence", "PURGE_HALF_MS", "295000"), "five minutes through the exchanger"),
-    ("purge", constant("sequence", "PURGE_HALF_MS", "305000"), "five minutes through the radiator"),
+    ("purge", no_row("PURGING"), "five minutes through the radiator"),
+    ("purge", constant("sequence", "PURGE_HALF_MS", "295000"), "five minutes through the radiator"),
+    ("purge", constant("sequence", "PURGE_HALF_MS", "305000"), "five minutes through the exchanger"),
     ("purge", swapped("sequence", "held", "state[COLLECTOR_MC] < PURGE_TOP_MC", "True"), "hot: both pumps off"),
     (
         "purge",
@@ -445,7 +480,7 @@ NEGATIVES = [
     (
         "purge_straight_from_hand",
         swapped("rules", "decide", "state[REASON] != why.PURGING", "False"),
-        "five minutes through the exchanger first",
+        "five minutes through the radiator first",
     ),
     ("maintenance", no_row("UNDER_MAINTENANCE"), "charging: all off at once, no run-on"),
     (

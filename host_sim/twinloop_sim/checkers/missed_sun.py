@@ -1,0 +1,49 @@
+"""A station that is well does not stand idle beside a warm collector and a tank that has room: safety is not doing nothing."""
+
+import numpy as np
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from .. import trace
+from .collector_pump_steam import runs_longer
+
+NAME = "missed_sun"
+TEXT = "the collector was warm enough and the tank had room, and the collector pump was not told to run"
+# Longer than every rest, retry, travel and age of an accepted set: half an hour, and ten minutes, and five.
+PATIENCE_S = 2700
+# What sensors, pockets and the draw of the day may be off by.
+CLEAR_K = 3.0
+# In air that has been this mild for four hours no loop counts as frosty: the highest exchanger_frost, and what coldloop.py adds.
+MILD_C = 14.0
+MILD_S = 14400
+
+
+def mild(outside_c, steps: int):
+    """Where the air has been mild for so many steps."""
+    cold = np.where(outside_c < MILD_C, np.arange(len(outside_c)), -steps)
+    return np.arange(len(outside_c)) - np.maximum.accumulate(cold) >= steps
+
+
+def room(outcome):
+    """Where the tank has room for heat under every latch, on its true layers."""
+    settings, rows = outcome.scenario.settings, outcome.rows
+    limit = (cfg.tank_limit_mc(settings) - settings[cfg.TANK_LIMIT_RESET]) / 1000.0 - CLEAR_K
+    full = (cfg.tank_full_low_mc(settings) - settings[cfg.TANK_FULL_RESET]) / 1000.0 - CLEAR_K
+    low = rows[:, trace.TRUE_SENSORS + s.TANK_LOW]
+    return (rows[:, trace.COLUMNS.index("true_tank_node")] < limit) & (low < full)
+
+
+def check(outcome):
+    """On true temperatures: warm enough and cool enough for charging, all the time, and not one step of pumping."""
+    from . import first_where
+
+    settings, rows, step_s = outcome.scenario.settings, outcome.rows, outcome.scenario.step_s
+    collector = rows[:, trace.TRUE_SENSORS + s.COLLECTOR]
+    gain = collector - rows[:, trace.TRUE_SENSORS + s.TANK_LOW]
+    top = min(settings[cfg.CHARGE_LIMIT] - settings[cfg.CHARGE_LIMIT_RESET], settings[cfg.COLLECTOR_RESET]) / 1000.0
+    warm = (gain >= settings[cfg.START_DIFFERENCE] / 1000.0 + CLEAR_K) & (collector < top - CLEAR_K)
+    warm &= collector >= settings[cfg.COLLECTOR_MINIMUM] / 1000.0 + CLEAR_K
+    idle = rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 0
+    able = mild(rows[:, trace.TRUE_SENSORS + s.OUTDOOR], MILD_S // step_s) & outcome.allowance.judged(NAME, len(rows))
+    wrong = runs_longer(warm & idle & room(outcome) & able, PATIENCE_S // step_s)
+    return first_where(outcome, wrong, gain, settings[cfg.START_DIFFERENCE] / 1000.0, "K", np.max)

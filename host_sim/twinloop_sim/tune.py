@@ -1,0 +1,154 @@
+"""`twinloop tune`: start and stop difference swept over one scenario, what each pair brings and costs, and advice."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from pathlib import Path
+
+from twinloop.control import settings as cfg
+
+from . import engine, scenarios
+from .compiled import compiled_block
+from .document import document
+from .many import check_workers, each
+from .thermal import parameters as p
+
+# What is common practice (4-11 K and 2-5 K), and a little beyond.
+STARTS_K = (4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 20.0)
+STOPS_K = (2.0, 3.0, 4.0, 5.0, 6.0)
+LEAST_APART_K = 2.0
+# Two pairs whose net heat is this near are equal for anybody who reads a heat meter; then the pump's rest decides.
+EQUAL_SHARE = 0.01
+
+
+def pairs() -> list[tuple[float, float]]:
+    """Every start and stop difference of the sweep that the settings' validator can accept, in K."""
+    return [(start, stop) for start in STARTS_K for stop in STOPS_K if stop <= start - LEAST_APART_K]
+
+
+def pair_run(name: str, changes: list[str], start_k: float, stop_k: float) -> dict:
+    """One run of the scenario with one pair: a row of the grid.
+
+    Args: `name`, `changes` (as scenarios.load), `start_k`, `stop_k` (K). Returns: the row; `net_kwh` is the heat that the tank got
+    less the mains energy of both pumps. Errors: ValueError when the scenario is wrong.
+    """
+    scenario = scenarios.load(name, [*changes, f"start_difference={start_k}K", f"stop_difference={stop_k}K"])
+    facts = document(engine.run(scenario))
+    hours = facts["run_hours"]
+    mains_wh = hours["collector_pump"] * scenario.plant[p.COLLECTOR_PUMP_W] + hours["tank_pump"] * scenario.plant[p.TANK_PUMP_W]
+    return {
+        "start_difference_k": start_k,
+        "stop_difference_k": stop_k,
+        "net_kwh": round(facts["heat_kwh"]["to_tank"] - mains_wh / 1000.0, 3),
+        "to_tank_kwh": facts["heat_kwh"]["to_tank"],
+        "pump_mains_kwh": round(mains_wh / 1000.0, 3),
+        "starts_per_day": round(facts["starts"]["collector_pump"] / facts["days"], 2),
+        "violations": len(facts["violations"]),
+    }
+
+
+def sweep(name: str, changes: list[str], workers: int, tell) -> list[dict]:
+    """The whole grid; `tell` is called with the rows done and all of them. The same for any number of workers."""
+    compiled_block()
+    todo = pairs()
+    grid = []
+    for row in each(pair_run, ((name, changes, *pair) for pair in todo), workers):
+        grid.append(row)
+        tell(len(grid), len(todo))
+    return grid
+
+
+def advice(grid: list[dict], now: dict) -> dict:
+    """What to set: of the pairs within 1 % of the most net heat, and no less safe than the best, the one with the fewest starts.
+
+    Args: `grid` (rows of the sweep), `now` (the row of the settings as they are). Returns: the pair, its figures, and what it
+    changes against `now`.
+    """
+    fewest_wrong = min(row["violations"] for row in grid)
+    safe = [row for row in grid if row["violations"] == fewest_wrong]
+    best = max(safe, key=lambda row: row["net_kwh"])
+    near = [row for row in safe if row["net_kwh"] >= best["net_kwh"] - EQUAL_SHARE * abs(best["net_kwh"])]
+    chosen = min(near, key=lambda row: (row["starts_per_day"], -row["net_kwh"]))
+    return {
+        **chosen,
+        "best_net_kwh": best["net_kwh"],
+        "now_start_difference_k": now["start_difference_k"],
+        "now_stop_difference_k": now["stop_difference_k"],
+        "gain_kwh": round(chosen["net_kwh"] - now["net_kwh"], 3),
+        "fewer_starts_per_day": round(now["starts_per_day"] - chosen["starts_per_day"], 2),
+    }
+
+
+def row_of_settings(name: str, changes: list[str]) -> dict:
+    """The run of the scenario as it is."""
+    settings = scenarios.load(name, changes).settings
+    return pair_run(name, changes, settings[cfg.START_DIFFERENCE] / 1000.0, settings[cfg.STOP_DIFFERENCE] / 1000.0)
+
+
+def progress(done: int, total: int) -> None:
+    """Runs done, on standard error."""
+    end = "\n" if done == total or not sys.stderr.isatty() else ""
+    if sys.stderr.isatty() or done == total or done % 10 == 0:
+        print(f"\r  {done} of {total} runs", end=end, file=sys.stderr, flush=True)
+
+
+def words(facts: dict) -> str:
+    """The grid as a table, and the advice."""
+    found = facts["advice"]
+    lines = [f"{facts['scenario']}: net heat into the tank in kWh (less the pumps' mains energy), starts a day in brackets", ""]
+    lines.append("  start \\ stop " + "".join(f"{stop:>14g} K" for stop in STOPS_K))
+    cells = {(row["start_difference_k"], row["stop_difference_k"]): row for row in facts["grid"]}
+    for start in STARTS_K:
+        line = f"  {start:>10g} K "
+        for stop in STOPS_K:
+            row = cells.get((start, stop))
+            text = "" if row is None else f"{row['net_kwh']:.2f} ({row['starts_per_day']:.1f}){'!' if row['violations'] else ''}"
+            line += f"{text:>16}"
+        lines.append(line.rstrip())
+    if any(row["violations"] for row in facts["grid"]):
+        lines.append("  ! an invariant was broken in that run: simulate it to see which")
+    lines += [
+        "",
+        f"Advice: start_difference {found['start_difference_k']:g} K, stop_difference {found['stop_difference_k']:g} K: "
+        f"{found['net_kwh']:.2f} kWh, {found['starts_per_day']:.1f} starts a day.",
+        f"  Now {found['now_start_difference_k']:g} K and {found['now_stop_difference_k']:g} K; the change is worth "
+        f"{found['gain_kwh']:+.2f} kWh and {-found['fewer_starts_per_day']:+.1f} starts a day.",
+        "  Within 1 % of the most net heat the pair with the fewest starts is taken. A week of weather is a small sample: try a",
+        "  longer scenario before you trust small differences, and watch the real plant for a while after a change.",
+    ]
+    return "\n".join(lines)
+
+
+def document_of(name: str, changes: list[str], workers: int, tell=progress) -> dict:
+    """The JSON document of `twinloop tune`, without files."""
+    begin = time.monotonic()
+    grid = sweep(name, changes, workers, tell)
+    facts = {"scenario": scenarios.load(name, changes).name, "grid": grid}
+    facts["advice"] = advice(grid, row_of_settings(name, changes))
+    return {**facts, "wall_s": round(time.monotonic() - begin, 3), "files": {}}
+
+
+def main(options) -> int:
+    """Sweep, picture, words or JSON; returns the exit status. Errors: ValueError for a wrong call."""
+    check_workers(options.workers)
+    name = options.scenario or scenarios.DEFAULT
+    folder = Path(options.out) if options.out else Path("runs") / "tune"
+    scenario = scenarios.load(name, options.changes)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise ValueError(f"cannot write to {folder}: {fault.strerror}") from None
+    facts = document_of(name, options.changes, options.workers)
+    path = folder / f"{scenario.name}-tune.png"
+    from .report.tune import write_heat_map
+
+    write_heat_map(path, facts)
+    facts["files"]["heat_map"] = str(path)
+    if options.json:
+        print(json.dumps(facts, indent=2))
+    else:
+        print(words(facts))
+        print(f"  heat map: {path}")
+    return 0

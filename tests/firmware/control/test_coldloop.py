@@ -1,0 +1,158 @@
+"""How cold the loop may be: each function at its thresholds, on readings that are good, held and lost."""
+
+import pytest
+
+FROST_MC = 4000
+
+
+@pytest.fixture
+def loop(arrays, shipped):
+    """A warm, known loop of the shipped station; every temperature at 20 C, the pump off, the radiator's content moved lately."""
+    s = shipped.state
+    arrays.state[s.VALUE_MC : s.VALUE_MC + s.SENSORS] = type(arrays.state)(arrays.state.typecode, [20000] * s.SENSORS)
+    for sensor in range(s.SENSORS):
+        arrays.state[s.STATUS + sensor] = s.GOOD
+    arrays.state[s.LOOP_LOWEST_MC] = arrays.state[s.LOOP_SEEN_MC] = 20000
+    arrays.state[s.LOOP_KNOWN], arrays.state[s.VALVE_MS] = 1, 0
+    arrays.inputs[s.IN_DT_MS] = 5000
+    assert arrays.settings[shipped.settings.EXCHANGER_FROST] == FROST_MC
+    return arrays
+
+
+# Percent propylene glycol by mass, freezing point in C.
+# source: CoolProp 8.0.0, INCOMP::MPG; 0 % is water's. Between the nodes a straight line lies below the curve by up to 0.7 K.
+@pytest.mark.parametrize("percent", range(0, 56, 5))
+def test_pumps_stay_three_kelvin_above_the_freezing_point(loop, shipped, percent):
+    from CoolProp.CoolProp import PropsSI
+
+    freezing_c = 0.0 if percent == 0 else PropsSI("T_freeze", "T", 280.0, "P", 2e5, f"INCOMP::MPG-{percent}%") - 273.15
+    s = shipped.state
+    loop.settings[shipped.settings.GLYCOL_MASS_PERCENT] = percent
+    on_a_node = percent % 10 == 0
+    error_c = 0.02 if on_a_node else 0.75
+    for sensor in (s.COLLECTOR_MC, s.OUTDOOR_MC):
+        for over_c, stiff in ((3.0 - error_c - 0.01, True), (3.0 + error_c + 0.01, False)):
+            loop.state[sensor] = int((freezing_c + over_c) * 1000)
+            assert shipped.coldloop.glycol_stiff(*loop.all) == stiff, (percent, over_c)
+        loop.state[sensor] = 20000
+
+
+def test_water_is_stiff_below_three_degrees(loop, shipped):
+    """To the millidegree, and a lost reading says nothing."""
+    s = shipped.state
+    loop.settings[shipped.settings.GLYCOL_MASS_PERCENT] = 0
+    for sensor, status in ((s.COLLECTOR_MC, s.COLLECTOR_STATUS), (s.OUTDOOR_MC, s.OUTDOOR_STATUS)):
+        for value, stiff in ((2999, True), (3000, False)):
+            loop.state[sensor] = value
+            for trust, counts in ((s.GOOD, True), (s.HELD, True), (s.LOST, False), (s.ABSENT, False)):
+                loop.state[status] = trust
+                assert shipped.coldloop.glycol_stiff(*loop.all) == (stiff and counts), (value, trust)
+        loop.state[sensor], loop.state[status] = 20000, s.GOOD
+
+
+def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(loop, shipped):
+    """55 % lies on the line to a last node that no loop may have. source: coldloop.py; -40.1 C by CoolProp 8.0.0"""
+    s = shipped.state
+    loop.settings[shipped.settings.GLYCOL_MASS_PERCENT] = 55
+    for value, stiff in ((-37146, True), (-37145, False)):
+        loop.state[s.COLLECTOR_MC] = value
+        assert shipped.coldloop.glycol_stiff(*loop.all) == stiff
+
+
+@pytest.mark.parametrize(("seen_mc", "pumped_ml"), [(FROST_MC - 1, 0), (FROST_MC, 700), (FROST_MC + 1, 700)])
+def test_a_frosty_sign_starts_the_pumped_volume_again(loop, shipped, seen_mc, pumped_ml):
+    s = shipped.state
+    loop.state[s.PUMPED_ML] = 700
+    shipped.coldloop.fold_lowest(*loop.all, seen_mc)
+    assert loop.state[s.PUMPED_ML] == pumped_ml
+    assert loop.state[s.LOOP_LOWEST_MC] == loop.state[s.LOOP_SEEN_MC] == seen_mc
+    shipped.coldloop.fold_lowest(*loop.all, seen_mc + 500)
+    assert loop.state[s.LOOP_LOWEST_MC] == loop.state[s.LOOP_SEEN_MC] == seen_mc, "the lowest stays"
+    shipped.coldloop.fold_lowest(*loop.all, shipped.coldloop.COLDEST_MC)
+    assert loop.state[s.LOOP_LOWEST_MC] == shipped.coldloop.COLDEST_MC
+    assert loop.state[s.LOOP_SEEN_MC] == seen_mc, "what nobody saw is not remembered as seen"
+
+
+@pytest.mark.parametrize(("topology", "lowest_mc"), [("BYPASS", -10000), ("SERIES", -10000), ("NONE", 20000)])
+def test_the_first_glycol_through_a_radiator_is_as_cold_as_the_air(loop, shipped, topology, lowest_mc):
+    """Once after every stop, and only where there is a radiator."""
+    s, cfg = shipped.state, shipped.settings
+    loop.settings[cfg.DUMP_TOPOLOGY] = getattr(cfg, topology)
+    loop.state[s.RADIATOR_STOOD], loop.state[s.OUTDOOR_MC], loop.state[s.COLLECTOR_PUMP_ON] = 1, -10000, 1
+    shipped.coldloop.flush_radiator(*loop.all)
+    assert loop.state[s.LOOP_LOWEST_MC] == lowest_mc
+    loop.state[s.LOOP_LOWEST_MC] = 20000
+    shipped.coldloop.flush_radiator(*loop.all)
+    assert loop.state[s.LOOP_LOWEST_MC] == 20000, "as long as it flows it is no slug"
+    loop.state[s.COLLECTOR_PUMP_ON] = 0
+    shipped.coldloop.flush_radiator(*loop.all)
+    loop.state[s.COLLECTOR_PUMP_ON] = 1
+    shipped.coldloop.flush_radiator(*loop.all)
+    assert loop.state[s.LOOP_LOWEST_MC] == lowest_mc, "and after a stop it is one again"
+
+
+@pytest.mark.parametrize(("valve_ms", "flows"), [(0, True), (119999, True), (120000, False)])
+def test_glycol_passes_the_radiator_until_the_valve_is_at_the_exchanger(loop, shipped, valve_ms, flows):
+    s = shipped.state
+    loop.state[s.COLLECTOR_PUMP_ON], loop.state[s.VALVE_MS], loop.state[s.RADIATOR_STOOD] = 1, valve_ms, 0
+    shipped.coldloop.flush_radiator(*loop.all)
+    assert loop.state[s.RADIATOR_STOOD] == (0 if flows else 1)
+
+
+@pytest.mark.parametrize("topology", ["BYPASS", "SERIES", "NONE"])
+@pytest.mark.parametrize("lowest_mc", [FROST_MC - 1, FROST_MC])
+@pytest.mark.parametrize("outdoor_mc", [FROST_MC - 1, FROST_MC])
+@pytest.mark.parametrize("outdoor", ["GOOD", "HELD", "LOST", "ABSENT"])
+def test_when_a_dump_may_bring_frost_into_the_exchanger(loop, shipped, topology, lowest_mc, outdoor_mc, outdoor):
+    """Only with the radiator ahead of the exchanger, and then by the loop, by the air, or by an air that nobody knows."""
+    s, cfg = shipped.state, shipped.settings
+    loop.settings[cfg.DUMP_TOPOLOGY] = getattr(cfg, topology)
+    loop.state[s.LOOP_LOWEST_MC], loop.state[s.OUTDOOR_MC] = lowest_mc, outdoor_mc
+    loop.state[s.OUTDOOR_STATUS] = getattr(s, outdoor)
+    frosty = lowest_mc < FROST_MC or outdoor_mc < FROST_MC or outdoor in ("LOST", "ABSENT")
+    assert shipped.coldloop.dump_frosty(*loop.all) == (topology == "SERIES" and frosty)
+
+
+@pytest.fixture
+def mild(loop, shipped):
+    """Two hours less a step of mild weather round a loop without a bypass that once saw frost."""
+    s, cfg = shipped.state, shipped.settings
+    loop.settings[cfg.DUMP_TOPOLOGY] = cfg.NONE
+    loop.state[s.MILD_MS] = shipped.coldloop.MILD_LIMIT_MS - 5000
+    loop.state[s.LOOP_LOWEST_MC] = loop.state[s.LOOP_SEEN_MC] = -8000
+    return loop
+
+
+@pytest.mark.parametrize("name", ["COLLECTOR", "OUTDOOR"])
+@pytest.mark.parametrize(("trust", "forgives"), [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)])
+def test_mild_hours_need_both_readings(mild, shipped, name, trust, forgives):
+    s = shipped.state
+    mild.state[getattr(s, f"{name}_STATUS")] = getattr(s, trust)
+    shipped.coldloop.forgive_mild(*mild.all)
+    assert mild.state[s.MILD_MS] == (shipped.coldloop.MILD_LIMIT_MS if forgives else 0)
+    warm = 17000 if forgives else -8000
+    assert (mild.state[s.LOOP_LOWEST_MC], mild.state[s.LOOP_SEEN_MC]) == (warm, warm), "also what was seen is forgotten with it"
+
+
+@pytest.mark.parametrize("name", ["COLLECTOR", "OUTDOOR"])
+@pytest.mark.parametrize(("value_mc", "mild_ms"), [(6999, 0), (7000, 7200000)])
+def test_mild_is_three_kelvin_above_exchanger_frost(mild, shipped, name, value_mc, mild_ms):
+    """The colder of the two counts."""
+    s = shipped.state
+    mild.state[getattr(s, f"{name}_MC")] = value_mc
+    shipped.coldloop.forgive_mild(*mild.all)
+    assert mild.state[s.MILD_MS] == mild_ms
+
+
+def test_mild_hours_mean_nothing_with_a_way_round(mild, shipped):
+    s, cfg = shipped.state, shipped.settings
+    mild.settings[cfg.DUMP_TOPOLOGY] = cfg.BYPASS
+    shipped.coldloop.forgive_mild(*mild.all)
+    assert (mild.state[s.MILD_MS], mild.state[s.LOOP_LOWEST_MC]) == (0, -8000)
+
+
+def test_mild_hours_never_make_a_loop_colder(mild, shipped):
+    s = shipped.state
+    mild.state[s.LOOP_LOWEST_MC] = mild.state[s.LOOP_SEEN_MC] = 19000
+    shipped.coldloop.forgive_mild(*mild.all)
+    assert (mild.state[s.LOOP_LOWEST_MC], mild.state[s.LOOP_SEEN_MC]) == (19000, 19000)
