@@ -53,6 +53,13 @@ class SerialTransport:
         except (serial.SerialException, ValueError, OSError, TypeError) as fault:
             raise LinkError(f"port {url}: cannot be opened ({why_not(url, fault)})") from None
 
+    @classmethod
+    def adopt(cls, opened) -> SerialTransport:
+        """A transport over a pyserial port that is open already."""
+        transport = cls.__new__(cls)
+        transport.serial = opened
+        return transport
+
     def lock(self) -> None:
         """Two hosts on one board would take each other's answers: a device is held alone where the system can do so."""
         if not isinstance(self.serial, serial.Serial):

@@ -8,6 +8,7 @@ Settings, sensors and log stay; the board comes back on the bench, and is commis
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Callable
 
@@ -15,7 +16,7 @@ from .chips import CHIPS
 from .client import Client, LinkError, RefusedError, SerialTransport
 from .firmware_files import board_data
 from .image import File, Image, build
-from .prompt import Prompt, PromptError, leave_service
+from .prompt import HELLO_TRIES, Prompt, PromptError, leave_service
 
 # The oldest MicroPython that the firmware's tests run on.
 OLDEST = (1, 27)
@@ -123,12 +124,15 @@ def install(prompt: Prompt, data: dict, image: Image, progress: Callable[[int, i
     return {"micropython": version, "folder": folder, "before": before}
 
 
-def answer_after_restart(port: str, image: Image) -> dict:
+def answer_after_restart(port: str, image: Image, opened) -> dict:
     """The board's own check once it runs; FlashError when it does not come back or runs something else."""
     deadline = time.monotonic() + BACK_S
     while True:
         try:
-            with Client(SerialTransport(port), tries=1) as client:
+            transport = SerialTransport.adopt(opened) if opened is not None else SerialTransport(port)
+            opened = None
+            with contextlib.closing(transport):
+                client = Client(transport, tries=HELLO_TRIES)
                 if client.facts["firmware"] != image.firmware:
                     raise FlashError(f"port {port}: runs firmware {client.facts['firmware']} instead of {image.firmware}")
                 return {"state": client.facts["state"], "self_check": client.call("self_check")}
@@ -141,11 +145,10 @@ def flash(port: str, board: str, progress: Callable[[int, int], None] = lambda d
     """Put the firmware on the board at a port. Returns facts. Raises ValueError (board), FlashError, PromptError, CompileError."""
     data = board_data(board)
     image = build(board)
-    leave_service(port)
-    with Prompt(port) as prompt:
+    with Prompt(port, leave_service(port)) as prompt:
         facts = install(prompt, data, image, progress)
-        prompt.restart()
-    facts |= answer_after_restart(port, image)
+        opened = prompt.restart()
+    facts |= answer_after_restart(port, image, opened)
     chip = CHIPS[data["CHIP"]]
     return {
         "board": data["NAME"],

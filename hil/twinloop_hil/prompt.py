@@ -19,6 +19,8 @@ PROMPT_S = 900
 # A board that restarts is away for a moment, and its window after a failed start comes round every few seconds.
 REACH_S = 20.0
 TRY_S = 1.5
+# A board that was restarted by opening its port needs a moment before it answers.
+HELLO_TRIES = 3
 PAUSE_S = 0.2
 READ_S = 0.05
 
@@ -27,50 +29,68 @@ class PromptError(RuntimeError):
     """The prompt cannot be reached, or what was done there failed; one line."""
 
 
-def leave_service(port: str) -> dict | None:
-    """Ask a running station for its prompt; what it said of itself, None when no station of ours answers."""
+def leave_service(port: str):
+    """Ask a running station for its prompt. Returns the open pyserial port: to open some boards' ports again would restart them.
+
+    Raises PromptError when the port cannot be opened. That no station answers is no fault: the board may be empty.
+    """
     try:
-        with Client(SerialTransport(port), tries=1) as client:
-            client.call("prompt", PROMPT_S)
-            return client.facts
+        transport = SerialTransport(port)
     except LinkError as fault:
-        if "cannot be opened" in str(fault):
-            raise PromptError(str(fault)) from None
-        return None
-    except RefusedError:
-        # A station so old that it has no such call: its window, or an empty board, is left to try.
-        return None
+        raise PromptError(str(fault)) from None
+    # A station so old that it has no such call, or none at all: its window, or an empty board, is left to try.
+    with contextlib.suppress(LinkError, RefusedError):
+        Client(transport, tries=HELLO_TRIES).call("prompt", PROMPT_S)
+    return transport.serial
+
+
+class Adopted(PromptTransport):
+    """mpremote's transport over a port that is open already."""
+
+    def __init__(self, opened, port: str):
+        self.in_raw_repl = False
+        self.use_raw_paste = True
+        self.device_name = port
+        self.mounted = False
+        self.serial = opened
+        self.is_pty = self._is_pty_device(port)
 
 
 class Prompt:
     """A board at its raw prompt. Use as a context manager; leaving it lets go of the port and does nothing to the board."""
 
-    def __init__(self, port: str):
+    def __init__(self, port: str, opened=None):
         self.port = port
-        self.transport = self.reach()
+        self.transport = self.reach(opened)
 
     def __enter__(self) -> Prompt:
         return self
 
     def __exit__(self, *exc) -> None:
-        self.transport.close()
+        if self.transport is not None:
+            self.transport.close()
 
-    def reach(self) -> PromptTransport:
-        """Open the port and enter the raw prompt, again and again while the board may be restarting. Raises PromptError."""
+    def reach(self, opened) -> PromptTransport:
+        """Enter the raw prompt, again and again while the board may be restarting; the port is opened again when it went away.
+
+        Raises PromptError.
+        """
         deadline = time.monotonic() + REACH_S
         last = "no answer"
         while time.monotonic() < deadline:
             transport = None
             try:
                 with contextlib.redirect_stdout(io.StringIO()):
-                    transport = PromptTransport(self.port, timeout=READ_S)
+                    transport = Adopted(opened, self.port) if opened is not None else PromptTransport(self.port, timeout=READ_S)
                     transport.enter_raw_repl(soft_reset=False, timeout_overall=TRY_S)
                 return transport
             except (TransportError, OSError) as fault:
                 last = str(fault) or type(fault).__name__
-                if transport is not None:
+                if isinstance(fault, OSError) and transport is not None:
                     with contextlib.suppress(OSError):
                         transport.close()
+                # A port that only stayed silent is kept; one that went away is opened anew.
+                opened = None if isinstance(fault, OSError) or transport is None else transport.serial
                 time.sleep(PAUSE_S)
         raise PromptError(f"port {self.port}: no MicroPython prompt within {REACH_S:g} s ({last}); is MicroPython on the board?")
 
@@ -115,7 +135,9 @@ class Prompt:
         )
         return self.run(program).decode().strip()
 
-    def restart(self) -> None:
-        """Start the chip again; nothing is heard of it."""
+    def restart(self):
+        """Start the chip again; nothing is heard of it. Returns the port, still open; this prompt is over."""
         with contextlib.suppress(TransportError, OSError), contextlib.redirect_stdout(io.StringIO()):
             self.transport.exec_raw_no_follow("import machine\nmachine.reset()")
+        opened, self.transport = self.transport.serial, None
+        return opened
