@@ -28,5 +28,7 @@ RTD = {
 }
 # sensor, pin, series resistor in ohm, resistance at 25 C in ohm, beta in K; converter pins that are free: 1, 2, 9
 NTC = ()
+# pin and pulses a litre of a flow meter in the roof loop, 0 pulses for a switch
+FLOW = None
 DISPLAY = {"bus": 0, "clock": 18, "data": 17, "button": 16}
 FOLDER = ""

@@ -29,5 +29,7 @@ RTD = {
 }
 # sensor, pin, series resistor in ohm, resistance at 25 C in ohm, beta in K; converter pins that are free: 26, 27, 28
 NTC = ()
+# pin and pulses a litre of a flow meter in the roof loop, 0 pulses for a switch
+FLOW = None
 DISPLAY = {"bus": 0, "clock": 5, "data": 4, "button": 6}
 FOLDER = ""

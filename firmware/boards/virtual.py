@@ -27,5 +27,7 @@ RTD = {
 }
 # sensor, pin, series resistor in ohm, resistance at 25 C in ohm, beta in K
 NTC = ()
+# pin and pulses a litre of a flow meter in the roof loop, 0 pulses for a switch
+FLOW = None
 DISPLAY = None
 FOLDER = "flash/"

@@ -51,6 +51,16 @@ def make_ntc(row):
     return Ntc(machine.ADC(machine.Pin(row[1])).read_u16, 65535, row[2], row[3], row[4])
 
 
+def make_flow(flow):
+    """The flow input at a board's data, or None where there is none."""
+    if flow is None:
+        return None
+    from .drivers.flow import FlowInput
+
+    pin = machine.Pin(flow[0], machine.Pin.IN, machine.Pin.PULL_UP)
+    return FlowInput(pin, flow[1], machine.Pin.IRQ_FALLING, time.ticks_ms, time.ticks_diff)
+
+
 def make_sensors(board):
     """Every sensor chip of a board."""
     chips: list = [None] * SENSORS
@@ -58,14 +68,15 @@ def make_sensors(board):
         chips[COLLECTOR] = make_rtd(board.RTD)
     for row in board.NTC:
         chips[row[0]] = make_ntc(row)
+    flow = make_flow(board.FLOW)
     if board.ONE_WIRE is None:
-        return SensorBank(None, chips)
+        return SensorBank(None, chips, flow)
     import onewire
 
     from .drivers.ds18b20 import Ds18b20Bus
 
     wire = onewire.OneWire(machine.Pin(board.ONE_WIRE))
-    return SensorBank(Ds18b20Bus(wire, SENSORS, time.ticks_ms, time.ticks_diff), chips)
+    return SensorBank(Ds18b20Bus(wire, SENSORS, time.ticks_ms, time.ticks_diff), chips, flow)
 
 
 def make_led(led):

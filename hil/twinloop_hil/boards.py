@@ -19,6 +19,7 @@ FIELDS = {
     "ONE_WIRE": (int, type(None)),
     "RTD": (dict, type(None)),
     "NTC": tuple,
+    "FLOW": (tuple, type(None)),
     "DISPLAY": (dict, type(None)),
     "FOLDER": str,
 }
@@ -48,6 +49,8 @@ def pins_used(data: dict) -> list[tuple[str, int, str]]:
     if data["RTD"]:
         used += [(f"MAX31865 {name}", data["RTD"][name], "in" if name == "from_chip" else "out") for name in RTD_PINS]
     used += [(f"NTC {SENSOR_NAMES[row[0]]}", row[1], "converter") for row in data["NTC"]]
+    if data["FLOW"]:
+        used.append(("flow input", data["FLOW"][0], "pulled"))
     if data["DISPLAY"]:
         used += [(f"display {name}", data["DISPLAY"][name], "out") for name in ("clock", "data")]
         used.append(("display button", data["DISPLAY"]["button"], "in"))
@@ -154,6 +157,14 @@ def wrong_ntc(data: dict) -> list[str]:
     return found
 
 
+def wrong_flow(data: dict) -> list[str]:
+    """A flow input that is neither a switch nor a meter."""
+    row = data["FLOW"]
+    if row is None or (len(row) == 2 and all(type(value) is int for value in row) and 0 <= row[1] <= 2000):
+        return []
+    return [f"FLOW: {row!r}: allowed (pin, pulses a litre), 0 for a switch, at most 2000"]
+
+
 def problems(data: dict) -> list[str]:
     """Everything that is wrong with a board's data, a line each; an empty list for a good board."""
     name = data.get("NAME", "board")
@@ -165,7 +176,7 @@ def problems(data: dict) -> list[str]:
     if data["PLATFORM"] not in PLATFORMS:
         return [f"{name}: PLATFORM = {data['PLATFORM']}: allowed {', '.join(PLATFORMS)}"]
     chip = CHIPS[data["CHIP"]]
-    found = wrong_relays(data) + wrong_ntc(data) + wrong_times(data, chip) + wrong_rtd(data, chip)
+    found = wrong_relays(data) + wrong_ntc(data) + wrong_flow(data) + wrong_times(data, chip) + wrong_rtd(data, chip)
     if data["DISPLAY"]:
         found += [f"DISPLAY: {key} missing" for key in DISPLAY_FIELDS if type(data["DISPLAY"].get(key)) is not int]
     if not found:

@@ -92,6 +92,9 @@ def other_rows(data: dict, chip: Chip) -> list[Connection]:
         found.append(
             Connection("service", str(data["STATUS_LED"][0]), "status light", "470 ohm in series, unless it is on the board")
         )
+    if data["FLOW"]:
+        kind = f"flow meter, {data['FLOW'][1]} pulses a litre" if data["FLOW"][1] else "flow switch"
+        found.append(Connection("service", str(data["FLOW"][0]), f"{kind}, contact to ground", "10 kOhm to 3V3, 100 nF to ground"))
     if data["DISPLAY"]:
         display = data["DISPLAY"]
         found.append(Connection("display", str(display["clock"]), "display SCL (optional)", "4.7 kOhm to 3V3, if not on it"))

@@ -17,7 +17,7 @@ TITLES = {
     "collector": "collector: resistance chip",
     "1-Wire": "1-Wire bus",
     "converter": "thermistors",
-    "service": "jumper and light",
+    "service": "jumper, light, flow",
     "display": "display, optional",
 }
 INK, PAPER, WIRE, FILL, WARN, MAINS = "#1c2733", "#ffffff", "#3a5f7d", "#eef2f5", "#8a2f1c", "#b5552a"

@@ -99,6 +99,9 @@ REFUSED = {
     "five wires": (changed("pico", RTD={**board_data("pico")["RTD"], "wires": 5}), "wires = 5"),
     "no collector": (changed("pico", RTD=None), "Pt1000"),
     "collector on a thermistor": (changed("pico", NTC=((0, 26, 10000, 10000, 3950),)), "Pt1000"),
+    "flow of text": (changed("pico", FLOW=(7, "450")), "FLOW: (7, '450')"),
+    "flow without a pull": (changed("esp32", FLOW=(36, 450)), "no pull"),
+    "flow at a taken pin": (changed("pico", FLOW=(22, 450)), "flow input at pin 22: taken by 1-Wire"),
     "beta": (changed("pico", NTC=((5, 26, 10000, 10000, 395),)), "beta 2800"),
     "chip": (changed("pico", CHIP="rp1"), "CHIP = rp1"),
 }

@@ -6,15 +6,28 @@ known ROM code is silent; which ROM is which sensor, and each sensor's offset, l
 
 from array import array
 
-from ..control.state import CAUSE_NONE, CAUSE_SILENT, IN_FLOW_CAUSE, IN_RAW_CAUSE, IN_RAW_MC, SENSORS, UNKNOWN_MC
+from ..control.state import (
+    CAUSE_NONE,
+    CAUSE_SILENT,
+    IN_FLOW_CAUSE,
+    IN_FLOW_ML_PER_MIN,
+    IN_RAW_CAUSE,
+    IN_RAW_MC,
+    SENSORS,
+    UNKNOWN_MC,
+)
 from .ds18b20 import FAMILY, crc8
 
 
 class SensorBank:
-    """`bus` is the 1-Wire bus or None; `chips` has one entry a sensor, a driver with read() and mc, or None for the bus."""
+    """`bus` is the 1-Wire bus or None; `chips` has one entry a sensor, a driver with read() and mc, or None for the bus.
 
-    def __init__(self, bus, chips):
+    `flow` is the flow input, or None where there is none.
+    """
+
+    def __init__(self, bus, chips, flow=None):
         self.bus = bus
+        self.flow = flow
         self.chips = chips
         self.offset_mk = array("i", [0] * SENSORS)
 
@@ -31,6 +44,9 @@ class SensorBank:
         if self.bus is not None and not self.bus.waiting():
             self.bus.start()
         inputs[IN_FLOW_CAUSE] = CAUSE_SILENT
+        if self.flow is not None:
+            inputs[IN_FLOW_CAUSE] = self.flow.read()
+            inputs[IN_FLOW_ML_PER_MIN] = self.flow.ml_per_min
 
     def read_one(self, inputs, sensor):
         """One sensor's raw value and cause."""

@@ -19,7 +19,7 @@ PASSES_MS = 1200
 class Pin:
     """Keeps its level."""
 
-    IN = OUT = PULL_UP = 1
+    IN = OUT = PULL_UP = IRQ_FALLING = 1
 
     def __init__(self, number, mode=None, pull=None, value=1):
         self.level = value
@@ -119,6 +119,7 @@ class Board:
     ONE_WIRE = 7
     RTD = {"bus": 0, "clock": 8, "to_chip": 9, "from_chip": 10, "select": 11}
     NTC = ()
+    FLOW = (15, 0)
     DISPLAY = {"bus": 0, "clock": 12, "data": 13, "button": 14}
 
 

@@ -14,7 +14,7 @@ FOLDER = sys.argv[1]
 class Anything:
     """A chip's peripheral that takes every call and remembers nothing."""
 
-    IN = OUT = PULL_UP = OPEN_DRAIN = PWRON_RESET = 1
+    IN = OUT = IRQ_FALLING = PULL_UP = OPEN_DRAIN = PWRON_RESET = 1
     POLLIN = POLLOUT = 1
 
     def __init__(self, *arguments, **named):
