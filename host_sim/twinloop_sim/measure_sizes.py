@@ -77,7 +77,7 @@ def figures() -> list[tuple[str, float | None, str]]:
         ("firmware compiled (.mpy, all modules and a board's data)", compiled_bytes() / 1000, "kB"),
         ("memory held after start, 32-bit MicroPython", kilobytes(heap_after_start(32)), "kB"),
         ("memory held after start, 64-bit MicroPython", kilobytes(heap_after_start(64)), "kB"),
-        ("taken from the heap by a pass without a message", bytes_a_pass(), "B"),
+        ("taken from the heap by a pass without a message, its steps included", bytes_a_pass(), "B"),
     ]
 
 
