@@ -8,7 +8,7 @@ STUBS = 1.29.0.post1
 PYRIGHT = .venv/node/node_modules/pyright/index.js
 JOBS ?= 1
 
-.PHONY: demo test lint bench storm mutants setup clean
+.PHONY: demo test lint bench storm year mutants setup clean
 
 setup: $(READY)
 
@@ -59,6 +59,10 @@ storm: $(READY)
 	@for seed in 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20 21; do \
 		$(BIN)/twinloop storm --years 1 --seed $$seed --out runs/storm || exit 1; \
 	done
+
+# Whole years through the thermal model: closure, convergence of the solar fraction, halves against the whole. Some minutes.
+year: $(READY)
+	$(BIN)/pytest -m annual
 
 # Does a test fail when the control core does? Hours; goes on where it was interrupted. JOBS=2 for two at a time.
 mutants: $(READY)

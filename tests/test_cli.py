@@ -76,10 +76,37 @@ def test_unwritable_folder_is_one_line(tmp_path):
     assert "cannot write to runs" in run.stderr.splitlines()[-1]
 
 
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--weather", "moon.epw"], "weather file moon.epw: no such file"),
+        (["--weather", "moon"], "weather moon: not known, allowed greensboro, sand-point, miami"),
+        (["--trace-step", "7"], "trace_step_s = 7: allowed multiples of step_s = 5"),
+        (["--trace-step", "x"], "invalid int value"),
+    ],
+)
+def test_wrong_weather_or_trace_step_is_one_line(arguments, words):
+    """Exit 2, and the line names the value."""
+    run = twinloop("simulate", "frosty-morning", "--no-files", *arguments)
+    assert run.returncode == 2
+    assert words in run.stderr
+    assert len([line for line in run.stderr.splitlines() if line.startswith("twinloop")]) == 1
+
+
+def test_an_incomplete_weather_file_is_one_line(tmp_path):
+    """Exit 2; the line names the file and what is wrong with it."""
+    path = tmp_path / "half.epw"
+    path.write_text("LOCATION,X,-,X,X,0,40.0,-105.0,-7.0,1600.0\n" + 7 * "x\n")
+    run = twinloop("simulate", "frosty-morning", "--no-files", "--weather", str(path))
+    assert run.returncode == 2
+    assert "weather file half.epw: 0 hours, a year needs 8760" in run.stderr
+
+
 def test_scenarios_lists_what_is_shipped():
     """Names, days and a sentence each, as text and as JSON."""
     facts = json.loads(twinloop("scenarios", "--json").stdout)["scenarios"]
-    assert {row["name"]: row["days"] for row in facts} == {"washhouse-week": 7, "away-fortnight": 14, "frosty-morning": 3}
+    days = {"washhouse-week": 7, "away-fortnight": 14, "frosty-morning": 3, "year": 365}
+    assert {row["name"]: row["days"] for row in facts} == days
     assert all(row["what"] for row in facts)
     assert "washhouse-week (default)" in twinloop("scenarios").stdout
 

@@ -41,10 +41,21 @@ def test_commands_of_the_readme_exist():
             assert option in run.stdout, f"{command} {option}"
 
 
+def test_example_of_the_model_page_runs():
+    """The Python of docs/model.md is complete, and its station warms the tank."""
+    text = (ROOT / "docs" / "model.md").read_text()
+    lines = re.findall(r"^    (import numpy.*?)\n\n\S", text, re.MULTILINE | re.DOTALL)
+    assert len(lines) == 1
+    program = "\n".join(line.removeprefix("    ") for line in lines[0].splitlines())
+    run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=120)
+    assert run.returncode == 0, run.stderr
+    assert re.fullmatch(r"1\.\d\d kWh to the tank, top at \d\d\.\d C\n", run.stdout), run.stdout
+
+
 def test_make_targets_of_the_readme_exist():
     """Every `make` target that a page names is in the Makefile."""
     makefile = (ROOT / "Makefile").read_text()
     for page in PAGES:
         for target in re.findall(r"\bmake ([a-z]+)\b", page.read_text()):
-            if target in ("demo", "test", "lint", "bench", "storm", "mutants"):
+            if target in ("demo", "test", "lint", "bench", "storm", "year", "mutants"):
                 assert f"\n{target}:" in makefile, f"{page.name}: make {target}"

@@ -15,9 +15,22 @@ from .thermal import state as th
 from .thermal.jit import kernel
 from .thermal.plant import advance
 from .thermal.sensors import plate_with_sensor_c, read_sensors, truth
+from .thermal.storage import stored_heat
 
 # A flow switch closes from this part of the pumped flow on (common practice for paddle switches).
 SWITCH_SHARE = 0.2
+KWH_J = 3.6e6
+# The fluxes behind the first of trace.HEATS, in their order.
+HEAT_FLUXES = (
+    th.FLUX_COLLECTED,
+    th.FLUX_TO_TANK,
+    th.FLUX_DUMPED,
+    th.FLUX_USED,
+    th.FLUX_TANK_LOSSES,
+    th.FLUX_PIPE_LOSSES,
+    th.FLUX_PUMP_HEAT,
+    th.FLUX_GAS,
+)
 
 
 @kernel
@@ -51,7 +64,7 @@ def sense(plant, values, chips, felt_c, settings, inputs):
 
 
 @kernel
-def note_row(plant, values, drive, state, facts, row):
+def note_row(plant, values, drive, state, facts, flux, row):
     """Write one row of the trace: beliefs and commands of this step, and the truth they met. t_s is left alone."""
     for sensor in range(s.SENSORS):
         known = state[s.STATUS + sensor] <= s.HELD
@@ -79,6 +92,11 @@ def note_row(plant, values, drive, state, facts, row):
     row[t.DUTY] = state[s.DUTY]
     row[t.REASON] = state[s.REASON]
     row[t.WAIT_REASON] = state[s.WAIT_REASON]
+    for k in range(len(HEAT_FLUXES)):
+        row[t.HEAT + k] = flux[HEAT_FLUXES[k]] / KWH_J
+    tank_j, loop_j = stored_heat(plant, values)
+    row[t.HEAT + len(HEAT_FLUXES)] = tank_j / KWH_J
+    row[t.HEAT + len(HEAT_FLUXES) + 1] = loop_j / KWH_J
 
 
 def run_block(plant, values, drive, flux, chips, felt_c, facts, command, state, settings, inputs, dt_ms, rows):
@@ -93,5 +111,5 @@ def run_block(plant, values, drive, flux, chips, felt_c, facts, command, state, 
         step(state, settings, inputs)
         for output in range(s.OUTPUTS):
             command[output] = state[s.COMMAND + output]
-        note_row(plant, values, drive[k], state, facts, rows[k])
+        note_row(plant, values, drive[k], state, facts, flux, rows[k])
         advance(plant, values, drive[k], command, flux, dt_ms / 1000.0)

@@ -44,7 +44,11 @@ def build_parser() -> Parser:
         help="run the firmware in a simulated plant through real weather",
         description="Run the firmware's own files in a simulated plant through a weather file: summary, report.html, trace.",
     )
-    simulate.add_argument("scenario", nargs="?", help="a shipped scenario or the path of a .toml file (default: washhouse-week)")
+    simulate.add_argument(
+        "scenario",
+        nargs="?",
+        help="a shipped scenario (`year` is by month) or the path of a .toml file (default: washhouse-week)",
+    )
     simulate.add_argument(
         "--set",
         dest="changes",
@@ -54,6 +58,18 @@ def build_parser() -> Parser:
         help="change a setting (start_difference=6K, tank_limit=167F, minimum_run=2min, dump_topology=none) or a plant value "
         "(collector_area_m2=8); may be repeated; units: C or F (K for differences), ms, s, min or h, ml, L or gal, the same /min, "
         "kPa, bar or psi, m or ft, %%; a fact of the plant that is also a setting changes both, plant.NAME=VALUE the plant alone",
+    )
+    simulate.add_argument(
+        "--weather",
+        metavar="NAME",
+        help="greensboro, sand-point, miami or the path of a weather file, for this run",
+    )
+    simulate.add_argument(
+        "--trace-step",
+        type=int,
+        metavar="SECONDS",
+        help="one row of trace.csv in so many seconds, a multiple of the control step (default: every step up to 31 days, 600 s "
+        "beyond; a year takes 15 MB then, and 1.8 GB at 5 s)",
     )
     simulate.add_argument("--out", metavar="FOLDER", help="where report, plots and trace go (default: runs/SCENARIO)")
     simulate.add_argument("--interpreted", action="store_true", help="run the firmware without numba, some ten times slower")
@@ -164,7 +180,8 @@ def do_simulate(options) -> int:
 
     name = options.scenario or scenarios.DEFAULT
     try:
-        scenario = scenarios.load(name, options.changes)
+        keys = {"weather": options.weather, "trace_step_s": options.trace_step}
+        scenario = scenarios.load(name, options.changes, {key: value for key, value in keys.items() if value is not None})
     except ValueError as fault:
         raise WrongCallError(f"twinloop simulate: {fault}") from None
     folder = make_folder(options, scenario)

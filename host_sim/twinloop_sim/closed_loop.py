@@ -86,9 +86,9 @@ def plain(scenario) -> np.ndarray:
     """The plain simulation, interpreted, on what the chips read; returns the rows of its trace."""
     setup = engine.Setup(scenario)
     reader = ChipReader()
-    engine.run_interpreted(
-        setup, lambda done, steps: None, sense=lambda inputs: reader.read(felt_mc(setup.plant, setup.values, setup.felt_c), inputs)
-    )
+    runner = engine.InterpretedRunner(setup)
+    runner.port.sense = lambda inputs: reader.read(felt_mc(setup.plant, setup.values, setup.felt_c), inputs)
+    runner.run(slice(0, len(setup.drive)))
     return setup.rows
 
 

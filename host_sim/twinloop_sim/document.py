@@ -7,8 +7,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import trace
-from .checkers import stagnation
-from .engine import Outcome
+from .engine import Month, Outcome
 from .thermal import parameters as p
 from .thermal import state as th
 
@@ -31,11 +30,11 @@ HEAT_FLUXES = {
 }
 
 
-def heat_kwh(outcome: Outcome) -> dict[str, float]:
-    """The heat balance, each term from its own flux, in kWh."""
-    heat = {name: float(outcome.flux[index]) / KWH_J for name, index in HEAT_FLUXES.items()}
-    heat["stored_change"] = outcome.tank_change_j / KWH_J
-    heat["loop_change"] = outcome.loop_change_j / KWH_J
+def heat_kwh(part: Outcome | Month) -> dict[str, float]:
+    """The heat balance of a run or of a month of it, each term from its own flux, in kWh."""
+    heat = {name: float(part.flux[index]) / KWH_J for name, index in HEAT_FLUXES.items()}
+    heat["stored_change"] = part.tank_change_j / KWH_J
+    heat["loop_change"] = part.loop_change_j / KWH_J
     return heat
 
 
@@ -54,10 +53,10 @@ def solar_fraction(heat: dict[str, float]) -> float | None:
     return 1.0 - heat["gas"] / heat["gas_without_station"]
 
 
-def extreme(outcome: Outcome, column: str, pick) -> float | None:
+def extreme(outcome: Outcome, column: str, bound: str) -> float | None:
     """Hottest or coldest of a column, None when it was never known."""
-    series = outcome.rows[:, trace.COLUMNS.index(column)]
-    return None if np.isnan(series).all() else round(float(pick(series)), 2)
+    value = getattr(outcome, bound)[trace.COLUMNS.index(column)]
+    return None if np.isnan(value) else round(float(value), 2)
 
 
 def notes(outcome: Outcome) -> list[str]:
@@ -84,6 +83,23 @@ def loop_content_l(values) -> float:
     return float(content_l + (values[p.RADIATOR_CONTENT_L] if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else 0.0))
 
 
+def month_facts(month: Month) -> dict:
+    """One month of a run, as the document says it."""
+    heat = heat_kwh(month)
+    fraction = solar_fraction(heat)
+    return {
+        "month": month.name,
+        "days": month.days,
+        "irradiation_kwh_per_m2": round(month.irradiation_j_per_m2 / KWH_J, 3),
+        "heat_kwh": {name: round(value, 4) for name, value in heat.items()},
+        "closure_percent": round(closure_percent(heat), 6),
+        "solar_fraction": None if fraction is None else round(fraction, 4),
+        "starts": {name: int(month.starts[output]) for output, name in enumerate(s.OUTPUT_NAMES)},
+        "run_hours": {name: round(int(month.run_s[output]) / 3600.0, 4) for output, name in enumerate(s.OUTPUT_NAMES)},
+        "stagnation_hours": round(month.stagnation_h, 4),
+    }
+
+
 def document(outcome: Outcome) -> dict:
     """The JSON document of a run, without its files."""
     scenario, state = outcome.scenario, outcome.state
@@ -96,32 +112,34 @@ def document(outcome: Outcome) -> dict:
             {"name": "closure", "text": text, "at_s": 0.0, "measured": closure, "limit": CLOSURE_TOP_PERCENT, "unit": "%"}
         )
     fraction = solar_fraction(heat)
-    steps = len(outcome.rows)
+    steps = outcome.steps
     return {
         "scenario": scenario.name,
         "days": scenario.days,
         "steps": steps,
         "step_s": scenario.step_s,
+        "trace_step_s": scenario.step_s * outcome.row_every,
         "heat_kwh": {name: round(value, 4) for name, value in heat.items()},
         "closure_percent": round(closure, 6),
         "solar_fraction": None if fraction is None else round(fraction, 4),
         "starts": {name: int(state[s.STARTS + output]) for output, name in enumerate(s.OUTPUT_NAMES)},
         "run_hours": {name: round(int(state[s.ON_S + output]) / 3600.0, 4) for output, name in enumerate(s.OUTPUT_NAMES)},
         "duty_hours": {name: round(int(state[s.DUTY_S + duty]) / 3600.0, 4) for duty, name in enumerate(s.DUTY_NAMES)},
-        "hottest_c": {name: extreme(outcome, name, np.nanmax) for name in s.SENSOR_NAMES},
+        "hottest_c": {name: extreme(outcome, name, "highest") for name in s.SENSOR_NAMES},
         "hottest_true_c": {
-            "tank_node": extreme(outcome, "true_tank_node", np.nanmax),
-            "tank_inlet": extreme(outcome, "true_tank_inlet", np.nanmax),
-            "exchanger_water": extreme(outcome, "true_exchanger_water", np.nanmax),
-            "collector": extreme(outcome, "true_collector", np.nanmax),
-            "tap": extreme(outcome, "true_tap", np.nanmax),
+            "tank_node": extreme(outcome, "true_tank_node", "highest"),
+            "tank_inlet": extreme(outcome, "true_tank_inlet", "highest"),
+            "exchanger_water": extreme(outcome, "true_exchanger_water", "highest"),
+            "collector": extreme(outcome, "true_collector", "highest"),
+            "tap": extreme(outcome, "true_tap", "highest"),
         },
         "coldest_true_c": {
-            "exchanger_water": extreme(outcome, "true_exchanger_water", np.nanmin),
-            "exchanger_plate": extreme(outcome, "true_exchanger_plate", np.nanmin),
-            "loop": extreme(outcome, "true_loop_coldest", np.nanmin),
+            "exchanger_water": extreme(outcome, "true_exchanger_water", "lowest"),
+            "exchanger_plate": extreme(outcome, "true_exchanger_plate", "lowest"),
+            "loop": extreme(outcome, "true_loop_coldest", "lowest"),
         },
-        "stagnation_hours": round(stagnation.hours(outcome), 4),
+        "stagnation_hours": round(outcome.stagnation_h, 4),
+        "months": [month_facts(month) for month in outcome.months],
         "guard_actions": int(state[s.GUARD_ACTIONS]),
         "violations": violations,
         "faults_injected": {},
@@ -142,6 +160,46 @@ def clock(seconds: float) -> str:
 def figure_line(label: str, value: float, unit: str, rest: str, digits: int = 1) -> str:
     """One line of the summary."""
     return f"  {label:21} {value:8.{digits}f} {unit:4}  {rest}"
+
+
+# Column of the monthly table: heading, key of a month (with a dot for a key inside it), decimals, factor.
+MONTH_COLUMNS = (
+    ("sun kWh/m2", "irradiation_kwh_per_m2", 1, 1),
+    ("collected", "heat_kwh.collected", 1, 1),
+    ("used", "heat_kwh.used", 1, 1),
+    ("lost", "heat_kwh.lost", 1, 1),
+    ("dumped", "heat_kwh.dumped", 1, 1),
+    ("gas", "heat_kwh.gas", 1, 1),
+    ("gas alone", "heat_kwh.gas_without_station", 1, 1),
+    ("solar %", "solar_fraction", 0, 100),
+    ("pump h", "run_hours.collector_pump", 0, 1),
+    ("starts", "starts.collector_pump", 0, 1),
+    ("stagnation h", "stagnation_hours", 1, 1),
+)
+
+
+def month_cells(month: dict) -> list[str]:
+    """A month's figures as text, in the order of MONTH_COLUMNS; heat in kWh, `-` where there is none."""
+    heat = {**month["heat_kwh"], "lost": month["heat_kwh"]["tank_losses"] + month["heat_kwh"]["pipe_losses"]}
+    cells = []
+    for _, key, digits, factor in MONTH_COLUMNS:
+        group, _, name = key.rpartition(".")
+        value = ({**month, "heat_kwh": heat}[group] if group else month)[name]
+        cells.append("-" if value is None else f"{factor * value:.{digits}f}")
+    return cells
+
+
+def monthly_lines(facts: dict) -> list[str]:
+    """The months of a run as a table of text, heat in kWh, the whole run in the last row."""
+    headings = [heading for heading, *_ in MONTH_COLUMNS]
+    total = {**facts, "irradiation_kwh_per_m2": sum(month["irradiation_kwh_per_m2"] for month in facts["months"])}
+    rows = [(month["month"], month_cells(month)) for month in facts["months"]] + [("all", month_cells(total))]
+    lines = [f"  {'kWh':9} " + " ".join(f"{heading:>{len(heading) + 1}}" for heading in headings)]
+    for name, cells in rows:
+        lines.append(
+            f"  {name:9} " + " ".join(f"{cell:>{len(heading) + 1}}" for cell, heading in zip(cells, headings, strict=True))
+        )
+    return lines
 
 
 def summary(outcome: Outcome, facts: dict) -> str:
@@ -173,6 +231,8 @@ def summary(outcome: Outcome, facts: dict) -> str:
         figure_line("Heat balance", facts["closure_percent"], "%", f"not explained (at most {CLOSURE_TOP_PERCENT:g} %)", 4),
         "",
     ]
+    if len(facts["months"]) > 1:
+        lines += [*monthly_lines(facts), ""]
     lines += [f"Note: {note}" for note in facts["notes"]]
     if not facts["violations"]:
         lines.append(

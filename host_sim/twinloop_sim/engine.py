@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import time
 from array import array
 from dataclasses import dataclass, field
@@ -16,16 +17,19 @@ from twinloop.store import probe_rows
 from . import block, checkers, trace
 from .checkers.allowance import Allowance
 from .demand.table import draw_table
-from .scenarios import Scenario
+from .scenarios import LONG_DAYS, Scenario
 from .thermal import parameters as p
 from .thermal import state as th
 from .thermal.plant import advance
 from .thermal.storage import initial_plant, stored_heat
-from .weather.files import greensboro, read_weather
+from .weather.clear import clear_days
+from .weather.files import named_weather
+from .weather.plane import on_plane
 from .weather.table import drive_table
 
 DAY_S = 86400
-KWH_J = 3.6e6
+# Typical years have no 29 February.
+COMMON_YEAR = 1990
 # Steps a kelvin of each sensor's chip: 12-bit DS18B20s have 16, the Pt1000 of the collector about 32 (0.031 K).
 # source: DS18B20 datasheet, table 1; MAX31865 with a 4 kOhm reference, computed.
 CHIP_STEPS_PER_K = (32.0, 16.0, 16.0, 16.0, 16.0, 16.0, 16.0, 16.0)
@@ -111,8 +115,27 @@ class SimStore:
 
 
 @dataclass
+class Month:
+    """What one calendar month of a run, or the part of it that was run, took and gave: joules, counts and hours."""
+
+    name: str
+    days: int
+    flux: np.ndarray
+    tank_change_j: float
+    loop_change_j: float
+    starts: np.ndarray
+    run_s: np.ndarray
+    stagnation_h: float
+    irradiation_j_per_m2: float
+
+
+@dataclass
 class Outcome:
-    """What a run left behind: rows of the trace, fluxes and stores in joules, the firmware's last state."""
+    """What a run left behind: rows of the trace, fluxes and stores in joules, the firmware's last state.
+
+    `rows` holds every `row_every`-th control step; `lowest` and `highest` (one value a column, NaN where never known), `found` and
+    `stagnation_h` come from all of them.
+    """
 
     scenario: Scenario
     rows: np.ndarray
@@ -121,17 +144,49 @@ class Outcome:
     loop_change_j: float
     state: np.ndarray
     wall_s: float
+    row_every: int = 1
+    steps: int = 0
+    stagnation_h: float = 0.0
+    lowest: np.ndarray | None = None
+    highest: np.ndarray | None = None
+    months: list[Month] = field(default_factory=list)
     found: list[dict] = field(default_factory=list)
     allowance: Allowance = field(default_factory=Allowance)
 
 
+@dataclass(frozen=True)
+class Part:
+    """Some days of a run that are held in memory at once."""
+
+    name: str
+    first_day: int
+    days: int
+
+
+def parts_of(scenario: Scenario) -> list[Part]:
+    """The run cut at the calendar's months; one that is no longer than the longest month is left whole."""
+    names = list(calendar.month_name)
+    # A year at 5 s held at once would be 2.4 GB.
+    if scenario.days <= LONG_DAYS:
+        return [Part(names[scenario.start[0]], 0, scenario.days)]
+    parts, (month, day), done = [], scenario.start, 0
+    while done < scenario.days:
+        days = min(calendar.monthrange(COMMON_YEAR, month)[1] - day + 1, scenario.days - done)
+        parts.append(Part(names[month], done, days))
+        done, month, day = done + days, month % 12 + 1, 1
+    return parts
+
+
 class Setup:
-    """Everything a run works on, made once: plant, weather, draws, chips, and the firmware's arrays."""
+    """Everything a run works on: plant, weather, chips and the firmware's arrays for all of it, drive and rows for one part."""
 
     def __init__(self, scenario: Scenario):
         self.scenario = scenario
         self.values = scenario.plant
-        self.drive = make_drive(scenario)
+        self.weather = scenario_weather(scenario)
+        self.plane = on_plane(self.weather, self.values)
+        self.parts = parts_of(scenario)
+        self.load(self.parts[0])
         self.plant = initial_plant(
             self.values, self.drive[0, th.DRIVE_AMBIENT_C], scenario.start_tank_low_c, scenario.start_tank_high_c
         )
@@ -141,24 +196,41 @@ class Setup:
         self.facts = np.zeros(th.TRUTH_COUNT)
         self.command = np.zeros(s.OUTPUTS, dtype=np.int64)
         self.dt_ms = scenario.step_s * 1000
-        self.rows = np.zeros((len(self.drive), trace.WIDTH))
-        self.rows[:, 0] = np.arange(len(self.drive)) * scenario.step_s
+
+    def load(self, part: Part) -> None:
+        """Make weather and draws of some days, and room for their rows."""
+        scenario = self.scenario
+        drive = drive_table(
+            self.weather,
+            self.values,
+            scenario.start,
+            part.days,
+            scenario.step_s,
+            plane=self.plane,
+            skip_days=part.first_day,
+            cloud_seed=scenario.cloud_seed,
+        )
+        drive[:, th.DRIVE_DRAW_L_PER_MIN] = draw_table(
+            scenario.profile,
+            part.days,
+            scenario.step_s,
+            drive[:, th.DRIVE_COLD_MAIN_C],
+            scale=scenario.draw_scale,
+            delivery_c=scenario.plant[p.HEATER_SET_C],
+            absent_days=scenario.absent_days,
+            skip_days=part.first_day,
+            variation=scenario.variation,
+        )
+        self.drive = drive
+        self.rows = np.zeros((len(drive), trace.WIDTH))
+        self.rows[:, 0] = part.first_day * DAY_S + np.arange(len(drive)) * scenario.step_s
 
 
-def make_drive(scenario: Scenario) -> np.ndarray:
-    """Weather and draws of a scenario, one row a control step."""
-    weather = greensboro() if scenario.weather == "greensboro" else read_weather(scenario.weather)
-    drive = drive_table(weather, scenario.plant, scenario.start, scenario.days, scenario.step_s)
-    drive[:, th.DRIVE_DRAW_L_PER_MIN] = draw_table(
-        scenario.profile,
-        scenario.days,
-        scenario.step_s,
-        drive[:, th.DRIVE_COLD_MAIN_C],
-        scale=scenario.draw_scale,
-        delivery_c=scenario.plant[p.HEATER_SET_C],
-        absent_days=scenario.absent_days,
-    )
-    return drive
+def scenario_weather(scenario: Scenario):
+    """The weather that a scenario names: a file, one that is shipped with pvlib, or cloudless days of its own place."""
+    if scenario.clear_sky is not None:
+        return clear_days(start=scenario.start, days=scenario.days, **scenario.clear_sky)
+    return named_weather(scenario.weather)
 
 
 def blocks(steps: int, step_s: int):
@@ -168,57 +240,127 @@ def blocks(steps: int, step_s: int):
         yield slice(begin, min(begin + per_day, steps))
 
 
-def run_compiled(setup: Setup, progress, control_folder=None) -> np.ndarray:
-    """Run with the compiled control files; returns the firmware's last state."""
-    from .compiled import compiled_block
+class CompiledRunner:
+    """The control files through numba, in one compiled loop with the plant."""
 
-    run_block = compiled_block(control_folder)
-    state = np.zeros(s.STATE, dtype=np.int32)
-    settings = np.array(setup.scenario.settings, dtype=np.int32)
-    inputs = np.zeros(s.INPUTS, dtype=np.int32)
-    station.wake(state, settings, inputs)
-    for part in blocks(len(setup.drive), setup.scenario.step_s):
-        run_block(
+    def __init__(self, setup: Setup, control_folder=None):
+        from .compiled import compiled_block
+
+        self.setup = setup
+        self.run_block = compiled_block(control_folder)
+        self.state = np.zeros(s.STATE, dtype=np.int32)
+        self.settings = np.array(setup.scenario.settings, dtype=np.int32)
+        self.inputs = np.zeros(s.INPUTS, dtype=np.int32)
+        station.wake(self.state, self.settings, self.inputs)
+
+    def run(self, where: slice) -> None:
+        """Run these steps of the part that is loaded."""
+        setup = self.setup
+        self.run_block(
             setup.plant,
             setup.values,
-            setup.drive[part],
+            setup.drive[where],
             setup.flux,
             setup.chips,
             setup.felt_c,
             setup.facts,
             setup.command,
-            state,
-            settings,
-            inputs,
+            self.state,
+            self.settings,
+            self.inputs,
             setup.dt_ms,
-            setup.rows[part],
+            setup.rows[where],
         )
-        progress(part.stop, len(setup.drive))
-    return state
 
 
-def run_interpreted(setup: Setup, progress, sense=None) -> np.ndarray:
-    """Run through the firmware's own loop, as a board does; returns the firmware's last state.
+class InterpretedRunner:
+    """The firmware's own loop, as a board runs it."""
 
-    Args: `sense` (puts other chips' readings into the firmware's inputs; None for those of block.py).
-    """
-    port = SimPort(setup.dt_ms)
-    settings = np.array(setup.scenario.settings, dtype=np.int32)
+    def __init__(self, setup: Setup):
+        self.setup = setup
+        self.port = SimPort(setup.dt_ms)
+        settings = np.array(setup.scenario.settings, dtype=np.int32)
 
-    def own_sense(inputs):
-        block.sense(setup.plant, setup.values, setup.chips, setup.felt_c, settings, np.frombuffer(inputs, dtype=np.int32))
+        def sense(inputs):
+            view = np.frombuffer(inputs, dtype=np.int32)
+            block.sense(setup.plant, setup.values, setup.chips, setup.felt_c, settings, view)
 
-    port.sense = sense or own_sense
-    loop = Loop(port, SimStore(setup.scenario.settings))
-    state = np.frombuffer(loop.state, dtype=np.int32)
-    for part in blocks(len(setup.drive), setup.scenario.step_s):
-        for k in range(part.start, part.stop):
-            loop.step_now(setup.dt_ms)
-            block.note_row(setup.plant, setup.values, setup.drive[k], state, setup.facts, setup.rows[k])
+        self.port.sense = sense
+        self.loop = Loop(self.port, SimStore(setup.scenario.settings))
+        self.state = np.frombuffer(self.loop.state, dtype=np.int32)
+
+    def run(self, where: slice) -> None:
+        """Run these steps of the part that is loaded."""
+        setup, port = self.setup, self.port
+        for k in range(where.start, where.stop):
+            self.loop.step_now(setup.dt_ms)
+            block.note_row(setup.plant, setup.values, setup.drive[k], self.state, setup.facts, setup.flux, setup.rows[k])
             advance(setup.plant, setup.values, setup.drive[k], port.command, setup.flux, setup.dt_ms / 1000.0)
             port.now_ms += setup.dt_ms
-        progress(part.stop, len(setup.drive))
-    return state.copy()
+
+
+def run_part(setup: Setup, runner, part: Part, progress) -> Outcome:
+    """Run some days; returns what they left, with all their rows, judged."""
+    begin_flux, begin_j = setup.flux.copy(), stored_heat(setup.plant, setup.values)
+    starts, run_s = (runner.state[first : first + s.OUTPUTS].copy() for first in (s.STARTS, s.ON_S))
+    step_s = setup.scenario.step_s
+    for where in blocks(len(setup.drive), step_s):
+        runner.run(where)
+        progress(part.first_day * DAY_S // step_s + where.stop, setup.scenario.days * DAY_S // step_s)
+    end_j = stored_heat(setup.plant, setup.values)
+    outcome = Outcome(
+        setup.scenario,
+        setup.rows,
+        setup.flux - begin_flux,
+        end_j[0] - begin_j[0],
+        end_j[1] - begin_j[1],
+        runner.state.copy(),
+        0.0,
+        steps=len(setup.rows),
+    )
+    outcome.stagnation_h = checkers.stagnation.hours(outcome)
+    outcome.lowest, outcome.highest = extremes(setup.rows)
+    outcome.found = checkers.check_all(outcome)
+    month = Month(
+        part.name,
+        part.days,
+        outcome.flux,
+        outcome.tank_change_j,
+        outcome.loop_change_j,
+        runner.state[s.STARTS : s.STARTS + s.OUTPUTS] - starts,
+        runner.state[s.ON_S : s.ON_S + s.OUTPUTS] - run_s,
+        outcome.stagnation_h,
+        float(setup.drive[:, th.DRIVE_TILTED_W_PER_M2].sum()) * step_s,
+    )
+    outcome.months = [month]
+    return outcome
+
+
+def extremes(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Lowest and highest of each column, NaN where it was never known."""
+    lowest, highest = np.fmin.reduce(rows, axis=0), np.fmax.reduce(rows, axis=0)
+    return lowest, highest
+
+
+def joined(parts: list[Outcome], row_every: int) -> Outcome:
+    """The outcome of a run from those of its parts, in their order."""
+    last = parts[-1]
+    return Outcome(
+        last.scenario,
+        np.concatenate([part.rows for part in parts]),
+        sum((part.flux for part in parts[1:]), parts[0].flux.copy()),
+        sum(part.tank_change_j for part in parts),
+        sum(part.loop_change_j for part in parts),
+        last.state,
+        0.0,
+        row_every,
+        steps=sum(part.steps for part in parts),
+        stagnation_h=sum(part.stagnation_h for part in parts),
+        lowest=np.fmin.reduce([part.lowest for part in parts]),
+        highest=np.fmax.reduce([part.highest for part in parts]),
+        months=[month for part in parts for month in part.months],
+        found=checkers.merged([part.found for part in parts]),
+    )
 
 
 def run(scenario: Scenario, compiled: bool = True, progress=lambda done, steps: None, control_folder=None) -> Outcome:
@@ -229,13 +371,19 @@ def run(scenario: Scenario, compiled: bool = True, progress=lambda done, steps: 
     """
     begin = time.perf_counter()
     setup = Setup(scenario)
-    before = stored_heat(setup.plant, setup.values)
-    state = run_compiled(setup, progress, control_folder) if compiled else run_interpreted(setup, progress)
-    after = stored_heat(setup.plant, setup.values)
-    outcome = Outcome(
-        scenario, setup.rows, setup.flux, after[0] - before[0], after[1] - before[1], state, time.perf_counter() - begin
-    )
-    outcome.found = checkers.check_all(outcome)
+    runner = CompiledRunner(setup, control_folder) if compiled else InterpretedRunner(setup)
+    row_every = scenario.trace_step_s // scenario.step_s
+    done = []
+    for part in setup.parts:
+        if part.first_day:
+            setup.load(part)
+        done.append(run_part(setup, runner, part, progress))
+        # A row a step is kept only while the part is judged; a copy, so that the part's own memory is given back.
+        if row_every > 1:
+            done[-1].rows = setup.rows[-int(setup.rows[0, 0]) // scenario.step_s % row_every :: row_every].copy()
+    outcome = done[0] if len(done) == 1 else joined(done, row_every)
+    outcome.row_every = row_every
+    outcome.wall_s = time.perf_counter() - begin
     return outcome
 
 

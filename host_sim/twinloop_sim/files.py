@@ -9,6 +9,7 @@ from twinloop.control import settings as cfg
 
 from . import quantities, trace
 from .engine import Outcome
+from .report.annual import write_annual, write_bars
 from .report.page import write_report
 from .report.plots import write_overview
 from .report.run import Run
@@ -46,8 +47,12 @@ def as_run(outcome: Outcome, facts: dict) -> Run:
 def write_all(folder: Path, outcome: Outcome, facts: dict) -> dict:
     """Write everything into a folder that exists; returns the `files` of the document."""
     run = as_run(outcome, facts)
-    write_report(folder / "report.html", run)
-    write_overview(folder / "overview.png", run)
+    if outcome.row_every > 1:
+        write_annual(folder / "report.html", run)
+        write_bars(folder / "overview.png", run)
+    else:
+        write_report(folder / "report.html", run)
+        write_overview(folder / "overview.png", run)
     trace.write_csv(folder / "trace.csv", outcome.rows)
     return {
         "report": str(folder / "report.html"),

@@ -268,7 +268,7 @@ def run_storm_block(
         upset_commands(schedule, felt, k, command)
         if cut:
             command[:] = 0
-        note_row(plant, values, drive[i], state, facts, rows[i])
+        note_row(plant, values, drive[i], state, facts, flux, rows[i])
         if upset_values(schedule, memory, values, live, k, -1) == 0:
             advance(plant, values, drive[i], command, flux, dt_ms / 1000.0)
             continue

@@ -10,6 +10,9 @@ from twinloop.control import state as s
 
 # Plant truth that has no sensor of its own.
 TRUTHS = ("tank_node", "tank_inlet", "exchanger_water", "exchanger_plate", "loop_coldest")
+# Heat since the beginning of the run up to the row's moment, in kWh, and the heat in the stores, counted from 0 C: from any two
+# rows the balance between them can be made again, however many rows between them were left out.
+HEATS = ("collected", "to_tank", "dumped", "used", "tank_losses", "pipe_losses", "pump_heat", "gas", "in_tank", "in_loop")
 COLUMNS = (
     "t_s",
     *s.SENSOR_NAMES,
@@ -23,6 +26,7 @@ COLUMNS = (
     "duty",
     "reason",
     "wait_reason",
+    *(f"heat_{name}_kwh" for name in HEATS),
 )
 # Places of the column groups in a row.
 BELIEVED = 1
@@ -36,7 +40,8 @@ COMMANDS = TANK_FLOW + 1
 DUTY = COMMANDS + s.OUTPUTS
 REASON = DUTY + 1
 WAIT_REASON = REASON + 1
-WIDTH = WAIT_REASON + 1
+HEAT = WAIT_REASON + 1
+WIDTH = HEAT + len(HEATS)
 
 _WHOLE = {"t_s", *s.OUTPUT_NAMES, "duty", "reason", "wait_reason"}
 
@@ -47,8 +52,8 @@ def as_columns(rows: np.ndarray) -> dict[str, np.ndarray]:
 
 
 def write_csv(path: Path, rows: np.ndarray) -> None:
-    """Write rows of shape (steps, WIDTH); temperatures in C with three decimals, unknown ones empty."""
-    formats = ["%d" if name in _WHOLE else "%.3f" for name in COLUMNS]
+    """Write rows of shape (steps, WIDTH); temperatures in C with three decimals, heat in kWh with six, unknown ones empty."""
+    formats = ["%d" if name in _WHOLE else "%.6f" if name.startswith("heat_") else "%.3f" for name in COLUMNS]
     line = ",".join(formats)
     with open(path, "w", newline="") as file:
         file.write(",".join(COLUMNS) + "\n")

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from twinloop_sim.demand.profiles import PROFILE_L, PROFILE_M, PROFILES, daily_kwh, scale_for_kwh
-from twinloop_sim.demand.table import draw_litres, draw_table
+from twinloop_sim.demand.profiles import PROFILE_L, PROFILE_M, PROFILES, Draw, daily_kwh, scale_for_kwh
+from twinloop_sim.demand.table import Variation, draw_litres, draw_table
 from twinloop_sim.thermal.fluids import water_j_per_l_k
 
 
@@ -78,7 +78,6 @@ def test_nobody_draws_on_an_absent_day():
         ({"step_s": 0.0}, "step_s = 0"),
         ({"scale": -1.0}, "scale = -1"),
         ({"scale": 60.0}, "past midnight"),
-        ({"absent_days": [1]}, "absent day 1: allowed 0 to 0"),
         ({"cold_main_c": 46.0}, "delivery_c = 45: allowed above the cold main's 46 C"),
     ],
 )
@@ -93,3 +92,35 @@ def test_a_wrong_call_is_refused_in_one_line(changed, named):
 def test_a_negative_household_is_refused():
     with pytest.raises(ValueError, match="household_kwh = -1"):
         scale_for_kwh(PROFILE_M, -1.0)
+
+
+VARIED = Variation(seed=5, heat_percent=30.0, shift_min=20.0)
+
+
+def test_varied_days_differ_keep_their_mean_and_come_from_the_seed():
+    call = {"profile": PROFILE_M, "step_s": 5.0, "cold_main_c": 10.0}
+    plain = draw_table(days=200, **call).reshape(200, -1).sum(axis=1)
+    varied = draw_table(days=200, variation=VARIED, **call).reshape(200, -1).sum(axis=1)
+    assert np.ptp(plain) < 1e-9
+    # source: 23 lognormal factors of 30 %, weighted with their draws' heat: 11 % from day to day, 0.8 % on the mean of 200 (CALC)
+    assert varied.std() / varied.mean() == pytest.approx(0.11, abs=0.02)
+    assert varied.mean() == pytest.approx(plain.mean(), rel=0.02)
+    again = draw_table(days=200, variation=VARIED, **call).reshape(200, -1).sum(axis=1)
+    other = draw_table(days=200, variation=Variation(6, 30.0, 20.0), **call).reshape(200, -1).sum(axis=1)
+    assert np.array_equal(varied, again)
+    assert not np.array_equal(varied, other)
+
+
+def test_a_day_of_a_run_is_the_same_wherever_the_table_begins():
+    call = {"profile": PROFILE_L, "step_s": 5.0, "cold_main_c": 10.0, "variation": VARIED, "absent_days": (3,)}
+    whole = draw_table(days=6, **call)
+    assert np.array_equal(whole[3 * 17280 :], draw_table(days=3, skip_days=3, **call))
+    assert whole[3 * 17280 : 4 * 17280].sum() == 0.0
+
+
+def test_a_draw_that_would_pass_midnight_begins_earlier():
+    late = (Draw(23 * 60 + 58, 1400, 6.0, 40.0, None),)
+    with pytest.raises(ValueError, match="the draw at 23:58 would last past midnight"):
+        draw_table(late, 1, 5.0, 10.0)
+    varied = draw_table(late, 1, 5.0, 10.0, variation=Variation(1, 0.0, 1.0))
+    assert varied.sum() * 5.0 / 60.0 == pytest.approx(draw_litres(late[0], 1.0, 10.0, 45.0))

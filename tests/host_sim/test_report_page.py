@@ -64,6 +64,8 @@ def sample_trace(days):
         "exchanger": np.where(joined, tank_low + 5.0, 19.0),
     }
     trace |= {f"true_{name}": trace[name].copy() for name in s.SENSOR_NAMES}
+    # The page draws no heat from the trace, so its columns only have to be there.
+    trace |= {name: np.zeros(len(t_s)) for name in COLUMNS if name.startswith("heat_")}
     trace["tank_high"][(day == 5) & (hour > 10.0) & (hour < 12.0)] = np.nan
     trace["loop_return"][100] = np.nan
     trace |= {

@@ -116,7 +116,7 @@ FILE = 'what = "x"\nstart = "05-01"\ndays = 1\n'
     ("text", "words"),
     [
         ("what = ", "scenario file"),
-        ('what = "x"\ndays = 1\n', "start is missing"),
+        ("what = 3\n", "what has to be a text"),
         (FILE.replace("days = 1", "days = 0"), "days = 0: allowed whole numbers from 1 to 366"),
         (FILE.replace("days = 1", 'days = "two"'), "days = two"),
         (FILE.replace("05-01", "02-30"), "02-30|2-30|no such day"),

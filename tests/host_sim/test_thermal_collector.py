@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from twinloop_sim.thermal import collector
+from twinloop_sim.thermal import collector, presets
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.buoyancy import natural_flow_share
@@ -28,6 +28,26 @@ SELECTIVE, PLAIN, EVACUATED = (0.78, 3.5, 0.015), (0.75, 5.5, 0.020), (0.65, 1.5
 def test_efficiency(kind, irradiance, expected):
     found = [collector.efficiency(*kind, irradiance, difference) for difference in (0.0, 10.0, 30.0, 50.0, 70.0)]
     assert found == pytest.approx(expected, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"), [("flat-plate", SELECTIVE), ("flat-plate-unselective", PLAIN), ("evacuated-tube", EVACUATED)]
+)
+def test_presets_are_the_generic_collectors(name, kind):
+    values = p.plant_values(presets.collector(name))
+    found = [values[index] for index in (p.COLLECTOR_ETA0, p.COLLECTOR_A1_W_PER_M2_K, p.COLLECTOR_A2_W_PER_M2_K2)]
+    assert found == list(kind)
+    assert (name == "flat-plate") == bool((values == p.plant_values({})).all())
+    # source: critical irradiance at 50 K, (a1 dT + a2 dT^2) / eta0: 272.4, 433.3, 138.5 W/m2 (CALC 3.3)
+    critical = {"flat-plate": 272.4, "flat-plate-unselective": 433.3, "evacuated-tube": 138.5}[name]
+    assert collector.efficiency(*found, critical, 50.0) == pytest.approx(0.0, abs=2e-4)
+
+
+def test_an_unknown_preset_is_refused_in_one_line():
+    with pytest.raises(ValueError, match="collector = flat_plate: allowed flat-plate, .*did you mean flat-plate"):
+        presets.collector("flat_plate")
+    with pytest.raises(ValueError, match="collector = 3: allowed"):
+        presets.collector(3)
 
 
 def standing_in_the_sun(kind, hours):

@@ -35,10 +35,24 @@ def test_freezing_point_keeps_mass_and_volume_apart(percent, by_mass_c, by_volum
     assert fluids.glycol_freezing_c(mass_percent) == pytest.approx(by_volume_c, abs=0.1)
 
 
+# source: Lange's Handbook of Chemistry, 15th ed., Table 5.13, % by volume (PAGE): another book than the fit's, hence 1 K
+@pytest.mark.parametrize(("volume_percent", "celsius"), [(20, -6.7), (30, -12.8), (40, -20.6), (50, -33.3)])
+def test_freezing_point_agrees_with_a_handbook(volume_percent, celsius):
+    assert fluids.glycol_freezing_c(fluids.volume_to_mass_percent(volume_percent)) == pytest.approx(celsius, abs=1.0)
+
+
 # source: saturation line, IAPWS-95 (RUN CoolProp 8.0.0), bar absolute
 @pytest.mark.parametrize(("bar", "celsius"), [(1.0, 99.606), (1.01325, 99.974), (2.0, 120.210), (3.0, 133.522), (6.0, 158.826)])
 def test_boiling_point(bar, celsius):
     assert fluids.boiling_point_c(bar * 1e5) == pytest.approx(celsius, abs=0.02)
+
+
+def test_boiling_point_of_a_mixture_at_one_atmosphere():
+    # source: Raoult by hand, 40 % by mass: mole share of water 0.8637, 101.325 kPa / 0.8637 = 117.3 kPa, water line 104.2 C (CALC);
+    # data sheets of propylene glycol state 104 C (219 F) at 40 % (MEM)
+    assert fluids.water_mole_share(40.0) == pytest.approx(0.8637, abs=2e-4)
+    assert fluids.boiling_point_c(101325.0, 40.0) == pytest.approx(104.2, abs=0.2)
+    assert fluids.boiling_point_c(101325.0, 0.0) == fluids.boiling_point_c(101325.0)
 
 
 def test_pressure_and_boiling_at_a_height():
@@ -52,7 +66,10 @@ def test_the_collector_boils_at_what_pressure_height_and_altitude_leave():
         return p.plant_values(overrides)[p.BOILING_C]
 
     # source: 98.1 kPa of air + 250 kPa gauge - 5 m of water = 299 kPa, water line about 133.4 C (CALC on 6.2)
-    assert boiling() == pytest.approx(133.4, abs=0.1)
+    assert boiling(glycol_mass_percent=0.0) == pytest.approx(133.4, abs=0.1)
+    # source: glycol mixtures of 30 to 50 % boil 2 to 6 K above water (check-values 6.2, MEM)
+    for percent in (30.0, 50.0):
+        assert 2.0 < boiling(glycol_mass_percent=percent) - boiling(glycol_mass_percent=0.0) < 8.0
     assert boiling(collector_height_m=15.0) < boiling() < boiling(loop_pressure_kpa=300.0)
     assert boiling(altitude_m=2000.0) < boiling()
 

@@ -162,6 +162,40 @@ def test_steady_charging_follows_the_efficiency_equation():
     assert plant[s.COLLECTOR_OUTLET] - inlet_c == pytest.approx(expected_w / through_w_per_k, rel=0.01)
 
 
+# source: F'R/FR = 1 / (1 + Ac FRUL / Cc (Cc / (eps Cmin) - 1)), D&B eq. 10.2.3; 6 m2, FRUL 4.0, Cc 444 W/K (CALC 4.6)
+@pytest.mark.parametrize(("effectiveness", "factor"), [(0.5, 0.9487), (0.6, 0.9652), (0.7, 0.9774), (0.8, 0.9867)])
+def test_the_exchanger_costs_what_de_winters_factor_says(effectiveness, factor):
+    """A collector without quadratic loss, no loss elsewhere, tank at the air's temperature: the gain is Ac F'R (ta) G."""
+    flow_l_per_min = 444.0 / p.plant_values({})[p.GLYCOL_J_PER_L_K] * 60.0
+    # The loss on the fluid that gives FRUL 4.0 on the inlet of four mixed nodes in a row: 1 - Ac FRUL / Cc = (1 + Ac a1 / 4 Cc)^-4.
+    a1 = 4.0 * 444.0 / 6.0 * ((1.0 - 24.0 / 444.0) ** -0.25 - 1.0)
+    # Both sides carry 444 W/K, where effectiveness is NTU / (1 + NTU).
+    overrides = {
+        "collector_a1_w_per_m2_k": a1,
+        "collector_a2_w_per_m2_k2": 0.0,
+        "collector_flow_l_per_min": flow_l_per_min,
+        "loop_laminar_share": 0.0,
+        "tank_flow_l_per_min": 444.0 / p.plant_values({})[p.WATER_J_PER_L_K] * 60.0,
+        "exchanger_ua_w_per_k": 444.0 * effectiveness / (1.0 - effectiveness),
+        "exchanger_rest_w_per_k": 0.0,
+        "exchanger_shell_loss_w_per_k": 0.0,
+        "pipe_outdoor_loss_w_per_m_k": 0.0,
+        "pipe_indoor_loss_w_per_m_k": 0.0,
+        "tank_pipe_loss_w_per_m_k": 0.0,
+        "tank_volume_l": 20000.0,
+        "pump_heat_share": 0.0,
+        "dump_topology": p.DUMP_NONE,
+    }
+    values = p.plant_values(overrides)
+    plant = initial_plant(values, 20.0, 20.0, 20.0)
+    run(plant, values, weather_row(900.0, 20.0, room_c=20.0), [1, 1, 1], 3600.0)
+    tank_c = plant[s.TANK_FIRST + int(values[p.TANK_LOW_PORT_NODE])]
+    flux = np.zeros(s.FLUX_COUNT)
+    run(plant, values, weather_row(900.0, 20.0, room_c=20.0), [1, 1, 1], 60.0, flux)
+    without_w = 6.0 * (0.78 * 4.0 / a1 * 900.0 - 4.0 * (tank_c - 20.0))
+    assert flux[s.FLUX_COLLECTED] / 60.0 / without_w == pytest.approx(factor, abs=1e-3)
+
+
 def frosty(overrides, outdoor_c=-15.0, tank_c=10.0):
     values = p.plant_values(overrides)
     return values, initial_plant(values, outdoor_c, tank_c, tank_c)
@@ -235,6 +269,34 @@ def test_a_leaking_check_valve_cools_the_exchanger_on_a_clear_night():
         assert (low[s.TRUTH_ROOF_FLOW_L_PER_MIN] < 0.0) == (leak > 0.0)
     assert coldest[0.0] > 17.0
     assert coldest[1.0] < 4.0
+
+
+@pytest.mark.parametrize("topology", [p.DUMP_BYPASS, p.DUMP_SERIES, p.DUMP_NONE])
+@pytest.mark.parametrize("powered", [0, 1])
+def test_nothing_in_the_station_jumps_when_a_valve_begins_to_leak(topology, powered):
+    """A leak of a billionth is no leak: whatever switched on "there is flow" alone would show here."""
+    night, left = weather_row(0.0, -10.0, sky_k=20.0), []
+    for leak in (0.0, 1e-9):
+        overrides = {"roof_check_valve_leak": leak, "tank_check_valve_leak": leak, "dump_topology": topology}
+        values = p.plant_values(overrides)
+        plant = initial_plant(values, -10.0, 40.0, 60.0)
+        plant[s.SUPPLY_INDOOR_FIRST : s.RADIATOR_FIRST] = 50.0
+        plant[s.EXCHANGER_GLYCOL_FIRST : s.EXCHANGER_WATER_FIRST] = 5.0
+        plant[s.RADIATOR_FIRST : s.EXCHANGER_GLYCOL_FIRST] = 30.0
+        low, high = run(plant, values, night, [0, 0, powered], 600.0)
+        for flow in (s.TRUTH_ROOF_FLOW_L_PER_MIN, s.TRUTH_TANK_FLOW_L_PER_MIN):
+            assert (low[flow] < 0.0 or high[flow] > 0.0) == (leak > 0.0)
+        left.append(plant[s.RETURN_INDOOR_FIRST :].copy())
+    assert left[1] == pytest.approx(left[0], abs=1e-4)
+
+
+def test_a_standing_exchanger_whose_layers_do_not_conduct_has_a_plate_temperature():
+    values = p.plant_values({"exchanger_rest_w_per_k": 0.0})
+    plant = initial_plant(values, 10.0, 20.0, 40.0)
+    plant[s.EXCHANGER_GLYCOL_FIRST : s.EXCHANGER_WATER_FIRST] = 8.0
+    low, _ = run(plant, values, weather_row(), [0, 0, 0], 60.0)
+    # source: halfway between glycol at 8 C and water at 18 C (CALC)
+    assert low[s.TRUTH_EXCHANGER_PLATE_COLDEST_C] == pytest.approx(13.0, abs=0.05)
 
 
 def test_heat_spreads_along_the_standing_exchanger():

@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.fluids import water_j_per_l_k
@@ -55,6 +57,22 @@ def draw(tank_c, overrides=None, flow_l_per_min=6.0):
     for _ in range(12):
         advance(plant, values, drive, np.zeros(3, dtype=np.int32), flux, 5.0)
     return plant, values, flux
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(st.floats(8.0, 90.0), st.floats(2.0, 25.0), st.floats(0.1, 25.0), st.floats(-5.0, 8.0), st.floats(0.0, 20.0))
+def test_what_reaches_the_tap_came_from_tank_or_fire(tank_c, cold_c, draw_l_per_min, error_k, delay_s):
+    values = p.plant_values({"mixing_valve_error_k": error_k, "heater_delay_s": delay_s})
+    plant = initial_plant(values, 20.0, tank_c, tank_c)
+    flux = np.zeros(s.FLUX_COUNT)
+    drive = np.array([0.0, 0.0, 20.0, 0.0, 0.0, 18.0, cold_c, draw_l_per_min])
+    for _ in range(6):
+        advance(plant, values, drive, np.zeros(3, dtype=np.int32), flux, 5.0)
+    fire_j = flux[s.FLUX_GAS] * values[p.HEATER_EFFICIENCY]
+    assert flux[s.FLUX_TAP_HEAT] == pytest.approx(flux[s.FLUX_USED] + fire_j, abs=1e-6)
+    assert flux[s.FLUX_TAP_LITRES] == pytest.approx(draw_l_per_min * 0.5)
+    # Never above what the valve lets through, the fire makes, or the tank and the main hold.
+    assert plant[s.TAP_C] <= max(values[p.HEATER_SET_C], cold_c, min(tank_c, values[p.MIXING_VALVE_C] + error_k)) + 1e-6
 
 
 def test_a_hot_tank_serves_without_gas_and_the_valve_holds_its_set_point():

@@ -56,6 +56,16 @@ def check_all(outcome, which=ALL) -> list[dict]:
     return found
 
 
+def merged(parts: list[list[dict]]) -> list[dict]:
+    """The findings of a run from those of its parts, in their order: when it was first, and the worst of all."""
+    found: dict[str, dict] = {}
+    for finding in (finding for part in parts for finding in part):
+        first = found.setdefault(finding["name"], dict(finding))
+        worst = max if first["measured"] >= first["limit"] else min
+        first["measured"] = worst(first["measured"], finding["measured"])
+    return list(found.values())
+
+
 def first_where(outcome, wrong, series, limit: float, unit: str, worst=max) -> dict | None:
     """A finding from a mask over the trace: when it began, and the worst of the series under it."""
     if not wrong.any():

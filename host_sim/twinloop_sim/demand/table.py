@@ -1,5 +1,7 @@
 """What the profile wants at the tap in each control step."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ..thermal.fluids import water_j_per_l_k
@@ -11,12 +13,33 @@ WH_J = 3600.0
 DELIVERY_C = 45.0
 
 
-def draw_table(profile, days, step_s, cold_main_c, scale=1.0, delivery_c=DELIVERY_C, absent_days=()):
+@dataclass(frozen=True)
+class Variation:
+    """How days differ: each draw's heat times a random factor of mean 1, each begin moved by up to some minutes.
+
+    `seed` (0 and more; a day draws from seed and its own number), `heat_percent` (standard deviation of the factor's logarithm in
+    per cent; lognormal, ours), `shift_min` (minutes either way, even distribution, ours; never past midnight).
+    """
+
+    seed: int
+    heat_percent: float
+    shift_min: float
+
+    def of_day(self, day, draws):
+        """Factors and shifts of a day's draws. Args: `day` (number from 0), `draws` (count). Returns: (factors, minutes)."""
+        random = np.random.default_rng([self.seed, day])
+        spread = self.heat_percent / 100.0
+        factors = np.exp(spread * random.standard_normal(draws) - spread * spread / 2.0)
+        return factors, random.uniform(-self.shift_min, self.shift_min, draws)
+
+
+def draw_table(profile, days, step_s, cold_main_c, scale=1.0, delivery_c=DELIVERY_C, absent_days=(), skip_days=0, variation=None):
     """Return the flow wanted at the tap, at the delivery temperature, as the mean over each control step.
 
     Args: `profile` (sequence of Draw), `days` (count, 1 or more), `step_s` (s, a whole part of a day), `cold_main_c` (C, a
     number or an array of one value a step), `scale` (1, factor on each draw's heat: it lasts longer, its flow stays),
-    `delivery_c` (C), `absent_days` (day numbers from 0 without any draw).
+    `delivery_c` (C), `absent_days` (day numbers of the run from 0 without any draw), `skip_days` (count, the table begins that many
+    days into the run), `variation` (Variation, or None for days that are all alike).
     Returns: float64 array (steps,), L/min; each draw's volume is kept exactly however it lies to the steps.
     Raises: ValueError with one line for a call that cannot be met.
     Source: litres from heat, Q / (rho cp (delivery - cold)), with the model's water.
@@ -29,20 +52,13 @@ def draw_table(profile, days, step_s, cold_main_c, scale=1.0, delivery_c=DELIVER
     if not 0.0 <= scale < float("inf"):
         raise ValueError(f"scale = {scale:g}: allowed 0 and more")
     steps_per_day = int(steps_per_day)
-    wrong = [day for day in absent_days if not 0 <= day < days]
-    if wrong:
-        raise ValueError(f"absent day {wrong[0]}: allowed 0 to {days - 1}")
     cold = np.broadcast_to(np.asarray(cold_main_c, dtype=float), (days * steps_per_day,))
     if cold.max() >= delivery_c:
         raise ValueError(f"delivery_c = {delivery_c:g}: allowed above the cold main's {cold.max():g} C")
     litres = np.zeros((days, steps_per_day))
     for day in range(days):
-        if day not in absent_days:
-            for draw in profile:
-                start_s = draw.minute * MINUTE_S
-                at_step = day * steps_per_day + int(start_s / step_s)
-                volume_l = draw_litres(draw, scale, cold[at_step], delivery_c)
-                _pour(litres[day], start_s, volume_l, draw, scale, step_s)
+        if skip_days + day not in absent_days:
+            _pour_day(litres[day], profile, scale, cold[day * steps_per_day :], delivery_c, step_s, variation, skip_days + day)
     return litres.reshape(-1) * (MINUTE_S / step_s)
 
 
@@ -52,6 +68,19 @@ def draw_litres(draw, scale, cold_c, delivery_c):
     Args: `draw` (Draw), `scale` (1), `cold_c`, `delivery_c` (C). Returns: L. Source: Q / (rho cp dT).
     """
     return scale * draw.heat_wh * WH_J / (water_j_per_l_k() * (delivery_c - cold_c))
+
+
+def _pour_day(litres, profile, scale, cold, delivery_c, step_s, variation, day):
+    # Adds the draws of one day, each with the cold main of the step in which it begins.
+    factors, shifts = (np.ones(len(profile)), np.zeros(len(profile)))
+    if variation is not None:
+        factors, shifts = variation.of_day(day, len(profile))
+    for draw, factor, shift_min in zip(profile, factors.tolist(), shifts.tolist(), strict=True):
+        start_s = min(max(draw.minute + shift_min, 0.0) * MINUTE_S, DAY_S - step_s)
+        volume_l = draw_litres(draw, scale * factor, cold[int(start_s / step_s)], delivery_c)
+        if variation is not None:
+            start_s = max(min(start_s, DAY_S - volume_l / draw.flow_l_per_min * MINUTE_S), 0.0)
+        _pour(litres, start_s, volume_l, draw, scale, step_s)
 
 
 def _pour(litres, start_s, volume_l, draw, scale, step_s):

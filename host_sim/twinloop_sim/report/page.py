@@ -51,9 +51,9 @@ def write_report(path, run):
         html.element("h2", "What happened"),
         summary.events(run, clock),
         html.element("h2", "Settings and plant"),
-        _settings(run),
-        _plant(run),
-        _cautions(run),
+        settings_part(run),
+        plant_part(run),
+        cautions_part(run),
         html.json_block("figure-data", figure(run, shown, clock)),
         html.script(get_plotlyjs()),
         html.script(files(__package__).joinpath("figure.js").read_text(encoding="utf-8")),
@@ -103,7 +103,8 @@ def _footnote(run, shown):
     return f"How it is drawn: the lines show {len(shown.rows)} of {count} control steps, {kept}. No peak is lost. {bars} {gap}"
 
 
-def _settings(run):
+def settings_part(run):
+    """Return the settings of a run, those that were changed first. Args: `run` (`Run`). Returns: `Html`."""
     changed = [row for row in run.settings if row[1] != row[2]]
     others = [row for row in run.settings if row[1] == row[2]]
     rows = [[name, value, default, "changed" if value != default else "", why] for name, value, default, why in changed + others]
@@ -116,7 +117,8 @@ def _settings(run):
     )
 
 
-def _plant(run):
+def plant_part(run):
+    """Return the plant values of a run. Args: `run` (`Run`). Returns: `Html`."""
     rows = [list(row) for row in run.plant]
     return html.element(
         "details",
@@ -125,7 +127,8 @@ def _plant(run):
     )
 
 
-def _cautions(run):
+def cautions_part(run):
+    """Return what stays in charge and what a model cannot say. Args: `run` (`Run`). Returns: `Html`."""
     notes = list(CAUTIONS)
     if value_of(run.settings, "exchanger_fitted") == "no":
         notes.append(NOT_PROTECTED)

@@ -12,16 +12,45 @@ import numpy as np
 from twinloop.control import settings as cfg
 
 from .. import quantities
-from ..demand.profiles import PROFILE_L, PROFILE_M
+from ..demand.table import Variation
 from ..thermal import parameters as p
+from ..thermal import presets
+from .checks import check_keys, number, whole
+from .demand import read_demand
 
 FOLDER = Path(__file__).parent
 DEFAULT = "washhouse-week"
-PROFILES = {"M": PROFILE_M, "L": PROFILE_L}
 DAYS_TOP = 366
-KEYS = ("what", "weather", "start", "days", "step_s", "demand", "tank", "settings", "plant")
-DEMAND_KEYS = ("profile", "daily_kwh", "absent_days")
+# A file that says nothing of its own about these is run through the week of the default scenario.
+DEFAULT_WHAT, DEFAULT_START, DEFAULT_DAYS = "A plant of one's own", "05-12", 7
+KEYS = (
+    "what",
+    "weather",
+    "start",
+    "days",
+    "step_s",
+    "trace_step_s",
+    "cloud_seed",
+    "collector",
+    "clear_sky",
+    "demand",
+    "tank",
+    "settings",
+    "plant",
+)
 TANK_KEYS = ("low_c", "high_c")
+# Place and air of cloudless days: lowest and highest value allowed.
+CLEAR_SKY = {
+    "latitude_deg": (-90.0, 90.0),
+    "longitude_deg": (-180.0, 180.0),
+    "altitude_m": (-400.0, 4500.0),
+    "utc_offset_h": (-12.0, 14.0),
+    "coldest_c": (-50.0, 50.0),
+    "warmest_c": (-50.0, 60.0),
+}
+# Up to here a run is one piece with a row of the trace a step; a longer one is run month by month and keeps, by default, a row in
+# ten minutes (a year is some 15 MB then).
+LONG_DAYS, LONG_TRACE_S = 31, 600
 
 _SETTINGS = {row[0]: code for code, row in enumerate(cfg.TABLE)}
 _PLANT = {row.name: index for index, row in enumerate(p.TABLE)}
@@ -51,9 +80,13 @@ class Scenario:
     start: tuple[int, int]
     days: int
     step_s: int
+    trace_step_s: int
+    cloud_seed: int | None
+    clear_sky: dict | None
     profile: tuple
     draw_scale: float
     absent_days: tuple[int, ...]
+    variation: Variation | None
     start_tank_low_c: float
     start_tank_high_c: float
     settings: array
@@ -69,7 +102,7 @@ def shipped() -> list[str]:
 def describe(name: str) -> tuple[int, str]:
     """Days and one sentence of a shipped scenario."""
     table = read_table(name)
-    return table["days"], table["what"]
+    return table.get("days", DEFAULT_DAYS), table.get("what", DEFAULT_WHAT)
 
 
 def read_table(name: str) -> dict:
@@ -85,39 +118,14 @@ def read_table(name: str) -> dict:
         raise ValueError(f"scenario file {name}: {fault}") from None
     except OSError as fault:
         raise ValueError(f"scenario file {name}: {fault.strerror}") from None
-    for part in ("demand", "tank", "settings", "plant"):
+    for part in ("clear_sky", "demand", "tank", "settings", "plant"):
         if type(table.get(part, {})) is not dict:
             raise ValueError(f"scenario file {name}: {part} has to be a table, [{part}]")
     check_keys(name, table, "", KEYS)
-    check_keys(name, table.get("demand", {}), "demand.", DEMAND_KEYS)
     check_keys(name, table.get("tank", {}), "tank.", TANK_KEYS)
-    for key in ("what", "start", "days"):
-        if key not in table:
-            raise ValueError(f"scenario file {name}: {key} is missing")
-    if type(table["what"]) is not str:
+    if type(table.get("what", "")) is not str:
         raise ValueError(f"scenario file {name}: what has to be a text")
     return table
-
-
-def check_keys(name: str, part: dict, where: str, keys: tuple[str, ...]) -> None:
-    """Refuse a key that nobody reads."""
-    for key in part:
-        if key not in keys:
-            raise ValueError(f"scenario file {name}: {where}{key} is not known, allowed {', '.join(keys)}")
-
-
-def whole(where: str, value, low: int, high: int) -> int:
-    """A whole number in a range, or ValueError that says so."""
-    if type(value) is not int or not low <= value <= high:
-        raise ValueError(f"{where} = {value}: allowed whole numbers from {low} to {high}")
-    return value
-
-
-def number(where: str, value, low: float, high: float) -> float:
-    """A number in a range, or ValueError that says so."""
-    if type(value) not in (int, float) or not low <= value <= high:
-        raise ValueError(f"{where} = {value}: allowed {low:g} to {high:g}")
-    return float(value)
 
 
 def start_day(where: str, text) -> tuple[int, int]:
@@ -175,14 +183,16 @@ class Changes:
         return array("i", values)
 
 
-def load(name: str, changes: list[str] | None = None) -> Scenario:
+def load(name: str, changes: list[str] | None = None, keys: dict | None = None) -> Scenario:
     """A scenario with `name=value` changes, checked as a whole.
 
-    Args: `name` (shipped name or path of a .toml file), `changes` (texts such as `start_difference=6K`).
-    Raises: ValueError with one line: what, where, what is allowed.
+    Args: `name` (shipped name or path of a .toml file), `changes` (texts such as `start_difference=6K`), `keys` (values that take
+    the place of the file's, such as `weather`). Raises: ValueError with one line: what, where, what is allowed.
     """
-    table = read_table(name)
+    table = {**read_table(name), **(keys or {})}
     collected = Changes()
+    if "collector" in table:
+        collected.plant.update(presets.collector(table["collector"], f"{name}: collector"))
     for part in ("settings", "plant"):
         for key, value in table.get(part, {}).items():
             collected.put(key, str(value))
@@ -196,34 +206,50 @@ def load(name: str, changes: list[str] | None = None) -> Scenario:
 
 def build(name: str, table: dict, collected: Changes) -> Scenario:
     """Put a checked scenario together."""
-    demand = table.get("demand", {})
     tank = table.get("tank", {})
-    profile = demand.get("profile", "M")
-    if type(profile) is not str or profile not in PROFILES:
-        raise ValueError(f"{name}: demand.profile = {profile}: allowed {', '.join(PROFILES)}")
-    days = whole(f"{name}: days", table["days"], 1, DAYS_TOP)
+    days = whole(f"{name}: days", table.get("days", DEFAULT_DAYS), 1, DAYS_TOP)
     step_s = whole(f"{name}: step_s", table.get("step_s", 5), 1, 60)
     if 3600 % step_s:
         raise ValueError(f"{name}: step_s = {step_s}: allowed whole parts of an hour")
-    draws = PROFILES[profile]
-    profile_kwh = sum(draw.heat_wh for draw in draws) / 1000.0
-    daily_kwh = number(f"{name}: demand.daily_kwh", demand.get("daily_kwh", profile_kwh), 0.0, 100.0)
-    absent = demand.get("absent_days", [])
-    if type(absent) is not list:
-        raise ValueError(f"{name}: demand.absent_days = {absent}: allowed a list of days, counted from 0")
+    trace_step_s = table.get("trace_step_s", step_s if days <= LONG_DAYS else max(LONG_TRACE_S, step_s))
+    if whole(f"{name}: trace_step_s", trace_step_s, step_s, 86400) % step_s:
+        raise ValueError(f"{name}: trace_step_s = {trace_step_s}: allowed multiples of step_s = {step_s}")
+    seed = table.get("cloud_seed")
+    demand = read_demand(name, table.get("demand", {}), days)
     return Scenario(
         name=name,
-        what=str(table["what"]),
+        what=str(table.get("what", DEFAULT_WHAT)),
         weather=str(table.get("weather", "greensboro")),
-        start=start_day(f"{name}: start", table["start"]),
+        start=start_day(f"{name}: start", table.get("start", DEFAULT_START)),
         days=days,
         step_s=step_s,
-        profile=draws,
-        draw_scale=daily_kwh / profile_kwh,
-        absent_days=tuple(whole(f"{name}: demand.absent_days", day, 0, days - 1) for day in absent),
+        trace_step_s=trace_step_s,
+        cloud_seed=None if seed is None else whole(f"{name}: cloud_seed", seed, 0, 2**31 - 1),
+        clear_sky=read_clear_sky(name, table),
+        profile=demand.draws,
+        draw_scale=demand.scale,
+        absent_days=demand.absent_days,
+        variation=demand.variation,
         start_tank_low_c=number(f"{name}: tank.low_c", tank.get("low_c", 30.0), 5.0, 95.0),
         start_tank_high_c=number(f"{name}: tank.high_c", tank.get("high_c", 40.0), 5.0, 95.0),
         settings=collected.settings_array(),
         plant=p.plant_values(collected.plant),
         changed_settings=tuple(collected.settings),
     )
+
+
+def read_clear_sky(name: str, table: dict) -> dict | None:
+    """The [clear_sky] of a scenario, which takes the place of a weather file; None without one."""
+    if "clear_sky" not in table:
+        return None
+    part = table["clear_sky"]
+    if "weather" in table:
+        raise ValueError(f"scenario file {name}: weather and clear_sky: allowed one of them")
+    check_keys(name, part, "clear_sky.", tuple(CLEAR_SKY))
+    for key in CLEAR_SKY:
+        if key not in part:
+            raise ValueError(f"scenario file {name}: clear_sky.{key} is missing")
+    read = {key: number(f"{name}: clear_sky.{key}", part[key], *limits) for key, limits in CLEAR_SKY.items()}
+    if read["coldest_c"] > read["warmest_c"]:
+        raise ValueError(f"{name}: clear_sky.coldest_c = {read['coldest_c']:g}: allowed up to warmest_c = {read['warmest_c']:g}")
+    return read

@@ -3,6 +3,7 @@
 Nothing is imported here, so that asking for a unit or a name stays cheap. The public names are:
 
     parameters  TABLE, plant_values(overrides) -> values, and one index constant for each row
+    presets     COLLECTORS, collector(name) -> plant values of a generic collector
     state       every index of the arrays `plant`, `flux`, `drive`, `command`, `sensors` and `truth`
     storage     initial_plant(values, ambient_c, tank_low_c, tank_high_c) -> plant
                 stored_heat(plant, values) -> (tank_j, loop_j)

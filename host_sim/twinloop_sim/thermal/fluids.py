@@ -154,10 +154,22 @@ def standard_pressure_pa(altitude_m):
     return 101325.0 * (1.0 - 2.25577e-5 * altitude_m) ** 5.25588
 
 
-def boiling_point_c(pressure_pa):
-    """Return the temperature at which water boils, which for a glycol mixture is the safe side by a few kelvin.
+def water_mole_share(mass_percent):
+    """Return the share of water among the molecules of a mixture.
 
-    Args: `pressure_pa` (Pa absolute, above 1000). Returns: C. Raises: ValueError from CoolProp beyond the critical
-    pressure. Source: IAPWS-95 saturation line through CoolProp.
+    Args: `mass_percent` (% propylene glycol by mass, 0 to 60). Returns: 0 to 1.
+    Source: molar masses 18.015 and 76.095 g/mol, from the formulas H2O and C3H8O2.
     """
-    return _coolprop()("T", "P", pressure_pa, "Q", 0.0, "Water") - CELSIUS_ZERO_K
+    water, glycol = (100.0 - mass_percent) / 18.015, mass_percent / 76.095
+    return water / (water + glycol)
+
+
+def boiling_point_c(pressure_pa, mass_percent=0.0):
+    """Return the temperature at which the collector's fluid begins to boil.
+
+    Args: `pressure_pa` (Pa absolute, above 1000), `mass_percent` (% propylene glycol by mass, 0 to 60). Returns: C.
+    Raises: ValueError from CoolProp beyond the critical pressure.
+    Source: IAPWS-95 saturation line through CoolProp at the pressure over water's mole share (Raoult's law; the glycol's own vapour
+    is left out, which at 120 C is under 1 % of the pressure).
+    """
+    return _coolprop()("T", "P", pressure_pa / water_mole_share(mass_percent), "Q", 0.0, "Water") - CELSIUS_ZERO_K

@@ -283,7 +283,7 @@ def _derive(values):
     values[GLYCOL_J_PER_L_K] = fluids.glycol_j_per_l_k(percent)
     values[WATER_J_PER_L_K] = fluids.water_j_per_l_k()
     values[GLYCOL_FREEZING_C] = fluids.glycol_freezing_c(percent)
-    values[BOILING_C] = fluids.boiling_point_c(collector_pressure_pa(values))
+    values[BOILING_C] = fluids.boiling_point_c(collector_pressure_pa(values), percent)
     values[GLYCOL_BUOYANCY_PA_PER_M_K] = fluids.buoyancy_pa_per_m_k(percent)
     values[WATER_BUOYANCY_PA_PER_M_K] = fluids.buoyancy_pa_per_m_k(0.0)
     values[VISCOSITY_FIRST:] = fluids.viscosity_ratios(percent)

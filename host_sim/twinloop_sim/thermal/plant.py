@@ -304,8 +304,9 @@ def _sun_and_losses(plant, values, drive, flux, roof_share, step_s):
         step_s,
     )
     if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE:
+        radiator_l_per_min = abs(plant[s.ROOF_FLOW_L_PER_S]) * (1.0 - roof_share) * MINUTE_S
         radiator = radiator_w_per_k(
-            plant[s.ROOF_FLOW_L_PER_S] != 0.0 and roof_share < 0.5,
+            radiator_l_per_min / max(values[p.COLLECTOR_FLOW_L_PER_MIN], 1e-6),
             values[p.RADIATOR_FLOW_W_PER_K],
             values[p.RADIATOR_REST_W_PER_K],
             values[p.RADIATOR_WIND_SHARE_S_PER_M],

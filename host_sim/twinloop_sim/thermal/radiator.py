@@ -7,15 +7,20 @@ Approximation: its conductance is constant in flow and lower at rest; the rise o
 from .jit import kernel
 from .pipe import lose
 
+# From this part of the pumped flow on the glycol inside counts as flowing (ours: stiff glycol moves at a third of it).
+FULL_FLOW_SHARE = 0.2
+
 
 @kernel
-def radiator_w_per_k(flowing, flow_w_per_k, rest_w_per_k, wind_share_s_per_m, wind_m_per_s):
+def radiator_w_per_k(flow_share, flow_w_per_k, rest_w_per_k, wind_share_s_per_m, wind_m_per_s):
     """Return the radiator's conductance to ambient.
 
-    Args: `flowing` (bool), `flow_w_per_k`, `rest_w_per_k` (W/K, whole radiator), `wind_share_s_per_m` (s/m, gain for a m/s
-    of wind), `wind_m_per_s` (m/s). Returns: W/K. Source: ours, linear in wind.
+    Args: `flow_share` (1, flow through it against the pumped flow, 0 or more), `flow_w_per_k`, `rest_w_per_k` (W/K, whole
+    radiator), `wind_share_s_per_m` (s/m, gain for a m/s of wind), `wind_m_per_s` (m/s).
+    Returns: W/K. Source: ours: a straight line from rest to `FULL_FLOW_SHARE`, so that a trickle changes little; linear in wind.
     """
-    still = flow_w_per_k if flowing else rest_w_per_k
+    moving = min(flow_share / FULL_FLOW_SHARE, 1.0)
+    still = rest_w_per_k + moving * (flow_w_per_k - rest_w_per_k)
     return still * (1.0 + wind_share_s_per_m * wind_m_per_s)
 
 

@@ -93,7 +93,9 @@ def plate_coldest_c(plant, values):
     flow_l_per_s = plant[s.EXCHANGER_FLOW_L_PER_S]
     inlet_cell = 0 if flow_l_per_s >= 0.0 else s.EXCHANGER_CELLS - 1
     flow_w_per_k = abs(flow_l_per_s) * values[p.GLYCOL_J_PER_L_K]
-    reach = flow_w_per_k / (flow_w_per_k + PORT_SHARE * values[p.EXCHANGER_REST_W_PER_K])
+    spread_w_per_k = flow_w_per_k + PORT_SHARE * values[p.EXCHANGER_REST_W_PER_K]
+    # At rest nothing reaches the port, also where layers do not conduct at all.
+    reach = flow_w_per_k / spread_w_per_k if spread_w_per_k > 0.0 else 0.0
     resting_c = plant[s.EXCHANGER_GLYCOL_FIRST + inlet_cell]
     port_c = resting_c + reach * (plant[s.EXCHANGER_INLET_C] - resting_c)
     coldest_c = 0.5 * (port_c + plant[s.EXCHANGER_WATER_FIRST + inlet_cell])

@@ -2,8 +2,9 @@
 
 Nothing is imported here; pandas and pvlib are only imported when a function needs them. The public names are:
 
-    files      Weather; greensboro() -> Weather; read_weather(path) -> Weather (TMY3 .csv, TMY2 .tm2)
-    clear      clear_day(...) -> Weather of one cloudless day anywhere
+    files      Weather; named_weather(name), read_weather(path) -> Weather (TMY2, TMY3, EPW, PVGIS, NSRDB)
+    clear      clear_day(...), clear_days(...) -> Weather of cloudless days anywhere
+    clouds     cloud_weights(...): clouds that pass within an interval, from a seed
     plane      on_plane(weather, values, sky_model) -> PlaneHours
     table      drive_table(weather, values, start_day, days, step_s) -> float64 (steps, DRIVE_COUNT)
     cold_main  cold_main_c(day_of_year, values) -> C

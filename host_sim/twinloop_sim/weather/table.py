@@ -10,6 +10,7 @@ import numpy as np
 
 from ..thermal import parameters as p
 from ..thermal import state as s
+from .clouds import cloud_weights
 from .cold_main import cold_main_c
 from .files import DAY_S
 from .plane import cos_incidence, on_plane, sun_position
@@ -20,41 +21,49 @@ _SUN_STEP_S = 600.0
 _SKY_FADES_AT_W_PER_M2 = 100.0
 
 
-def drive_table(weather, values, start_day, days, step_s, sky_model="hay_davies", plane=None):
+def drive_table(weather, values, start_day, days, step_s, sky_model="hay_davies", plane=None, skip_days=0, cloud_seed=None):
     """Return what the world does to the station, one row a control step.
 
     Args: `weather` (Weather; a run past its end starts over), `values` (from plant_values), `start_day` (month, day),
     `days` (count, 1 or more), `step_s` (s, a whole part of the weather's interval), `sky_model` (as on_plane),
-    `plane` (PlaneHours of the same weather and values, computed when left out).
-    Returns: float64 array (steps, DRIVE_COUNT), columns of state.py; the draw is left at 0.
+    `plane` (PlaneHours of the same weather and values, computed when left out), `skip_days` (count, the table begins that many
+    days after `start_day`), `cloud_seed` (None: the sun of an interval shines evenly; a number: clouds.cloud_weights).
+    Returns: float64 array (steps, DRIVE_COUNT), columns of state.py; the draw is left at 0. A table is bit for bit the same
+    whether it is made at once or day by day.
     Raises: ValueError with one line for a day that the weather does not have or a step that does not fit.
     Source: module docstring.
     """
-    first = _first_interval(weather, start_day)
-    parts = weather.interval_s / step_s
+    parts = weather.interval_s / step_s if step_s > 0.0 else 0.5
     if days < 1 or days != int(days):
         raise ValueError(f"days = {days}: allowed whole numbers from 1")
-    if step_s <= 0.0 or parts != int(parts):
+    if parts != int(parts):
         raise ValueError(f"step_s = {step_s:g}: allowed whole parts of the weather's {weather.interval_s:g} s")
-    intervals = int(days * DAY_S / weather.interval_s)
-    rows = (first + np.arange(intervals)) % len(weather.ambient_c)
-    centres_s = (np.arange(intervals * int(parts)) + 0.5) * step_s
-    begin = weather.first + np.timedelta64(int(first * weather.interval_s), "s")
+    # All times are seconds after the beginning of the weather, so that no figure depends on where a table begins.
+    begin_s = _begin_s(weather, start_day) + skip_days * DAY_S
+    first, last = int(begin_s // weather.interval_s), int(-(-(begin_s + days * DAY_S) // weather.interval_s))
+    lead = (begin_s - first * weather.interval_s) / step_s
+    if lead != int(lead):
+        raise ValueError(f"step_s = {step_s:g}: allowed whole parts of a minute for {weather.name}, whose stamps are off the hour")
+    intervals = np.arange(first, last)
+    centres_s = first * weather.interval_s + (np.arange(len(intervals) * int(parts)) + 0.5) * step_s
     plane = on_plane(weather, values, sky_model) if plane is None else plane
     drive = np.zeros((len(centres_s), s.DRIVE_COUNT))
-    _fill_irradiance(drive, plane, rows, _sun_weights(weather, values, begin, days, centres_s), int(parts))
+    beam_weight, diffuse_weight = _sun_weights(weather, values, centres_s)
+    if cloud_seed is not None:
+        beam_weight = beam_weight * cloud_weights(weather, intervals, beam_weight, cloud_seed)
+    _fill_irradiance(drive, plane, intervals % len(weather.ambient_c), (beam_weight, diffuse_weight), int(parts))
     for column, series in (
         (s.DRIVE_AMBIENT_C, weather.ambient_c),
         (s.DRIVE_WIND_M_PER_S, weather.wind_m_per_s),
         (s.DRIVE_SKY_DEPRESSION_K, sky_depression_k(weather.ambient_c, weather.dew_point_c, weather.cloud_share)),
     ):
-        drive[:, column] = _straight(weather, series, first, intervals, centres_s)
+        drive[:, column] = _straight(weather, series, intervals, centres_s)
     day_share = np.clip(drive[:, s.DRIVE_TILTED_W_PER_M2] / _SKY_FADES_AT_W_PER_M2, 0.0, 1.0)
     drive[:, s.DRIVE_SKY_DEPRESSION_K] *= 1.0 - day_share
     drive[:, s.DRIVE_ROOM_C] = values[p.ROOM_C]
-    begin_day = (begin.astype("datetime64[D]") - begin.astype("datetime64[Y]")).astype(int) + 1
-    drive[:, s.DRIVE_COLD_MAIN_C] = cold_main_c(begin_day + centres_s / DAY_S, values)
-    return drive
+    year_began_s = (weather.first.astype("datetime64[Y]") - weather.first) / np.timedelta64(1, "s")
+    drive[:, s.DRIVE_COLD_MAIN_C] = cold_main_c(1.0 + (centres_s - year_began_s) / DAY_S, values)
+    return drive[int(lead) : int(lead) + int(days * DAY_S / step_s)]
 
 
 def sky_depression_k(ambient_c, dew_point_c, cloud_share):
@@ -71,22 +80,23 @@ def sky_depression_k(ambient_c, dew_point_c, cloud_share):
     return kelvin * (1.0 - emissivity**0.25)
 
 
-def _first_interval(weather, start_day):
+def _begin_s(weather, start_day):
+    # Midnight of the start day, in seconds after the weather's beginning; a year that begins a little after midnight wraps.
     month, day = start_day
-    year = weather.first.astype("datetime64[Y]")
+    first_year = weather.centres()[0].astype("datetime64[Y]")
     try:
-        wanted = np.datetime64(f"{year}-{month:02d}-{day:02d}T00:00:00")
+        wanted = np.datetime64(f"{first_year}-{month:02d}-{day:02d}T00:00:00")
     except ValueError as error:
-        raise ValueError(f"start day {month}-{day}: no such day in {year}") from error
-    first = (wanted - weather.first) / np.timedelta64(1, "s") / weather.interval_s
-    if not 0 <= first < len(weather.ambient_c):
+        raise ValueError(f"start day {month}-{day}: no such day in {first_year}") from error
+    begin_s = (wanted - weather.first) / np.timedelta64(1, "s")
+    if not -weather.interval_s < begin_s < len(weather.ambient_c) * weather.interval_s:
         raise ValueError(f"start day {month}-{day}: not in {weather.name}")
-    return int(first)
+    return begin_s
 
 
-def _sun_weights(weather, values, begin, days, centres_s):
-    grid_s = np.arange(0.0, days * DAY_S + _SUN_STEP_S, _SUN_STEP_S)
-    zenith_deg, azimuth_deg = sun_position(weather, begin + grid_s.astype("timedelta64[s]"))
+def _sun_weights(weather, values, centres_s):
+    grid_s = np.arange(centres_s[0] // _SUN_STEP_S, centres_s[-1] // _SUN_STEP_S + 2.0) * _SUN_STEP_S
+    zenith_deg, azimuth_deg = sun_position(weather, weather.first + grid_s.astype("timedelta64[s]"))
     height = np.interp(centres_s, grid_s, np.cos(np.radians(zenith_deg)))
     slope_deg, bearing_deg = values[p.COLLECTOR_SLOPE_DEG], values[p.COLLECTOR_AZIMUTH_DEG]
     cosine = np.interp(centres_s, grid_s, cos_incidence(slope_deg, bearing_deg, zenith_deg, azimuth_deg))
@@ -111,8 +121,7 @@ def _shape(weight, parts):
     return np.divide(blocks, mean, out=np.zeros_like(blocks), where=mean > 0.0).reshape(-1)
 
 
-def _straight(weather, series, first, intervals, centres_s):
+def _straight(weather, series, intervals, centres_s):
     # One interval more on either side, over the end of the year where need be, so that the lines have both ends.
-    around = (first + np.arange(-1, intervals + 1)) % len(series)
-    middles_s = (np.arange(-1, intervals + 1) + 0.5) * weather.interval_s
-    return np.interp(centres_s, middles_s, series[around])
+    around = np.arange(intervals[0] - 1, intervals[-1] + 2)
+    return np.interp(centres_s, (around + 0.5) * weather.interval_s, series[around % len(series)])

@@ -1,0 +1,48 @@
+"""Collectors for a builder who has no data sheet yet: generic coefficients, common practice, no product."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+
+# ISO 9806 coefficients on gross area and mean fluid temperature (common practice; a data sheet that states them for the aperture
+# area gives too much heat on gross area). The tube's incidence modifier is that across its length, which a flat-plate form can only
+# take as a mean (common practice); its mass is that of heat pipe or U-tube with little content.
+COLLECTORS = {
+    "flat-plate": {
+        "collector_eta0": 0.78,
+        "collector_a1_w_per_m2_k": 3.5,
+        "collector_a2_w_per_m2_k2": 0.015,
+        "collector_b0": 0.10,
+        "collector_heat_j_per_m2_k": 9000.0,
+        "collector_sky_w_per_m2_k": 0.7,
+    },
+    "flat-plate-unselective": {
+        "collector_eta0": 0.75,
+        "collector_a1_w_per_m2_k": 5.5,
+        "collector_a2_w_per_m2_k2": 0.020,
+        "collector_b0": 0.10,
+        "collector_heat_j_per_m2_k": 9000.0,
+        "collector_sky_w_per_m2_k": 1.1,
+    },
+    "evacuated-tube": {
+        "collector_eta0": 0.65,
+        "collector_a1_w_per_m2_k": 1.5,
+        "collector_a2_w_per_m2_k2": 0.006,
+        "collector_b0": 0.0,
+        "collector_heat_j_per_m2_k": 6000.0,
+        "collector_sky_w_per_m2_k": 0.2,
+    },
+}
+
+
+def collector(name, where="collector"):
+    """Return the plant values of a kind of collector.
+
+    Args: `name` (one of `COLLECTORS`), `where` (text that begins an error). Returns: dict of plant value to number, for
+    parameters.plant_values. Raises: ValueError with one line that names what is allowed. Source: common practice.
+    """
+    if type(name) is not str or name not in COLLECTORS:
+        close = get_close_matches(str(name), COLLECTORS, n=1)
+        hint = f" (did you mean {close[0]}?)" if close else ""
+        raise ValueError(f"{where} = {name}: allowed {', '.join(COLLECTORS)}{hint}")
+    return dict(COLLECTORS[name])
