@@ -53,6 +53,7 @@ def relay_rows(data: dict, chip: Chip) -> list[Connection]:
         found.append(
             Connection("relays", str(pin), f"relay {OUTPUT_NAMES[output]}, energised by a {word} level", pull_text(chip, level))
         )
+    found.append(Connection("relays", "GND", "relay board's ground", "a supply of their own for the coils, low voltage"))
     return found
 
 

@@ -111,7 +111,7 @@ def draw(name: str, rows, contacts, far_ends, cautions) -> str:
         at = y + 40
         for place, row in enumerate(members):
             parts += draw_row(row, at)
-            if group == "relays":
+            if group == "relays" and place < len(contacts):
                 parts += draw_load(contacts[place], at)
             at += pair_height(row)
         if group == "relays":
