@@ -3,6 +3,9 @@ PYTHON ?= python3
 BIN = .venv/bin
 READY = .venv/ready
 NODE_READY = .venv/node/ready
+STUBS_READY = .venv/stubs/ready
+STUBS = 1.29.0.post1
+PYRIGHT = .venv/node/node_modules/pyright/index.js
 JOBS ?= 1
 
 .PHONY: demo test lint bench storm year mutants setup clean
@@ -16,13 +19,20 @@ $(READY): pyproject.toml
 	@$(BIN)/pip install --quiet --disable-pip-version-check --editable '.[dev]'
 	@touch $(READY)
 
-# A 32-bit MicroPython for the proofs of the runtime, where npm is. Without it their tests are skipped and say what was not shown.
+# A 32-bit MicroPython for the proofs of the runtime, and the type checker, where npm is. Without it their tests are skipped and say
+# what was not shown.
 $(NODE_READY): package.json | $(READY)
 	@mkdir -p .venv/node
 	@cp package.json .venv/node/
 	@if ! command -v npm > /dev/null; then echo "No npm on this machine: nothing will be shown for 32-bit MicroPython"; \
 	elif npm install --prefix .venv/node --no-package-lock --no-audit --no-fund --silent; then touch $(NODE_READY); \
 	else echo "npm could not install a 32-bit MicroPython: nothing will be shown for it"; fi
+
+# What MicroPython offers on each kind of board, as type stubs: in folders of their own, because both describe the same modules.
+$(STUBS_READY): Makefile | $(READY)
+	@for kind in rp2 esp32; do rm -rf .venv/stubs/$$kind; \
+	$(BIN)/pip install --quiet --disable-pip-version-check --target .venv/stubs/$$kind micropython-$$kind-stubs==$(STUBS) || exit 1; done
+	@touch $(STUBS_READY)
 
 # The main job: a week of real weather through the firmware, then the same files behind a serial line on the virtual board.
 demo: $(READY)
@@ -32,10 +42,13 @@ demo: $(READY)
 test: $(READY) $(NODE_READY)
 	$(BIN)/pytest -n 2 --dist loadfile
 
-lint: $(READY)
+lint: $(READY) $(NODE_READY) $(STUBS_READY)
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/lint-imports
+	@if test -f $(PYRIGHT); then for kind in rp2 esp32; do \
+	echo "types of the firmware on $$kind"; node $(PYRIGHT) -p firmware/pyright-$$kind.json || exit 1; done; \
+	else echo "No type checker (it comes through npm): the firmware's types were not checked"; fi
 
 bench: $(READY)
 	$(BIN)/python -m twinloop_sim.measure

@@ -1,7 +1,9 @@
-"""Outputs safe first: before any import that could fail, with nothing but the board's pins."""
+"""Outputs safe first: before any import that could fail, with nothing but pin numbers. `twinloop board flash` fills them in."""
 
-import board
 from machine import Pin
 
-for number, active in board.RELAYS:
-    Pin(number, Pin.OUT, value=1 - active)
+# Pin and energising level of each relay, from the board's data.
+RELAYS = ()
+
+for row in RELAYS:
+    Pin(row[0], Pin.OUT, value=1 - row[1])

@@ -27,14 +27,14 @@ def test_links_lead_somewhere(page):
 
 
 def test_commands_of_the_readme_exist():
-    """Every subcommand and option that README names is known to the command."""
-    text = (ROOT / "README.md").read_text()
+    """Every subcommand and option that README and the installation guide name is known to the command."""
+    text = (ROOT / "README.md").read_text() + (ROOT / "docs" / "install.md").read_text()
     calls = re.findall(r"^    twinloop ([^#\n]+)", text, re.MULTILINE)
     assert len(calls) > 5
     for call in calls:
-        command = call.split()[0]
+        command = call.split()[: 2 if call.startswith("board") else 1]
         run = subprocess.run(
-            [sys.executable, "-m", "twinloop_sim.cli", command, "--help"], capture_output=True, text=True, timeout=60
+            [sys.executable, "-m", "twinloop_sim.cli", *command, "--help"], capture_output=True, text=True, timeout=60
         )
         assert run.returncode == 0
         for option in re.findall(r"--[a-z-]+", call):

@@ -1,20 +1,33 @@
-"""The virtual board: pins and sensors are numbers in a file that the host shares with it.
+"""The virtual board: its chips are models, its pins and temperatures numbers in a file that the host shares with it.
 
-Connect: nothing. Relays at pins 2 to 5, all energised by a high level; jumper at pin 15.
+Connect: nothing. Collector on the MAX31865, every other sensor on the 1-Wire bus, as on a real station.
 """
 
 NAME = "virtual"
+PLATFORM = "linux"
+CHIP = "virtual"
 PERIOD_MS = 1000
 LEASE_MS = 3000
 WATCHDOG_MS = 4000
 # pin and energising level, in the order of the outputs: collector pump, tank pump, dump valve power, alarm
 RELAYS = ((2, 1), (3, 1), (4, 1), (5, 1))
 BENCH_JUMPER = 15
+STATUS_LED = (14, 1)
+ONE_WIRE = 6
+RTD = {
+    "bus": 0,
+    "clock": 18,
+    "to_chip": 19,
+    "from_chip": 16,
+    "select": 17,
+    "reference_ohm": 4000,
+    "nominal_ohm": 1000,
+    "wires": 2,
+    "mains_hz": 50,
+}
+# sensor, pin, series resistor in ohm, resistance at 25 C in ohm, beta in K
+NTC = ()
+# pin and pulses a litre of a flow meter in the roof loop, 0 pulses for a switch
+FLOW = None
+DISPLAY = None
 FOLDER = "flash/"
-
-
-def make_sensors():
-    """The reader of the shared file; a real board makes its sensor chips here."""
-    from virtual_chips import read_sensors
-
-    return read_sensors

@@ -9,6 +9,7 @@ from array import array
 
 from .control import settings as cfg
 from .control import state as s
+from .event_log import IN_SERVICE, SETTINGS_SAVED
 from .link import calls
 from .store import firmware_hash, pack, schema_crc
 
@@ -54,6 +55,7 @@ class Desk:
         self.hands_since = 0
         self.staged = None
         self.staged_at = 0
+        self.log_snapshot = None
 
     def fill(self, inputs):
         """Injected values in the place of the sensors."""
@@ -179,6 +181,7 @@ def status(desk, params):
         "settings_source": loop.settings_source,
         "sequence": loop.store.sequence,
         "resets": loop.resets,
+        "start_cause": loop.port.start_cause,
         "fault": loop.store.fault(),
         "uptime_s": loop.uptime_s,
         "lines_bad": loop.lines_bad,
@@ -241,6 +244,7 @@ def settings_commit(desk, params):
         desk.loop.settings[code] = desk.staged[code]
     desk.staged = None
     desk.loop.settings_source = 0
+    desk.loop.log.note(SETTINGS_SAVED, 0, desk.loop.store.sequence)
     desk.loop.wake()
     return {"sequence": desk.loop.store.sequence, "crc": values_crc(desk.loop.settings)}
 
@@ -351,6 +355,7 @@ def commission(desk, params):
         desk.leave()
     desk.loop.store.commission()
     desk.loop.bench = desk.loop.port.on_bench()
+    desk.loop.log.note(IN_SERVICE, 0, 0)
     return {"state": state_name(desk)}
 
 

@@ -10,7 +10,10 @@ A board, the virtual board and the simulation all run this file; they differ in 
     read_byte()                   next byte from the console or -1, never blocking
     write(line)                   send a line or drop it, never blocking for long
     idle()                        wait for a byte or a moment
-    reset(), woke_by_watchdog()   restart the chip; whether that is how it began
+    reset(), woke_by_watchdog(), start_cause   restart the chip; whether that is how it began; the chip's own number for it
+    astray()                      the relay whose pin does not follow, -1 for none
+    fit(sensor, rom, offset_mk), scan()   which chip is which sensor; which chips there are
+    show(state, bench)            light and display
     on_bench()                    whether a jumper forces the bench
     name, interpreter, folder     of the board, of MicroPython, of the package
     random()                      a number for a new session
@@ -18,7 +21,7 @@ A board, the virtual board and the simulation all run this file; they differ in 
 
 from array import array
 
-from . import desk
+from . import desk, event_log, fitting
 from .control import settings as cfg
 from .control import state as s
 from .control import station
@@ -27,6 +30,10 @@ from .link.session import Session
 from .store import BOTH_BAD
 
 HOUR_S = 3600
+# A relay pin that does not follow ends in a restart; as many of these in an hour are a fault stop, which then stands.
+RESETS_TOP = 3
+METHODS = dict(desk.METHODS)
+METHODS.update(fitting.METHODS)
 RELAY_PAUSE_MS = 2000
 # A line longer than this is not ours; the rest of it is thrown away up to its end.
 LINE_TOP = frames.REQUEST_TOP + 10
@@ -42,6 +49,8 @@ class Loop:
         self.settings = array("i", [0] * cfg.SETTINGS)
         self.inputs = array("i", [0] * s.INPUTS)
         self.settings_source = store.load_settings(self.settings)
+        self.probes = store.load_probes()
+        self.fit_probes()
         self.bench = port.on_bench() or not store.in_service()
         self.session = Session()
         self.desk = desk.Desk(self)
@@ -53,6 +62,10 @@ class Loop:
         self.uptime_ms = 0
         self.resets = store.resets() + 1 if port.woke_by_watchdog() else 0
         store.save_resets(self.resets)
+        self.log = event_log.EventLog()
+        self.log.note(event_log.START, port.start_cause, self.resets)
+        self.restart_asked = 0
+        self.confirmed = False
         self.clock = self.last_step = port.ticks_ms()
         self.rested_ms = RELAY_PAUSE_MS
         station.clear_meter(self.state, self.settings, self.inputs)
@@ -62,6 +75,16 @@ class Loop:
         """Start cold: nothing known, relays safe."""
         station.wake(self.state, self.settings, self.inputs)
         self.port.safe()
+
+    def fit_probes(self):
+        """Tell the chips which of them is which sensor."""
+        for sensor in range(s.SENSORS):
+            self.port.fit(sensor, self.probes.rom(sensor), self.probes.offsets_mk(sensor)[0])
+
+    def ask_restart(self, prompt_s):
+        """After the answer to this call is out, start again into the prompt."""
+        self.store.ask_prompt(prompt_s)
+        self.restart_asked = 1
 
     def step(self, dt_ms):
         """One step of the station on what is in the inputs."""
@@ -135,7 +158,7 @@ class Loop:
         whole = self.length < LINE_TOP
         self.length = 0
         if whole:
-            answer, good = calls.answer(line, self.session, desk.METHODS, self.desk)
+            answer, good = calls.answer(line, self.session, METHODS, self.desk)
         else:
             answer, good = b"", False
         if not good:
@@ -149,13 +172,45 @@ class Loop:
         self.listen()
         self.desk.tend()
         self.port.tend()
+        self.check_relays()
         passed = self.port.ticks_diff(self.port.ticks_ms(), self.last_step)
         if passed >= self.port.period_ms:
             self.last_step = self.port.ticks_ms()
             if not self.desk.lock_step:
                 self.step_now(passed)
             self.port.feed()
+            self.confirm()
+            self.port.show(self.state, self.bench)
+            self.keep_log()
         self.port.idle()
+        if self.restart_asked:
+            self.end_safe()
+
+    def confirm(self):
+        """The first good step: a firmware on trial is kept."""
+        if not self.confirmed:
+            self.confirmed = True
+            self.store.confirm()
+
+    def check_relays(self):
+        """A relay pin that does not follow its command is an exception like any other."""
+        output = self.port.astray()
+        if output >= 0 and self.resets < RESETS_TOP:
+            raise RuntimeError(f"relay {output}: its pin does not follow")
+
+    def keep_log(self):
+        """Note what changed, and write it when it is time; nothing injected is noted."""
+        self.log.now_s = self.uptime_s
+        if not self.desk.injecting:
+            self.log.watch(self.state)
+        if self.log.due():
+            self.log.write(self.store)
+
+    def end_safe(self):
+        """Relays safe, what happened on flash, and the chip starts again."""
+        self.port.safe()
+        self.log.write(self.store)
+        self.port.reset()
 
     def run(self):
         """For ever. Whatever ends it, the relays are safe first, and the chip starts again."""

@@ -1,17 +1,101 @@
 """The real board's port: pins, clock, watchdog, flash and console of the chip that MicroPython runs on.
 
-What differs from board to board is data, in the `board` module that is put beside main.py.
+What differs from board to board is data, in the `board` module; see boards/ for its fields.
 """
 
+import os
 import select
 import sys
 import time
 
 import machine
+import micropython
 
 import twinloop
 
+from .control.state import ALARMS, COLLECTOR, DUTY, FAULT_STOP, SENSORS
+from .drivers.led import StatusLed
+from .drivers.ntc import Ntc
 from .drivers.relays import RelayBank
+from .drivers.sensors import SensorBank
+
+RTD_BAUD = 1000000
+# ESP32: the converter's calibrated reading in steps of 50 uV has its supply of 3.3 V at 66000.
+SUPPLY_STEP_UV = 50
+SUPPLY_STEPS = 66000
+
+
+def make_rtd(rtd):
+    """The MAX31865 at a board's RTD data."""
+    from .drivers.max31865 import Max31865
+
+    select_pin = machine.Pin(rtd["select"], machine.Pin.OUT, value=1)
+    spi = machine.SPI(
+        rtd["bus"],
+        baudrate=RTD_BAUD,
+        polarity=0,
+        phase=1,
+        sck=machine.Pin(rtd["clock"]),
+        mosi=machine.Pin(rtd["to_chip"]),
+        miso=machine.Pin(rtd["from_chip"]),
+    )
+    return Max31865(spi, select_pin, rtd["reference_ohm"], rtd["nominal_ohm"], rtd["wires"], rtd["mains_hz"])
+
+
+def make_ntc(row):
+    """An NTC at a row of a board's NTC data: sensor, pin, series resistor, resistance at 25 C, beta."""
+    if sys.platform == "esp32":
+        converter = machine.ADC(machine.Pin(row[1]), atten=machine.ADC.ATTN_11DB)
+        read_uv = converter.read_uv  # pyright: ignore[reportAttributeAccessIssue] - an ESP32 has it
+        return Ntc(lambda: read_uv() // SUPPLY_STEP_UV, SUPPLY_STEPS, row[2], row[3], row[4])
+    return Ntc(machine.ADC(machine.Pin(row[1])).read_u16, 65535, row[2], row[3], row[4])
+
+
+def make_flow(flow):
+    """The flow input at a board's data, or None where there is none."""
+    if flow is None:
+        return None
+    from .drivers.flow import FlowInput
+
+    pin = machine.Pin(flow[0], machine.Pin.IN, machine.Pin.PULL_UP)
+    return FlowInput(pin, flow[1], machine.Pin.IRQ_FALLING, time.ticks_ms, time.ticks_diff)
+
+
+def make_sensors(board):
+    """Every sensor chip of a board."""
+    chips: list = [None] * SENSORS
+    if board.RTD:
+        chips[COLLECTOR] = make_rtd(board.RTD)
+    for row in board.NTC:
+        chips[row[0]] = make_ntc(row)
+    flow = make_flow(board.FLOW)
+    if board.ONE_WIRE is None:
+        return SensorBank(None, chips, flow)
+    import onewire
+
+    from .drivers.ds18b20 import Ds18b20Bus
+
+    wire = onewire.OneWire(machine.Pin(board.ONE_WIRE))
+    return SensorBank(Ds18b20Bus(wire, SENSORS, time.ticks_ms, time.ticks_diff), chips, flow)
+
+
+def make_led(led):
+    """The status light, or None where a board has none."""
+    if led is None:
+        return None
+    pin = machine.Pin(led[0], machine.Pin.OUT, value=1 - led[1])
+    return StatusLed(pin, led[1], time.ticks_ms, time.ticks_diff)
+
+
+def make_display(display):
+    """The display, or None where none is fitted or it does not answer."""
+    if display is None:
+        return None
+    from .drivers.display import Display
+
+    bus = machine.I2C(display["bus"], scl=machine.Pin(display["clock"]), sda=machine.Pin(display["data"]), freq=400000)
+    shown = Display(bus, machine.Pin(display["button"], machine.Pin.IN, machine.Pin.PULL_UP))
+    return shown if shown.works else None
 
 
 class Port:
@@ -20,7 +104,7 @@ class Port:
     def __init__(self, board):
         self.name = board.NAME
         self.period_ms = board.PERIOD_MS
-        self.interpreter = ".".join([str(part) for part in sys.implementation[1][:3]])
+        self.interpreter = ".".join([str(part) for part in sys.implementation.version[:3]])
         self.folder = twinloop.__path__ if isinstance(twinloop.__path__, str) else twinloop.__path__[0]
         self.ticks_ms = time.ticks_ms
         self.ticks_diff = time.ticks_diff
@@ -29,10 +113,15 @@ class Port:
         self.relays = RelayBank(pins, active, time.ticks_ms, time.ticks_diff, board.LEASE_MS)
         self.drive = self.relays.drive
         self.renew = self.relays.renew
-        self.tend = self.relays.tend
         self.safe = self.relays.safe
-        self.read_sensors = board.make_sensors()
-        self.watched = machine.reset_cause() == machine.WDT_RESET
+        self.astray = self.relays.astray
+        self.sensors = make_sensors(board)
+        self.read_sensors = self.sensors.read
+        self.fit = self.sensors.fit
+        self.scan = self.sensors.scan
+        self.led = make_led(board.STATUS_LED)
+        self.display = make_display(board.DISPLAY)
+        self.start_cause = machine.reset_cause()
         self.jumper = machine.Pin(board.BENCH_JUMPER, machine.Pin.IN, machine.Pin.PULL_UP)
         # The console is read byte by byte and unbuffered: text reads wait for whole characters, line reads for whole lines.
         self.console = sys.stdin.buffer
@@ -43,8 +132,23 @@ class Port:
         self.outward.register(sys.stdout, select.POLLOUT)
         self.byte = bytearray(1)
         # A terminal's interrupt key is noise here: no cable may stop the station.
-        machine_quiet()
+        micropython.kbd_intr(-1)
         self.watchdog = machine.WDT(timeout=board.WATCHDOG_MS)
+
+    def tend(self):
+        """What has to be looked at in each pass: leases, light, button."""
+        self.relays.tend()
+        if self.led is not None:
+            self.led.tend()
+        if self.display is not None:
+            self.display.tend()
+
+    def show(self, state, bench):
+        """Tell whoever stands before the board how the station is."""
+        if self.led is not None:
+            self.led.show(bench, state[ALARMS] != 0, state[DUTY] == FAULT_STOP)
+        if self.display is not None:
+            self.display.show(state)
 
     def feed(self):
         """The last step was good."""
@@ -75,20 +179,16 @@ class Port:
         machine.reset()
 
     def woke_by_watchdog(self):
-        """Whether the last start was not a power-on: a watchdog bite, or our own restart after a fault."""
-        return self.watched
+        """Whether the last start was not a power-on: a watchdog bite, or our own restart after a fault.
+
+        An RP2040 calls both a watchdog reset, an ESP32 calls our own restart a hard one.
+        """
+        return self.start_cause != machine.PWRON_RESET
 
     def on_bench(self):
         """Whether the bench jumper is set, pin to ground."""
         return self.jumper.value() == 0
 
     def random(self):
-        """A number for a new session; the time since power-on is random enough to tell two hosts apart."""
-        return time.ticks_us() & 0x3FFFFFFF
-
-
-def machine_quiet():
-    """Take the interrupt key from the console where the interpreter has one."""
-    import micropython
-
-    micropython.kbd_intr(-1)
+        """A number for a new session."""
+        return int.from_bytes(os.urandom(4), "little") & 0x3FFFFFFF

@@ -53,6 +53,13 @@ class SerialTransport:
         except (serial.SerialException, ValueError, OSError, TypeError) as fault:
             raise LinkError(f"port {url}: cannot be opened ({why_not(url, fault)})") from None
 
+    @classmethod
+    def adopt(cls, opened) -> SerialTransport:
+        """A transport over a pyserial port that is open already."""
+        transport = cls.__new__(cls)
+        transport.serial = opened
+        return transport
+
     def lock(self) -> None:
         """Two hosts on one board would take each other's answers: a device is held alone where the system can do so."""
         if not isinstance(self.serial, serial.Serial):
@@ -96,8 +103,9 @@ class SerialTransport:
 class Client:
     """One conversation with one board. `facts` is what it said of itself."""
 
-    def __init__(self, transport):
+    def __init__(self, transport, tries: int = TRIES):
         self.transport = transport
+        self.tries = tries
         self.buffer = bytearray()
         self.lines_ignored = 0
         self.facts = self.exchange(0, "hello", [])
@@ -148,12 +156,12 @@ class Client:
         line = calls.request(request_id, method, params)
         if len(line) > frames.REQUEST_TOP + 10:
             raise ValueError(f"{method}: request of {len(line)} bytes, at most {frames.REQUEST_TOP + 10} fit")
-        for _ in range(TRIES):
+        for _ in range(self.tries):
             self.transport.write(line)
             message = self.answer_to(request_id, time.monotonic() + timeout_s)
             if message is not None:
                 return self.result_of(method, message)
-        raise LinkError(f"port {self.transport.name}: no answer to {method} in {TRIES} tries of {timeout_s:g} s")
+        raise LinkError(f"port {self.transport.name}: no answer to {method} in {self.tries} tries of {timeout_s:g} s")
 
     def result_of(self, method: str, message: dict):
         """The result of an answer. RefusedError with the board's own words; LinkError when the board started anew."""

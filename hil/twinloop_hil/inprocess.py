@@ -26,9 +26,12 @@ class FakePin:
     def __init__(self):
         self.level = 0
 
-    def value(self, level: int) -> None:
-        """Set the level."""
+    def value(self, level: int | None = None) -> int | None:
+        """Read or set the level."""
+        if level is None:
+            return self.level
         self.level = level
+        return None
 
 
 class InProcessPort:
@@ -53,6 +56,9 @@ class InProcessPort:
         self.relays = RelayBank(pins, [1] * s.OUTPUTS, self.ticks_ms, self.ticks_diff, 3000)
         self.drive, self.renew = self.relays.drive, self.relays.renew
         self.tend, self.safe = self.relays.tend, self.relays.safe
+        self.astray = self.relays.astray
+        self.start_cause = 3 if watchdog_reset else 1
+        self.fitted = {}
 
     def ticks_ms(self) -> int:
         """The clock, wrapped as on a 32-bit board."""
@@ -68,6 +74,17 @@ class InProcessPort:
             inputs[s.IN_RAW_MC + sensor] = self.values_mc[sensor]
             inputs[s.IN_RAW_CAUSE + sensor] = self.causes[sensor]
         inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT
+
+    def fit(self, sensor: int, rom: bytes, offset_mk: int) -> None:
+        """There are no chips here to tell apart."""
+        self.fitted[sensor] = (rom, offset_mk)
+
+    def scan(self) -> list[tuple[bytes, int]]:
+        """No chips."""
+        return []
+
+    def show(self, state, bench: bool) -> None:
+        """Neither light nor display."""
 
     def feed(self) -> None:
         """Count a good pass."""

@@ -20,20 +20,31 @@ import time
 from pathlib import Path
 
 import twinloop
-from twinloop.control.state import OUTPUTS, SENSORS
+from twinloop.control.state import COLLECTOR, OUTPUTS, SENSORS
+from twinloop.drivers.ds18b20 import crc8
+from twinloop.store import Store, probe_rows
+
+from .firmware_files import boot_text, firmware_folder
 
 FILES = Path(__file__).parent / "virtual_files"
-# The slots of machine.py, which cannot be imported here; a test compares.
+# The slots of registers.py, which cannot be imported here; a test compares.
 SLOT_PIN = 0
 SLOT_VALUE_MC = 32
-SLOT_CAUSE = 48
+SLOT_FAULT = 40
+SLOT_ROM_AT = 48
 SLOT_MISHAP = 64
 SLOT_WATCHDOG_MS = 65
 SLOT_FED = 66
 SLOT_RESET = 67
 SLOT_CAUSE_OF_START = 68
 SLOT_BOOTS = 69
-SLOTS = 96
+SLOT_WIRE = 70
+SLOT_CLOCK_HELD = 71
+SLOT_CLOCK_MS = 72
+SLOT_TIMER_MS = 73
+SLOT_DATA_LINE = 74
+SLOT_PIN_STUCK = 80
+SLOTS = 128
 PINS = 32
 PIN_FLOATING = -1
 PWRON_RESET = 1
@@ -41,11 +52,39 @@ WDT_RESET = 3
 MISHAP_NONE = 0
 MISHAP_RAISE = 1
 MISHAP_HANG = 2
+FAULT_NONE = 0
+FAULT_OPEN = 1
+FAULT_SHORT = 2
+FAULT_GONE = 3
+FAULT_CRC = 4
+FAULT_CRC_ONCE = 5
+FAULT_POWER = 6
+FAULT_DEAF = 7
+FAULT_VOLTAGE = 8
+FAULT_GLITCH = 9
+FAULT_BUSY = 10
+FAULT_STRANGE = 11
+FAULT_FLICKER = 12
+LINE_FREE = 0
+LINE_LOW = 1
+LINE_HIGH = 2
 
 JUMPER_PIN = 15
 RELAY_PINS = (2, 3, 4, 5)
 # How often the supervisor looks at the process and its watchdog.
 LOOK_S = 0.002
+HEAP = "512k"
+# As on a chip: what is there of the two files runs, main.py only when boot.py did not raise, and then the prompt waits.
+START = """
+def run_file(name):
+    try:
+        text = open(name).read()
+    except OSError:
+        return
+    exec(text, globals())
+run_file("boot.py")
+run_file("main.py")
+"""
 COLD_START_MC = (20000, 40000, 45000, 20000, 20000, 15000, 40000, 20000)
 
 
@@ -71,10 +110,19 @@ def find_interpreter(option: str | None = None) -> str:
     )
 
 
-def firmware_folder() -> Path:
-    """The folder of boot.py, main.py and boards/: the checkout's, or the copy that an installed wheel carries."""
-    checkout = Path(twinloop.__file__).parent.parent
-    return checkout if (checkout / "boot.py").exists() else Path(__file__).parent / "board_files"
+def rom_code(number: int) -> bytes:
+    """The ROM code of the virtual DS18B20 with this number, as virtual_chips.py makes it; a test compares."""
+    rom = bytes([0x28, number + 1, 0x54, 0x57, 0x4C, 0x4F, 0x00])
+    return rom + bytes([crc8(rom, 7)])
+
+
+def identified() -> bytearray:
+    """The probe table of a virtual board whose sensors somebody has already told apart: chip n is sensor n."""
+    probes = probe_rows()
+    for sensor in range(SENSORS):
+        if sensor != COLLECTOR:
+            probes.assign(sensor, rom_code(sensor))
+    return probes
 
 
 def die_with_parent() -> None:
@@ -86,18 +134,24 @@ def die_with_parent() -> None:
 class VirtualBoard:
     """A board without hardware. `port` is what a client opens; close() ends it; a context manager does both.
 
-    interpreter: path of MicroPython; sensors start at a mild evening's values.
+    interpreter: path of MicroPython; bare: flash is as from the shop, without any firmware; held: the board's clock moves only by
+    tell_time(). Sensors start at a mild evening's values.
     """
 
-    def __init__(self, interpreter: str | None = None):
+    def __init__(self, interpreter: str | None = None, bare: bool = False, held: bool = False):
         self.interpreter = find_interpreter(interpreter)
         self.folder = Path(tempfile.mkdtemp(prefix="twinloop-board-"))
-        self.lay_out()
+        self.held = held
+        self.lay_out_chip()
+        if not bare:
+            self.lay_out()
         self.registers_file = open(self.folder / "registers", "w+b")  # noqa: SIM115 - lives as long as the board
         self.registers_file.write(bytes(4 * SLOTS))
         self.registers_file.flush()
         self.registers = mmap.mmap(self.registers_file.fileno(), 4 * SLOTS)
         self.float_pins()
+        for sensor in range(SENSORS):
+            self.poke(SLOT_ROM_AT + sensor, sensor)
         self.set_sensors(COLD_START_MC)
         self.process: subprocess.Popen | None = None
         self.ended = threading.Event()
@@ -113,17 +167,21 @@ class VirtualBoard:
     def __exit__(self, *exc) -> None:
         self.close()
 
-    def lay_out(self) -> None:
-        """The board's flash: boot.py, main.py, the board file, the package, and this chip's machine module."""
-        source = firmware_folder()
-        for name in ("boot.py", "main.py"):
-            shutil.copy(source / name, self.folder / name)
-        shutil.copy(source / "boards" / "virtual.py", self.folder / "board.py")
-        for name in ("machine.py", "virtual_chips.py"):
+    def lay_out_chip(self) -> None:
+        """What belongs to the chip and the boards around it, not to the firmware."""
+        for name in ("registers.py", "machine.py", "virtual_chips.py", "onewire.py", *(("time.py",) if self.held else ())):
             shutil.copy(FILES / name, self.folder / name)
+        (self.folder / "flash").mkdir()
+
+    def lay_out(self) -> None:
+        """The board's flash: boot.py, main.py, the board file, the package as source, and sensors that are told apart."""
+        source = firmware_folder()
+        (self.folder / "boot.py").write_text(boot_text("virtual"))
+        shutil.copy(source / "main.py", self.folder / "main.py")
+        shutil.copy(source / "boards" / "virtual.py", self.folder / "board.py")
         skip = shutil.ignore_patterns("__pycache__", "*.pyc")
         shutil.copytree(Path(twinloop.__file__).parent, self.folder / "twinloop", ignore=skip)
-        (self.folder / "flash").mkdir()
+        Store(f"{self.folder}/flash/").save_probes(identified())
 
     def open_terminal(self) -> None:
         """A pseudo-terminal in raw mode: MicroPython holds the inner end, clients open the outer one by name.
@@ -141,11 +199,12 @@ class VirtualBoard:
         self.poke(SLOT_CAUSE_OF_START, cause)
         self.poke(SLOT_RESET, 0)
         self.poke(SLOT_WATCHDOG_MS, 0)
+        self.poke(SLOT_TIMER_MS, 0)
+        self.poke(SLOT_CLOCK_HELD, int(self.held))
         self.boots += 1
         self.poke(SLOT_BOOTS, self.boots)
-        program = "exec(open('boot.py').read())\nexec(open('main.py').read())"
         self.process = subprocess.Popen(
-            [self.interpreter, "-X", "heapsize=512k", "-c", program],
+            [self.interpreter, "-i", "-X", f"heapsize={HEAP}", "-c", START],
             cwd=self.folder,
             env={**os.environ, "MICROPYPATH": ":.frozen"},
             stdin=self.inner,
@@ -164,17 +223,19 @@ class VirtualBoard:
     def supervise(self) -> None:
         """Do what a chip does by itself: restart on request, on a watchdog bite, and when the program has ended."""
         fed = -1
-        fed_at = time.monotonic()
+        fed_at = started_at = time.monotonic()
         while not self.ended.wait(LOOK_S):
             if self.peek(SLOT_FED) != fed:
                 fed = self.peek(SLOT_FED)
                 fed_at = time.monotonic()
             timeout_ms = self.peek(SLOT_WATCHDOG_MS)
             bitten = timeout_ms > 0 and (time.monotonic() - fed_at) * 1000 > timeout_ms
-            if self.peek(SLOT_RESET) or bitten or self.process.poll() is not None:
+            timer_ms = self.peek(SLOT_TIMER_MS)
+            over = timer_ms > 0 and (time.monotonic() - started_at) * 1000 > timer_ms
+            if self.peek(SLOT_RESET) or bitten or over or self.process.poll() is not None:
                 self.stop_process()
                 self.start(WDT_RESET)
-                fed_at = time.monotonic()
+                fed_at = started_at = time.monotonic()
 
     def power_cut(self) -> None:
         """Take the power away and give it back; a start from power-on, not from the watchdog."""
@@ -210,11 +271,18 @@ class VirtualBoard:
         for pin in range(PINS):
             self.poke(SLOT_PIN + pin, PIN_FLOATING)
 
-    def set_sensors(self, values_mc, causes=(0,) * SENSORS) -> None:
-        """Raw values in millidegrees and causes, one a sensor, as the chips would give them."""
-        for sensor in range(SENSORS):
-            self.poke(SLOT_VALUE_MC + sensor, values_mc[sensor])
-            self.poke(SLOT_CAUSE + sensor, causes[sensor])
+    def set_sensors(self, values_mc) -> None:
+        """Temperatures at the places of the sensors, in millidegrees."""
+        struct.pack_into(f"<{SENSORS}i", self.registers, 4 * SLOT_VALUE_MC, *values_mc)
+
+    def set_fault(self, sensor: int, fault: int) -> None:
+        """What is wrong with a sensor's element, chip or cable: one of FAULT_; FAULT_NONE mends it."""
+        self.poke(SLOT_FAULT + sensor, fault)
+
+    def tell_time(self, now_ms: int) -> None:
+        """Move a held clock, and wake the board from its wait with an empty line."""
+        self.poke(SLOT_CLOCK_MS, now_ms)
+        os.write(self.outer, b"\n")
 
     def relays(self) -> tuple[int, ...]:
         """What the relays do, one an output: 1 energised. A floating pin energises nothing (pull to its rest, fitted outside)."""

@@ -7,6 +7,8 @@ import json
 import sys
 from pathlib import Path
 
+from twinloop_hil import board_parser
+
 EXIT_GOOD = 0
 EXIT_FAILED = 1
 EXIT_WRONG = 2
@@ -141,6 +143,8 @@ def build_parser() -> Parser:
     bench.add_argument("--micropython", metavar="PATH", help="the MicroPython executable of the virtual board (default: installed)")
     bench.add_argument("--list", action="store_true", help="say what each check does and what it needs, and exit")
     bench.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+
+    board_parser.add_parsers(commands, CAUTION)
     return parser
 
 
@@ -301,6 +305,16 @@ def do_bench(options) -> int:
         raise WrongCallError(f"twinloop bench: {fault}") from None
 
 
+def do_board(options) -> int:
+    """twinloop board, wiring, doctor."""
+    from . import quantities
+
+    try:
+        return board_parser.run(options, quantities)
+    except ValueError as fault:
+        raise WrongCallError(f"twinloop {options.command}: {fault}") from None
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run the command; returns the exit status."""
     parser = build_parser()
@@ -312,6 +326,7 @@ def main(arguments: list[str] | None = None) -> int:
         "tune": do_tune,
         "bench": do_bench,
     }
+    actions |= dict.fromkeys(board_parser.COMMANDS, do_board)
     try:
         options = parser.parse_args(arguments)
         if options.version:

@@ -12,6 +12,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control import station
 from twinloop.loop import Loop
+from twinloop.store import probe_rows
 
 from . import block, checkers, trace
 from .checkers.allowance import Allowance
@@ -40,6 +41,7 @@ class SimPort:
     name = "simulation"
     interpreter = "cpython"
     folder = ""
+    start_cause = 1
 
     def __init__(self, period_ms: int):
         self.period_ms = period_ms
@@ -62,6 +64,9 @@ class SimPort:
     def drive(self, output: int, on: int) -> None:
         """A relay of the simulated plant."""
         self.command[output] = on
+
+    def fit(self, sensor: int, rom: bytes, offset_mk: int) -> None:
+        """Simulated sensors need no telling apart."""
 
     def renew(self) -> None:
         """Nobody takes a lease away here; the virtual board shows that part."""
@@ -96,6 +101,10 @@ class SimStore:
     def in_service(self) -> bool:
         """A simulated station is in service."""
         return True
+
+    def load_probes(self):
+        """No chip is known, none is needed."""
+        return probe_rows()
 
     def resets(self) -> int:
         """None yet."""

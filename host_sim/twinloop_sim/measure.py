@@ -19,7 +19,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control import station
 
-from . import engine, scenarios
+from . import engine, measure_sizes, scenarios
 
 REPEATS = 3
 STEPS = 20000
@@ -138,6 +138,8 @@ def measure_all(progress) -> list[dict]:
     note("control step, CPython", median(control_step_us), "us")
     note("control step, MicroPython 64 bit", control_step_micropython_us(), "us")
     note("lock steps over the virtual board", lock_step_per_s(), "1/s")
+    for name, value, unit in measure_sizes.figures():
+        note(name, value, unit)
     note("twinloop --help", help_s(), "s")
     note("peak memory of this process", resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0, "MiB")
     return figures

@@ -1,8 +1,12 @@
 """The relay bank: each relay has a lease, and one that is not renewed in time falls to its safe state.
 
 The lease runs on the port's own clock, never on injected time. Safe is without power for every output of the station; what is
-without power is decided at the relay by its contacts.
+without power is decided at the relay by its contacts. What each pin really reads is compared with what it was told: a pin that
+does not follow is shorted or has lost its chip's configuration.
 """
+
+# So many looks in a row a pin may differ: the first may fall between writing and rising.
+DIFFERS_TOP = 3
 
 
 class RelayBank:
@@ -21,6 +25,7 @@ class RelayBank:
         self.renewed = ticks_ms()
         self.on = bytearray(len(pins))
         self.expired = 0
+        self.differs = 0
         self.safe()
 
     def drive(self, output, on):
@@ -47,3 +52,17 @@ class RelayBank:
                 self.expired += 1
                 self.safe()
                 return
+
+    def astray(self):
+        """The relay whose pin has not read what it was told for some looks in a row, -1 while all follow."""
+        for output in range(len(self.pins)):
+            if not self.follows(output):
+                self.differs += 1
+                return output if self.differs >= DIFFERS_TOP else -1
+        self.differs = 0
+        return -1
+
+    def follows(self, output):
+        """Whether a pin reads what it was told."""
+        told = self.active[output] if self.on[output] else 1 - self.active[output]
+        return self.pins[output].value() == told

@@ -97,6 +97,7 @@ def answer(line, session, methods, desk):
     if payload is None:
         return b"", False
     request_id = 0
+    method = ""
     try:
         request_id, method, params = check(frames.parse(payload))
         if method != "hello":

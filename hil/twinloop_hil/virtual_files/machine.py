@@ -1,67 +1,120 @@
-"""The chip of the virtual board: pins, watchdog and reset as slots in a file that the host shares.
+"""The chip of the virtual board: pins, buses, converter, timer, watchdog and reset, behind the names of MicroPython's own machine
+module.
 
-This file takes the place of MicroPython's own machine module. The slot numbers stand once more in twinloop_hil/virtual.py, which
-maps the same file; a test compares the two.
+What hangs on the buses is in virtual_chips.py, connected as the board's data says.
 """
 
-import struct
 import time
 
-SLOT_PIN = 0
-SLOT_VALUE_MC = 32
-SLOT_CAUSE = 48
-SLOT_MISHAP = 64
-SLOT_WATCHDOG_MS = 65
-SLOT_FED = 66
-SLOT_RESET = 67
-SLOT_CAUSE_OF_START = 68
-SLOT_BOOTS = 69
-SLOTS = 96
+from registers import (
+    LINE_FREE,
+    LINE_HIGH,
+    PIN_FLOATING,
+    PWRON_RESET,
+    SLOT_CAUSE_OF_START,
+    SLOT_FED,
+    SLOT_PIN,
+    SLOT_PIN_STUCK,
+    SLOT_RESET,
+    SLOT_TIMER_MS,
+    SLOT_WATCHDOG_MS,
+    WDT_RESET,
+    peek,
+    poke,
+)
 
-PIN_FLOATING = -1
-PWRON_RESET = 1
-WDT_RESET = 3
-
-registers = open("registers", "r+b")
-
-
-def peek(slot):
-    """One signed 32-bit slot."""
-    registers.seek(4 * slot)
-    return struct.unpack("<i", registers.read(4))[0]
-
-
-def poke(slot, value):
-    """Write one slot at once."""
-    registers.seek(4 * slot)
-    registers.write(struct.pack("<i", value))
-
-
-def peek_all(slot, into):
-    """Fill a bytearray from a slot on."""
-    registers.seek(4 * slot)
-    registers.readinto(into)
+CAUSES = (PWRON_RESET, WDT_RESET)
 
 
 class Pin:
-    """A pin: its level is visible to the host."""
+    """A pin: its level is visible to the host, which can also nail it to a rail."""
 
     IN = 0
     OUT = 1
-    PULL_UP = 2
+    OPEN_DRAIN = 2
+    PULL_UP = 1
 
     def __init__(self, number, mode=IN, pull=None, value=None):
+        self.number = number
         self.slot = SLOT_PIN + number
         if mode == Pin.OUT and value is not None:
             self.value(value)
 
     def value(self, level=None):
-        """Read the level, or set it; a floating input reads its pull-up."""
+        """Read the level, or set it; a floating input reads its pull-up, a pin nailed to a rail that rail."""
+        stuck = peek(SLOT_PIN_STUCK + self.number)
         if level is None:
+            if stuck != LINE_FREE:
+                return 1 if stuck == LINE_HIGH else 0
             seen = peek(self.slot)
             return 1 if seen == PIN_FLOATING else seen
-        poke(self.slot, level)
+        poke(self.slot, level if stuck == LINE_FREE else stuck - 1)
         return None
+
+    def __call__(self, level=None):
+        """As value()."""
+        return self.value(level)
+
+
+class SPI:
+    """A bus whose chip is selected by a pin; the chip sees every transfer whole."""
+
+    def __init__(self, number, baudrate, polarity, phase, sck, mosi, miso):
+        import virtual_chips
+
+        if phase != 1:
+            raise ValueError("the chip on this bus wants mode 1 or 3")
+        self.chip = virtual_chips.rtd
+
+    def write(self, out):
+        """Bytes to the chip."""
+        self.chip.transfer(out, None)
+
+    def write_readinto(self, out, into):
+        """Bytes to the chip, and as many back."""
+        self.chip.transfer(out, into)
+
+
+class I2C:
+    """A bus with the display on it, or with nothing."""
+
+    def __init__(self, number, scl, sda, freq):
+        import virtual_chips
+
+        self.chip = virtual_chips.oled
+
+    def writeto(self, address, data):
+        """One write; OSError when nobody acknowledges."""
+        if address != self.chip.address:
+            raise OSError(19)
+        self.chip.write(data)
+
+
+class ADC:
+    """A converter pin of twelve bits that replicates them to sixteen, as an RP2040's."""
+
+    def __init__(self, pin):
+        import virtual_chips
+
+        self.divider = virtual_chips.dividers[pin.number]
+
+    def read_u16(self):
+        """A reading."""
+        code = self.divider.read_12()
+        return code << 4 | code >> 8
+
+
+class Timer:
+    """One shot only: the host starts the chip again when it is over, which is all that a callback may want here."""
+
+    ONE_SHOT = 0
+
+    def __init__(self, number):
+        self.number = number
+
+    def init(self, mode, period, callback):
+        """Milliseconds from now."""
+        poke(SLOT_TIMER_MS, period)
 
 
 class WDT:

@@ -1,29 +1,404 @@
-"""The sensor chips of the virtual board, before register-level models take their place: values and causes in the shared file."""
+"""Models of the chips at the virtual board's pins, register by register, with everything that can be wrong with them.
 
-import struct
+Temperatures and faults come from the host through registers.py. Each chip converts on its own time, loses its registers with its
+power, and latches what its data sheet says it latches; the drivers that talk to it are the board's own.
+source: data sheets of DS18B20, MAX31865 and SSD1306.
+"""
+
+import math
 import time
 
-import machine
-from twinloop.control.state import CAUSE_SILENT, IN_FLOW_CAUSE, IN_RAW_CAUSE, IN_RAW_MC, SENSORS
+import board
+from registers import (
+    FAULT_BUSY,
+    FAULT_CRC,
+    FAULT_CRC_ONCE,
+    FAULT_DEAF,
+    FAULT_FLICKER,
+    FAULT_GLITCH,
+    FAULT_GONE,
+    FAULT_NONE,
+    FAULT_OPEN,
+    FAULT_POWER,
+    FAULT_SHORT,
+    FAULT_STRANGE,
+    FAULT_VOLTAGE,
+    LINE_FREE,
+    LINE_HIGH,
+    LINE_LOW,
+    MISHAP_HANG,
+    MISHAP_RAISE,
+    SLOT_DATA_LINE,
+    SLOT_FAULT,
+    SLOT_MISHAP,
+    SLOT_ROM_AT,
+    SLOT_VALUE_MC,
+    SLOT_WIRE,
+    look,
+    peek,
+    poke,
+    seen,
+)
 
-MISHAP_NONE = 0
-MISHAP_RAISE = 1
-MISHAP_HANG = 2
+SENSORS = 8
+COLLECTOR = 0
+CONVERSION_MS = (94, 188, 375, 750)
+# Threshold bytes and configuration that a chip from the shop has in its EEPROM.
+EEPROM = (0x4B, 0x46, 0x7F)
+POWER_ON_RAW = 0x0550
 
-values = bytearray(4 * SENSORS)
-causes = bytearray(4 * SENSORS)
+
+def crc8(data):
+    """The 1-Wire CRC, bit by bit."""
+    crc = 0
+    for byte in data:
+        crc ^= byte
+        for _ in range(8):
+            crc = crc >> 1 ^ (0x8C if crc & 1 else 0)
+    return crc
 
 
-def read_sensors(inputs):
-    """Raw values and causes into the inputs; a mishap that the host put in happens here, in the middle of a pass."""
-    mishap = machine.peek(machine.SLOT_MISHAP)
-    if mishap == MISHAP_RAISE:
+def rom_code(number):
+    """The ROM code of the virtual chip with this number."""
+    rom = bytes([0x28, number + 1, 0x54, 0x57, 0x4C, 0x4F, 0x00])
+    return rom + bytes([crc8(rom)])
+
+
+def take_fault(slot, fault):
+    """True once when the host has put this fault in; the fault is over then."""
+    if seen(slot) != fault:
+        return False
+    poke(slot, FAULT_NONE)
+    look()
+    return True
+
+
+class Ds18b20:
+    """One chip at the place of a sensor; the host says which of the chips that is."""
+
+    def __init__(self, place):
+        self.place = place
+        self.slot = SLOT_FAULT + place
+        self.power_on()
+
+    def rom(self):
+        """The code of the chip that is here now."""
+        return rom_code(seen(SLOT_ROM_AT + self.place))
+
+    def power_on(self):
+        """What the chip wakes with."""
+        self.raw = POWER_ON_RAW
+        self.recall()
+        self.done_at = None
+
+    def recall(self):
+        """EEPROM to scratchpad."""
+        self.high, self.low, self.config = EEPROM
+
+    def brown_out(self):
+        """The host may have taken the power away, once or at every look."""
+        if seen(self.slot) == FAULT_FLICKER or take_fault(self.slot, FAULT_POWER):
+            self.power_on()
+
+    def here(self):
+        """Whether the chip answers at all."""
+        self.brown_out()
+        return seen(self.slot) != FAULT_GONE
+
+    def convert(self):
+        """Begin a conversion."""
+        if seen(self.slot) != FAULT_DEAF:
+            self.done_at = time.ticks_ms() + CONVERSION_MS[self.config >> 5 & 3]
+
+    def busy(self):
+        """Whether a conversion is on."""
+        if self.done_at is None:
+            return False
+        if time.ticks_diff(self.done_at, time.ticks_ms()) > 0:
+            return True
+        # The temperature is taken when the conversion is over, as seen at the first look after that.
+        self.done_at = None
+        celsius_16 = math.floor(seen(SLOT_VALUE_MC + self.place) * 16 / 1000 + 0.5)
+        keep = 0xFFFF << 3 - (self.config >> 5 & 3)
+        self.raw = max(-880, min(2000, celsius_16)) & keep & 0xFFFF
+        return False
+
+    def scratchpad(self):
+        """Nine bytes, as they arrive."""
+        self.busy()
+        # The byte before the last fixed one counts what is left of a sixteenth; 12 at power-on.
+        left = 0x0C if self.raw == POWER_ON_RAW else 0x10 - (self.raw & 15)
+        pad = bytearray([self.raw & 255, self.raw >> 8, self.high, self.low, self.config, 0xFF, left, 0x10])
+        if seen(self.slot) == FAULT_STRANGE:
+            pad[4] = 0x00
+        pad.append(crc8(pad))
+        if seen(self.slot) == FAULT_CRC or take_fault(self.slot, FAULT_CRC_ONCE):
+            pad[1] ^= 0x10
+        return pad
+
+
+class Wire:
+    """The bus: every chip hears every bit, and a low from one is a low for all."""
+
+    def __init__(self, chips):
+        self.chips = chips
+        self.forget()
+
+    def forget(self):
+        """After a reset pulse: every chip waits for a ROM command."""
+        self.left = [chip for chip in self.chips if chip.here()]
+        self.hear = self.rom_command
+        self.sent = b""
+        self.answers = []
+        self.search_place = -1
+        self.bits = []
+
+    def line(self):
+        """Whether the line is nailed to a rail."""
+        return seen(SLOT_WIRE)
+
+    def reset(self):
+        """True when the line is low after the pulse."""
+        look()
+        mishap()
+        self.forget()
+        if self.line() == LINE_FREE:
+            return len(self.left) > 0
+        return self.line() == LINE_LOW
+
+    def write_byte(self, byte):
+        """Eight write slots."""
+        if self.line() == LINE_FREE:
+            self.hear(byte)
+
+    def rom_command(self, byte):
+        """SEARCH, MATCH or SKIP."""
+        if byte == 0xCC:
+            self.hear = self.function
+        elif byte == 0x55:
+            self.hear = self.match
+        elif byte == 0xF0:
+            self.search_place = 0
+        else:
+            self.hear = self.nothing
+
+    def match(self, byte):
+        """Eight bytes of a ROM code; who differs falls silent."""
+        self.sent += bytes([byte])
+        if len(self.sent) == 8:
+            self.left = [chip for chip in self.left if chip.rom() == self.sent]
+            self.sent = b""
+            self.hear = self.function
+
+    def function(self, byte):
+        """What the chips that are left shall do."""
+        self.hear = self.nothing
+        if byte == 0x44:
+            for chip in self.left:
+                chip.convert()
+        elif byte == 0xBE:
+            self.answers = [chip.scratchpad() for chip in self.left]
+        elif byte == 0x4E:
+            self.hear = self.write_scratchpad
+        elif byte == 0xB8:
+            for chip in self.left:
+                chip.recall()
+
+    def write_scratchpad(self, byte):
+        """Both threshold bytes, then the configuration; its fixed bits stay."""
+        self.sent += bytes([byte])
+        if len(self.sent) == 3:
+            for chip in self.left:
+                chip.high, chip.low = self.sent[0], self.sent[1]
+                chip.config = self.sent[2] & 0x60 | 0x1F
+            self.hear = self.nothing
+
+    def nothing(self, byte):
+        """Nobody listens."""
+
+    def read_byte(self):
+        """Eight read slots: all ones unless somebody pulls."""
+        if self.line() != LINE_FREE:
+            return 0 if self.line() == LINE_LOW else 255
+        byte = 255
+        for pad in self.answers:
+            if pad:
+                byte &= pad[0]
+        self.answers = [pad[1:] for pad in self.answers]
+        return byte
+
+    def read_bit(self):
+        """One read slot: of a search, or of chips that are converting."""
+        if self.line() != LINE_FREE:
+            return 0 if self.line() == LINE_LOW else 1
+        if self.search_place >= 0:
+            return self.search_bit()
+        return 0 if any(chip.busy() for chip in self.left) else 1
+
+    def search_bit(self):
+        """The bit of every chip that is left, then its complement, each as a wired and."""
+        place = self.search_place
+        seen = [chip.rom()[place >> 3] >> (place & 7) & 1 for chip in self.left]
+        self.bits.append(seen)
+        if len(self.bits) % 2:
+            return 0 if 0 in seen else 1
+        return 0 if 1 in seen else 1
+
+    def write_bit(self, bit):
+        """The master's choice: who differs leaves the search."""
+        if self.line() != LINE_FREE or self.search_place < 0:
+            return
+        place = self.search_place
+        self.left = [chip for chip in self.left if chip.rom()[place >> 3] >> (place & 7) & 1 == bit]
+        self.search_place = place + 1 if place < 63 else -1
+
+
+class Max31865:
+    """The eight registers, one conversion at a time, and the latched faults."""
+
+    def __init__(self, data):
+        self.reference_ohm = data["reference_ohm"]
+        self.nominal_ohm = data["nominal_ohm"]
+        self.slot = SLOT_FAULT + COLLECTOR
+        self.power_on()
+
+    def power_on(self):
+        """What the chip wakes with: limits wide open, nothing converted."""
+        self.registers = bytearray([0, 0, 0, 0xFF, 0xFF, 0, 0, 0])
+        self.done_at = None
+
+    def ratio(self):
+        """Resistance of the element as a part of the reference, with the element's fault."""
+        fault = seen(self.slot)
+        if fault == FAULT_OPEN or take_fault(self.slot, FAULT_GLITCH):
+            return 1.0
+        if fault == FAULT_SHORT:
+            return 0.0
+        celsius = seen(SLOT_VALUE_MC + COLLECTOR) / 1000
+        relative = 1 + 3.9083e-3 * celsius - 5.775e-7 * celsius**2
+        if celsius < 0:
+            relative -= 4.183e-12 * (celsius - 100) * celsius**3
+        return relative * self.nominal_ohm / self.reference_ohm
+
+    def limit(self, register):
+        """A threshold as a code."""
+        return (self.registers[register] << 8 | self.registers[register + 1]) >> 1
+
+    def finish(self):
+        """What a conversion or a fault cycle leaves when its time is over."""
+        if self.done_at is None or time.ticks_diff(self.done_at, time.ticks_ms()) > 0 or seen(self.slot) == FAULT_BUSY:
+            return
+        self.done_at = None
+        if self.registers[0] & 0x20:
+            code = max(0, min(32767, math.floor(self.ratio() * 32768 + 0.5)))
+            if code >= self.limit(3):
+                self.registers[7] |= 0x80
+            if code <= self.limit(5):
+                self.registers[7] |= 0x40
+            if seen(self.slot) == FAULT_VOLTAGE:
+                self.registers[7] |= 0x04
+            latched = 1 if self.registers[7] else 0
+            self.registers[1], self.registers[2] = code >> 7, code << 1 & 255 | latched
+        elif seen(self.slot) == FAULT_OPEN:
+            self.registers[7] |= 0x20
+        elif seen(self.slot) == FAULT_SHORT:
+            self.registers[7] |= 0x08
+        self.registers[0] &= ~0x2C
+
+    def write_config(self, value):
+        """The configuration register: start, cycle and clear are bits of one write."""
+        if value & 0x02 and not value & 0x2C:
+            self.registers[7] = 0
+            self.registers[2] &= 0xFE
+        self.registers[0] = value & ~0x02 & 0xFF
+        if value & 0x80 and value & 0x2C:
+            self.done_at = time.ticks_ms() + (63 if value & 0x20 else 1)
+
+    def transfer(self, out, into):
+        """One selected transfer: an address, then registers in a row."""
+        look()
+        mishap()
+        if take_fault(self.slot, FAULT_POWER) or seen(self.slot) == FAULT_FLICKER:
+            self.power_on()
+        self.finish()
+        address = out[0] & 0x7F
+        for place in range(1, len(out)):
+            register = address + place - 1 & 7
+            if out[0] & 0x80:
+                if register == 0:
+                    self.write_config(out[place])
+                elif 3 <= register <= 6:
+                    self.registers[register] = out[place]
+            elif into is not None:
+                into[place] = self.line(self.registers[register])
+
+    def line(self, byte):
+        """The byte as the master sees it."""
+        stuck = seen(SLOT_DATA_LINE)
+        if seen(self.slot) == FAULT_GONE or stuck == LINE_HIGH:
+            return 255
+        return 0 if stuck == LINE_LOW else byte
+
+
+class Divider:
+    """An NTC to ground under a resistor to the supply, at a twelve-bit converter."""
+
+    def __init__(self, row):
+        self.sensor, self.series_ohm, self.r25_ohm, self.beta = row[0], row[2], row[3], row[4]
+
+    def read_12(self):
+        """A reading."""
+        look()
+        mishap()
+        fault = seen(SLOT_FAULT + self.sensor)
+        if fault in (FAULT_OPEN, FAULT_GONE):
+            return 4095
+        if fault == FAULT_SHORT:
+            return 0
+        kelvin = seen(SLOT_VALUE_MC + self.sensor) / 1000 + 273.15
+        ohm = self.r25_ohm * math.exp(self.beta * (1 / kelvin - 1 / 298.15))
+        return math.floor(4095 * ohm / (ohm + self.series_ohm) + 0.5)
+
+
+class Ssd1306:
+    """Commands that matter for horizontal addressing, and the memory of 128 columns by 8 pages."""
+
+    def __init__(self, address):
+        self.address = address
+        self.memory = bytearray(1024)
+        self.commands = bytearray()
+        self.column = self.page = 0
+        self.writes = 0
+
+    def write(self, data):
+        """One write: a control byte, then commands or memory."""
+        if data[0] == 0x00:
+            self.commands.extend(data[1:])
+            if data[1] == 0x21:
+                self.column, self.page = data[2], data[5]
+        else:
+            self.writes += 1
+            for byte in data[1:]:
+                self.memory[128 * self.page + self.column] = byte
+                self.column = self.column + 1 & 127
+                self.page = self.page + (self.column == 0) & 7
+
+    def shows(self):
+        """Whether the program switched it on."""
+        return bytes(self.commands).find(b"\xaf") >= 0
+
+
+def mishap():
+    """What the host puts into the middle of a pass."""
+    kind = peek(SLOT_MISHAP)
+    if kind == MISHAP_RAISE:
         raise RuntimeError("sensor chip raised, put in by the host")
-    while mishap == MISHAP_HANG:
+    while kind == MISHAP_HANG:
         time.sleep_ms(100)
-    machine.peek_all(machine.SLOT_VALUE_MC, values)
-    machine.peek_all(machine.SLOT_CAUSE, causes)
-    for sensor in range(SENSORS):
-        inputs[IN_RAW_MC + sensor] = struct.unpack_from("<i", values, 4 * sensor)[0]
-        inputs[IN_RAW_CAUSE + sensor] = struct.unpack_from("<i", causes, 4 * sensor)[0]
-    inputs[IN_FLOW_CAUSE] = CAUSE_SILENT
+
+
+look()
+wire = Wire([Ds18b20(place) for place in range(SENSORS) if place != COLLECTOR])
+rtd = Max31865(board.RTD) if board.RTD else None
+dividers = {row[1]: Divider(row) for row in board.NTC}
+oled = Ssd1306(0x3C if board.DISPLAY else -1)

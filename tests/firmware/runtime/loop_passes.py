@@ -18,10 +18,12 @@ from twinloop.control import settings as cfg  # noqa: E402
 from twinloop.control import state as s  # noqa: E402
 from twinloop.drivers.relays import RelayBank  # noqa: E402
 from twinloop.loop import Loop  # noqa: E402
+from twinloop.store import probe_rows  # noqa: E402
 
 TURNS = 1000
 TURN_MS = 250
-WARM_UP = 100
+# Long enough for the first write of the event log, which is not part of a silent pass.
+WARM_UP = 300
 SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 52000)
 # A stray byte that never ends a line: it is kept, up to the length of a line, and nothing is answered.
 STRAY = 46
@@ -33,8 +35,11 @@ class QuietPin:
     def __init__(self):
         self.level = 0
 
-    def value(self, level):
+    def value(self, level=None):
+        if level is None:
+            return self.level
         self.level = level
+        return None
 
 
 class QuietPort:
@@ -44,6 +49,7 @@ class QuietPort:
     interpreter = "micropython"
     period_ms = 1000
     folder = ""
+    start_cause = 1
 
     def __init__(self):
         self.now = 0
@@ -55,6 +61,7 @@ class QuietPort:
         self.renew = self.relays.renew
         self.tend = self.relays.tend
         self.safe = self.relays.safe
+        self.astray = self.relays.astray
 
     def ticks_ms(self):
         return self.now
@@ -64,6 +71,12 @@ class QuietPort:
             inputs[s.IN_RAW_MC + sensor] = SUNNY_MC[sensor]
             inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_NONE
         inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT
+
+    def fit(self, sensor, rom, offset_mk):
+        pass
+
+    def show(self, state, bench):
+        pass
 
     def feed(self):
         self.fed += 1
@@ -98,6 +111,15 @@ class QuietStore:
 
     def in_service(self):
         return False
+
+    def load_probes(self):
+        return probe_rows()
+
+    def confirm(self):
+        pass
+
+    def append_log(self, body):
+        pass
 
     def resets(self):
         return 0

@@ -17,7 +17,7 @@ function copyModules(from, to) {
     for (const entry of readdirSync(from, { withFileTypes: true })) {
         if (entry.isDirectory() && entry.name !== "__pycache__") {
             copyModules(join(from, entry.name), `${to}/${entry.name}`);
-        } else if (entry.name.endsWith(".py")) {
+        } else if (entry.name.endsWith(".py") || entry.name.endsWith(".mpy")) {
             micropython.FS.writeFile(`${to}/${entry.name}`, readFileSync(join(from, entry.name)));
         }
     }
@@ -28,4 +28,6 @@ micropython.FS.writeFile("/source", readFileSync(source));
 const argv = [program, "/firmware", "/source", "/sink", ...rest];
 micropython.runPython(`import sys\nsys.argv[:] = ${JSON.stringify(argv)}\n`);
 micropython.runPython(readFileSync(program, "utf8"));
+// This build collects garbage only between two runs: what weighs memory does so in a second one.
+micropython.runPython("if 'finish' in globals():\n    finish()\n");
 writeFileSync(sink, micropython.FS.readFile("/sink"));

@@ -1,0 +1,56 @@
+"""A flow switch or a pulse meter in the roof loop, at a pin with a pull-up and a contact to ground.
+
+A switch says whether something flows. A meter's pulses are counted as they come and turned into a flow every few seconds; a meter
+that gives none says that nothing flows, as a pipe without flow does: which of both it is, the core tells from temperatures.
+"""
+
+from ..control.state import CAUSE_CHIP, CAUSE_NONE, CAUSE_NOT_READY
+
+WINDOW_MS = 5000
+# More than this in a window is noise on the cable; below it every product stays a small integer.
+PULSES_TOP = 10000
+
+
+class FlowInput:
+    """`pin` has value(), and irq(handler, trigger) for a meter; `falling` is the chip's number for a falling edge.
+
+    `pulses_per_litre` is 0 for a switch. `ticks_ms` and `ticks_diff` are the port's clock. After read(), `ml_per_min` is the flow,
+    or 1 and 0 for a switch.
+    """
+
+    def __init__(self, pin, pulses_per_litre, falling, ticks_ms, ticks_diff):
+        self.pin = pin
+        self.pulses_per_litre = pulses_per_litre
+        self.ticks_ms = ticks_ms
+        self.ticks_diff = ticks_diff
+        self.pulses = 0
+        self.since = ticks_ms()
+        self.ml_per_min = 0
+        self.cause = CAUSE_NOT_READY
+        if pulses_per_litre:
+            pin.irq(handler=self.count, trigger=falling)
+
+    def count(self, _):
+        """One pulse."""
+        if self.pulses <= PULSES_TOP:
+            self.pulses += 1
+
+    def read(self):
+        """A cause, and ml_per_min when that is CAUSE_NONE."""
+        if self.pulses_per_litre == 0:
+            self.ml_per_min = 1 if self.pin.value() == 0 else 0
+            return CAUSE_NONE
+        passed = self.ticks_diff(self.ticks_ms(), self.since)
+        if passed >= WINDOW_MS:
+            self.cause = self.close_window(passed)
+        return self.cause
+
+    def close_window(self, passed):
+        """The window's pulses to a flow, and the next window; returns a cause."""
+        pulses = self.pulses
+        self.pulses = 0
+        self.since = self.ticks_ms()
+        if pulses > PULSES_TOP:
+            return CAUSE_CHIP
+        self.ml_per_min = pulses * 60000 // passed * 1000 // self.pulses_per_litre
+        return CAUSE_NONE

@@ -1,0 +1,73 @@
+"""All sensor chips of a board in one reader: raw values and causes into the inputs, offsets included.
+
+What sits where is data: a chip of its own for a sensor (MAX31865, NTC), and the 1-Wire bus for every other. A place without a
+known ROM code is silent; which ROM is which sensor, and each sensor's offset, lies on flash (see store.py).
+"""
+
+from array import array
+
+from ..control.state import (
+    CAUSE_NONE,
+    CAUSE_SILENT,
+    IN_FLOW_CAUSE,
+    IN_FLOW_ML_PER_MIN,
+    IN_RAW_CAUSE,
+    IN_RAW_MC,
+    SENSORS,
+    UNKNOWN_MC,
+)
+from .ds18b20 import FAMILY, crc8
+
+
+class SensorBank:
+    """`bus` is the 1-Wire bus or None; `chips` has one entry a sensor, a driver with read() and mc, or None for the bus.
+
+    `flow` is the flow input, or None where there is none.
+    """
+
+    def __init__(self, bus, chips, flow=None):
+        self.bus = bus
+        self.flow = flow
+        self.chips = chips
+        self.offset_mk = array("i", [0] * SENSORS)
+
+    def fit(self, sensor, rom, offset_mk):
+        """Which ROM code is this sensor, and what is added to its readings."""
+        self.offset_mk[sensor] = offset_mk
+        if self.bus is not None:
+            self.bus.assign(sensor, rom)
+
+    def read(self, inputs):
+        """What the chips have now, then the next conversion."""
+        for sensor in range(SENSORS):
+            self.read_one(inputs, sensor)
+        if self.bus is not None and not self.bus.waiting():
+            self.bus.start()
+        inputs[IN_FLOW_CAUSE] = CAUSE_SILENT
+        if self.flow is not None:
+            inputs[IN_FLOW_CAUSE] = self.flow.read()
+            inputs[IN_FLOW_ML_PER_MIN] = self.flow.ml_per_min
+
+    def read_one(self, inputs, sensor):
+        """One sensor's raw value and cause."""
+        chip = self.chips[sensor]
+        cause = CAUSE_SILENT
+        mc = 0
+        if chip is not None:
+            cause = chip.read()
+            mc = chip.mc
+        elif self.bus is not None:
+            cause = self.bus.read(sensor)
+            mc = self.bus.mc
+        inputs[IN_RAW_CAUSE + sensor] = cause
+        if cause == CAUSE_NONE:
+            inputs[IN_RAW_MC + sensor] = mc + self.offset_mk[sensor]
+
+    def scan(self):
+        """ROM code and last value of every DS18B20 on the bus now, to tell them apart; not for the running station."""
+        found = []
+        if self.bus is not None:
+            for rom in self.bus.wire.scan():
+                if rom[0] == FAMILY and crc8(rom, 8) == 0:
+                    found.append((bytes(rom), self.bus.mc if self.bus.peek(rom) == CAUSE_NONE else UNKNOWN_MC))
+        return found

@@ -1,0 +1,137 @@
+"""What happened, kept in memory and written to flash seldom.
+
+An event is a kind and two small numbers at an uptime; each start of the chip is an event itself, so uptimes of one run follow it.
+A write to flash happens once an hour when there is something new, and ten minutes after the last one when something grave is
+among it: at most 24 writes a day in peace, and 144 a day whatever happens between two starts. The first write comes a minute
+after the start.
+"""
+
+import struct
+from array import array
+
+from .control.state import ALARMS, CAUSE, DUTY, GUARD_ACTIONS, LOST, REASON, SENSORS, STATUS
+from .store import sealed, whole
+
+START = 1  # cause of the start, resets so far
+DUTY_CHANGED = 2  # duty, reason
+ALARMS_CHANGED = 3  # 0, alarm bits
+SENSOR_LOST = 4  # sensor, cause
+SENSOR_BACK = 5  # sensor, 0
+GUARD_ACTED = 6  # 0, how often so far
+SETTINGS_SAVED = 7  # 0, sequence
+IN_SERVICE = 8  # 0, 0
+DROPPED = 9  # 0, events that found no room
+KIND_NAMES = (
+    "",
+    "start",
+    "duty",
+    "alarms",
+    "sensor lost",
+    "sensor back",
+    "guard acted",
+    "settings saved",
+    "in service",
+    "events dropped",
+)
+GRAVE = (START, ALARMS_CHANGED, SENSOR_LOST, GUARD_ACTED)
+
+RECORD = 12
+ROOM = 64
+FIELDS = 4
+CALM_S = 3600
+GRAVE_S = 600
+FIRST_S = 60
+
+
+class EventLog:
+    """Events since the last write, and what was last seen of the state, to notice what changes."""
+
+    def __init__(self):
+        self.events = array("i", [0] * (ROOM * FIELDS))
+        self.now_s = 0
+        self.count = 0
+        self.dropped = 0
+        self.grave = False
+        self.written_s = FIRST_S - GRAVE_S
+        self.duty = -1
+        self.reason = -1
+        self.alarms = 0
+        self.guard_actions = 0
+        self.lost = bytearray(SENSORS)
+
+    def note(self, kind, a, b):
+        """Remember one event at now_s; takes nothing from the heap."""
+        if self.count == ROOM:
+            self.dropped += 1
+            return
+        place = self.count * FIELDS
+        self.events[place] = kind
+        self.events[place + 1] = a
+        self.events[place + 2] = b & 0x7FFF
+        self.events[place + 3] = self.now_s
+        self.count += 1
+        if kind in GRAVE:
+            self.grave = True
+
+    def watch(self, state):
+        """Notice what has changed since the last look."""
+        if state[DUTY] != self.duty or state[REASON] != self.reason:
+            self.duty = state[DUTY]
+            self.reason = state[REASON]
+            self.note(DUTY_CHANGED, self.duty, self.reason)
+        if state[ALARMS] != self.alarms:
+            self.alarms = state[ALARMS]
+            self.note(ALARMS_CHANGED, 0, self.alarms)
+        if state[GUARD_ACTIONS] != self.guard_actions:
+            self.guard_actions = state[GUARD_ACTIONS]
+            self.note(GUARD_ACTED, 0, self.guard_actions)
+        for sensor in range(SENSORS):
+            self.watch_sensor(state, sensor)
+
+    def watch_sensor(self, state, sensor):
+        """Notice a sensor that is lost or back."""
+        if (state[STATUS + sensor] == LOST) == (self.lost[sensor] == 1):
+            return
+        self.lost[sensor] = 1 - self.lost[sensor]
+        if self.lost[sensor]:
+            self.note(SENSOR_LOST, sensor, state[CAUSE + sensor])
+        else:
+            self.note(SENSOR_BACK, sensor, 0)
+
+    def due(self):
+        """Whether the events are to be written now."""
+        return self.count > 0 and self.now_s - self.written_s >= (GRAVE_S if self.grave else CALM_S)
+
+    def packed(self):
+        """The events as bytes, oldest first."""
+        body = b""
+        for place in range(0, self.count * FIELDS, FIELDS):
+            body += record(self.events[place], self.events[place + 1], self.events[place + 2], self.events[place + 3])
+        return body + record(DROPPED, 0, self.dropped & 0x7FFF, 0) if self.dropped else body
+
+    def write(self, store):
+        """Hand the events to flash and begin anew."""
+        store.append_log(self.packed())
+        self.count = 0
+        self.dropped = 0
+        self.grave = False
+        self.written_s = self.now_s
+
+
+def record(kind, a, b, uptime_s):
+    """The twelve bytes of one event."""
+    return sealed(struct.pack("<BBHI", kind, a, b, uptime_s))
+
+
+def records(body):
+    """Events in these bytes as (kind, a, b, uptime in s); bytes of a torn record are passed over."""
+    found = []
+    place = 0
+    while place + RECORD <= len(body):
+        part = bytes(body[place : place + RECORD])
+        if whole(part, RECORD):
+            found.append(struct.unpack("<BBHI", part[:8]))
+            place += RECORD
+        else:
+            place += 1
+    return found

@@ -1,0 +1,152 @@
+"""Calls of the link for whoever fits and looks after the station: sensors, offsets, log, self check, the prompt."""
+
+import binascii
+import gc
+
+from . import event_log
+from .control import settings as cfg
+from .control import state as s
+from .link import calls
+from .store import BOTH_BAD, COPIES, PROBE_COPIES, unpack, unpack_probes
+
+OFFSET_TOP_MK = 5000
+LOG_PART = 10
+PROMPT_TOP_S = 900
+NO_ROM = bytes(8)
+
+
+def sensor_of(params):
+    """The first param as a sensor."""
+    sensor = params[0]
+    if not 0 <= sensor < s.SENSORS:
+        raise calls.CallError(calls.BAD_PARAMS, f"sensor has to be 0 to {s.SENSORS - 1}")
+    return sensor
+
+
+def rom_text(rom):
+    """A ROM code as sixteen hex digits, empty for none."""
+    return "" if rom == NO_ROM else binascii.hexlify(rom).decode()
+
+
+def keep_probes(desk):
+    """Write the probe rows, and let the chips know."""
+    loop = desk.loop
+    loop.store.save_probes(loop.probes)
+    loop.fit_probes()
+
+
+def probes(desk, params):
+    """[part] -> four sensors a part: ROM code, offset in force and the one before it in mK."""
+    part = calls.integers(params, 1, 1)[0]
+    if not 0 <= part < s.SENSORS // 4:
+        raise calls.CallError(calls.BAD_PARAMS, f"part has to be 0 to {s.SENSORS // 4 - 1}")
+    rows = desk.loop.probes
+    return [[rom_text(rows.rom(sensor))] + list(rows.offsets_mk(sensor)) for sensor in range(4 * part, 4 * part + 4)]
+
+
+def scan(desk, params):
+    """[ROM code, mC] of every DS18B20 on the bus now; on the bench only, the station's readings pause meanwhile."""
+    need_bench(desk)
+    return [[rom_text(rom), mc] for rom, mc in desk.loop.port.scan()]
+
+
+def need_bench(desk):
+    """Who moves sensors around has to take the board out of service first."""
+    if not desk.loop.bench:
+        raise calls.CallError(calls.REFUSED, "board is in service: not while it controls a station")
+
+
+def identify(desk, params):
+    """[sensor, ROM code as hex text]: this chip is that sensor; an empty text clears it. Written at once."""
+    need_bench(desk)
+    if len(params) != 2 or type(params[0]) is not int or type(params[1]) is not str:
+        raise calls.CallError(calls.BAD_PARAMS, "takes sensor and ROM code")
+    sensor = sensor_of(params)
+    if params[1] == "":
+        desk.loop.probes.clear(sensor)
+    else:
+        try:
+            rom = binascii.unhexlify(params[1])
+        except ValueError:
+            rom = b""
+        if len(rom) != 8 or rom == NO_ROM:
+            raise calls.CallError(calls.BAD_PARAMS, "a ROM code is sixteen hex digits")
+        desk.loop.probes.assign(sensor, rom)
+    keep_probes(desk)
+    return {"sensor": sensor, "rom": params[1]}
+
+
+def calibrate(desk, params):
+    """[sensor, offset in mK]: added to every reading of this sensor from now on. Written at once; the old one is kept for undo."""
+    sensor, offset_mk = calls.integers(params, 2, 2)
+    sensor = sensor_of(params)
+    if not -OFFSET_TOP_MK <= offset_mk <= OFFSET_TOP_MK:
+        raise calls.CallError(
+            calls.BAD_PARAMS, f"offset has to be {-OFFSET_TOP_MK} to {OFFSET_TOP_MK} mK: look for the fault instead"
+        )
+    desk.loop.probes.set_offset(sensor, offset_mk)
+    keep_probes(desk)
+    return {"sensor": sensor, "offsets_mk": list(desk.loop.probes.offsets_mk(sensor))}
+
+
+def log(desk, params):
+    """[part] -> parts and events, each [kind, a, b, uptime_s], oldest first; part 0 takes the snapshot that all parts are of."""
+    part = calls.integers(params, 1, 1)[0]
+    if part == 0:
+        desk.log_snapshot = event_log.records(desk.loop.store.read_log() + desk.loop.log.packed())
+    if desk.log_snapshot is None:
+        raise calls.CallError(calls.REFUSED, "ask for part 0 first")
+    parts = max(1, (len(desk.log_snapshot) + LOG_PART - 1) // LOG_PART)
+    if not 0 <= part < parts:
+        raise calls.CallError(calls.BAD_PARAMS, f"part has to be 0 to {parts - 1}")
+    chosen = desk.log_snapshot[part * LOG_PART : part * LOG_PART + LOG_PART]
+    if part == parts - 1:
+        desk.log_snapshot = None
+    return {"part": part, "parts": parts, "events": [list(event) for event in chosen]}
+
+
+def good_copies(store, names, sequence_of):
+    """How many of the two copies are whole."""
+    return sum([1 for name in names if sequence_of(store.read(name)) >= 0])
+
+
+def self_check(desk, params):
+    """What the board can tell of itself: stored copies, sensors that are fitted and silent, relay pins, memory, how it started."""
+    loop = desk.loop
+    scratch = [0] * cfg.SETTINGS
+    gc.collect()
+    lost = 0
+    for sensor in range(s.SENSORS):
+        if loop.state[s.STATUS + sensor] == s.LOST:
+            lost |= 1 << sensor
+    return {
+        "settings_copies": good_copies(loop.store, COPIES, lambda body: unpack(body, scratch)),
+        "probe_copies": good_copies(loop.store, PROBE_COPIES, lambda body: unpack_probes(body)[0]),
+        "settings_lost": int(loop.settings_source == BOTH_BAD),
+        "sensors_lost": lost,
+        "relay_astray": loop.port.astray(),
+        "heap_free": gc.mem_free() if hasattr(gc, "mem_free") else -1,
+        "start_cause": loop.port.start_cause,
+        "resets": loop.resets,
+        "events_waiting": loop.log.count,
+    }
+
+
+def prompt(desk, params):
+    """[seconds]: relays safe, then the chip starts again into its prompt for at most that long, and back by itself."""
+    seconds = calls.integers(params, 1, 1)[0]
+    if not 1 <= seconds <= PROMPT_TOP_S:
+        raise calls.CallError(calls.BAD_PARAMS, f"seconds have to be 1 to {PROMPT_TOP_S}")
+    desk.loop.ask_restart(seconds)
+    return {"prompt_s": seconds}
+
+
+METHODS = {
+    "probes": probes,
+    "scan": scan,
+    "identify": identify,
+    "calibrate": calibrate,
+    "log": log,
+    "self_check": self_check,
+    "prompt": prompt,
+}

@@ -1,0 +1,187 @@
+"""The loop closed through the electrical level: the simulated plant behind the virtual board's chips, in lock step.
+
+The board runs its own files, its own drivers and its own loop on MicroPython, on a clock that the host moves; the plant reads the
+board's pins. Beside it the plain simulation runs on what these chips make of the same temperatures (`ChipReader`), so that both
+have the same sensor errors and have to come to the same duties. Run as a module it prints how two days went.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+import time
+from dataclasses import dataclass
+
+import numpy as np
+from twinloop.control import state as s
+from twinloop.drivers.ds18b20 import RAW_HIGHEST, RAW_LOWEST, raw_mc
+from twinloop.drivers.max31865 import CYCLE_EVERY, ratio_mc
+from twinloop_hil.client import Client, SerialTransport
+from twinloop_hil.virtual import SLOT_FED, VirtualBoard
+
+from . import engine, scenarios, trace
+from .thermal.plant import advance
+from .thermal.sensors import read_sensors
+
+STEP_TIMEOUT_S = 10.0
+LOOK_S = 0.0001
+# The wrapped clock of the board begins so close to its end that it wraps in the first hour.
+CLOCK_START_MS = (1 << 30) - 1_000_000
+
+
+def felt_mc(plant, values, felt_c) -> list[int]:
+    """Temperatures at the places of the sensors in whole millidegrees, as they are put behind the chips."""
+    read_sensors(plant, values, felt_c)
+    return [math.floor(1000.0 * felt + 0.5) for felt in felt_c]
+
+
+class ChipReader:
+    """What the board's chips and drivers make of temperatures, step by step, from their data sheets and the drivers' habits.
+
+    A DS18B20 has no value in the first step after power-on; a MAX31865 has none in the first two, nor in the step after each fault
+    cycle. source: register-level chips in virtual_chips.py are the other side of this; a test holds the two together.
+    """
+
+    def __init__(self):
+        self.step = -1
+
+    def read(self, values_mc: list[int], inputs) -> None:
+        """Raw values and causes of the next step into the firmware's inputs."""
+        self.step += 1
+        inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT
+        for sensor in range(s.SENSORS):
+            cause = self.collector_cause() if sensor == s.COLLECTOR else self.bus_cause()
+            inputs[s.IN_RAW_CAUSE + sensor] = cause
+            if cause == s.CAUSE_NONE:
+                inputs[s.IN_RAW_MC + sensor] = (
+                    pt1000_mc(values_mc[sensor]) if sensor == s.COLLECTOR else ds18b20_mc(values_mc[sensor])
+                )
+
+    def collector_cause(self) -> int:
+        """Programmed in the first step, asked in the second, and a fault cycle in the place of every 60th conversion."""
+        if self.step == 0:
+            return s.CAUSE_POWER_ON
+        return s.CAUSE_NOT_READY if self.step % CYCLE_EVERY == 1 else s.CAUSE_NONE
+
+    def bus_cause(self) -> int:
+        """Marked and asked in the first step."""
+        return s.CAUSE_NOT_READY if self.step == 0 else s.CAUSE_NONE
+
+
+def pt1000_mc(value_mc: int) -> int:
+    """A Pt1000 at 4 kOhm: to the nearest code of 1/32768, and back by the driver's table. source: IEC 60751."""
+    celsius = value_mc / 1000
+    relative = 1 + 3.9083e-3 * celsius - 5.775e-7 * celsius**2
+    if celsius < 0:
+        relative -= 4.183e-12 * (celsius - 100) * celsius**3
+    return ratio_mc(8 * math.floor(relative / 4 * 32768 + 0.5))
+
+
+def ds18b20_mc(value_mc: int) -> int:
+    """A DS18B20: to the nearest sixteenth, and back. source: DS18B20 data sheet, table 1."""
+    return raw_mc(max(RAW_LOWEST, min(RAW_HIGHEST, math.floor(value_mc * 16 / 1000 + 0.5))))
+
+
+def plain(scenario) -> np.ndarray:
+    """The plain simulation, interpreted, on what the chips read; returns the rows of its trace."""
+    setup = engine.Setup(scenario)
+    reader = ChipReader()
+    runner = engine.InterpretedRunner(setup)
+    runner.port.sense = lambda inputs: reader.read(felt_mc(setup.plant, setup.values, setup.felt_c), inputs)
+    runner.run(slice(0, len(setup.drive)))
+    return setup.rows
+
+
+class LockStep:
+    """A virtual board on a held clock, a step of the firmware at a time."""
+
+    def __init__(self, board: VirtualBoard):
+        self.board = board
+        self.now_ms = CLOCK_START_MS
+
+    def settle(self, values) -> None:
+        """The scenario's settings, stored; then a start from power-on, so that nothing of this is in the station's state."""
+        self.board.tell_time(self.now_ms)
+        with Client(SerialTransport(self.board.port)) as client:
+            own = client.settings()[0]
+            changes = {code: int(value) for code, value in enumerate(values) if int(value) != own[code]}
+            if changes:
+                client.change_settings(changes)
+        self.board.power_cut()
+        with Client(SerialTransport(self.board.port)):
+            pass
+
+    def step(self, values_mc: list[int], dt_ms: int) -> tuple[int, ...]:
+        """Temperatures behind the chips, the clock moved, and the relays once the board has made its step."""
+        fed = self.board.peek(SLOT_FED)
+        self.board.set_sensors(values_mc)
+        self.now_ms += dt_ms
+        self.board.tell_time(self.now_ms)
+        deadline = time.monotonic() + STEP_TIMEOUT_S
+        while self.board.peek(SLOT_FED) == fed:
+            if time.monotonic() > deadline:
+                raise TimeoutError(f"waited {STEP_TIMEOUT_S:g} s for a step of the board")
+            time.sleep(LOOK_S)
+        return self.board.relays()
+
+
+def through_chips(scenario, board: VirtualBoard) -> np.ndarray:
+    """The same run with the board in the loop; returns rows of relays, shape (steps, OUTPUTS), as seen at the pins."""
+    setup = engine.Setup(scenario)
+    lock = LockStep(board)
+    lock.settle(scenario.settings)
+    relays = np.zeros((len(setup.drive), s.OUTPUTS), dtype=np.int64)
+    for k in range(len(setup.drive)):
+        values_mc = felt_mc(setup.plant, setup.values, setup.felt_c)
+        relays[k] = lock.step(values_mc, setup.dt_ms)
+        advance(setup.plant, setup.values, setup.drive[k], relays[k], setup.flux, setup.dt_ms / 1000.0)
+    return relays
+
+
+@dataclass
+class Compared:
+    """How two runs agree: steps, steps whose relays differ, the first of them, hours of each duty, seconds it took."""
+
+    steps: int
+    differences: int
+    first_difference: int | None
+    duty_hours: dict[str, float]
+    wall_s: float
+
+
+def compare(scenario, micropython: str | None = None) -> Compared:
+    """Run a scenario both ways."""
+    begin = time.perf_counter()
+    rows = plain(scenario)
+    with VirtualBoard(micropython, held=True) as board:
+        relays = through_chips(scenario, board)
+    differ = np.flatnonzero((rows[:, trace.COMMANDS : trace.COMMANDS + s.OUTPUTS] != relays).any(axis=1))
+    duties = rows[:, trace.DUTY].astype(int)
+    hours = {name: float((duties == duty).sum() * scenario.step_s / 3600) for duty, name in enumerate(s.DUTY_NAMES)}
+    return Compared(
+        len(rows),
+        len(differ),
+        int(differ[0]) if len(differ) else None,
+        {name: round(value, 2) for name, value in hours.items() if value},
+        time.perf_counter() - begin,
+    )
+
+
+def two_days(step_s: int = 5):
+    """Two days of the demo's week."""
+    scenario = scenarios.load(scenarios.DEFAULT)
+    scenario.days = 2
+    scenario.step_s = step_s
+    return scenario
+
+
+def main() -> int:
+    """Two days at five seconds a step; 0 when every relay was the same in every step."""
+    found = compare(two_days())
+    print(f"{found.steps} steps, {found.differences} with other relays, first at {found.first_difference}; {found.duty_hours}")
+    print(f"{found.wall_s:.1f} s")
+    return 1 if found.differences else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,47 @@
+"""What the small display shows, read off the model of its chip."""
+
+import json
+import subprocess
+from pathlib import Path
+
+import pytest
+from twinloop.control import reasons
+from twinloop.control.reason_texts import REASON_TEXTS
+
+from .test_chips import Chips
+
+SCRIPT = Path(__file__).with_name("display_script.py")
+
+
+@pytest.fixture(scope="module")
+def shown(interpreter):
+    """The script's findings on a board with a display."""
+    with Chips(interpreter) as board:
+        path = board.folder / "board.py"
+        path.write_text(path.read_text().replace("DISPLAY = None", "DISPLAY = {'bus': 0}"))
+        (board.folder / SCRIPT.name).write_text(SCRIPT.read_text())
+        call = [interpreter, "-X", "heapsize=2M", SCRIPT.name]
+        done = subprocess.run(call, cwd=board.folder, capture_output=True, text=True, timeout=60, env={"MICROPYPATH": ":.frozen"})
+        assert done.returncode == 0, done.stdout + done.stderr
+        return json.loads(done.stdout)
+
+
+def test_first_page_is_duty_and_hottest(shown):
+    """The duty in words; the hotter of both tank sensors, to a tenth."""
+    assert shown["on"]
+    assert shown["pages"][0] == ["night cooling", "hottest in tank", "62.0 C"]
+
+
+def test_a_press_walks_on(shown):
+    """Then the reason as a sentence, then the sensors by three, then from the beginning."""
+    reason = " ".join(shown["pages"][1])
+    assert reason == REASON_TEXTS[reasons.NO_DIFFERENCE]
+    assert shown["pages"][2][:4] == ["collector", "-7.8 C", "tank low", "41.0 C"]
+    assert shown["pages"][3][:2] == ["loop supply", "---"]
+    assert shown["pages"][5] == shown["pages"][0]
+
+
+def test_quiet_and_back_to_the_first_page(shown):
+    """Nothing is written to the chip while nothing changes, and after a minute the first page is back."""
+    assert shown["quiet"]
+    assert shown["after_a_minute"] == shown["pages"][0]

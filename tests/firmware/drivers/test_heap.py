@@ -1,0 +1,63 @@
+"""No driver takes anything from the heap once it is warm: weighed on the Unix port, where frames and exceptions count too."""
+
+import json
+
+import pytest
+from twinloop.control import state as s
+
+from ..runtime import interpreters
+
+SCRIPT = "../drivers/heap_script.py"
+
+
+def weigh(folder, firmware=interpreters.FIRMWARE):
+    """The script's findings."""
+    nothing = folder / "nothing"
+    nothing.write_bytes(b"")
+    return json.loads(interpreters.run_unix(SCRIPT, firmware, nothing, folder / "written"))
+
+
+def test_hot_paths_take_nothing_from_the_heap(tmp_path):
+    """200 rounds of each after 200 to warm up; that the rounds did something shows in values, causes and bytes drawn."""
+    found = weigh(tmp_path)
+    assert (found["sensors"], found["relays"], found["light"], found["display"]) == (0, 0, 0, 0)
+    assert found["causes"] == [0] * s.SENSORS
+    assert abs(found["values"][s.COLLECTOR] - 60250) < 60
+    assert found["values"][s.TANK_LOW] == 25062 + 250
+    assert found["drawn"] > 200 * 1024
+
+
+@pytest.mark.parametrize(
+    ("module", "function", "what"),
+    [
+        ("ds18b20", "judge", "sensors"),
+        ("max31865", "take", "sensors"),
+        ("ntc", "divider_mc", "sensors"),
+        ("relays", "astray", "relays"),
+        ("led", "tend", "light"),
+        ("display", "draw_number", "display"),
+    ],
+)
+def test_a_list_in_any_driver_is_seen(tmp_path, module, function, what):
+    """The negative."""
+    changed = interpreters.planted(tmp_path, f"drivers/{module}.py", function, "kept = [self, self]")
+    assert weigh(tmp_path, changed)[what] > 0
+
+
+def test_a_pass_of_the_real_port_takes_nothing(tmp_path):
+    """A second of passes with steps among them: console, leases, read-back, chips, light and display of the real port."""
+    found = weigh_port(tmp_path)
+    assert found["taken"] == 0
+    assert found["steps"] >= 20
+    assert found["causes"] == [s.CAUSE_SILENT, s.CAUSE_SILENT]
+
+
+def test_a_list_in_the_port_is_seen(tmp_path):
+    """The negative."""
+    assert weigh_port(tmp_path, interpreters.planted(tmp_path, "port.py", "read_byte", "kept = [self, self]"))["taken"] > 0
+
+
+def weigh_port(folder, firmware=interpreters.FIRMWARE):
+    """The findings of the port's script."""
+    (folder / "nothing").write_bytes(b"")
+    return json.loads(interpreters.run_unix("../drivers/port_script.py", firmware, folder / "nothing", folder / "written"))

@@ -1,0 +1,53 @@
+"""The light's rhythms: what a person across the room sees."""
+
+import pytest
+from twinloop.drivers import led
+
+WRAP = 1 << 30
+
+
+class Pin:
+    """Keeps its level."""
+
+    level = 0
+
+    def value(self, level):
+        """Set it."""
+        self.level = level
+
+
+class Clock:
+    """Starts shortly before it wraps."""
+
+    now = WRAP - 700
+
+    def ticks_ms(self):
+        """Wrapped."""
+        return self.now % WRAP
+
+    def ticks_diff(self, later, earlier):
+        """As a board's."""
+        return (later - earlier + WRAP // 2) % WRAP - WRAP // 2
+
+
+def rhythm(active, bench, alarm, stopped):
+    """Two seconds of light, a letter each tenth."""
+    pin, clock = Pin(), Clock()
+    light = led.StatusLed(pin, active, clock.ticks_ms, clock.ticks_diff)
+    light.show(bench, alarm, stopped)
+    seen = ""
+    for _ in range(2 * led.SLOTS):
+        clock.now += led.SLOT_MS
+        light.tend()
+        seen += "#" if pin.level == active else "."
+    return seen[led.SLOTS - 1 : 2 * led.SLOTS - 1]
+
+
+@pytest.mark.parametrize("active", [0, 1])
+def test_rhythms(active):
+    """Bench, well, look, stopped; the gravest wins. The clock wraps on the way."""
+    assert rhythm(active, True, False, False) == "#####.....#####....."
+    assert rhythm(active, False, False, False) == "#..................."
+    assert rhythm(active, False, True, False) == "#.#.#..............."
+    assert rhythm(active, True, True, False) == "#.#.#..............."
+    assert rhythm(active, False, True, True) == "#.#.#.#.#.#.#.#.#.#."

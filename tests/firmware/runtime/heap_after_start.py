@@ -1,0 +1,83 @@
+"""How much memory the firmware holds once it has started: real port, store and loop, on a chip that is plain objects.
+
+Arguments: folder of the firmware (compiled), a board's data file (not read: board.mpy lies in that folder), file to write (stays
+empty). Printed is one JSON document in bytes.
+"""
+
+import gc
+import json
+import sys
+
+FOLDER = sys.argv[1]
+
+
+class Anything:
+    """A chip's peripheral that takes every call and remembers nothing."""
+
+    IN = OUT = IRQ_FALLING = PULL_UP = OPEN_DRAIN = PWRON_RESET = 1
+    POLLIN = POLLOUT = 1
+
+    def __init__(self, *arguments, **named):
+        pass
+
+    def value(self, level=None):
+        return 1 if level is None else None
+
+    def __call__(self, level=None):
+        return None
+
+    def write(self, data):
+        pass
+
+    def writeto(self, address, data):
+        pass
+
+    def write_readinto(self, out, into):
+        pass
+
+    def reset(self):
+        return False
+
+    def register(self, stream, mask):
+        pass
+
+    def feed(self):
+        pass
+
+
+class Module:
+    """A module of a chip."""
+
+    Pin = SPI = I2C = ADC = WDT = OneWire = Anything
+    PWRON_RESET = POLLIN = POLLOUT = 1
+    poll = Anything
+
+    @staticmethod
+    def reset_cause():
+        return 1
+
+
+for name in ("machine", "onewire", "select"):
+    sys.modules[name] = Module
+sys.path.insert(0, FOLDER)
+gc.collect()
+before = gc.mem_alloc()
+
+import board  # noqa: E402
+from twinloop.loop import Loop  # noqa: E402
+from twinloop.port import Port  # noqa: E402
+from twinloop.store import Store  # noqa: E402
+
+loop = Loop(Port(board), Store("/tmp/"))
+open(sys.argv[3], "w").close()
+gc.collect()
+
+
+def finish():
+    """Weigh what is left; on the 32-bit build garbage is collected between the program and this."""
+    gc.collect()
+    print(json.dumps({"started": gc.mem_alloc() - before, "display": loop.port.display is not None}))
+
+
+if sys.platform != "webassembly":
+    finish()

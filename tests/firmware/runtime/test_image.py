@@ -1,0 +1,56 @@
+"""The compiled files of a board do what the sources do, step by step, on 64-bit and on 32-bit MicroPython, and fit."""
+
+import json
+
+import pytest
+from twinloop.control import station
+from twinloop_hil import image, slim
+
+from . import interpreters, walk
+
+BLOCKS = 16
+RUNTIMES = {"64-bit": (interpreters.run_unix, "total"), "32-bit": (interpreters.run_wasm, "lock")}
+each_runtime = pytest.mark.parametrize("runtime", RUNTIMES)
+# Of the design: live heap after start on a 32-bit MicroPython.
+HEAP_TOP_BYTES = 100_000
+
+
+@pytest.fixture(scope="module")
+def compiled(tmp_path_factory):
+    """A folder with the files that a board gets, and the test programs with the same numbers in the place of names."""
+    folder = tmp_path_factory.mktemp("image")
+    for file in image.build("pico").files:
+        path = folder / "firmware" / file.path
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(file.body)
+    for name in ("replay.py", "loop_passes.py"):
+        (folder / name).write_text(slim.slim((interpreters.HERE / name).read_text(), "test_program"))
+    (folder / "nothing").write_bytes(b"")
+    return folder
+
+
+@each_runtime
+def test_every_step_is_the_same(runtime, compiled):
+    """8,000 steps of the random walk: the same states after each, and nothing from the heap."""
+    recorded = walk.record(station, BLOCKS, walk.SEED)
+    (compiled / "recording").write_bytes(recorded.inputs)
+    run, way = RUNTIMES[runtime]
+    printed = run(compiled / "replay.py", compiled / "firmware", compiled / "recording", compiled / "digests", way)
+    assert (compiled / "digests").read_bytes() == recorded.digests
+    assert all(taken == 0 for _, taken in json.loads(printed).values())
+
+
+@each_runtime
+def test_a_pass_takes_nothing_from_the_heap(runtime, compiled):
+    """The loop as it is on a board."""
+    run, way = RUNTIMES[runtime]
+    found = json.loads(run(compiled / "loop_passes.py", compiled / "firmware", compiled / "nothing", compiled / "written", way))
+    assert (found["silent"], found["stray"], found["steps"]) == (0, 0, 500)
+
+
+def test_it_fits_into_a_32_bit_board(compiled):
+    """Real port, store, loop, every driver and the display, started; what the collector leaves."""
+    printed = interpreters.run_wasm("heap_after_start.py", compiled / "firmware", compiled / "nothing", compiled / "written")
+    found = json.loads(printed)
+    assert found["display"]
+    assert 40_000 < found["started"] < HEAP_TOP_BYTES

@@ -1,0 +1,175 @@
+"""Calls for whoever fits the station: sensors told apart, offsets with undo, the log in parts, the self check, the prompt."""
+
+from array import array
+
+import pytest
+from twinloop import event_log
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop.drivers.relays import DIFFERS_TOP
+from twinloop.loop import RESETS_TOP
+from twinloop.store import Store
+from twinloop_hil.client import Client, RefusedError
+from twinloop_hil.inprocess import InProcessBoard, ResetRequestedError
+
+ROM = "28aa0102030400" + "11"
+OTHER = "28bb0102030400" + "22"
+
+
+@pytest.fixture
+def board(tmp_path):
+    """The firmware in this process."""
+    return InProcessBoard(f"{tmp_path}/")
+
+
+@pytest.fixture
+def client(board):
+    """A client on it."""
+    return Client(board)
+
+
+def probes(client):
+    """All rows."""
+    return client.call("probes", 0) + client.call("probes", 1)
+
+
+def test_identify_is_written_and_reaches_the_chips(board, client, tmp_path):
+    """A role given is a role kept, and the chip hears of it at once."""
+    client.call("identify", s.TANK_LOW, ROM)
+    assert probes(client)[s.TANK_LOW] == [ROM, 0, 0]
+    assert board.port.fitted[s.TANK_LOW] == (bytes.fromhex(ROM), 0)
+    assert Store(f"{tmp_path}/").load_probes().rom(s.TANK_LOW) == bytes.fromhex(ROM)
+
+
+def test_a_chip_has_one_role(client):
+    """Given to another sensor it leaves the first, offset and all."""
+    client.call("identify", s.TANK_LOW, ROM)
+    client.call("calibrate", s.TANK_LOW, 250)
+    client.call("identify", s.TANK_HIGH, ROM)
+    rows = probes(client)
+    assert rows[s.TANK_LOW] == ["", 0, 0]
+    assert rows[s.TANK_HIGH] == [ROM, 0, 0]
+
+
+def test_calibrate_is_bounded_and_undone(board, client):
+    """An offset beyond 5 K is a fault to look for; the one before is kept, so that giving it again is an undo."""
+    client.call("calibrate", s.COLLECTOR, 400)
+    client.call("calibrate", s.COLLECTOR, -900)
+    assert probes(client)[s.COLLECTOR] == ["", -900, 400]
+    assert board.port.fitted[s.COLLECTOR][1] == -900
+    with pytest.raises(RefusedError, match="offset has to be -5000 to 5000 mK"):
+        client.call("calibrate", s.COLLECTOR, 5001)
+    assert probes(client)[s.COLLECTOR] == ["", -900, 400]
+
+
+@pytest.mark.parametrize(
+    ("params", "words"),
+    [
+        ((8, ROM), "sensor has to be 0 to 7"),
+        ((1, "28"), "sixteen hex digits"),
+        ((1, "zz" * 8), "sixteen hex digits"),
+        ((1, "00" * 8), "sixteen hex digits"),
+        ((1,), "takes sensor and ROM code"),
+    ],
+)
+def test_wrong_roles_are_refused(client, params, words):
+    """One line that says what is allowed; nothing is changed."""
+    with pytest.raises(RefusedError, match=words):
+        client.call("identify", *params)
+    assert probes(client) == [["", 0, 0]] * s.SENSORS
+
+
+def test_sensors_are_not_moved_in_service(board, client):
+    """Scan and identify are for the bench; an offset may be corrected at any time."""
+    client.call("commission")
+    for call in (("scan",), ("identify", 1, ROM)):
+        with pytest.raises(RefusedError, match="in service"):
+            client.call(*call)
+    client.call("calibrate", 1, 100)
+
+
+def test_log_comes_in_parts_of_one_snapshot(board, client):
+    """More events than a part has room for; events of a later time do not mix in."""
+    for number in range(25):
+        board.loop.log.note(event_log.DUTY_CHANGED, 1, number)
+    first = client.call("log", 0)
+    board.loop.log.note(event_log.IN_SERVICE, 0, 0)
+    events = first["events"]
+    for part in range(1, first["parts"]):
+        events = events + client.call("log", part)["events"]
+    assert events[0][:2] == [event_log.START, 1]
+    assert [event[2] for event in events[1:]] == list(range(25))
+    with pytest.raises(RefusedError, match="part 0 first"):
+        client.call("log", 1)
+
+
+def test_injected_events_are_not_logged(board, client):
+    """What a host makes the station do on the bench is not the station's history."""
+    before = board.loop.log.count
+    client.inject([60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000], lease_ms=30000)
+    for _ in range(20):
+        client.advance(5000, [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000])
+        board.pass_time(1000)
+    assert board.loop.log.count == before
+
+
+def test_self_check_tells_copies_and_sensors(board, client, tmp_path):
+    """Whole copies counted; a lost sensor by its bit; a bad copy is one less."""
+    values = array("i", [0] * cfg.SETTINGS)
+    cfg.load_defaults(values)
+    for _ in range(2):
+        board.loop.store.save_settings(values)
+    board.port.causes[s.TAP] = s.CAUSE_OPEN
+    board.pass_time(70000, turn_ms=500)
+    facts = client.call("self_check")
+    assert facts["settings_copies"] == 2
+    assert facts["sensors_lost"] == 1 << s.TAP
+    assert facts["relay_astray"] == -1
+    (tmp_path / "settings.a").write_bytes(b"x")
+    assert client.call("self_check")["settings_copies"] == 1
+
+
+def test_prompt_ends_safe_and_leaves_its_wish(board, client, tmp_path, monkeypatch):
+    """The answer goes out, relays are safe, the log is written, then the chip starts again and finds the seconds."""
+    monkeypatch.chdir(tmp_path)
+    board.port.drive(s.TANK_PUMP, 1)
+    with pytest.raises(ResetRequestedError):
+        client.call("prompt", 120)
+    assert board.relays() == (0, 0, 0, 0)
+    assert (tmp_path / "prompt").read_text() == "120"
+    assert b'"prompt_s": 120' in board.port.outgoing
+    with pytest.raises(RefusedError, match="1 to 900"):
+        Client(InProcessBoard(f"{tmp_path}/")).call("prompt", 901)
+
+
+def stick(board, output, level):
+    """A pin that reads this level whatever it is told."""
+    board.port.relays.pins[output].value = lambda told=None: level if told is None else None
+
+
+def test_a_pin_that_does_not_follow_ends_the_pass(board):
+    """Three looks in a row, then an exception like any other: relays safe, restart, counted."""
+    stick(board, s.TANK_PUMP, 1)
+    for _ in range(DIFFERS_TOP - 1):
+        board.loop.turn()
+    with pytest.raises(RuntimeError, match="relay 1: its pin does not follow"):
+        board.loop.turn()
+
+
+def test_a_single_wrong_look_is_no_fault(board):
+    """A pin that follows again in time starts the count anew."""
+    followed = board.port.relays.pins[s.TANK_PUMP].value
+    for _ in range(5):
+        stick(board, s.TANK_PUMP, 1)
+        for _ in range(DIFFERS_TOP - 1):
+            board.loop.turn()
+        board.port.relays.pins[s.TANK_PUMP].value = followed
+        board.loop.turn()
+
+
+def test_after_three_restarts_the_fault_stop_stands(board):
+    """With the resets counted the station stays up, stopped, so that somebody can ask it."""
+    board.loop.resets = RESETS_TOP
+    stick(board, s.TANK_PUMP, 1)
+    board.pass_time(5000)
+    assert board.loop.state[s.DUTY] == s.FAULT_STOP

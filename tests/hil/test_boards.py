@@ -1,0 +1,134 @@
+"""Boards as data: ours are good, and everything that would move a relay by itself or cannot work is refused with its why."""
+
+import pytest
+from twinloop_hil.boards import pins_used, problems
+from twinloop_hil.firmware_files import board_data, board_names, boot_text
+
+REAL = ("esp32", "esp32_s3", "pico", "pico_2", "pico_w")
+
+
+def test_these_boards_are_there():
+    """The boards that the project promises, and the virtual one."""
+    assert board_names() == [*REAL, "virtual"]
+
+
+@pytest.mark.parametrize("name", [*REAL, "virtual"])
+def test_our_boards_are_good(name):
+    """Every data file passes, and is named as its file."""
+    data = board_data(name)
+    assert problems(data) == []
+    assert data["NAME"] == name
+
+
+@pytest.mark.parametrize("name", REAL)
+def test_pins_in_the_docstring_are_those_of_the_data(name):
+    """Every relay, sensor and jumper pin is named in the Connect: lines (or lies in a span of them)."""
+    data = board_data(name)
+    words = data["__doc__"].replace("GP", "").replace(",", " ").replace(".", " ").replace(";", " ").split()
+    named = {int(word) for word in words if word.isdigit()}
+    spans = [
+        (int(words[k - 1]), int(words[k + 1]))
+        for k, word in enumerate(words)
+        if word == "to" and words[k - 1].isdigit() and words[k + 1].isdigit()
+    ]
+    for low, high in spans:
+        named |= set(range(low, high + 1))
+    board_light = data["STATUS_LED"][0] if "on the board" in data["__doc__"].replace("\n", " ") else None
+    for what, pin, _ in pins_used(data):
+        assert pin in named or pin == board_light, what
+
+
+@pytest.mark.parametrize("name", REAL)
+def test_boot_drives_the_relays_of_the_data(name):
+    """boot.py as it goes on the board, run with a pin that notes: safe level, in the order of the outputs, and no other import."""
+    driven = []
+
+    class Pin:
+        OUT = 1
+
+        def __init__(self, number, mode, value):
+            driven.append((number, value))
+
+    text = boot_text(name)
+    assert [line for line in text.splitlines() if "import" in line and not line.startswith('"""')] == ["from machine import Pin"]
+    exec(text.replace("from machine import Pin", ""), {"Pin": Pin})
+    assert driven == [(pin, 1 - level) for pin, level in board_data(name)["RELAYS"]]
+
+
+def changed(name, **fields):
+    """A board with some fields replaced."""
+    return {**board_data(name), **fields}
+
+
+def with_relay(name, pin):
+    """A board whose collector pump hangs at another pin."""
+    rows = board_data(name)["RELAYS"]
+    return changed(name, RELAYS=((pin, 1), *rows[1:]))
+
+
+REFUSED = {
+    "strapping 0": (with_relay("esp32", 0), "strapping"),
+    "strapping 2": (with_relay("esp32", 2), "strapping"),
+    "strapping 5": (with_relay("esp32", 5), "strapping"),
+    "strapping 12": (with_relay("esp32", 12), "strapping"),
+    "strapping 15": (with_relay("esp32", 15), "strapping"),
+    "strapping of the S3": (with_relay("esp32_s3", 46), "strapping"),
+    "pulses at boot": (with_relay("esp32", 14), "boot ROM"),
+    "high at power-on": (with_relay("esp32_s3", 18), "high level at power-on"),
+    "flash": (with_relay("esp32", 8), "flash"),
+    "console": (with_relay("esp32", 1), "console"),
+    "input only": (with_relay("esp32", 36), "input only"),
+    "radio": (with_relay("pico_w", 25), "radio"),
+    "USB": (with_relay("esp32_s3", 19), "USB"),
+    "first serial port": (with_relay("pico", 0), "serial port"),
+    "no such pin": (with_relay("pico", 40), "no such pin"),
+    "doubled": (changed("pico", ONE_WIRE=10), "1-Wire at pin 10: taken by relay collector_pump"),
+    "second converter": (changed("esp32", NTC=((5, 13, 10000, 10000, 3950),)), "Wi-Fi"),
+    "no converter": (changed("pico", NTC=((5, 20, 10000, 10000, 3950),)), "no converter"),
+    "no pull": (changed("esp32", BENCH_JUMPER=36), "no pull"),
+    "watchdog too long for the chip": (changed("pico", WATCHDOG_MS=9000), "3000 to 8388"),
+    "watchdog too short": (changed("esp32", WATCHDOG_MS=1500), "WATCHDOG_MS = 1500"),
+    "lease shorter than two steps": (changed("pico", LEASE_MS=1500), "LEASE_MS = 1500"),
+    "period shorter than a conversion": (changed("pico", PERIOD_MS=500), "PERIOD_MS = 500"),
+    "three relays": (changed("pico", RELAYS=((10, 1), (11, 1), (12, 1))), "3 of them"),
+    "level": (changed("pico", RELAYS=((10, 2), (11, 1), (12, 1), (13, 1))), "level 0 or 1"),
+    "reference resistor of the other kind": (
+        changed("pico", RTD={**board_data("pico")["RTD"], "reference_ohm": 400}),
+        "reference_ohm = 400",
+    ),
+    "five wires": (changed("pico", RTD={**board_data("pico")["RTD"], "wires": 5}), "wires = 5"),
+    "no collector": (changed("pico", RTD=None), "Pt1000"),
+    "collector on a thermistor": (changed("pico", NTC=((0, 26, 10000, 10000, 3950),)), "Pt1000"),
+    "flow of text": (changed("pico", FLOW=(7, "450")), "FLOW: (7, '450')"),
+    "flow without a pull": (changed("esp32", FLOW=(36, 450)), "no pull"),
+    "flow at a taken pin": (changed("pico", FLOW=(22, 450)), "flow input at pin 22: taken by 1-Wire"),
+    "beta": (changed("pico", NTC=((5, 26, 10000, 10000, 395),)), "beta 2800"),
+    "chip": (changed("pico", CHIP="rp1"), "CHIP = rp1"),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_refused_with_its_why(name):
+    """One line that names pin or field, and why."""
+    data, words = REFUSED[name]
+    found = problems(data)
+    assert found and any(words in line for line in found), found
+
+
+def test_missing_field_is_named():
+    """A data file without a field."""
+    data = board_data("pico")
+    del data["RTD"]
+    assert problems(data) == ["pico: RTD: missing"]
+
+
+def test_own_file_is_checked_too(tmp_path):
+    """A path instead of a name; a file that does not even run is one line."""
+    path = tmp_path / "mine.py"
+    path.write_text("NAME = 1 / 0\n")
+    with pytest.raises(ValueError, match="ZeroDivisionError"):
+        board_data(str(path))
+    with pytest.raises(ValueError, match="no such file"):
+        board_data(str(tmp_path / "other.py"))
+    with pytest.raises(ValueError, match="board nano: not known; allowed esp32, "):
+        board_data("nano")
