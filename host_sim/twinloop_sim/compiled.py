@@ -16,6 +16,7 @@ import types
 from pathlib import Path
 
 import numba
+import numpy as np
 import twinloop
 
 # In import order: a module comes after those it imports from.
@@ -81,11 +82,25 @@ def load_copy(name: str, path: Path, package: str) -> types.ModuleType:
     return module
 
 
+def is_table(value) -> bool:
+    """Whether this is a tuple of whole numbers, or of tuples of as many whole numbers each."""
+    if type(value) is not tuple or not value:
+        return False
+    if all(type(entry) is int for entry in value):
+        return True
+    return all(type(row) is tuple and len(row) == len(value[0]) and all(type(entry) is int for entry in row) for row in value)
+
+
 def compile_functions(module: types.ModuleType) -> None:
-    """Put a compiled function in the place of each function that the module defines."""
+    """Put a compiled function in the place of each function that the module defines, and an array in that of each table.
+
+    A tuple that is indexed by a variable would be copied for every look at it; and a call costs as much as many of these functions.
+    """
     for name, value in list(vars(module).items()):
+        if is_table(value):
+            setattr(module, name, np.array(value, dtype=np.int64))
         if isinstance(value, types.FunctionType) and value.__module__ == module.__name__:
-            setattr(module, name, numba.njit(value, error_model="numpy"))
+            setattr(module, name, numba.njit(value, error_model="numpy", forceinline=True))
 
 
 def alias_of(control_folder: Path) -> str:

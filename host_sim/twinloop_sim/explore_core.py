@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import sys
 from pathlib import Path
-from types import FunctionType, SimpleNamespace
+from types import SimpleNamespace
 
 import numba
 import twinloop
@@ -29,13 +29,6 @@ def core_hash(folder: Path) -> str:
     for name in FILES:
         digest.update((HERE / f"{name}.py").read_bytes())
     return digest.hexdigest()[:16]
-
-
-def compile_inline(module) -> None:
-    """As compile_functions, and without calls: the truths are many and small, and a call costs as much as one of them."""
-    for name, value in list(vars(module).items()):
-        if isinstance(value, FunctionType) and value.__module__ == module.__name__:
-            setattr(module, name, numba.njit(value, error_model="numpy", forceinline=True))
 
 
 def judge_all(truths, functions):
@@ -64,10 +57,10 @@ def load_core(folder: Path | None = None) -> SimpleNamespace:
     key = core_hash(folder)
     if key not in _cores:
         control = compiled.load_control(folder)
-        truths = compiled.load_copy(f"{compiled.ALIAS}.explore_truths", HERE / "explore_truths.py", __package__)
-        compile_inline(truths)
+        truths = compiled.load_copy(f"{compiled.alias_of(folder)}.explore_truths", HERE / "explore_truths.py", __package__)
+        compiled.compile_functions(truths)
         truths.judged = judge_all(truths, [getattr(truths, truth.__name__) for truth in truths.TRUTHS])
-        walk = compiled.load_copy(f"{compiled.ALIAS}.explore_walk", HERE / "explore_walk.py", __package__)
+        walk = compiled.load_copy(f"{compiled.alias_of(folder)}.explore_walk", HERE / "explore_walk.py", __package__)
         compiled.compile_functions(walk)
         walk.step = control.step
         walk.broken = truths.broken

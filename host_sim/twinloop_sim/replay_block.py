@@ -1,0 +1,20 @@
+"""The floor of the engine: the same plant, weather and trace, with the commands of an earlier run in the place of the firmware."""
+
+from twinloop.control import state as s
+
+from . import trace as t
+from .block import note_row
+from .thermal.plant import advance
+
+
+def run_replay_block(plant, values, drive, flux, facts, command, state, told, dt_ms, rows):
+    """As many steps as `rows` has rows: take the commands of `told`, note, advance. Everything in place.
+
+    Args: `told` (float64 (steps, WIDTH), rows of the run that is replayed), `state` (int32, only to fill the same columns); the
+    others as in block.run_block.
+    """
+    for k in range(rows.shape[0]):
+        for output in range(s.OUTPUTS):
+            command[output] = int(told[k, t.COMMANDS + output])
+        note_row(plant, values, drive[k], state, facts, flux, rows[k])
+        advance(plant, values, drive[k], command, flux, dt_ms / 1000.0)
