@@ -46,7 +46,8 @@ def calm_arrays(core):
     arrays = fresh_arrays(core)
     s, state = core.state, arrays.state
     for sensor in range(s.SENSORS):
-        state[s.VALUE_MC + sensor], state[s.STATUS + sensor] = 20000, s.GOOD
+        state[s.VALUE_MC + sensor], state[s.STATUS + sensor], state[s.AGE_MS + sensor] = 20000, s.GOOD, 0
+        state[s.CANDIDATE_MC + sensor], state[s.CANDIDATE_COUNT + sensor] = 20000, 3
     for name in ("TANK_REFERENCE_MC", "TANK_HOTTEST_MC", "TANK_COLDEST_MC", "LOOP_LOWEST_MC", "LOOP_SEEN_MC"):
         state[getattr(s, name)] = 20000
     for name in ("TANK_OVER", "TANK_FULL", "STAGNATION", "CHARGE_HOT", "RADIATOR_STOOD", "VALVE_MS", "VALVE_HOME_MS"):
