@@ -179,6 +179,22 @@ def test_a_lost_value_does_not_come_back_by_itself(sensor, shipped):
     assert (found.value, found.status, found.at("AGE_MS")) == (30000, s.GOOD, 0)
 
 
+def test_a_longer_age_limit_does_not_bring_a_lost_value_back(sensor, arrays, shipped):
+    """What was lost has no value that could be held."""
+    s, found = shipped.state, sensor("tank_low").believe(30000)
+    found.feed(30000, s.CAUSE_CRC, 60001)
+    arrays.settings[shipped.settings.TANK_AGE] = 300000
+    found.feed(30000, s.CAUSE_CRC)
+    assert (found.value, found.status) == (s.UNKNOWN_MC, s.LOST)
+
+
+def test_a_row_is_counted_to_three(sensor, shipped):
+    """source: state.py on CANDIDATE_COUNT"""
+    found = sensor("tank_low")
+    for count in (1, 2, 3, 3, 3):
+        assert found.feed(30000).at("CANDIDATE_COUNT") == count
+
+
 def test_age_stops(sensor, shipped):
     s, found = shipped.state, sensor("tank_low")
     for _ in range(200):

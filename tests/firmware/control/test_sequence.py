@@ -469,6 +469,10 @@ def test_a_turn_ends_after_it_has_moved_for_ten_seconds(mover, on, ran_ms, goes_
     calm.state[s.COMMAND + mover], calm.state[s.OUTPUT_MS + mover] = on, ran_ms
     shipped.sequence.choose_turn(*calm.all)
     assert values(shipped, calm, "EXERCISING") == (mover if goes_on else s.MOVERS,)
+    if goes_on:
+        calm.state[s.UNMOVED_S + (mover + 1) % s.MOVERS] = 259200
+        shipped.sequence.choose_turn(*calm.all)
+        assert values(shipped, calm, "EXERCISING") == (mover,), "another one that is due waits for its end"
 
 
 @pytest.mark.parametrize(
