@@ -331,6 +331,7 @@ def test_a_radiator_that_takes_heat(facts, works, dumping, shipped):
     ("high_mc", "trust", "reference_mc", "seen_mc"),
     [
         (50000, "GOOD", 40000, 50000),
+        (50000, "HELD", 40000, 50000),
         (30000, "HELD", 40000, 40000),
         (50000, "LOST", 40000, 40000),
         (50000, "ABSENT", -300000, -300000),

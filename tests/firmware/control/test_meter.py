@@ -344,6 +344,8 @@ def test_a_difference_is_believed_from_nothing_to_a_hundred_kelvin(fall_mk, joul
         calm.state[whole], calm.state[part] = 7, 3599
         shipped.meter.count_heat(*calm.all)
         assert (calm.state[whole], calm.state[part]) == (7 + (3599 + joules) // 3600, (3599 + joules) % 3600)
+        # What waits for the next step: 99.999 K and 0.375 l are 37,499,625 ml mK.
+        assert calm.state[s.HEAT_REST] == (625 if fall_mk == 99999 else 0)
 
 
 @pytest.mark.parametrize("name", ["LOOP_SUPPLY_STATUS", "LOOP_RETURN_STATUS"])
