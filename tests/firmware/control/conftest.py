@@ -38,3 +38,11 @@ def on_micropython(micropython, tmp_path_factory):
 def arrays(shipped):
     """State, settings and inputs of a station that has just woken, with default settings."""
     return core.fresh_arrays(shipped)
+
+
+@pytest.fixture
+def calm(shipped):
+    """State, settings and inputs of a calm station, and `change(NAME=value)` for each of the three."""
+    arrays = core.calm_arrays(shipped)
+    arrays.change = functools.partial(core.change, shipped, arrays)
+    return arrays

@@ -38,6 +38,38 @@ def fresh_arrays(core):
     return SimpleNamespace(state=state, settings=settings, inputs=inputs, all=(state, settings, inputs))
 
 
+def calm_arrays(core):
+    """A station that has run for long and has nothing to do: every temperature at 20 C and good, loop known, valve at the radiator.
+
+    A step is five seconds.
+    """
+    arrays = fresh_arrays(core)
+    s, state = core.state, arrays.state
+    for sensor in range(s.SENSORS):
+        state[s.VALUE_MC + sensor], state[s.STATUS + sensor], state[s.AGE_MS + sensor] = 20000, s.GOOD, 0
+        state[s.CANDIDATE_MC + sensor], state[s.CANDIDATE_COUNT + sensor] = 20000, 3
+    for name in ("TANK_REFERENCE_MC", "TANK_HOTTEST_MC", "TANK_COLDEST_MC", "LOOP_LOWEST_MC", "LOOP_SEEN_MC"):
+        state[getattr(s, name)] = 20000
+    for name in ("TANK_OVER", "TANK_FULL", "STAGNATION", "CHARGE_HOT", "RADIATOR_STOOD", "VALVE_MS", "VALVE_HOME_MS"):
+        state[getattr(s, name)] = 0
+    state[s.LOOP_KNOWN], arrays.inputs[s.IN_DT_MS] = 1, 5000
+    return arrays
+
+
+def change(core, arrays, **values):
+    """Set entries of state, settings and inputs by name; a text is the name of a number in state, settings or reasons."""
+    for name, value in values.items():
+        if isinstance(value, str):
+            value = next(getattr(names, value) for names in (core.state, core.settings, core.reasons) if hasattr(names, value))
+        if name.startswith("IN_"):
+            arrays.inputs[getattr(core.state, name)] = value
+        elif hasattr(core.state, name):
+            arrays.state[getattr(core.state, name)] = value
+        else:
+            arrays.settings[getattr(core.settings, name)] = value
+    return arrays
+
+
 def write_changed(folder, changes):
     """Write a copy of the package into the folder, with the sources given by module name; returns the copy's name."""
     package = f"changed_control_{next(_copies)}"

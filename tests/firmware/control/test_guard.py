@@ -95,3 +95,157 @@ def test_it_shares_no_code_with_the_rules():
     source = (core.CONTROL / "guard.py").read_text()
     assert "rules" not in [line.split()[1].lstrip(".") for line in source.splitlines() if line.startswith("from ")]
     assert "import rules" not in source
+
+
+@pytest.mark.parametrize(
+    ("facts", "counts"),
+    [
+        ({}, False),
+        ({"collector": (119999, 0)}, False),
+        ({"collector": (120000, 0)}, True),
+        ({"collector": (20000, 1)}, True),
+    ],
+)
+def test_how_long_the_collector_was_bad(facts, counts, calm, shipped):
+    """From the raw reading: at collector_limit, or refused by its driver."""
+    s = shipped.state
+    show(shipped, calm, facts)
+    calm.change(GUARD_COLLECTOR_MS=1000)
+    shipped.guard.measure_collector(*calm.all)
+    assert calm.state[s.GUARD_COLLECTOR_MS] == (6000 if counts else 0)
+
+
+def show(core, arrays, raws):
+    """Raw readings and driver's causes by name; everything else 40 C and good, as in the step before."""
+    s = core.state
+    for number, name in enumerate(s.SENSOR_NAMES):
+        arrays.inputs[s.IN_RAW_MC + number], arrays.inputs[s.IN_RAW_CAUSE + number] = raws.get(name, (40000, 0))
+    for place, name in enumerate(("tank_low", "tank_high")):
+        arrays.state[s.GUARD_RAW_MC + place] = raws.get(f"last {name}", raws.get(name, (40000, 0))[0])
+
+
+@pytest.mark.parametrize("name", ["tank_low", "tank_high"])
+@pytest.mark.parametrize(
+    ("raw_mc", "last_mc", "cause", "is_over", "kept_mc"),
+    [
+        # One kelvin above tank_limit: the rules act at it.
+        (76000, 76000, 0, False, 76000),
+        (76001, 76001, 0, True, 76001),
+        # Water in a tank does not jump by more than 5 K from step to step.
+        (80000, 75000, 0, True, 80000),
+        (80000, 74999, 0, False, 80000),
+        (80000, 85000, 0, True, 80000),
+        (80000, 85001, 0, False, 80000),
+        # What a pocket can read at all ends at 115 C; what is not read is not remembered.
+        (115000, 115000, 0, True, 115000),
+        (115001, 115001, 0, False, 0),
+        (80000, 80000, 1, False, 0),
+    ],
+)
+def test_a_raw_tank_sensor_is_over_the_limit(name, raw_mc, last_mc, cause, is_over, kept_mc, calm, shipped):
+    s = shipped.state
+    sensor = s.SENSOR_NAMES.index(name)
+    show(shipped, calm, {name: (raw_mc, cause), f"last {name}": last_mc})
+    assert shipped.guard.over(*calm.all, sensor) == is_over
+    assert calm.state[s.GUARD_RAW_MC + sensor - s.TANK_LOW] == kept_mc
+    show(shipped, calm, {name: (raw_mc, cause), f"last {name}": last_mc})
+    calm.change(GUARD_TANK_MS=1000)
+    shipped.guard.measure_tank(*calm.all)
+    assert calm.state[s.GUARD_TANK_MS] == (6000 if is_over else 0), "the other one is good"
+
+
+@pytest.mark.parametrize(
+    ("raw_mc", "cause", "is_seen"), [(-5000, 0, True), (-5001, 0, False), (115000, 0, True), (115001, 0, False)]
+)
+def test_a_raw_tank_sensor_is_seen(raw_mc, cause, is_seen, calm, shipped):
+    s = shipped.state
+    for sensor in (s.TANK_LOW, s.TANK_HIGH):
+        show(shipped, calm, {s.SENSOR_NAMES[sensor]: (raw_mc, cause)})
+        assert shipped.guard.seen(*calm.all, sensor) == is_seen
+        calm.inputs[s.IN_RAW_CAUSE + sensor] = 1
+        assert not shipped.guard.seen(*calm.all, sensor)
+
+
+@pytest.mark.parametrize(("low", "high", "bad"), [(0, 0, False), (1, 0, False), (0, 1, False), (1, 1, True)])
+def test_without_any_tank_sensor_the_tank_is_bad(low, high, bad, calm, shipped):
+    s = shipped.state
+    show(shipped, calm, {"tank_low": (40000, low), "tank_high": (40000, high)})
+    calm.change(GUARD_TANK_MS=1000)
+    shipped.guard.measure_tank(*calm.all)
+    assert calm.state[s.GUARD_TANK_MS] == (6000 if bad else 0)
+
+
+@pytest.mark.parametrize(
+    ("raws", "cools"),
+    [
+        ({"loop_supply": (39999, 0)}, True),
+        ({"loop_supply": (40000, 0)}, False),
+        ({"loop_supply": (39999, 1)}, False),
+        ({"loop_supply": (45000, 0), "tank_low": (50000, 0)}, False),
+        ({"loop_supply": (45000, 0), "tank_high": (50000, 0)}, False),
+        ({"loop_supply": (45000, 0), "tank_low": (50000, 0), "tank_high": (50000, 0)}, True),
+        ({"loop_supply": (39999, 0), "tank_low": (40000, 1)}, False),
+        ({"loop_supply": (39999, 0), "tank_high": (40000, 1)}, False),
+    ],
+)
+def test_glycol_colder_than_the_whole_tank_only_takes_heat(raws, cools, calm, shipped):
+    """source: the design page, glycol trusted colder than the coldest trusted tank sensor"""
+    show(shipped, calm, raws)
+    assert shipped.guard.chills(*calm.all) == cools
+
+
+@pytest.mark.parametrize(
+    ("facts", "acts"),
+    [
+        ({}, 0),
+        # collector_age of 15 s, tank_age of 60 s, and the margin of 15 s on either.
+        ({"GUARD_COLLECTOR_MS": 30000}, 0),
+        ({"GUARD_COLLECTOR_MS": 30001}, 1),
+        ({"GUARD_COLLECTOR_MS": 30001, "TANK_PUMP_ON": 0}, 1),
+        ({"GUARD_COLLECTOR_MS": 30001, "COLLECTOR_PUMP_ON": 0}, 0),
+        ({"GUARD_TANK_MS": 75000}, 0),
+        ({"GUARD_TANK_MS": 75001}, 1),
+        ({"GUARD_TANK_MS": 75001, "TANK_PUMP_ON": 0}, 0),
+        ({"GUARD_TANK_MS": 75001, "COLLECTOR_PUMP_ON": 0}, 0),
+        ({"COLLECTOR_AGE": 60000, "GUARD_COLLECTOR_MS": 75000}, 0),
+        ({"TANK_AGE": 10000, "GUARD_TANK_MS": 25001}, 1),
+    ],
+)
+def test_which_commands_must_not_be(facts, acts, calm, shipped):
+    show(shipped, calm, {})
+    calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1)
+    calm.change(**facts)
+    assert shipped.guard.must_act(*calm.all) == acts
+    show(shipped, calm, {"loop_supply": (39999, 0)})
+    chilled = acts and not facts.get("GUARD_TANK_MS")
+    assert shipped.guard.must_act(*calm.all) == (1 if chilled else 0), "glycol that only takes heat may go on"
+
+
+def test_releasing_leaves_the_alarm_and_what_is_off(calm, shipped):
+    """A timer starts again only where something was switched."""
+    s = shipped.state
+    calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=0, DUMP_VALVE_POWER_ON=1, ALARM_ON=1)
+    for output in range(s.OUTPUTS):
+        calm.state[s.OUTPUT_MS + output] = 7000
+    shipped.guard.release_all(*calm.all)
+    assert list(calm.state[s.COMMAND : s.COMMAND + s.OUTPUTS]) == [0, 0, 0, 1]
+    assert list(calm.state[s.OUTPUT_MS : s.OUTPUT_MS + s.OUTPUTS]) == [0, 7000, 0, 7000]
+
+
+@pytest.mark.parametrize(("before_ms", "after_ms", "still_on"), [(0, 0, 1), (5000, 0, 1), (5001, 1, 0), (600000, 595000, 0)])
+def test_the_pause_after_an_action_runs_out(before_ms, after_ms, still_on, calm, shipped):
+    """Outputs stay released to its last millisecond."""
+    s = shipped.state
+    show(shipped, calm, {})
+    calm.change(GUARD_HOLD_MS=before_ms, COLLECTOR_PUMP_ON=1)
+    shipped.guard.gate(*calm.all)
+    assert (calm.state[s.GUARD_HOLD_MS], calm.state[s.COLLECTOR_PUMP_ON], calm.state[s.GUARD_ACTIONS]) == (after_ms, still_on, 0)
+
+
+def test_each_action_is_counted_and_begins_the_pause_anew(calm, shipped):
+    s = shipped.state
+    for action in (1, 2):
+        show(shipped, calm, {"collector": (20000, 1)})
+        calm.change(GUARD_COLLECTOR_MS=30000, COLLECTOR_PUMP_ON=1, GUARD_HOLD_MS=9000)
+        shipped.guard.gate(*calm.all)
+        assert (calm.state[s.GUARD_ACTIONS], calm.state[s.GUARD_HOLD_MS], calm.state[s.COLLECTOR_PUMP_ON]) == (action, 600000, 0)

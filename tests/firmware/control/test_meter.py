@@ -293,3 +293,104 @@ def test_small_steps_lose_no_heat(dt_ms, difference_mk, arrays, shipped):
     lost_j = litres * 3858 * difference_mk / 1000 - metered_j(shipped, state)
     # Under one joule a step, which is one watt hour an hour in steps of a second.
     assert -3858 <= lost_j <= steps + 3858
+
+
+@pytest.mark.parametrize("row", range(7))
+def test_each_row_of_the_capacities_is_that_of_coolprop(row, shipped):
+    """To the joule. source: CoolProp, density times specific heat at 60 C and 300 kPa"""
+    at = ("T", 333.15, "P", 300000, f"INCOMP::MPG[{row / 10}]" if row else "Water")
+    true_j_per_l_k = PropsSI("D", *at) * PropsSI("C", *at) / 1000
+    assert shipped.meter.GLYCOL_J_PER_L_K[row] == round(true_j_per_l_k)
+
+
+@pytest.mark.parametrize(
+    ("percent", "low", "high", "tenths"), [(0, 0, 1, 0), (7, 0, 1, 7), (43, 4, 5, 3), (49, 4, 5, 9), (55, 5, 6, 5)]
+)
+def test_between_two_rows_the_capacity_is_on_the_line(percent, low, high, tenths, calm, shipped):
+    table = shipped.meter.GLYCOL_J_PER_L_K
+    calm.change(GLYCOL_MASS_PERCENT=percent)
+    line = table[low] + (table[high] - table[low]) * tenths / 10
+    assert 0 <= line - shipped.meter.capacity_j_per_l_k(*calm.all) < 1
+
+
+@pytest.mark.parametrize(("flow", "volume_ml"), [(9999, 9999), (10000, 10000), (10001, 10000), (0, 0), (-1, 0), (1, 1)])
+def test_a_meter_is_believed_up_to_ten_litres_a_minute(flow, volume_ml, calm, shipped):
+    """source: meter.py, more than any loop of this size carries"""
+    calm.change(FLOW_SENSOR="FLOW_METER", IN_FLOW_ML_PER_MIN=flow, IN_DT_MS=60000)
+    assert shipped.meter.volume_ml(*calm.all) == volume_ml
+
+
+def test_a_part_of_a_millilitre_and_of_its_heat_wait_for_the_next_step(calm, shipped):
+    """4500 ml/min for 333 ms are 24 ml and 58,500 of 60,000 parts; at 10.501 K 252 ml K and 24 ml mK."""
+    s = shipped.state
+    calm.change(IN_DT_MS=333, LOOP_SUPPLY_MC=30501, LOOP_RETURN_MC=20000)
+    # source: 3858 J/(l K) times 252 ml K, then, with 25 ml, times 262 ml K
+    assert shipped.meter.heat_j(*calm.all) == 972
+    assert (calm.state[s.METER_ML], calm.state[s.HEAT_REST]) == (58500, 24)
+    assert shipped.meter.heat_j(*calm.all) == 1010
+    assert (calm.state[s.METER_ML], calm.state[s.HEAT_REST]) == (57000, 549)
+
+
+@pytest.mark.parametrize(
+    ("fall_mk", "joules"),
+    # source: 0.375 l times 3858 J/(l K) times the difference, which ends at 100 K and begins at 0
+    [(10000, 14467), (100000, 144675), (100001, 144675), (150000, 144675), (99999, 144671), (0, 0), (-1, 0), (-20000, 0)],
+)
+def test_a_difference_is_believed_from_nothing_to_a_hundred_kelvin(fall_mk, joules, calm, shipped):
+    s = shipped.state
+    calm.change(LOOP_SUPPLY_MC=20000 + fall_mk)
+    for duty, whole, part in ((s.CHARGING, s.HEAT_WH, s.HEAT_J), (s.DUMPING, s.DUMPED_WH, s.DUMPED_J)):
+        calm.change(DUTY=duty, COLLECTOR_PUMP_ON=1, HEAT_REST=0)
+        calm.state[whole], calm.state[part] = 7, 3599
+        shipped.meter.count_heat(*calm.all)
+        assert (calm.state[whole], calm.state[part]) == (7 + (3599 + joules) // 3600, (3599 + joules) % 3600)
+        # What waits for the next step: 99.999 K and 0.375 l are 37,499,625 ml mK.
+        assert calm.state[s.HEAT_REST] == (625 if fall_mk == 99999 else 0)
+
+
+@pytest.mark.parametrize("name", ["LOOP_SUPPLY_STATUS", "LOOP_RETURN_STATUS"])
+@pytest.mark.parametrize(("trust", "counts"), [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)])
+def test_heat_needs_both_readings(name, trust, counts, calm, shipped):
+    calm.change(DUTY="CHARGING", COLLECTOR_PUMP_ON=1, LOOP_SUPPLY_MC=30000, **{name: trust})
+    shipped.meter.count_heat(*calm.all)
+    assert metered_j(shipped, calm.state) == (14467 if counts else 0)
+
+
+@pytest.mark.parametrize("on", range(16))
+def test_whole_seconds_go_to_what_was_on(on, calm, shipped):
+    """600 ms wait from the steps before; 1.5 s later two seconds are full and 100 ms wait."""
+    s = shipped.state
+    calm.change(METER_MS=600, IN_DT_MS=1500, DUTY="DUMPING")
+    for output in range(s.OUTPUTS):
+        calm.state[s.COMMAND + output], calm.state[s.ON_S + output] = on >> output & 1, 1000
+    shipped.meter.count_time(*calm.all)
+    assert (calm.state[s.METER_SECONDS], calm.state[s.METER_MS]) == (2, 100)
+    assert [calm.state[s.ON_S + output] for output in range(s.OUTPUTS)] == [
+        1000 + 2 * (on >> output & 1) for output in range(s.OUTPUTS)
+    ]
+    assert [calm.state[s.DUTY_S + duty] for duty in range(s.DUTIES)] == [2 if duty == s.DUMPING else 0 for duty in range(s.DUTIES)]
+
+
+@pytest.mark.parametrize("output", range(4))
+@pytest.mark.parametrize(("command", "since_ms", "started"), [(1, 0, 1), (1, 1, 0), (0, 0, 0)])
+def test_a_start_is_counted_in_its_own_step(output, command, since_ms, started, calm, shipped):
+    s = shipped.state
+    for other in range(s.OUTPUTS):
+        calm.state[s.OUTPUT_MS + other] = 7000
+    calm.state[s.COMMAND + output], calm.state[s.OUTPUT_MS + output], calm.state[s.STARTS + output] = command, since_ms, 9
+    shipped.meter.count_starts(*calm.all)
+    assert calm.state[s.STARTS + output] == 9 + started
+    assert sum(calm.state[s.STARTS : s.STARTS + s.OUTPUTS]) == 9 + started
+
+
+@pytest.mark.parametrize("place", ["TANK_LOW", "TANK_HIGH"])
+@pytest.mark.parametrize(("trust", "counts"), [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)])
+@pytest.mark.parametrize(
+    ("before_ms", "after_ms", "since_s"), [(3594999, 3599999, 105), (3595000, 3600000, 0), (3600000, 3600000, 0)]
+)
+def test_the_hot_hour_is_full_to_the_millisecond(place, trust, counts, before_ms, after_ms, since_s, calm, shipped):
+    """By either tank sensor at 60 C that is trusted."""
+    s = shipped.state
+    calm.change(METER_SECONDS=5, SINCE_HOT_S=100, HOT_MS=before_ms, **{f"{place}_MC": 60000, f"{place}_STATUS": trust})
+    shipped.meter.count_hot_hour(*calm.all)
+    assert (calm.state[s.HOT_MS], calm.state[s.SINCE_HOT_S]) == ((after_ms, since_s) if counts else (0, 105))

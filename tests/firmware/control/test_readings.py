@@ -179,6 +179,22 @@ def test_a_lost_value_does_not_come_back_by_itself(sensor, shipped):
     assert (found.value, found.status, found.at("AGE_MS")) == (30000, s.GOOD, 0)
 
 
+def test_a_longer_age_limit_does_not_bring_a_lost_value_back(sensor, arrays, shipped):
+    """What was lost has no value that could be held."""
+    s, found = shipped.state, sensor("tank_low").believe(30000)
+    found.feed(30000, s.CAUSE_CRC, 60001)
+    arrays.settings[shipped.settings.TANK_AGE] = 300000
+    found.feed(30000, s.CAUSE_CRC)
+    assert (found.value, found.status) == (s.UNKNOWN_MC, s.LOST)
+
+
+def test_a_row_is_counted_to_three(sensor, shipped):
+    """source: state.py on CANDIDATE_COUNT"""
+    found = sensor("tank_low")
+    for count in (1, 2, 3, 3, 3):
+        assert found.feed(30000).at("CANDIDATE_COUNT") == count
+
+
 def test_age_stops(sensor, shipped):
     s, found = shipped.state, sensor("tank_low")
     for _ in range(200):
@@ -295,3 +311,83 @@ def test_a_refused_value_is_never_used(name, readings, shipped):
             assert found.value in (before, s.UNKNOWN_MC)
         assert (found.value == s.UNKNOWN_MC) == (found.status > s.HELD)
         before = found.value
+
+
+@pytest.fixture
+def passing(calm):
+    """Both pumps on, supply 20 K above the bottom of the tank; the exchanger leaves water at 32 C: six tenths of the way."""
+    return calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1, LOOP_SUPPLY_MC=40000, IN_DT_MS=5000)
+
+
+@pytest.mark.parametrize(
+    ("facts", "raw_mc", "passes"),
+    [
+        # source: readings.py, six tenths of the way until diagnosis knows better, and 4 K above tank_high
+        ({}, 28000, True),
+        ({}, 28001, False),
+        ({"EFFECT_PERMILLE": 500}, 26000, True),
+        ({"EFFECT_PERMILLE": 500}, 26001, False),
+        ({"EFFECT_PERMILLE": 1}, 16020, True),
+        ({"EFFECT_PERMILLE": 1}, 16021, False),
+        ({"LOOP_SUPPLY_STATUS": "HELD", "TANK_LOW_STATUS": "HELD"}, 28000, True),
+        ({"LOOP_SUPPLY_STATUS": "LOST"}, 0, False),
+        ({"LOOP_SUPPLY_STATUS": "ABSENT"}, 0, False),
+        ({"TANK_LOW_STATUS": "LOST"}, 0, False),
+    ],
+)
+def test_water_warmer_than_the_top_passes_it(facts, raw_mc, passes, passing, shipped):
+    s = shipped.state
+    passing.change(**facts)
+    passing.inputs[s.IN_RAW_MC + s.TANK_HIGH] = raw_mc
+    assert shipped.readings.heat_passes(*passing.all) == passes
+
+
+@pytest.mark.parametrize("pump", ["COLLECTOR_PUMP_ON", "TANK_PUMP_ON"])
+def test_without_both_pumps_no_heat_passes(pump, passing, shipped):
+    passing.change(**{pump: 0})
+    assert not shipped.readings.heat_passes(*passing.all)
+
+
+@pytest.mark.parametrize(
+    ("raw_mc", "cause", "supply_mc", "frozen_ms", "frozen_mc"),
+    [
+        (25000, 0, 40000, 8000, 25000),
+        # One step of its chip, and it lives.
+        (25062, 0, 40000, 0, 25062),
+        (24938, 0, 40000, 0, 24938),
+        # No heat passes, or nothing was read: it waits.
+        (25000, 0, 20000, 3000, 25000),
+        (26000, 1, 40000, 3000, 25000),
+    ],
+)
+def test_how_long_the_top_stood_still(raw_mc, cause, supply_mc, frozen_ms, frozen_mc, passing, shipped):
+    s = shipped.state
+    passing.change(FROZEN_MC=25000, FROZEN_MS=3000, LOOP_SUPPLY_MC=supply_mc)
+    passing.inputs[s.IN_RAW_MC + s.TANK_HIGH], passing.inputs[s.IN_RAW_CAUSE + s.TANK_HIGH] = raw_mc, cause
+    shipped.readings.judge_all(*passing.all)
+    assert (passing.state[s.FROZEN_MS], passing.state[s.FROZEN_MC]) == (frozen_ms, frozen_mc)
+
+
+def test_the_time_it_stood_still_stops_at_the_top(passing, shipped):
+    s = shipped.state
+    passing.change(FROZEN_MC=0, FROZEN_MS=s.TIMER_TOP_MS - 1)
+    shipped.readings.watch_frozen(*passing.all)
+    assert passing.state[s.FROZEN_MS] == s.TIMER_TOP_MS
+
+
+@pytest.mark.parametrize("name", ["tank_high", "tank_low"])
+@pytest.mark.parametrize(("frozen_ms", "cause"), [(899999, "NONE"), (900000, "FROZEN")])
+def test_a_top_that_stands_still_for_fifteen_minutes_is_not_believed(name, frozen_ms, cause, calm, shipped):
+    """source: docs/sensors.md; its value is held as after any other cause, and only tank_high is judged by it"""
+    s = shipped.state
+    calm.change(FROZEN_MS=frozen_ms)
+    found = Sensor(shipped, calm, name).feed(20000)
+    cause = cause if name == "tank_high" else "NONE"
+    assert (found.cause, found.status) == (getattr(s, f"CAUSE_{cause}"), s.GOOD if cause == "NONE" else s.HELD)
+
+
+def test_a_driver_s_cause_outranks_a_top_that_stands_still(calm, shipped):
+    s = shipped.state
+    calm.change(FROZEN_MS=900000)
+    assert Sensor(shipped, calm, "tank_high").feed(20000, s.CAUSE_CRC).cause == s.CAUSE_CRC
+    assert Sensor(shipped, calm, "tank_high").feed(115001).cause == s.CAUSE_RANGE

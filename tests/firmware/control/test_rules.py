@@ -189,6 +189,34 @@ def test_decide_takes_that_row(arrays, shipped):
     assert arrays.state[s.DUTY_MS] == 5, "the same duty goes on counting"
 
 
+def test_decide_finds_every_row(calm, shipped):
+    s = shipped.state
+    for number, (conditions, duty, reason) in enumerate(shipped.rules.ROWS):
+        calm.change(CONDITIONS=conditions)
+        shipped.rules.decide(*calm.all)
+        found = (calm.state[s.ROW], calm.state[s.DUTY], calm.state[s.REASON])
+        assert found == (number, duty, reason)
+
+
+@pytest.mark.parametrize(
+    ("duty", "reason", "have", "duty_ms"),
+    [
+        ("HAND", "HAND_HELD", "HAND_ON", 700),
+        ("HAND", "PURGING", "HAND_ON", 700),
+        # Purging begins with its first half, also when hands held outputs before.
+        ("HAND", "HAND_HELD", "PURGE_ON", 0),
+        ("HAND", "PURGING", "PURGE_ON", 700),
+        ("IDLE", "NO_DIFFERENCE", "PURGE_ON", 0),
+        ("IDLE", "NO_DIFFERENCE", "TANK_LOST", 700),
+        ("CHARGING", "DIFFERENCE", "TANK_LOST", 0),
+    ],
+)
+def test_time_counts_in_a_duty_and_in_purging(duty, reason, have, duty_ms, calm, shipped):
+    calm.change(DUTY=duty, REASON=reason, DUTY_MS=700, CONDITIONS=getattr(shipped.rules, have))
+    shipped.rules.decide(*calm.all)
+    assert calm.state[shipped.state.DUTY_MS] == duty_ms
+
+
 def test_the_guard_s_pause_is_a_condition(arrays, shipped):
     """On a whole core the guard never acts, so no sequence shows this."""
     s = shipped.state

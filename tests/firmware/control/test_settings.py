@@ -6,6 +6,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from numpy import interp
 
 # source: the design page's table of settings
 DESIGN_DEFAULTS = {
@@ -140,6 +141,17 @@ def test_no_row_of_the_boiling_table_is_above_the_true_one(shipped):
         true_mc = water_boils_at_mc(kpa)
         # Rounded down to 10 mK; 20 mK are the agreement of two formulations in the check values.
         assert true_mc - 20 <= found_mc <= true_mc, f"{kpa} kPa: {found_mc} mC, true {true_mc:.1f} mC"
+
+
+def test_between_two_rows_the_boiling_point_is_on_the_line(shipped):
+    """At every kilopascal of the table, on the line between the true boiling points of its rows."""
+    cfg = shipped.settings
+    true_mc = [water_boils_at_mc(kpa) for kpa in cfg.BOILING_KPA]
+    for kpa in range(50, 801):
+        # 101 kPa of air at the sea, and no column.
+        found = cfg.boiling_mc(values(shipped, loop_pressure=kpa - 101, collector_height=0, altitude=0))
+        # Rounded down to 10 mK, as the rows are, and then to one.
+        assert -21 <= found - interp(kpa, cfg.BOILING_KPA, true_mc) <= 0, kpa
 
 
 def boiling_errors_mk(core, density_kg_per_m3):

@@ -48,6 +48,64 @@ def test_no_reading_and_no_history_of_the_loop_outlives_a_gap(dt_ms, forgotten, 
     assert run.state[s.COLLECTOR_PUMP_ON] == (not forgotten)
 
 
+@pytest.mark.parametrize(("dt_ms", "forgotten"), [(60000, False), (60001, True)])
+def test_after_a_gap_the_loop_is_as_unknown_as_after_a_reset(dt_ms, forgotten, calm, shipped):
+    """Also what was seen of it, its mild hours, and whether its radiator stood."""
+    s = shipped.state
+    calm.change(IN_DT_MS=dt_ms, MILD_MS=700)
+    shipped.station.bound_time(*calm.all)
+    found = [calm.state[index] for index in (s.LOOP_KNOWN, s.RADIATOR_STOOD, s.MILD_MS)]
+    assert found == ([0, 1, 0] if forgotten else [1, 0, 700])
+    assert (calm.state[s.LOOP_SEEN_MC] > 20000) == forgotten
+    assert (calm.state[s.AGE_MS] > 0) == forgotten
+
+
+# One fact for each part of a step that only that part notes: five seconds of a calm station.
+PARTS = [
+    ({}, "METER_SECONDS", 5),
+    # source: 0.375 l times 10 K times 3858 J/(l K) are four watt hours and a part
+    ({"DUTY": "CHARGING", "COLLECTOR_PUMP_ON": 1, "LOOP_SUPPLY_MC": 30000}, "HEAT_WH", 4),
+    ({"SINCE_HOT_S": 100}, "SINCE_HOT_S", 105),
+    ({}, "DUTY_MS", 5000),
+    ({"COLLECTOR_MC": 19500}, "COLLECTOR_MC", 20000),
+    ({"TANK_HOTTEST_MC": 0}, "TANK_HOTTEST_MC", 20000),
+    ({}, "STANDING_MS", 5000),
+    ({"NO_FLOW": "HEAT_TOO_WEAK", "RETRY_MS": 5}, "RETRY_MS", 5005),
+    ({"TANK_FULL": 1, "CHARGE_HOT": 1}, "CONDITIONS", "RADIATOR ROUND"),
+    ({}, "REASON", "NO_DIFFERENCE"),
+    ({"COLLECTOR_PUMP_ON": 1}, "COLLECTOR_PUMP_ON", 0),
+    ({"GUARD_HOLD_MS": 9000}, "GUARD_HOLD_MS", 4000),
+    ({"IN_SETTINGS_LOST": 1}, "ALARM_ON", 1),
+]
+
+
+def step_of(core, arrays, facts):
+    """One step with raw readings of 20 C after these facts."""
+    s = core.state
+    for sensor in range(s.SENSORS):
+        arrays.inputs[s.IN_RAW_MC + sensor] = 20000
+    arrays.change(**facts)
+    core.station.step(*arrays.all)
+    return arrays.state
+
+
+@pytest.mark.parametrize(("facts", "name", "value"), PARTS)
+def test_a_step_does_all_of_it(facts, name, value, calm, shipped):
+    found = step_of(shipped, calm, facts)[getattr(shipped.state, name)]
+    if name == "CONDITIONS":
+        value = sum(getattr(shipped.rules, bit) for bit in value.split())
+    elif name == "REASON":
+        value = getattr(shipped.reasons, value)
+    assert found == value
+
+
+def test_a_start_counts_in_the_step_that_switched(calm, shipped):
+    """The alarm's too, which is the last to be switched."""
+    s = shipped.state
+    state = step_of(shipped, calm, {"IN_SETTINGS_LOST": 1})
+    assert list(state[s.STARTS : s.STARTS + s.OUTPUTS]) == [0, 0, 0, 1]
+
+
 @pytest.mark.parametrize("dt_ms", [0, 7, 333, 60000])
 def test_a_step_is_the_same_whatever_the_station_did_before(dt_ms, shipped):
     """No hidden memory: the same arrays give the same arrays."""

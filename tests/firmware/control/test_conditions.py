@@ -1,0 +1,92 @@
+"""Conditions: which bits a calm station has, and which one more each single fact sets, on either side of its threshold."""
+
+import pytest
+
+from .test_rules import BITS
+
+# A station that has nothing to do, with the way round the exchanger that the default plant has.
+CALM = {"RADIATOR", "ROUND"}
+# What is changed on it, which bits that adds, which it takes away.
+# source: docs/states.md for the words, the design page for the figures
+SINGLE = [
+    ({}, "", ""),
+    ({"IN_RESETS": 2}, "", ""),
+    ({"IN_RESETS": 3}, "RESETS", ""),
+    ({"IN_RESETS": 4}, "RESETS", ""),
+    ({"GUARD_HOLD_MS": 1}, "GUARD_HELD", ""),
+    ({"IN_UPKEEP": "UPKEEP_MAINTENANCE"}, "MAINTAINED", ""),
+    ({"IN_UPKEEP": "UPKEEP_PURGE"}, "PURGE_ON", ""),
+    *[({"IN_HAND_MASK": 1 << output}, "HAND_ON", "") for output in range(4)],
+    ({"FROST": 1}, "FROSTY", ""),
+    ({"COLLECTOR_STATUS": "HELD"}, "", ""),
+    ({"COLLECTOR_STATUS": "LOST"}, "COLLECTOR_LOST", ""),
+    ({"COLLECTOR_STATUS": "ABSENT"}, "COLLECTOR_LOST", ""),
+    ({"VALVE_HOME_MS": 1}, "VALVE_UNKNOWN", ""),
+    ({"STAGNATION": 1}, "HOT_STEAM", ""),
+    # 40 per cent freezes at -20.56 C, and three kelvin above that no pump may push it.
+    ({"OUTDOOR_MC": -17560}, "", ""),
+    ({"OUTDOOR_MC": -17561}, "STIFF", ""),
+    ({"TANK_REFERENCE_MC": "UNKNOWN_MC"}, "TANK_LOST", ""),
+    ({"NO_FLOW": "GLYCOL_NOT_ARRIVING"}, "NOT_ARRIVING", ""),
+    ({"NO_FLOW": "FLOW_MISSING"}, "FLOWLESS", ""),
+    ({"NO_FLOW": "HEAT_ASTRAY"}, "ASTRAY", ""),
+    ({"NO_FLOW": "SENSORS_SWAPPED"}, "SWAPPED", ""),
+    ({"NO_FLOW": "HEAT_TOO_WEAK"}, "WEAK", ""),
+    ({"DUMP_BARRED": "RADIATOR_DEAD"}, "DEAD", "RADIATOR ROUND"),
+    ({"DUMP_BARRED": "DUMP_HEATS_TANK"}, "HEATING", "RADIATOR ROUND"),
+    ({"DUMP_TOPOLOGY": "SERIES"}, "", "ROUND"),
+    ({"DUMP_TOPOLOGY": "SERIES", "DUMP_BARRED": "RADIATOR_DEAD"}, "DEAD", "RADIATOR ROUND"),
+    ({"DUMP_TOPOLOGY": "NONE"}, "", "RADIATOR ROUND"),
+    ({"LOOP_LOWEST_MC": 4000}, "", ""),
+    ({"LOOP_LOWEST_MC": 3999}, "COLD_LOOP", ""),
+    ({"DUMP_TOPOLOGY": "SERIES", "OUTDOOR_MC": 3999}, "COLD_DUMP", "ROUND"),
+    ({"DUMP_TOPOLOGY": "NONE", "LOOP_LOWEST_MC": 3999, "TANK_LOW_MC": 10004}, "COLD_LOOP TANK_COOL", "RADIATOR ROUND"),
+    ({"DUMP_TOPOLOGY": "NONE", "LOOP_LOWEST_MC": 3999, "TANK_LOW_MC": 10005}, "COLD_LOOP", "RADIATOR ROUND"),
+    ({"TANK_FULL": 1}, "FULL", ""),
+    ({"CHARGE_HOT": 1}, "HOT_GLYCOL", ""),
+    ({"CHARGE_WANTED": 1}, "WANTED", ""),
+    ({"DUMP_WANTED": 1}, "DUMP", ""),
+    ({"COOLING_WANTED": 1}, "COOLING", ""),
+    ({"COLLECTOR_MC": 20000}, "", ""),
+    ({"COLLECTOR_MC": 19999}, "COOL", ""),
+    ({"EXERCISING": "COLLECTOR_PUMP"}, "TURN_DUE", ""),
+    ({"EXERCISING": "TANK_PUMP"}, "TURN_DUE", ""),
+    ({"EXERCISING": "DUMP_VALVE_POWER"}, "TURN_DUE", ""),
+]
+
+
+def found(core, arrays):
+    """Names of the conditions after a step that began with every one of them."""
+    arrays.state[core.state.CONDITIONS] = (1 << 30) - 1
+    core.conditions.collect(*arrays.all)
+    bits = arrays.state[core.state.CONDITIONS]
+    return {name for name in BITS if bits & getattr(core.rules, name)}
+
+
+@pytest.mark.parametrize(("facts", "more", "less"), SINGLE, ids=lambda value: str(value) or "-")
+def test_each_fact_is_one_condition(facts, more, less, calm, shipped):
+    calm.change(**facts)
+    assert found(shipped, calm) == (CALM | set(more.split())) - set(less.split())
+
+
+@pytest.mark.parametrize("mover", range(3))
+@pytest.mark.parametrize(("unmoved_s", "due"), [(259199, False), (259200, True), (259201, True)])
+def test_each_mover_s_turn_is_due_after_three_days(mover, unmoved_s, due, calm, shipped):
+    """source: exercise_after of the design page, 72 h"""
+    calm.state[shipped.state.UNMOVED_S + mover] = unmoved_s
+    assert shipped.conditions.turn_due(*calm.all) == due
+    assert ("TURN_DUE" in found(shipped, calm)) == due
+
+
+def test_the_settings_of_the_thresholds_are_followed(calm, shipped):
+    calm.change(COLLECTOR_MINIMUM=25000, EXCHANGER_FROST=9000, LOOP_LOWEST_MC=8999, EXERCISE_AFTER=3600, UNMOVED_S=3600)
+    assert found(shipped, calm) == CALM | {"COOL", "COLD_LOOP", "TURN_DUE"}
+
+
+def test_facts_add_up(calm, shipped):
+    """One of every group at once: no group takes away what another found."""
+    calm.change(
+        IN_RESETS=3, IN_HAND_MASK=1, FROST=1, STAGNATION=1, NO_FLOW="HEAT_TOO_WEAK", LOOP_LOWEST_MC=0, TANK_FULL=1, DUMP_WANTED=1
+    )
+    added = {"RESETS", "HAND_ON", "FROSTY", "HOT_STEAM", "WEAK", "COLD_LOOP", "FULL", "DUMP"}
+    assert found(shipped, calm) == CALM | added
