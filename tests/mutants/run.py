@@ -27,6 +27,7 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 # Tests that edit the core's source themselves would fail on any mutant, because their edit no longer finds its place.
+NEAR = ROOT / "tests" / "firmware" / "control"
 TESTS = ["tests/firmware/control", "--ignore-glob=*/test_without*", "--ignore-glob=*/test_runtime*"]
 # Fixtures of what would be run on MicroPython as well: the same expectations, and slower.
 WITHOUT = ["micropython", "on_micropython"]
@@ -69,14 +70,18 @@ class Judge:
             self.killer = self.killer or report.nodeid
 
 
-def judge_in_child(copy, arguments, judge, pipe):
+def judge_in_child(copy, near, arguments, judge, pipe):
     """In the child, to its end: run the tests on this copy of the firmware and leave the verdict in a file."""
     os.setsid()
     os.dup2(os.open(copy / "output", os.O_WRONLY | os.O_CREAT | os.O_TRUNC), 1)
     os.dup2(1, 2)
     sys.path.insert(0, str(copy))
     os.environ["PYTHONPATH"] = os.pathsep.join([str(copy), os.environ.get("PYTHONPATH", "")])
-    code = pytest.main(["-x", "-q", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist", *arguments], plugins=[judge])
+    flags = ["-x", "-q", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist"]
+    # The module's own tests first: to collect all of them takes longer than most mutants live.
+    code = pytest.main([*flags, *near], plugins=[judge]) if near else 0
+    if code == 0:
+        code = pytest.main([*flags, *arguments], plugins=[judge])
     verdict = {"code": int(code), "killer": judge.killer, "ran_s": judge.ran_s, "imported": imported(copy)}
     (copy / "verdict").write_text(json.dumps(verdict))
     os.write(pipe, b".")
@@ -93,7 +98,7 @@ def imported(copy):
 class Trial:
     """One mutant in one child; `mutant` None is the core as it is."""
 
-    def __init__(self, copy, mutant, arguments, judge, limit_s):
+    def __init__(self, copy, mutant, near, arguments, judge, limit_s):
         self.mutant = mutant
         self.copy = copy
         self.begun = time.monotonic()
@@ -108,7 +113,7 @@ class Trial:
         sys.stdout.flush()
         self.pid = os.fork()
         if self.pid == 0:
-            judge_in_child(copy, arguments, judge, inner)
+            judge_in_child(copy, near, arguments, judge, inner)
         os.close(inner)
 
     def result(self):
@@ -194,7 +199,12 @@ class Campaign:
     def trial(self, copy, mutant, limit_s):
         """Begin one."""
         first = self.first(mutant) if mutant else []
-        return Trial(copy, mutant, self.options.tests, Judge(first, self.lengths_s, self.options.without), limit_s)
+        near = [str(path) for path in (NEAR / f"test_{mutant.module}.py",) if path.exists()] if self.own_tests(mutant) else []
+        return Trial(copy, mutant, near, self.options.tests, Judge(first, self.lengths_s, self.options.without), limit_s)
+
+    def own_tests(self, mutant):
+        """Whether the module of a mutant may have tests of its own among those that are asked for."""
+        return mutant is not None and self.options.tests == TESTS
 
     def baseline_s(self):
         """How long the tests take without a mutant; they have to pass."""

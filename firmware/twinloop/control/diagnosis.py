@@ -357,7 +357,8 @@ def effect_permille(state, settings, inputs):
     lead = state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC]
     if state[TANK_REFERENCE_MC] == UNKNOWN_MC or lead < STEADY_LEAST_MK or settings[EXCHANGER_LEAD] > lead:
         return 0
-    return min(max(state[LOOP_SUPPLY_MC] - state[LOOP_RETURN_MC], 1) * 1000 // lead, 1000)
+    # Plates that pass nothing have the least effectiveness, not an unknown one.
+    return max(1, min((state[LOOP_SUPPLY_MC] - state[LOOP_RETURN_MC]) * 1000 // lead, 1000))
 
 
 def watch_exchanger(state, settings, inputs):

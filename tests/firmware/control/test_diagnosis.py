@@ -497,6 +497,11 @@ def test_a_tap_at_fifty_two_degrees_scalds(tap_mc, trust, scalds, calm, shipped)
         # Water of a tap that is open leaves the plates colder than the tank's low end; no exchanger gives more than all.
         ({"LOOP_RETURN_MC": 30000}, 1000),
         ({"LOOP_RETURN_MC": 25000}, 1000),
+        # Plates that pass nothing have the least effectiveness, not an unknown one.
+        ({"LOOP_RETURN_MC": 49960}, 2),
+        ({"LOOP_RETURN_MC": 49990}, 1),
+        ({"LOOP_RETURN_MC": 50000}, 1),
+        ({"LOOP_RETURN_MC": 50500}, 1),
     ],
 )
 def test_the_exchanger_s_effectiveness(facts, permille, steady, shipped):
