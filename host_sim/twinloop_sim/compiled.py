@@ -45,6 +45,7 @@ def source_files(control_folder: Path) -> list[Path]:
         *(control_folder / f"{name}.py" for name in CONTROL),
         here / "block.py",
         here / "compiled.py",
+        here / "replay_block.py",
         here / "storm_block.py",
         here / "trace.py",
         *sorted((here / "thermal").glob("*.py")),

@@ -22,9 +22,10 @@ def effectiveness(ntu, capacity_ratio):
     Args: `ntu` (1, UA over the smaller capacity flow), `capacity_ratio` (1, smaller over larger, 0 to 1).
     Returns: 0 to 1. Source: Kays and London, Compact Heat Exchangers; limit NTU/(1+NTU) at equal capacities.
     """
-    # Near equal capacities the formula is 0/0; the limit is off by less than 1e-6 there.
+    # Near equal capacities the formula is 0/0; the limit is off by less than 1e-6 there. Written so that no flow at all, an endless
+    # ntu, gives 1.
     if 1.0 - capacity_ratio < 1e-6:
-        return ntu / (1.0 + ntu)
+        return 1.0 / (1.0 / ntu + 1.0)
     decay = exp(-ntu * (1.0 - capacity_ratio))
     return (1.0 - decay) / (1.0 - capacity_ratio * decay)
 
