@@ -4,21 +4,6 @@ import os
 
 import pytest
 
-# Files that take more than half a minute begin first, so that no worker has them left at the end.
-LONG = (
-    "test_explore_mutants.py",
-    "test_relay_truth.py",
-    "test_without.py",
-    "test_every_runtime.py",
-    "test_wheel.py",
-    "test_flash.py",
-)
-
-
-def pytest_collection_modifyitems(items):
-    """Long files first; the order is otherwise as it was."""
-    items.sort(key=lambda item: item.path.name not in LONG)
-
 
 def pytest_terminal_summary(terminalreporter, exitstatus, config):
     """In CI a skipped test counts as a failure: say so."""
