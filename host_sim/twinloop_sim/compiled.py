@@ -92,16 +92,17 @@ def is_table(value) -> bool:
     return all(type(row) is tuple and len(row) == len(value[0]) and all(type(entry) is int for entry in row) for row in value)
 
 
-def compile_functions(module: types.ModuleType) -> None:
+def compile_functions(module: types.ModuleType, inline: bool = False) -> None:
     """Put a compiled function in the place of each function that the module defines, and an array in that of each table.
 
-    A tuple that is indexed by a variable would be copied for every look at it; and a call costs as much as many of these functions.
+    A tuple that is indexed by a variable would be copied for every look at it. Without calls (`inline`) small functions are faster, and
+    take longer to compile.
     """
     for name, value in list(vars(module).items()):
         if is_table(value):
             setattr(module, name, np.array(value, dtype=np.int64))
         if isinstance(value, types.FunctionType) and value.__module__ == module.__name__:
-            setattr(module, name, numba.njit(value, error_model="numpy", forceinline=True))
+            setattr(module, name, numba.njit(value, error_model="numpy", forceinline=inline))
 
 
 def alias_of(control_folder: Path) -> str:

@@ -58,7 +58,7 @@ def load_core(folder: Path | None = None) -> SimpleNamespace:
     if key not in _cores:
         control = compiled.load_control(folder)
         truths = compiled.load_copy(f"{compiled.alias_of(folder)}.explore_truths", HERE / "explore_truths.py", __package__)
-        compiled.compile_functions(truths)
+        compiled.compile_functions(truths, inline=True)
         truths.judged = judge_all(truths, [getattr(truths, truth.__name__) for truth in truths.TRUTHS])
         walk = compiled.load_copy(f"{compiled.alias_of(folder)}.explore_walk", HERE / "explore_walk.py", __package__)
         compiled.compile_functions(walk)
