@@ -95,8 +95,8 @@ def is_table(value) -> bool:
 def compile_functions(module: types.ModuleType, inline: bool = False) -> None:
     """Put a compiled function in the place of each function that the module defines, and an array in that of each table.
 
-    A tuple that is indexed by a variable would be copied for every look at it. Without calls (`inline`) small functions are faster, and
-    take longer to compile.
+    A tuple that is indexed by a variable would be copied for every look at it. Without calls (`inline`) small functions are faster,
+    and take longer to compile.
     """
     for name, value in list(vars(module).items()):
         if is_table(value):
