@@ -318,11 +318,6 @@ def tank_high_stuck_unseen(fault: Fault, case) -> bool:
     return fault.name == "sensor_stuck" and fault.target == "tank_high" and not case.setting(cfg.LOOP_SUPPLY_FITTED)
 
 
-def inlet_collector_stuck(fault: Fault, case) -> bool:
-    """Glycol hotter than the collector says heats the water in the exchanger before loop_supply has followed."""
-    return fault.name == "sensor_stuck" and fault.target == "collector"
-
-
 # Checker, the test on (fault, case), and why that invariant is not judged then.
 UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     (
@@ -336,7 +331,6 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
         "a welded collector pump without a way round the exchanger: not protected without a second relay",
     ),
     ("exchanger_ice", ice_unseen, "night circulation through a leaking check valve: not protected without the exchanger sensor"),
-    ("tank_inlet", inlet_collector_stuck, "a collector sensor that is stuck too low: not protected without a second one"),
     ("tank_node", tank_high_stuck_unseen, "tank_high stuck at its value: not protected without loop_supply"),
 )
 
