@@ -3,8 +3,7 @@
 Connect: relays at GP10 to GP13 through a transistor or a relay board that wants a high level, 8.2 kOhm or less from each to ground
 (inputs of the RP2350 can hang at 2.2 V against weaker ones);
 MAX31865 at GP16 to GP19 (SPI0); 1-Wire at GP22 with 4.7 kOhm to 3V3; display at GP4 and GP5 (I2C0), its button at GP6 to ground;
-bench jumper from GP14 to ground. The light is
-the one on the board.
+bench jumper from GP14 to ground. The light is the one on the board.
 """
 
 NAME = "pico_2"

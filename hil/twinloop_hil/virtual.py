@@ -25,50 +25,50 @@ from twinloop.drivers.ds18b20 import crc8
 from twinloop.store import Store, probe_rows
 
 from .firmware_files import boot_text, firmware_folder
+from .virtual_files.slots import (  # noqa: F401 - for everybody who has a virtual board
+    FAULT_BUSY,
+    FAULT_CRC,
+    FAULT_CRC_ONCE,
+    FAULT_DEAF,
+    FAULT_FLICKER,
+    FAULT_GLITCH,
+    FAULT_GONE,
+    FAULT_NONE,
+    FAULT_OPEN,
+    FAULT_POWER,
+    FAULT_SHORT,
+    FAULT_STRANGE,
+    FAULT_VOLTAGE,
+    LINE_FREE,
+    LINE_HIGH,
+    LINE_LOW,
+    MISHAP_HANG,
+    MISHAP_NONE,
+    MISHAP_RAISE,
+    PIN_FLOATING,
+    PWRON_RESET,
+    SLOT_BOOTS,
+    SLOT_CAUSE_OF_START,
+    SLOT_CLOCK_HELD,
+    SLOT_CLOCK_MS,
+    SLOT_DATA_LINE,
+    SLOT_FAULT,
+    SLOT_FED,
+    SLOT_MISHAP,
+    SLOT_PIN,
+    SLOT_PIN_STUCK,
+    SLOT_RESET,
+    SLOT_ROM_AT,
+    SLOT_TIMER_MS,
+    SLOT_VALUE_MC,
+    SLOT_WATCHDOG_MS,
+    SLOT_WIRE,
+    SLOTS,
+    WDT_RESET,
+)
 
 FILES = Path(__file__).parent / "virtual_files"
-# The slots of registers.py, which cannot be imported here; a test compares.
-SLOT_PIN = 0
-SLOT_VALUE_MC = 32
-SLOT_FAULT = 40
-SLOT_ROM_AT = 48
-SLOT_MISHAP = 64
-SLOT_WATCHDOG_MS = 65
-SLOT_FED = 66
-SLOT_RESET = 67
-SLOT_CAUSE_OF_START = 68
-SLOT_BOOTS = 69
-SLOT_WIRE = 70
-SLOT_CLOCK_HELD = 71
-SLOT_CLOCK_MS = 72
-SLOT_TIMER_MS = 73
-SLOT_DATA_LINE = 74
-SLOT_PIN_STUCK = 80
-SLOTS = 128
 PINS = 32
-PIN_FLOATING = -1
-PWRON_RESET = 1
-WDT_RESET = 3
-MISHAP_NONE = 0
-MISHAP_RAISE = 1
-MISHAP_HANG = 2
-FAULT_NONE = 0
-FAULT_OPEN = 1
-FAULT_SHORT = 2
-FAULT_GONE = 3
-FAULT_CRC = 4
-FAULT_CRC_ONCE = 5
-FAULT_POWER = 6
-FAULT_DEAF = 7
-FAULT_VOLTAGE = 8
-FAULT_GLITCH = 9
-FAULT_BUSY = 10
-FAULT_STRANGE = 11
-FAULT_FLICKER = 12
-LINE_FREE = 0
-LINE_LOW = 1
-LINE_HIGH = 2
-
 JUMPER_PIN = 15
 RELAY_PINS = (2, 3, 4, 5)
 # How often the supervisor looks at the process and its watchdog.
@@ -169,7 +169,8 @@ class VirtualBoard:
 
     def lay_out_chip(self) -> None:
         """What belongs to the chip and the boards around it, not to the firmware."""
-        for name in ("registers.py", "machine.py", "virtual_chips.py", "onewire.py", *(("time.py",) if self.held else ())):
+        names = ("slots.py", "registers.py", "machine.py", "virtual_chips.py", "onewire.py")
+        for name in (*names, "time.py") if self.held else names:
             shutil.copy(FILES / name, self.folder / name)
         (self.folder / "flash").mkdir()
 

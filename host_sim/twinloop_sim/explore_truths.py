@@ -107,7 +107,10 @@ RANGES = (
     *((latch, 1, 0, 1) for latch in (s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED)),
     *((timer, s.SENSORS, 0, s.TIMER_TOP_MS) for timer in (s.AGE_MS,)),
     *((timer, s.OUTPUTS, 0, s.TIMER_TOP_MS) for timer in (s.OUTPUT_MS,)),
-    *((timer, 1, 0, s.TIMER_TOP_MS) for timer in (s.FROZEN_MS, s.DUTY_MS, s.STANDING_MS, s.MILD_MS, s.RUN_ON_MS, s.RETRY_MS)),
+    *(
+        (timer, 1, 0, s.TIMER_TOP_MS)
+        for timer in (s.FROZEN_MS, s.STILL_MS, s.DUTY_MS, s.STANDING_MS, s.MILD_MS, s.RUN_ON_MS, s.RETRY_MS)
+    ),
     *((timer, 1, 0, s.TIMER_TOP_MS) for timer in (s.NOT_JOINED_MS, s.FAR_MS, s.FLOWLESS_MS, s.DUMP_IDLE_MS, s.DUMP_RETRY_MS)),
     *((timer, 1, 0, s.TIMER_TOP_MS) for timer in (s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.HOT_MS)),
     *((timer, 1, 0, s.TIMER_TOP_MS) for timer in (s.GUARD_COLLECTOR_MS, s.GUARD_TANK_MS, s.GUARD_HOLD_MS)),

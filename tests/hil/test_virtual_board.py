@@ -43,16 +43,6 @@ def wait_for(reached, timeout_s, what):
     return time.monotonic() - begin
 
 
-def test_slots_are_the_same_on_both_sides():
-    """The numbers of registers.py and of virtual.py, which cannot import each other."""
-    names = {}
-    exec((virtual.FILES / "registers.py").read_text().split("registers = open")[0], names)
-    numbers = {name: value for name, value in names.items() if name.isupper()}
-    assert len(numbers) > 30
-    for name, value in numbers.items():
-        assert getattr(virtual, name) == value, name
-
-
 def test_relay_pins_are_those_of_the_board_file():
     """The host looks at the pins that the firmware drives."""
     board = {}

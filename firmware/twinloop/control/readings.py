@@ -1,9 +1,9 @@
 """Raw value to value, status and age. No lying numbers: what is not trusted has no value.
 
 A raw value is accepted when the driver trusts it, it is in the sensor's range, and it is either near the last accepted value or
-the third in a row that agrees with its neighbours; tank_high is also refused while heat passes it and it does not move. What is
-refused leaves the last good value in place until it is older than the sensor's age limit; then the value is gone and the status is
-LOST.
+the third in a row that agrees with its neighbours; tank_high is also refused while heat passes it and it does not move, the
+collector while it stands in the sun and does not. What is refused leaves the last good value in place until it is older than the
+sensor's age limit; then the value is gone and the status is LOST.
 """
 
 from .settings import COLLECTOR_AGE, LOOP_SUPPLY_FITTED, TANK_AGE
@@ -32,8 +32,12 @@ from .state import (
     LOOP_SUPPLY_MC,
     LOOP_SUPPLY_STATUS,
     LOST,
+    OUTDOOR_MC,
+    OUTDOOR_STATUS,
     SENSORS,
     STATUS,
+    STILL_MC,
+    STILL_MS,
     TANK_HIGH,
     TANK_LOW_MC,
     TANK_LOW_STATUS,
@@ -56,6 +60,12 @@ AGREE = 3
 FROZEN_LIMIT_MS = 900000
 # By how much the water that enters the tank has to be warmer than tank_high for that to count.
 PASSING_MK = 4000
+# A collector this much above the air has the sun on it, or has just lost it; an hour without one step of its chip is not believed
+# then. In simulated typical years it stands within a step of 0.03 K for 27 minutes at most, under an even sky.
+SUNNY_MK = 25000
+STILL_LIMIT_MS = 3600000
+# For that, the air when nobody tells of it: the hottest that it usually is.
+AIR_MC = 35000
 
 
 def fitted(state, settings, inputs, sensor):
@@ -121,6 +131,26 @@ def watch_frozen(state, settings, inputs):
         state[FROZEN_MS] = min(state[FROZEN_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
 
 
+def watch_still(state, settings, inputs):
+    """A collector in the sun moves; one that stands still there hides how hot its glycol is."""
+    raw = inputs[IN_RAW_MC + COLLECTOR]
+    if inputs[IN_RAW_CAUSE + COLLECTOR] != CAUSE_NONE:
+        return
+    air = state[OUTDOOR_MC] if state[OUTDOOR_STATUS] <= HELD else AIR_MC
+    if raw != state[STILL_MC]:
+        state[STILL_MC] = raw
+        state[STILL_MS] = 0
+    elif raw >= air + SUNNY_MK:
+        state[STILL_MS] = min(state[STILL_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
+
+
+def stuck(state, settings, inputs, sensor):
+    """Whether a sensor stands still where a live one moves."""
+    if sensor == TANK_HIGH:
+        return state[FROZEN_MS] >= FROZEN_LIMIT_MS
+    return sensor == COLLECTOR and state[STILL_MS] >= STILL_LIMIT_MS
+
+
 def judge(state, settings, inputs, sensor):
     """One sensor's raw value and driver cause to value, status, cause and age."""
     if fitted(state, settings, inputs, sensor) == 0:
@@ -132,7 +162,7 @@ def judge(state, settings, inputs, sensor):
     cause = inputs[IN_RAW_CAUSE + sensor]
     if cause == CAUSE_NONE and (raw < LOWEST_MC[sensor] or raw > HIGHEST_MC[sensor]):
         cause = CAUSE_RANGE
-    if sensor == TANK_HIGH and cause == CAUSE_NONE and state[FROZEN_MS] >= FROZEN_LIMIT_MS:
+    if cause == CAUSE_NONE and stuck(state, settings, inputs, sensor):
         cause = CAUSE_FROZEN
     if cause == CAUSE_NONE and credible(state, settings, inputs, sensor) == 0:
         cause = CAUSE_RATE
@@ -153,6 +183,7 @@ def judge(state, settings, inputs, sensor):
 def judge_all(state, settings, inputs):
     """Judge every sensor."""
     watch_frozen(state, settings, inputs)
+    watch_still(state, settings, inputs)
     for sensor in range(SENSORS):
         judge(state, settings, inputs, sensor)
 

@@ -77,7 +77,7 @@ CAUSE_TEXTS = {
     s.CAUSE_NOT_READY: "still measuring",
     s.CAUSE_RANGE: "outside the credible range",
     s.CAUSE_RATE: "changed faster than is credible",
-    s.CAUSE_FROZEN: "does not move while heat passes it",
+    s.CAUSE_FROZEN: "does not move where a live sensor does",
 }
 
 STATUS_TEXTS = ("good", "held", "lost", "absent")

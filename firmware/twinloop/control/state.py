@@ -122,9 +122,11 @@ CANDIDATE_MC = AGE_MS + SENSORS  # one a sensor: the last raw value that was in 
 CANDIDATE_COUNT = CANDIDATE_MC + SENSORS  # one a sensor: candidates in a row that agree, 0 .. 3
 FROZEN_MC = CANDIDATE_COUNT + SENSORS  # raw tank_high while heat passes it and it does not move
 FROZEN_MS = FROZEN_MC + 1  # for how long
+STILL_MC = FROZEN_MS + 1  # raw collector while it is clearly warmer than the air and does not move
+STILL_MS = STILL_MC + 1  # for how long
 
 # -- what the rules derive (rules.py) --------------------------------------------------------------------------------------
-TANK_REFERENCE_MC = FROZEN_MS + 1  # what the collector is compared with: tank_low, else tank_high
+TANK_REFERENCE_MC = STILL_MS + 1  # what the collector is compared with: tank_low, else tank_high
 TANK_HOTTEST_MC = TANK_REFERENCE_MC + 1  # hottest trusted tank sensor, plus the margin while tank_high is lost
 TANK_COLDEST_MC = TANK_HOTTEST_MC + 1  # coldest trusted tank sensor, UNKNOWN_MC without one
 CONDITIONS = TANK_COLDEST_MC + 1  # bit set, see rules.py

@@ -38,6 +38,8 @@ def state_ranges(core):
         s.EXERCISING: (0, s.MOVERS),
         s.FROZEN_MC: (SMALL_LOW, SMALL_HIGH),
         s.FROZEN_MS: timer,
+        s.STILL_MC: (SMALL_LOW, SMALL_HIGH),
+        s.STILL_MS: timer,
         s.TANK_COLDEST_MC: (s.UNKNOWN_MC, tank_top_mc),
         s.NOT_JOINED_MS: (0, d.NOT_JOINED_LIMIT_MS - 1),
         s.FAR_MS: (0, d.FAR_LIMIT_MS - 1),

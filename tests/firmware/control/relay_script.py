@@ -34,6 +34,9 @@ from binascii import crc32
 STEP_MS = 5000
 # The room that the plates stand in.
 ROOM_MC = 15000
+FLICKER_MS = 1500000
+# No script has a collector in the sun that is cooler than this.
+WARM_MC = 25000
 
 
 class ScriptError(Exception):
@@ -86,6 +89,9 @@ class Run:
         self.trace = []
         self.guard_actions = 0
         self.plates_follow = True
+        self.collector_lives = True
+        self.same_ms = 0
+        self.held_mc = 0
         self.inputs[control.state.IN_FLOW_CAUSE] = control.state.CAUSE_SILENT
         control.settings.load_defaults(self.settings)
         for name, value in sequence["settings"].items():
@@ -120,7 +126,10 @@ class Run:
         self.inputs[names.IN_DT_MS] = self.step_ms
         if self.plates_follow:
             self.warm_plates()
-        self.decide()
+        if self.collector_lives:
+            self.flicker()
+        else:
+            self.decide()
         self.time_ms += self.step_ms
         commands = 0
         for output in range(names.OUTPUTS):
@@ -130,6 +139,17 @@ class Run:
         self.guard_actions = max(self.guard_actions, state[names.GUARD_ACTIONS])
         if self.after_step is not None:
             self.after_step(self)
+
+    def flicker(self):
+        """A step with a live collector: held in the sun for long it reads a millidegree less once in twenty-five minutes."""
+        place = self.control.state.IN_RAW_MC + self.control.state.COLLECTOR
+        self.same_ms = self.same_ms + self.step_ms if self.inputs[place] == self.held_mc else 0
+        self.held_mc = self.inputs[place]
+        if self.same_ms >= FLICKER_MS and self.held_mc >= WARM_MC:
+            self.same_ms = 0
+            self.inputs[place] -= 1
+        self.decide()
+        self.inputs[place] = self.held_mc
 
     def warm_plates(self):
         """What the exchanger's sensor reads in a healthy plant."""
@@ -160,6 +180,12 @@ class Run:
         for name, value in readings.items():
             self.inputs[self.control.state.IN_RAW_MC + self.sensor(name)] = value
             self.word_restore(name)
+
+    def word_stick(self, name):
+        """From here on the collector's sensor reads exactly what the script says, as one that is stuck does."""
+        if name != "collector":
+            raise ScriptError(name + ": only the collector flickers by itself")
+        self.collector_lives = False
 
     def word_break(self, name, cause):
         self.inputs[self.control.state.IN_RAW_CAUSE + self.sensor(name)] = getattr(self.control.state, cause)

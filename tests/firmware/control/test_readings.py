@@ -386,6 +386,53 @@ def test_a_top_that_stands_still_for_fifteen_minutes_is_not_believed(name, froze
     assert (found.cause, found.status) == (getattr(s, f"CAUSE_{cause}"), s.GOOD if cause == "NONE" else s.HELD)
 
 
+@pytest.mark.parametrize(
+    ("facts", "raw_mc", "cause", "still_ms", "still_mc"),
+    [
+        # source: docs/sensors.md, 25 K above the air
+        ({"OUTDOOR_MC": 35000}, 60000, 0, 8000, 60000),
+        ({"OUTDOOR_MC": 35001}, 60000, 0, 3000, 60000),
+        # Where nobody tells of the air it counts as 35 C.
+        ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "LOST"}, 60000, 0, 8000, 60000),
+        ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "ABSENT"}, 60000, 0, 8000, 60000),
+        ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "HELD"}, 60000, 0, 3000, 60000),
+        ({"OUTDOOR_MC": 0, "OUTDOOR_STATUS": "LOST", "STILL_MC": 59999}, 59999, 0, 3000, 59999),
+        # One step of its chip, and it lives.
+        ({}, 60031, 0, 0, 60031),
+        ({}, 59969, 0, 0, 59969),
+        # Nothing was read: it waits.
+        ({}, 70000, 1, 3000, 60000),
+    ],
+)
+def test_how_long_the_collector_stood_still(facts, raw_mc, cause, still_ms, still_mc, calm, shipped):
+    s = shipped.state
+    calm.change(STILL_MC=60000, STILL_MS=3000)
+    calm.change(**facts)
+    calm.inputs[s.IN_DT_MS] = 5000
+    calm.inputs[s.IN_RAW_MC + s.COLLECTOR], calm.inputs[s.IN_RAW_CAUSE + s.COLLECTOR] = raw_mc, cause
+    shipped.readings.judge_all(*calm.all)
+    assert (calm.state[s.STILL_MS], calm.state[s.STILL_MC]) == (still_ms, still_mc)
+
+
+def test_the_time_the_collector_stood_still_stops_at_the_top(calm, shipped):
+    s = shipped.state
+    calm.change(STILL_MC=90000, STILL_MS=s.TIMER_TOP_MS - 1)
+    calm.inputs[s.IN_DT_MS], calm.inputs[s.IN_RAW_MC + s.COLLECTOR] = 5000, 90000
+    shipped.readings.watch_still(*calm.all)
+    assert calm.state[s.STILL_MS] == s.TIMER_TOP_MS
+
+
+@pytest.mark.parametrize("name", ["collector", "tank_low", "loop_supply"])
+@pytest.mark.parametrize(("still_ms", "cause"), [(3599999, "NONE"), (3600000, "FROZEN")])
+def test_a_collector_that_stands_still_for_an_hour_is_not_believed(name, still_ms, cause, calm, shipped):
+    """source: docs/sensors.md; only the collector is judged by it"""
+    s = shipped.state
+    calm.change(STILL_MS=still_ms)
+    found = Sensor(shipped, calm, name).feed(20000)
+    cause = cause if name == "collector" else "NONE"
+    assert (found.cause, found.status) == (getattr(s, f"CAUSE_{cause}"), s.GOOD if cause == "NONE" else s.HELD)
+
+
 def test_a_driver_s_cause_outranks_a_top_that_stands_still(calm, shipped):
     s = shipped.state
     calm.change(FROZEN_MS=900000)

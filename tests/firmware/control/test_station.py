@@ -177,6 +177,8 @@ def test_five_days_of_endless_steps_leave_no_range(name, shipped):
     for step in range(steps):
         # The longest step that is none of a gap, after which nothing would be known.
         run.inputs[s.IN_DT_MS] = s.STEP_TOP_MS
+        # A live collector flickers.
+        run.inputs[s.IN_RAW_MC + s.COLLECTOR] += 1 if step % 2 else -1
         shipped.station.step(run.state, run.settings, run.inputs)
         # Early steps one by one, then every hundredth: what saturates has done so long before.
         if step < 300 or step % 100 == 0:

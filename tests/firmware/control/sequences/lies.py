@@ -2,7 +2,7 @@
 
 from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
 from .collector import TANK_FULL
-from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, TO_RADIATOR, idle, sequence
+from .common import AWAKE, BOTH_PUMPS, COLLECTOR_GONE, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, TO_RADIATOR, idle, sequence
 
 # -- the radiator ----------------------------------------------------------------------------------------------------------
 FULL_DUMP = {**TO_RADIATOR, "reason": "TANK_FULL_DUMP"}
@@ -150,43 +150,32 @@ HEATING_SERIES = sequence(
     dump_topology=1,
 )
 
+
 # A valve that was found stuck is no way round for a frosty loop either.
-STUCK_ROUND = sequence(
-    "no_way_round_while_the_valve_may_be_stuck",
-    [
-        *TANK_FULL,
-        *HOT,
-        ["set", {"tank_high": 72000}],
-        ["becomes", 5000, 15000, HEATS],
-        ["ramp", "collector", 3000, 5000, {"collector_pump": 0}],
-        ["ramp", "tank_low", 12000, 1000, {"collector_pump": 0}],
-        ["ramp", "tank_high", 15000, 1000, {"collector_pump": 0}],
-        ["phase", "frosty loop: refused"],
-        ["set", {**DARK, "collector": 50000}],
-        ["keep", 10000, OFF],
-        ["keep", 600000, idle("DUMP_HEATS_TANK")],
-        ["phase", "half an hour after it was given up: round"],
-        ["becomes", 600000, 1500000, {**TO_RADIATOR, "reason": "COLD_SLUG_ROUND"}],
-    ],
-)
-DEAD_ROUND = sequence(
-    "no_way_round_through_a_dead_radiator",
-    [
-        *TANK_FULL,
-        *HOT,
-        ["set", {"loop_return": 90000}],
-        ["becomes", 180000, 190000, DEAD],
-        ["ramp", "collector", 3000, 5000, {"collector_pump": 0}],
-        ["ramp", "tank_low", 12000, 1000, {"collector_pump": 0}],
-        ["ramp", "tank_high", 15000, 1000, {"collector_pump": 0}],
-        ["phase", "frosty loop: refused"],
-        ["set", {**DARK, "collector": 50000}],
-        ["keep", 10000, OFF],
-        ["keep", 600000, DEAD],
-        ["phase", "half an hour after it was given up: round"],
-        ["becomes", 600000, 1500000, {**TO_RADIATOR, "reason": "COLD_SLUG_ROUND"}],
-    ],
-)
+def no_way_round(name, readings, soonest_ms, given_up):
+    """A dump is given up because of these readings; then the loop becomes frosty and the tank cold."""
+    return sequence(
+        name,
+        [
+            *TANK_FULL,
+            *HOT,
+            ["set", readings],
+            ["becomes", soonest_ms, soonest_ms + 10000, given_up],
+            ["ramp", "collector", 3000, 5000, {"collector_pump": 0}],
+            ["ramp", "tank_low", 12000, 1000, {"collector_pump": 0}],
+            ["ramp", "tank_high", 15000, 1000, {"collector_pump": 0}],
+            ["phase", "frosty loop: refused"],
+            ["set", {**DARK, "collector": 50000}],
+            ["keep", 10000, OFF],
+            ["keep", 600000, idle(given_up["reason"])],
+            ["phase", "half an hour after it was given up: round"],
+            ["becomes", 600000, 1500000, {**TO_RADIATOR, "reason": "COLD_SLUG_ROUND"}],
+        ],
+    )
+
+
+STUCK_ROUND = no_way_round("no_way_round_while_the_valve_may_be_stuck", {"tank_high": 72000}, 5000, HEATS)
+DEAD_ROUND = no_way_round("no_way_round_through_a_dead_radiator", {"loop_return": 90000}, 180000, DEAD)
 
 # With an open crossover the pump need not stop between charging and dumping: the dump is still judged from its own beginning.
 OPEN_DUMP = sequence(
@@ -596,6 +585,30 @@ FOULED = sequence(
         ["becomes", 300000, 12000000, {**BOTH_PUMPS, "alarms": []}],
     ],
 )
+# Stuck 25 K above the air: glycol may be hotter than it says. source: docs/sensors.md
+STILL = sequence(
+    "collector_stands_still_in_the_sun",
+    [
+        *FLUSHED,
+        ["ramp", "tank_high", 45000, 1000, OFF],
+        ["ramp", "tank_low", 40000, 1000, OFF],
+        ["stick", "collector"],
+        ["phase", "hardly warmer than the air: believed however long"],
+        ["set", {"collector": 39999}],
+        ["keep", 15000, OFF],
+        ["keep", 7200000, idle("NO_DIFFERENCE", alarms=[])],
+        ["phase", "in the sun for less than an hour: believed"],
+        ["set", {"collector": 40000}],
+        ["keep", 3600000, idle("NO_DIFFERENCE", COLLECTOR_STATUS="GOOD")],
+        ["phase", "an hour: held, then lost"],
+        ["becomes", 5000, 5000, idle("NO_DIFFERENCE", COLLECTOR_STATUS="HELD")],
+        ["becomes", 15000, 15000, COLLECTOR_GONE],
+        ["keep", 600000, COLLECTOR_GONE],
+        ["phase", "one step of its chip: it lives"],
+        ["set", {"collector": 40031}],
+        ["becomes", 15000, 15000, idle("NO_DIFFERENCE", COLLECTOR_STATUS="GOOD")],
+    ],
+)
 LOST = sequence(
     "lost_sensor_alarm",
     [
@@ -687,6 +700,7 @@ SEQUENCES = [
     UNBIDDEN_PUMPED,
     SCALD,
     FOULED,
+    STILL,
     LOST,
     ABSENT,
     ALARMS,
@@ -894,6 +908,27 @@ NEGATIVES = [
     ("scald", constant("diagnosis", "SCALD_MC", "51999"), "as hot as a mixing valve may let through"),
     ("scald", constant("diagnosis", "SCALD_MC", "52001"), "for a minute: alarm"),
     ("scald", constant("diagnosis", "SCALD_LIMIT_MS", "55000"), "hotter, for less than a minute"),
+    ("collector_stands_still_in_the_sun", body_gone("readings", "watch_still"), "an hour: held, then lost"),
+    (
+        "collector_stands_still_in_the_sun",
+        swapped("readings", "stuck", "state[STILL_MS] >= STILL_LIMIT_MS", "False"),
+        "an hour: held, then lost",
+    ),
+    (
+        "collector_stands_still_in_the_sun",
+        constant("readings", "SUNNY_MK", "24999"),
+        "hardly warmer than the air: believed however long",
+    ),
+    (
+        "collector_stands_still_in_the_sun",
+        constant("readings", "STILL_LIMIT_MS", "3595000"),
+        "in the sun for less than an hour: believed",
+    ),
+    (
+        "collector_stands_still_in_the_sun",
+        statement_gone("readings", "watch_still", "state[STILL_MS] = 0"),
+        "one step of its chip: it lives",
+    ),
     ("fouled_exchanger", body_gone("diagnosis", "watch_exchanger"), "for two hours: alarm"),
     ("fouled_exchanger", constant("diagnosis", "CLEAN_PERMILLE", "700"), "clean again: over"),
     ("fouled_exchanger", constant("diagnosis", "FOUL_PERMILLE", "299"), "for two hours: alarm"),
