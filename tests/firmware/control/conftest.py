@@ -3,9 +3,10 @@
 import functools
 
 import pytest
+from twinloop_hil.sequences import relay_script
 
-from . import core, relay_script
-from .sequences import library
+from . import core
+from .negatives import library
 
 
 @pytest.fixture(scope="session")

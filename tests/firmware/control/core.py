@@ -3,6 +3,7 @@
 import importlib
 import itertools
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -11,6 +12,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import twinloop.control
+from twinloop_hil.sequences import relay_script
 
 HERE = Path(__file__).parent
 CONTROL = Path(twinloop.control.__file__).parent
@@ -104,7 +106,9 @@ def run_micropython(folder, sequences, what, core_folder=FIRMWARE, package="twin
     path = Path(folder) / "sequences.json"
     path.write_text(json.dumps(sequences))
     command = [micropython(), "-X", HEAP, HERE / "micropython_runner.py", core_folder, package, path, what]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=MICROPYTHON_TIMEOUT_S, check=False)
+    # The runner finds its own folder by itself.
+    env = {**os.environ, "MICROPYPATH": f"{Path(relay_script.__file__).parent}:.frozen"}
+    done = subprocess.run(command, capture_output=True, text=True, timeout=MICROPYTHON_TIMEOUT_S, check=False, env=env)
     if done.returncode != 0:
         raise RuntimeError(f"MicroPython ended with {done.returncode}: {done.stdout[-500:]}{done.stderr[-500:]}")
     return json.loads(done.stdout)

@@ -1,9 +1,10 @@
 """The guard on rules that were broken on purpose, on both interpreters."""
 
 import pytest
+from twinloop_hil.sequences import relay_script
 
-from . import core, relay_script, syntax_edits
-from .sequences import guard
+from . import core, syntax_edits
+from .negatives import guard
 
 each_broken = pytest.mark.parametrize(("sequence", "edit"), guard.BROKEN, ids=[sequence["name"] for sequence, _ in guard.BROKEN])
 

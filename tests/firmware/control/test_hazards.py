@@ -3,7 +3,7 @@
 import re
 from pathlib import Path
 
-from .sequences import guard, library
+from .negatives import guard, library
 
 ROOT = Path(__file__).parent.parent.parent.parent
 PAGE = (ROOT / "docs" / "hazards.md").read_text()

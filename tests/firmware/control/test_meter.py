@@ -2,9 +2,9 @@
 
 import pytest
 from CoolProp.CoolProp import PropsSI
+from twinloop_hil.sequences import common, relay_script
 
-from . import relay_script
-from .sequences import common, library
+from .negatives import library
 
 
 def running(core, arrays, duty, supply_mc, return_mc):

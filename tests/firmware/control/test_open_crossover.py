@@ -1,7 +1,6 @@
 """A valve that lets through on its way: what a frosty radiator holds gets into the loop, or the pump waits."""
 
-from . import relay_script
-from .sequences import common
+from twinloop_hil.sequences import common, relay_script
 
 
 class Passage:

@@ -1,9 +1,9 @@
 """One relay-truth test an interlock, on CPython and on MicroPython, and the same trace on both."""
 
 import pytest
+from twinloop_hil.sequences import relay_script
 
-from . import relay_script
-from .sequences import library
+from .negatives import library
 
 each_sequence = pytest.mark.parametrize("sequence", library.SEQUENCES, ids=lambda sequence: sequence["name"])
 

@@ -2,9 +2,10 @@
 
 import pytest
 from twinloop.control import state as control
+from twinloop_hil.sequences import common
 
 from . import core, syntax_edits
-from .sequences import common, guard, library
+from .negatives import guard, library
 
 # All sensors lost at once, besides what the sequences lose one by one.
 ALL_LOST = common.sequence(

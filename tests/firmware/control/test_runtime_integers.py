@@ -3,9 +3,10 @@
 import random
 
 import pytest
+from twinloop_hil.sequences import relay_script
 
-from . import random_walk, relay_script, syntax_edits, wrapped_arithmetic
-from .sequences import library
+from . import random_walk, syntax_edits, wrapped_arithmetic
+from .negatives import library
 
 
 @pytest.fixture(scope="module")

@@ -3,9 +3,10 @@
 import ast
 
 import pytest
+from twinloop_hil.sequences import relay_script
 
-from . import core, relay_script, syntax_edits
-from .sequences import guard, library
+from . import core, syntax_edits
+from .negatives import guard, library
 
 BROKEN = {sequence["name"]: (sequence, edit) for sequence, edit in guard.BROKEN}
 NEGATIVES = [*library.NEGATIVES, *guard.NEGATIVES]

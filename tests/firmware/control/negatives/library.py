@@ -1,10 +1,12 @@
 """All sequences, and what is taken away from the core to make each of them fail."""
 
+from twinloop_hil.sequences import library
+
 from . import arrival, away, charging, cold_slug, collector, frost, guard, lies, outputs, restart, tank, upkeep
 
 _PARTS = (charging, tank, collector, outputs, cold_slug, arrival, restart, frost, away, upkeep, lies)
 
-SEQUENCES = [sequence for part in (*_PARTS, guard) for sequence in part.SEQUENCES]
+SEQUENCES = [*library.SEQUENCES, *guard.SEQUENCES]
 BY_NAME = {sequence["name"]: sequence for sequence in SEQUENCES}
 # name of the sequence, edit, phase in which its first expectation must fail
 NEGATIVES = [negative for part in _PARTS for negative in part.NEGATIVES]

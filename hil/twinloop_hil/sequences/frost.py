@@ -1,6 +1,5 @@
 """Frost at the exchanger with the pumps off, and glycol too stiff to push."""
 
-from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
 from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, idle, sequence
 
 GUARD = {
@@ -187,82 +186,3 @@ STIFF_BETWEEN = sequence(
 )
 
 SEQUENCES = [EXCHANGER, IN_THE_SUN, *SINKING, BYPASSED, STIFF_AIR, STIFF_COLLECTOR, STIFF_BETWEEN]
-
-SEEN = "state[EXCHANGER_MC] < settings[EXCHANGER_FROST]"
-WARM = "state[EXCHANGER_MC] >= settings[EXCHANGER_FROST] + FROST_RESET_MK"
-BACK = "state[LOOP_RETURN_MC] < settings[EXCHANGER_FROST]"
-FORTH = "state[LOOP_SUPPLY_MC] < settings[EXCHANGER_FROST]"
-NEGATIVES = [
-    ("frost_at_the_exchanger", no_row("EXCHANGER_FROST"), "frost, on"),
-    ("frost_at_the_exchanger", statement_gone("latches", "latch_frost", "state[FROST] = 1"), "frost, on"),
-    ("frost_at_the_exchanger", swapped("latches", "latch_frost", SEEN, SEEN.replace("<", "<=")), "between, still off"),
-    ("frost_at_the_exchanger", swapped("latches", "frost_over", WARM, "True"), "between, stays on"),
-    ("frost_at_the_exchanger", swapped("latches", "frost_over", WARM, WARM.replace(">=", ">")), "warm, off"),
-    ("frost_at_the_exchanger", constant("latches", "FROST_LEAST_MS", "0"), "warm at once again: ten minutes all the same"),
-    ("frost_at_the_exchanger", constant("latches", "FROST_LEAST_MS", "605000"), "warm at once again: ten minutes all the same"),
-    (
-        "frost_at_the_exchanger",
-        swapped("latches", "frost_over", "state[EXCHANGER_STATUS] > HELD", "False"),
-        "break the sensor: it ends what it began, and says no more",
-    ),
-    ("frost_at_the_exchanger", swapped("sequence", "tank_pump_wanted", "state[DUTY] == FROST_GUARD", "False"), "frost, on"),
-    (
-        "frost_at_the_exchanger",
-        swapped("latches", "latch_frost", "state[EXCHANGER_STATUS] <= HELD", "True"),
-        "",
-    ),
-    ("frost_at_the_exchanger_while_charging", no_row("EXCHANGER_FROST"), "frost: no glycol moves"),
-    ("frost_by_glycol_that_sinks_backwards", body_gone("latches", "glycol_sinks", False), "frost, on"),
-    ("frost_by_glycol_that_sinks_backwards", swapped("latches", "glycol_sinks", BACK, "False"), "frost, on"),
-    (
-        "frost_by_glycol_that_sinks_backwards",
-        swapped("latches", "glycol_sinks", BACK, BACK.replace("<", "<=")),
-        "between, still off",
-    ),
-    (
-        "frost_by_glycol_that_sinks_backwards",
-        swapped("latches", "glycol_sinks", "state[LOOP_RETURN_STATUS] <= HELD", "True"),
-        "",
-    ),
-    (
-        "frost_by_glycol_that_sinks_backwards",
-        swapped("latches", "glycol_sinks", "state[COLLECTOR_PUMP_ON] == 1", "False"),
-        "pumped, it is no sinking",
-    ),
-    ("frost_by_glycol_that_sinks_forwards", swapped("latches", "glycol_sinks", FORTH, "False"), "frost, on"),
-    (
-        "frost_by_glycol_that_sinks_forwards",
-        swapped("latches", "glycol_sinks", FORTH, FORTH.replace("<", "<=")),
-        "between, still off",
-    ),
-    (
-        "frost_by_glycol_that_sinks_forwards",
-        swapped("latches", "glycol_sinks", "state[LOOP_SUPPLY_STATUS] <= HELD", "True"),
-        "",
-    ),
-    (
-        "frost_by_glycol_that_sinks_through_a_radiator_in_series",
-        swapped("latches", "glycol_sinks", "settings[DUMP_TOPOLOGY] == BYPASS", "True"),
-        "frost, on",
-    ),
-    (
-        "frost_beside_a_bypass_is_none",
-        swapped("latches", "glycol_sinks", "settings[DUMP_TOPOLOGY] == BYPASS", "False"),
-        "frosty glycol at the station, off",
-    ),
-    ("stiff_glycol_by_the_air", no_row("GLYCOL_STIFF"), "too cold, off"),
-    (
-        "stiff_glycol_by_the_air",
-        swapped("coldloop", "glycol_stiff", "state[OUTDOOR_MC] < limit", "state[OUTDOOR_MC] <= limit"),
-        "between, still charging",
-    ),
-    ("stiff_glycol_by_the_air", swapped("coldloop", "glycol_stiff", "state[OUTDOOR_MC] < limit", "False"), "too cold, off"),
-    ("stiff_glycol_by_the_air", constant("coldloop", "STIFF_MARGIN_MK", "0"), "too cold, off"),
-    ("stiff_glycol_by_the_collector", swapped("coldloop", "glycol_stiff", "state[COLLECTOR_MC] < limit", "False"), "too cold"),
-    (
-        "stiff_glycol_by_the_collector",
-        swapped("coldloop", "glycol_stiff", "state[COLLECTOR_MC] < limit", "state[COLLECTOR_MC] <= limit"),
-        "between",
-    ),
-    ("stiff_glycol_between_two_rows_of_the_table", swapped("coldloop", "glycol_stiff", "percent % 10", "0"), "between"),
-]

@@ -1,6 +1,5 @@
 """Restart in every hysteresis band: after a reset each protective latch is set until a reading clears it."""
 
-from ..syntax_edits import statement_gone
 from .common import MILD, OFF, TO_RADIATOR, idle, sequence
 
 HOLD = {**OFF, "duty": "stagnation_hold", "reason": "STEAM"}
@@ -97,29 +96,3 @@ DUMP = sequence(
 )
 
 SEQUENCES = [STEAM, OVER, FULL_LOW, CHARGE_HOT, DIFFERENCE, DUMP]
-
-NEGATIVES = [
-    *(
-        (
-            "restart_in_the_band_of_collector_limit",
-            statement_gone("latches", "wake", f"state[{latch}] = 1"),
-            "set by the reset itself",
-        )
-        for latch in ("STAGNATION", "TANK_OVER", "TANK_FULL", "CHARGE_HOT")
-    ),
-    (
-        "restart_in_the_band_of_tank_limit",
-        statement_gone("latches", "wake", "state[TANK_OVER] = 1"),
-        "in the band: over the limit is assumed",
-    ),
-    (
-        "restart_in_the_band_of_tank_full_low",
-        statement_gone("latches", "wake", "state[TANK_FULL] = 1"),
-        "in the band: a full tank is assumed",
-    ),
-    (
-        "restart_in_the_band_of_charge_limit",
-        statement_gone("latches", "wake", "state[CHARGE_HOT] = 1"),
-        "in the band: too hot is assumed",
-    ),
-]

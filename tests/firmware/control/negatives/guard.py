@@ -4,9 +4,10 @@ It acts 15 s after the rules would have given up a held reading: 30 s after the 
 reading. source: guard.py's margin and the design page's sensor ages
 """
 
+from twinloop_hil.sequences.collector import TANK_FULL
+from twinloop_hil.sequences.common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, TO_RADIATOR, sequence
+
 from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
-from .collector import TANK_FULL
-from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, TO_RADIATOR, sequence
 
 ACTED = {**OFF, "duty": "fault_stop", "reason": "GUARD_ACTED"}
 DUMPING = [*TANK_FULL, ["ramp", "collector", 95000, 5000, {}], ["becomes", 5000, 90000, {**TO_RADIATOR, "GUARD_ACTIONS": 0}]]

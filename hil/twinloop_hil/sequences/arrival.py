@@ -1,6 +1,5 @@
 """Glycol that is pumped and does not arrive, a sun too weak to be worth it, resets in a row."""
 
-from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
 from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, OFF, START, TO_RADIATOR, idle, sequence
 
 PUMPING = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
@@ -209,70 +208,3 @@ RESETS = sequence(
 )
 
 SEQUENCES = [NOT_ARRIVING, LATE, JOINED, EXACT, WEAK, WEAK_THEN_HOT, PIPE_LOSS, BLIND, HELD_THEN, LOST_THEN, RESETS]
-
-DIFFERENT = "state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC] >= max(settings[START_DIFFERENCE], FAR_LEAST_MK)"
-NEGATIVES = [
-    ("hot_after_all_while_charging_rests", no_row("HEAT_TOO_WEAK_DUMP"), "hot, on"),
-    ("sun_too_weak_to_be_worth_it", no_row("HEAT_TOO_WEAK"), "glycol flows, but brings nothing: the pump rests without a fault"),
-    (
-        "sun_too_weak_to_be_worth_it",
-        swapped("diagnosis", "collect_plant_alarms", "state[NO_FLOW] != HEAT_TOO_WEAK", "True"),
-        "glycol flows, but brings nothing: the pump rests without a fault",
-    ),
-    ("glycol_does_not_arrive", no_row("GLYCOL_NOT_ARRIVING"), "pumped for three minutes: given up"),
-    ("glycol_does_not_arrive", body_gone("diagnosis", "watch_far"), "pumped for three minutes: given up"),
-    (
-        "glycol_does_not_arrive",
-        constant("diagnosis", "FAR_LIMIT_MS", "175000"),
-        "pumped for less than three minutes: still hoping",
-    ),
-    (
-        "glycol_does_not_arrive",
-        statement_gone("diagnosis", "forget_flow_fault", "state[RETRY_MS] += inputs[IN_DT_MS]"),
-        "half an hour later: next try",
-    ),
-    ("glycol_does_not_arrive", constant("diagnosis", "RETRY_LIMIT_MS", "600000"), "half an hour later: next try"),
-    (
-        "glycol_does_not_arrive",
-        statement_gone("diagnosis", "give_up_flow", "state[RETRY_MS] = 0"),
-        "again nothing: given up for another half hour",
-    ),
-    (
-        "glycol_that_arrives_now_and_then",
-        swapped("diagnosis", "far", DIFFERENT, "True"),
-        "arrived once: three more minutes",
-    ),
-    (
-        "tank_pump_that_joins_now_and_then",
-        swapped("diagnosis", "waits_for_heat", "state[TANK_PUMP_ON] == 1", "False"),
-        "joined once: five more minutes",
-    ),
-    (
-        "tank_pump_that_joins_now_and_then",
-        constant("diagnosis", "NOT_JOINED_LIMIT_MS", "295000"),
-        "joined once: five more minutes",
-    ),
-    (
-        "glycol_arrives_colder_by_just_start_difference",
-        swapped("diagnosis", "far", DIFFERENT, DIFFERENT.replace(">=", ">")),
-        "arrives colder by start_difference: a fault",
-    ),
-    (
-        "sun_too_weak_to_be_worth_it",
-        swapped("diagnosis", "far", DIFFERENT, "True"),
-        "glycol flows, but brings nothing: the pump rests without a fault",
-    ),
-    (
-        "sun_too_weak_to_be_worth_it",
-        statement_gone("diagnosis", "watch_joining", "give_up_flow(state, settings, inputs, HEAT_TOO_WEAK)"),
-        "glycol flows, but brings nothing: the pump rests without a fault",
-    ),
-    (
-        "arrival_unknown_without_loop_supply",
-        swapped("diagnosis", "waits_for_heat", "state[COLLECTOR_PUMP_MS] >= settings[TANK_PUMP_DELAY]", "True"),
-        "waits for its time, past five minutes, without a fault",
-    ),
-    ("reset_storm", no_row("RESET_STORM"), "three: all off"),
-    ("reset_storm", constant("conditions", "RESETS_LIMIT", "2"), "two resets: goes on"),
-    ("reset_storm", constant("conditions", "RESETS_LIMIT", "4"), "three: all off"),
-]

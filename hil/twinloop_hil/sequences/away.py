@@ -1,6 +1,5 @@
 """An absence: the limits of the tank drop, and a cold night may take heat out of it."""
 
-from ..syntax_edits import body_gone, constant, no_row, swapped
 from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, idle, sequence
 
 COOLING = {"duty": "night_cooling", "reason": "NIGHT_COOLING_AWAY"}
@@ -211,59 +210,3 @@ LIMITS = sequence(
 )
 
 SEQUENCES = [BYPASS, MINIMUM_RUN, FROST, LOST, BLIND, SERIES, AT_HOME, LIMITS]
-
-COLDER = "arriving <= state[TANK_COLDEST_MC] - COLDER_MK"
-NEGATIVES = [
-    ("night_cooling", no_row("NIGHT_COOLING_AWAY"), "cold, on"),
-    ("night_cooling", constant("latches", "COOLING_START_MK", "5000"), "too warm a night, off"),
-    ("night_cooling", constant("latches", "COOLING_START_MK", "10001"), "cold, on"),
-    ("night_cooling", constant("latches", "COOLING_STOP_MK", "2001"), "between, stays on"),
-    ("night_cooling", constant("latches", "COOLING_STOP_MK", "1999"), "too warm, off"),
-    (
-        "night_cooling",
-        swapped("sequence", "glycol_cold", COLDER, "True"),
-        "what arrives is not colder than all of the tank: the tank pump waits",
-    ),
-    (
-        "night_cooling",
-        swapped("sequence", "glycol_cold", COLDER, COLDER.replace("<=", "<")),
-        "what arrives is not colder than all of the tank: the tank pump waits",
-    ),
-    (
-        "night_cooling",
-        swapped("sequence", "glycol_cold", "max(arriving, state[LOOP_SUPPLY_MC])", "arriving"),
-        "what arrives is not colder than all of the tank: the tank pump waits",
-    ),
-    (
-        "night_cooling",
-        swapped("sequence", "glycol_cold", "not timed_through(state, settings, inputs)", "False"),
-        "cold, on",
-    ),
-    (
-        "night_cooling",
-        swapped("latches", "latch_cooling", "state[TANK_FULL] == 0", "False"),
-        "cool enough: the tank is no longer full",
-    ),
-    (
-        "night_cooling_keeps_the_minimum_run",
-        swapped("latches", "latch_cooling", "ran_enough(state, settings, inputs)", "True"),
-        "warm at once again: stays on",
-    ),
-    ("night_cooling_is_refused_in_frost", no_row("COLD_SLUG_REFUSED: COOLING | COLD_LOOP"), "frosty, off"),
-    ("night_cooling_ends_with_a_lost_collector", no_row("COLLECTOR_UNKNOWN"), "break the collector"),
-    (
-        "night_cooling_without_loop_supply",
-        swapped("sequence", "glycol_cold", "not timed_through(state, settings, inputs)", "False"),
-        "its time, and then the collector tells",
-    ),
-    ("night_cooling_in_series", no_row("COLD_SLUG_SERIES: COOLING | COLD_DUMP"), "frost outdoors: the radiator may hold it, off"),
-    (
-        "night_cooling_in_series",
-        swapped("coldloop", "dump_frosty", "state[OUTDOOR_MC] < settings[EXCHANGER_FROST]", "False"),
-        "frost outdoors: the radiator may hold it, off",
-    ),
-    ("night_cooling_in_series", swapped("sequence", "valve_wanted", "settings[DUMP_TOPOLOGY] == SERIES", "False"), ""),
-    ("no_night_cooling_at_home", swapped("latches", "latch_cooling", "settings[AWAY] == 0", "False"), ""),
-    ("away_limit", swapped("settings", "tank_limit_mc", "settings[AWAY] == 1", "False"), "hot, off"),
-    ("away_limit", body_gone("settings", "tank_full_low_mc", 67000), "reset of the top, and of the bottom"),
-]
