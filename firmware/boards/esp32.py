@@ -13,6 +13,8 @@ LEASE_MS = 3000
 WATCHDOG_MS = 8000
 # pin and energising level, in the order of the outputs: collector pump, tank pump, dump valve power, alarm
 RELAYS = ((25, 1), (26, 1), (27, 1), (33, 1))
+# inputs that see the contacts on the bench, contact to ground, in the order of the outputs
+READ_BACK = None
 BENCH_JUMPER = 4
 STATUS_LED = (14, 1)
 ONE_WIRE = 32

@@ -12,6 +12,8 @@ LEASE_MS = 3000
 WATCHDOG_MS = 8000
 # pin and energising level, in the order of the outputs: collector pump, tank pump, dump valve power, alarm
 RELAYS = ((4, 1), (5, 1), (6, 1), (7, 1))
+# inputs that see the contacts on the bench, contact to ground, in the order of the outputs
+READ_BACK = None
 BENCH_JUMPER = 15
 STATUS_LED = (21, 1)
 ONE_WIRE = 8

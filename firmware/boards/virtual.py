@@ -11,6 +11,8 @@ LEASE_MS = 3000
 WATCHDOG_MS = 4000
 # pin and energising level, in the order of the outputs: collector pump, tank pump, dump valve power, alarm
 RELAYS = ((2, 1), (3, 1), (4, 1), (5, 1))
+# inputs that see the contacts on the bench, contact to ground, in the order of the outputs
+READ_BACK = (24, 25, 26, 27)
 BENCH_JUMPER = 15
 STATUS_LED = (14, 1)
 ONE_WIRE = 6

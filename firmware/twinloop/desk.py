@@ -19,6 +19,8 @@ HAND_TOP_S = 3600
 PURGE_TOP_S = 7200
 MAINTENANCE_TOP_S = 900
 LEASE_TOP_MS = 30000
+# No relay is worn out by a host that asks too fast.
+CLICK_PAUSE_MS = 100
 STAGE_MS = 30000
 PART = 20
 
@@ -45,9 +47,12 @@ class Desk:
         self.moved = 0
         self.lease_ms = LEASE_MS
         self.renewed = 0
+        self.entered = 0
         self.values = array("i", [0] * s.SENSORS)
         self.causes = array("i", [s.CAUSE_SILENT] * s.SENSORS)
         self.flow = array("i", [0, s.CAUSE_SILENT])
+        self.clicking = False
+        self.clicked = 0
         self.hand_mask = 0
         self.hand_value = 0
         self.upkeep = s.UPKEEP_NONE
@@ -90,14 +95,35 @@ class Desk:
         """End what a host held and no longer renews."""
         if self.injecting and self.since(self.renewed) > self.lease_ms:
             self.leave()
+        if self.clicking:
+            if self.since(self.clicked) > self.lease_ms:
+                self.stop_clicking()
+            else:
+                self.loop.port.renew()
         if self.staged is not None and self.since(self.staged_at) > STAGE_MS:
             self.staged = None
         if (self.hand_mask or self.upkeep) and self.since(self.hands_since) > self.hands_top_ms:
             self.drop_hands()
 
+    def end_all(self):
+        """Whatever a host held on the bench is over."""
+        if self.injecting:
+            self.leave()
+        if self.clicking:
+            self.stop_clicking()
+
+    def stop_clicking(self):
+        """The relays are the station's own again: safe, and a cold start."""
+        self.clicking = False
+        self.loop.wake()
+
     def enter(self):
-        """Begin an injection: the station starts cold, and its meter is put aside."""
+        """Begin an injection: the station starts cold and with a new meter; its own is put aside."""
+        if self.clicking:
+            self.stop_clicking()
+        self.entered = self.loop.port.ticks_ms()
         self.kept = self.loop.state[s.METER_MS :]
+        self.loop.new_meter()
         self.injecting = True
         self.lock_step = False
         self.number = 0
@@ -112,6 +138,10 @@ class Desk:
         for index in range(len(self.kept)):
             self.loop.state[s.METER_MS + index] = self.kept[index]
         self.loop.wake()
+
+    def steps_itself(self):
+        """Whether the station takes its own steps: not in lock step, and a host that has just begun has a period to say so."""
+        return not (self.injecting and (self.lock_step or self.since(self.entered) < self.loop.port.period_ms))
 
     def take(self, values, causes, flow):
         """New injected readings, and a new lease."""
@@ -136,8 +166,7 @@ def state_name(desk):
 
 def hello(desk, params):
     """Open a session; whatever an older one held is over."""
-    if desk.injecting:
-        desk.leave()
+    desk.end_all()
     desk.staged = None
     number = desk.loop.session.open(desk.loop.port.random())
     facts = identify(desk, params)
@@ -156,6 +185,7 @@ def identify(desk, params):
         "schema": hex_text(schema_crc()),
         "state": state_name(desk),
         "period_ms": port.period_ms,
+        "read_back": int(port.read_back is not None),
         "sensors": list(s.SENSOR_NAMES),
         "outputs": list(s.OUTPUT_NAMES),
     }
@@ -276,10 +306,50 @@ def flow_of(params):
 
 
 def release(desk, params):
-    """End the injection."""
-    if desk.injecting:
-        desk.leave()
+    """End the injection, and let go of a relay that was told by itself."""
+    desk.end_all()
     return {"injecting": 0}
+
+
+def relay(desk, params):
+    """[output, on, lease_ms]: tell one relay by itself, until the lease ends or `release`; every other one is let go.
+
+    Answers what its read-back wire saw: closed contacts as bits, when this one moved first and when it was at rest in microseconds,
+    and how often it moved; -1 where no wire leads back.
+    """
+    need_bench(desk)
+    output, on, lease_ms = calls.integers(params, 3, 3)
+    if not 0 <= output < s.OUTPUTS or on not in (0, 1):
+        raise calls.CallError(calls.BAD_PARAMS, f"output has to be 0 to {s.OUTPUTS - 1}, on 0 or 1")
+    if not 100 <= lease_ms <= LEASE_TOP_MS:
+        raise calls.CallError(calls.BAD_PARAMS, f"lease_ms has to be 100 to {LEASE_TOP_MS}")
+    if desk.injecting:
+        raise calls.CallError(calls.REFUSED, "readings are injected: release first")
+    if desk.clicking and desk.since(desk.clicked) < CLICK_PAUSE_MS:
+        raise calls.CallError(calls.REFUSED, f"a relay was told less than {CLICK_PAUSE_MS} ms ago")
+    port = desk.loop.port
+    if not desk.clicking:
+        port.safe()
+    desk.clicking = True
+    desk.lease_ms = lease_ms
+    desk.clicked = port.ticks_ms()
+    port.renew()
+    return click(port, output, on)
+
+
+def click(port, output, on):
+    """Move one relay alone, and watch its contact where a wire leads back."""
+    for other in range(s.OUTPUTS):
+        if other != output:
+            port.drive(other, 0)
+    back = port.read_back
+    if back is None:
+        port.drive(output, on)
+        return {"closed": -1, "first_us": -1, "last_us": -1, "edges": -1}
+    was = back.pins[output].value()
+    port.drive(output, on)
+    back.watch(output, was)
+    return {"closed": back.closed(), "first_us": back.first_us, "last_us": back.last_us, "edges": back.edges}
 
 
 def advance(desk, params):
@@ -351,8 +421,7 @@ def purge(desk, params):
 
 def commission(desk, params):
     """From the bench into service: the flag is written, and whatever a host held is over."""
-    if desk.injecting:
-        desk.leave()
+    desk.end_all()
     desk.loop.store.commission()
     desk.loop.bench = desk.loop.port.on_bench()
     desk.loop.log.note(IN_SERVICE, 0, 0)
@@ -370,6 +439,7 @@ METHODS = {
     "settings.commit": settings_commit,
     "inject": inject,
     "release": release,
+    "relay": relay,
     "advance": advance,
     "hand": hand,
     "maintenance": maintenance,

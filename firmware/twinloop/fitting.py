@@ -111,7 +111,10 @@ def good_copies(store, names, sequence_of):
 
 
 def self_check(desk, params):
-    """What the board can tell of itself: stored copies, sensors that are fitted and silent, relay pins, memory, how it started."""
+    """What the board can tell of itself: stored copies, fitted sensors that are silent, relay pins, memory, how it started.
+
+    `contacts` are the closed ones as bits, -1 without read-back wires.
+    """
     loop = desk.loop
     scratch = [0] * cfg.SETTINGS
     gc.collect()
@@ -125,6 +128,7 @@ def self_check(desk, params):
         "settings_lost": int(loop.settings_source == BOTH_BAD),
         "sensors_lost": lost,
         "relay_astray": loop.port.astray(),
+        "contacts": -1 if loop.port.read_back is None else loop.port.read_back.closed(),
         "heap_free": gc.mem_free() if hasattr(gc, "mem_free") else -1,
         "start_cause": loop.port.start_cause,
         "resets": loop.resets,

@@ -12,6 +12,7 @@ A board, the virtual board and the simulation all run this file; they differ in 
     idle()                        wait for a byte or a moment
     reset(), woke_by_watchdog(), start_cause   restart the chip; whether that is how it began; the chip's own number for it
     astray()                      the relay whose pin does not follow, -1 for none
+    read_back                     wires from the contacts back to inputs (drivers/relays.py), or None
     fit(sensor, rom, offset_mk), scan()   which chip is which sensor; which chips there are
     show(state, bench)            light and display
     on_bench()                    whether a jumper forces the bench
@@ -68,8 +69,12 @@ class Loop:
         self.confirmed = False
         self.clock = self.last_step = port.ticks_ms()
         self.rested_ms = RELAY_PAUSE_MS
-        station.clear_meter(self.state, self.settings, self.inputs)
+        self.new_meter()
         self.wake()
+
+    def new_meter(self):
+        """Nothing was counted yet."""
+        station.clear_meter(self.state, self.settings, self.inputs)
 
     def wake(self):
         """Start cold: nothing known, relays safe."""
@@ -123,7 +128,8 @@ class Loop:
         else:
             self.port.read_sensors(self.inputs)
             self.step(dt_ms)
-            self.apply()
+            if not self.desk.clicking:
+                self.apply()
 
     def count_uptime(self):
         """Time since the last pass, in counters that stay small integers; an hour without a reset forgives earlier ones."""
@@ -176,7 +182,7 @@ class Loop:
         passed = self.port.ticks_diff(self.port.ticks_ms(), self.last_step)
         if passed >= self.port.period_ms:
             self.last_step = self.port.ticks_ms()
-            if not self.desk.lock_step:
+            if self.desk.steps_itself():
                 self.step_now(passed)
             self.port.feed()
             self.confirm()

@@ -16,7 +16,7 @@ import twinloop
 from .control.state import ALARMS, COLLECTOR, DUTY, FAULT_STOP, SENSORS
 from .drivers.led import StatusLed
 from .drivers.ntc import Ntc
-from .drivers.relays import RelayBank
+from .drivers.relays import ReadBack, RelayBank
 from .drivers.sensors import SensorBank
 
 RTD_BAUD = 1000000
@@ -79,6 +79,14 @@ def make_sensors(board):
     return SensorBank(Ds18b20Bus(wire, SENSORS, time.ticks_ms, time.ticks_diff), chips, flow)
 
 
+def make_read_back(pins):
+    """The inputs that see the relays' contacts, or None where no wire leads back."""
+    if pins is None:
+        return None
+    inputs = [machine.Pin(number, machine.Pin.IN, machine.Pin.PULL_UP) for number in pins]
+    return ReadBack(inputs, time.ticks_us, time.ticks_diff)
+
+
 def make_led(led):
     """The status light, or None where a board has none."""
     if led is None:
@@ -115,6 +123,7 @@ class Port:
         self.renew = self.relays.renew
         self.safe = self.relays.safe
         self.astray = self.relays.astray
+        self.read_back = make_read_back(board.READ_BACK)
         self.sensors = make_sensors(board)
         self.read_sensors = self.sensors.read
         self.fit = self.sensors.fit

@@ -7,8 +7,9 @@ import sys
 import time
 
 from . import checks
-from .checks.frame import Bench, Check, Result
+from .checks.frame import Bench, Check, NotFittedError, Result
 from .client import Client, LinkError, RefusedError, SerialTransport
+from .operator import Operator
 from .virtual import NoInterpreterError, VirtualBoard
 
 
@@ -17,22 +18,22 @@ class WrongCallError(ValueError):
 
 
 def choose(names: list[str]) -> list[Check]:
-    """The checks of these names, in the order of the registry; all of them when none is named."""
-    known = {check.name: check for check in checks.ALL}
+    """The checks of these names or groups, in the order of the registry; all of them when none is named."""
+    known = {check.name for check in checks.ALL} | set(checks.GROUPS)
     for name in names:
         if name not in known:
-            raise WrongCallError(f"check {name}: not known; see twinloop bench --list")
-    return [check for check in checks.ALL if not names or check.name in names]
+            raise WrongCallError(f"check {name}: neither a check nor a group; see twinloop bench --list")
+    return [check for check in checks.ALL if not names or check.name in names or check.group in names]
 
 
-def open_bench(port: str, micropython: str | None) -> Bench:
+def open_bench(port: str, micropython: str | None = None, operator: Operator | None = None) -> Bench:
     """A board to measure: the virtual one, or whatever is at the port. WrongCallError when there is none."""
     board = None
     try:
         if port == "virtual":
             board = VirtualBoard(micropython)
-            return Bench(port, Client(SerialTransport(board.port)), board)
-        return Bench(port, Client(SerialTransport(port)), None)
+            return Bench(port, Client(SerialTransport(board.port)), board, operator)
+        return Bench(port, Client(SerialTransport(port)), None, operator)
     except NoInterpreterError as fault:
         raise WrongCallError(str(fault)) from None
     except (LinkError, RefusedError) as fault:
@@ -48,8 +49,11 @@ def run_one(bench: Bench, check: Check) -> Result:
     missing = check.missing(bench)
     if missing:
         return check.skipped(missing)
+    bench.take_curve()
     try:
         return check.run(bench)
+    except NotFittedError as fault:
+        return check.skipped(str(fault))
     except LinkError as fault:
         bench.broken = f"{check.name}: {fault}"
         return check.failed(str(fault))
@@ -63,7 +67,7 @@ def show(result: Result) -> str:
         return f"  skipped  {result.name}: {result.detail}"
     measured = "-" if result.measured is None else f"{result.measured:g} {result.unit}"
     limits = "-" if result.low is None else f"{result.low:g} to {result.high:g} {result.unit}"
-    return f"  {result.outcome:7}  {result.name:24} {measured:>12}  allowed {limits:20}  {result.detail}"
+    return f"  {result.outcome:7}  {result.name:26} {measured:>12}  allowed {limits:20}  {result.detail}"
 
 
 def leave_safe(bench: Bench) -> str:
@@ -91,7 +95,7 @@ def document(bench: Bench, results: list[Result], wall_s: float) -> dict:
             "micropython": facts["interpreter"],
             "firmware": facts["firmware"],
         },
-        "checks": [vars(result) for result in results],
+        "checks": [result.document() for result in results],
         "passed": counts["pass"],
         "failed": counts["fail"],
         "skipped": counts["skipped"],
@@ -101,10 +105,14 @@ def document(bench: Bench, results: list[Result], wall_s: float) -> dict:
 
 
 def list_checks() -> None:
-    """What each check does and what it needs."""
-    for check in checks.ALL:
-        needs = f"; needs {check.needs}" if check.needs else ""
-        print(f"{check.name}\n  {check.what} (about {check.seconds:g} s{needs})")
+    """What each check does and what it needs, by groups."""
+    for group, (about, members) in checks.GROUPS.items():
+        print(f"{group}: {about}")
+        for check in members:
+            notes = [f"about {check.seconds:g} s"]
+            notes += [f"needs {check.needs}"] if check.needs else []
+            notes += ["moves relays: mains off"] if check.moves else []
+            print(f"  {check.name}\n    {check.what} ({'; '.join(notes)})")
 
 
 def main(options) -> int:
@@ -114,12 +122,16 @@ def main(options) -> int:
         return 0
     chosen = choose(options.checks)
     begin = time.monotonic()
-    bench = open_bench(options.port, options.micropython)
+    operator = Operator.at_terminal(options.mains_off)
+    bench = open_bench(options.port, options.micropython, operator)
+    bench.days, bench.real_time = options.days, options.real_time
     if bench.client.facts["state"] != "bench":
         leave_safe(bench)
         raise WrongCallError(f"port {options.port}: the board is in service, and checks run on the bench only")
     out = sys.stderr if options.json else sys.stdout
     facts = bench.client.facts
+    if options.port != "virtual":
+        print("Relays may move. Keep mains off every contact; this bench is no protection.", file=out)
     print(f"board {facts['board']}, MicroPython {facts['interpreter']}, firmware {facts['firmware']}", file=out)
     results = []
     try:

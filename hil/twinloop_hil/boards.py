@@ -14,6 +14,7 @@ FIELDS = {
     "LEASE_MS": int,
     "WATCHDOG_MS": int,
     "RELAYS": tuple,
+    "READ_BACK": (tuple, type(None)),
     "BENCH_JUMPER": int,
     "STATUS_LED": (tuple, type(None)),
     "ONE_WIRE": (int, type(None)),
@@ -41,6 +42,8 @@ def missing_fields(data: dict) -> list[str]:
 def pins_used(data: dict) -> list[tuple[str, int, str]]:
     """Every pin of a board: what it is for, its number, its use: relay, out, in, pulled (in with the chip's pull), converter."""
     used = [(f"relay {OUTPUT_NAMES[output]}", row[0], "relay") for output, row in enumerate(data["RELAYS"])]
+    if data["READ_BACK"]:
+        used += [(f"read-back {OUTPUT_NAMES[output]}", pin, "pulled") for output, pin in enumerate(data["READ_BACK"])]
     used.append(("bench jumper", data["BENCH_JUMPER"], "pulled"))
     if data["STATUS_LED"]:
         used.append(("status light", data["STATUS_LED"][0], "out"))
@@ -144,6 +147,14 @@ def wrong_relays(data: dict) -> list[str]:
     ]
 
 
+def wrong_read_back(data: dict) -> list[str]:
+    """Wires back from the contacts: one an output, or none."""
+    pins = data["READ_BACK"]
+    if pins is None or (len(pins) == OUTPUTS and all(type(pin) is int for pin in pins)):
+        return []
+    return [f"READ_BACK: {pins!r}: allowed None or {OUTPUTS} pins, in the order {', '.join(OUTPUT_NAMES)}"]
+
+
 def wrong_ntc(data: dict) -> list[str]:
     """NTC rows that the driver's integers or its rails do not allow."""
     found = []
@@ -176,7 +187,14 @@ def problems(data: dict) -> list[str]:
     if data["PLATFORM"] not in PLATFORMS:
         return [f"{name}: PLATFORM = {data['PLATFORM']}: allowed {', '.join(PLATFORMS)}"]
     chip = CHIPS[data["CHIP"]]
-    found = wrong_relays(data) + wrong_ntc(data) + wrong_flow(data) + wrong_times(data, chip) + wrong_rtd(data, chip)
+    found = (
+        wrong_relays(data)
+        + wrong_read_back(data)
+        + wrong_ntc(data)
+        + wrong_flow(data)
+        + wrong_times(data, chip)
+        + wrong_rtd(data, chip)
+    )
     if data["DISPLAY"]:
         found += [f"DISPLAY: {key} missing" for key in DISPLAY_FIELDS if type(data["DISPLAY"].get(key)) is not int]
     if not found:

@@ -211,15 +211,19 @@ class Client:
         self.call("inject", lease_ms, mask, list(values_mc), list(causes))
         self.step_number = 0
 
-    def advance(self, dt_ms: int, values_mc, causes=(0,) * s.SENSORS) -> tuple[tuple[int, ...], int, int, int]:
-        """One step in lock step: returns commands, duty, reason, wait reason."""
+    def advance(self, dt_ms: int, values_mc, causes=(0,) * s.SENSORS, flow=()) -> tuple[tuple[int, ...], int, int, int]:
+        """One step in lock step, flow is (ml/min, cause) where it is read: returns commands, duty, reason, wait reason."""
         self.step_number += 1
-        answer = self.call("advance", self.step_number, dt_ms, list(values_mc), list(causes))
+        answer = self.call("advance", self.step_number, dt_ms, list(values_mc), list(causes), *([list(flow)] if flow else ()))
         commands = tuple(answer[1] >> output & 1 for output in range(s.OUTPUTS))
         return commands, answer[2], answer[3], answer[4]
 
+    def relay(self, output: int, on: int, lease_ms: int = 2000) -> dict:
+        """Tell one relay by itself, on the bench, every other is let go; returns what its read-back wire saw."""
+        return self.call("relay", output, on, lease_ms)
+
     def release(self) -> None:
-        """Let the board go back to its own sensors."""
+        """Let the board go back to its own sensors and its own relays."""
         self.call("release")
 
 

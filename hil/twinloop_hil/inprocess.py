@@ -57,6 +57,7 @@ class InProcessPort:
         self.drive, self.renew = self.relays.drive, self.relays.renew
         self.tend, self.safe = self.relays.tend, self.relays.safe
         self.astray = self.relays.astray
+        self.read_back = None
         self.start_cause = 3 if watchdog_reset else 1
         self.fitted = {}
 

@@ -26,6 +26,10 @@ from twinloop.store import Store, probe_rows
 
 from .firmware_files import boot_text, firmware_folder
 from .virtual_files.slots import (  # noqa: F401 - for everybody who has a virtual board
+    CONTACT_BURNT,
+    CONTACT_CHATTERS,
+    CONTACT_GOOD,
+    CONTACT_WELDED,
     FAULT_BUSY,
     FAULT_CRC,
     FAULT_CRC_ONCE,
@@ -51,6 +55,7 @@ from .virtual_files.slots import (  # noqa: F401 - for everybody who has a virtu
     SLOT_CAUSE_OF_START,
     SLOT_CLOCK_HELD,
     SLOT_CLOCK_MS,
+    SLOT_CONTACT,
     SLOT_DATA_LINE,
     SLOT_FAULT,
     SLOT_FED,
@@ -169,7 +174,7 @@ class VirtualBoard:
 
     def lay_out_chip(self) -> None:
         """What belongs to the chip and the boards around it, not to the firmware."""
-        names = ("slots.py", "registers.py", "machine.py", "virtual_chips.py", "onewire.py")
+        names = ("slots.py", "registers.py", "contacts.py", "machine.py", "virtual_chips.py", "onewire.py")
         for name in (*names, "time.py") if self.held else names:
             shutil.copy(FILES / name, self.folder / name)
         (self.folder / "flash").mkdir()

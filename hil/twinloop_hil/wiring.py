@@ -93,6 +93,9 @@ def other_rows(data: dict, chip: Chip) -> list[Connection]:
         found.append(
             Connection("service", str(data["STATUS_LED"][0]), "status light", "470 ohm in series, unless it is on the board")
         )
+    for output, pin in enumerate(data["READ_BACK"] or ()):
+        what = f"bench wire to the contact of {OUTPUT_NAMES[output]}: off before mains"
+        found.append(Connection("service", str(pin), what, ""))
     if data["FLOW"]:
         kind = f"flow meter, {data['FLOW'][1]} pulses a litre" if data["FLOW"][1] else "flow switch"
         found.append(Connection("service", str(data["FLOW"][0]), f"{kind}, contact to ground", "10 kOhm to 3V3, 100 nF to ground"))

@@ -138,9 +138,13 @@ def build_parser() -> Parser:
         description="Run checks on a board that is on the bench. Take mains off the relays first.",
         epilog=CAUTION,
     )
-    bench.add_argument("checks", nargs="*", metavar="CHECK", help="names of checks (default: all); see --list")
+    bench.add_argument("checks", nargs="*", metavar="CHECK", help="names of checks or of groups (default: all); see --list")
     bench.add_argument("--port", default="virtual", help="`virtual`, a serial device, or any URL of pyserial (default: virtual)")
     bench.add_argument("--micropython", metavar="PATH", help="the MicroPython executable of the virtual board (default: installed)")
+    bench.add_argument("--mains-off", action="store_true", help="say that no mains is near the relays, instead of being asked")
+    bench.add_argument("--days", type=int, default=1, help="days of weather in the closed loop (default: 1)")
+    bench.add_argument("--real-time", action="store_true", help="let the closed loop take as long as it stands for")
+    bench.add_argument("--out", metavar="FOLDER", help="where report.html and junit.xml go (default: runs/bench)")
     bench.add_argument("--list", action="store_true", help="say what each check does and what it needs, and exit")
     bench.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
 

@@ -25,6 +25,7 @@ from .thermal.sensors import read_sensors
 
 STEP_TIMEOUT_S = 10.0
 LOOK_S = 0.0001
+LEASE_MS = 30000
 # The wrapped clock of the board begins so close to its end that it wraps in the first hour.
 CLOCK_START_MS = (1 << 30) - 1_000_000
 
@@ -163,6 +164,83 @@ def compare(scenario, micropython: str | None = None) -> Compared:
         len(differ),
         int(differ[0]) if len(differ) else None,
         {name: round(value, 2) for name, value in hours.items() if value},
+        time.perf_counter() - begin,
+    )
+
+
+class MirroredRunner(engine.InterpretedRunner):
+    """The interpreted run with a board beside it: the board decides on the same inputs, and the plant follows the board.
+
+    `differences` counts steps in which the firmware here came to something else, `first` is the first of them.
+    """
+
+    def __init__(self, setup: engine.Setup, client: Client, show, real_time: bool):
+        super().__init__(setup)
+        self.client, self.show, self.real_time = client, show, real_time
+        self.differences, self.first, self.step = 0, None, 0
+        self.begin = time.monotonic()
+        self.port.drive = lambda output, on: None
+        client.release()
+
+    def run(self, where: slice) -> None:
+        """Run these steps of the part that is loaded."""
+        for k in range(where.start, where.stop):
+            # The step here senses, decides, and lets the plant follow the commands that the board gave for the same inputs.
+            self.pace()
+            self.ask_board()
+            super().run(slice(k, k + 1))
+            self.compare()
+            self.step += 1
+
+    def pace(self) -> None:
+        """In real time a step waits for its moment."""
+        if self.real_time:
+            time.sleep(max(0.0, self.begin + self.step * self.setup.dt_ms / 1000.0 - time.monotonic()))
+
+    def ask_board(self) -> None:
+        """The board's decision on what the sensors say now."""
+        inputs = self.loop.inputs
+        self.port.read_sensors(inputs)
+        readings = list(inputs[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS])
+        causes = list(inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS])
+        flow = (inputs[s.IN_FLOW_ML_PER_MIN], inputs[s.IN_FLOW_CAUSE])
+        if self.step == 0:
+            self.client.inject(readings, causes, lease_ms=LEASE_MS)
+        self.answer = self.client.advance(self.setup.dt_ms, readings, causes, flow if flow[1] == s.CAUSE_NONE else ())
+        self.port.command[:] = self.answer[0]
+        self.show(self.step * self.setup.dt_ms / 1000.0, self.setup.scenario.days, self.answer[1], readings)
+
+    def compare(self) -> None:
+        """Commands, duty, reason and wait reason here and there."""
+        here = self.state
+        commands = tuple(int(value) for value in here[s.COMMAND : s.COMMAND + s.OUTPUTS])
+        if self.answer != (commands, here[s.DUTY], here[s.REASON], here[s.WAIT_REASON]):
+            self.differences += 1
+            self.first = self.step if self.first is None else self.first
+
+
+def over_link(scenario, client: Client, show=lambda *_: None, real_time: bool = False) -> Compared:
+    """Run a scenario with a board on the bench at the link, whose settings are the scenario's already.
+
+    Args: `show` (called with simulated seconds, days, the duty and the readings in millidegrees), `real_time` (True: a step takes
+    as long as it stands for). Raises LinkError when the board goes away.
+    """
+    begin = time.perf_counter()
+    setup = engine.Setup(scenario)
+    runner = MirroredRunner(setup, client, show, real_time)
+    duty_steps = np.zeros(len(s.DUTY_NAMES))
+    for part in setup.parts:
+        if part.first_day:
+            setup.load(part)
+        runner.run(slice(0, len(setup.drive)))
+        duty_steps += np.bincount(setup.rows[:, trace.DUTY].astype(int), minlength=len(duty_steps))
+    client.release()
+    hours = {name: round(float(steps) * scenario.step_s / 3600, 2) for name, steps in zip(s.DUTY_NAMES, duty_steps, strict=True)}
+    return Compared(
+        runner.step,
+        runner.differences,
+        runner.first,
+        {name: value for name, value in hours.items() if value},
         time.perf_counter() - begin,
     )
 

@@ -14,7 +14,8 @@ WALKS = [check.name for check in checks.ALL if check.seconds < 2]
 
 def options(names=(), port="virtual", as_json=True):
     """Options as the command line gives them."""
-    return types.SimpleNamespace(checks=list(names), port=port, micropython=None, list=False, json=as_json)
+    more = {"mains_off": False, "days": 1, "real_time": False, "out": None}
+    return types.SimpleNamespace(checks=list(names), port=port, micropython=None, list=False, json=as_json, **more)
 
 
 def test_every_check_passes_on_the_virtual_board(interpreter):

@@ -13,7 +13,7 @@ from twinloop_hil.client import Client, LinkError, SerialTransport
 from twinloop_hil.prompt import Prompt, PromptError
 from twinloop_hil.virtual import VirtualBoard, identified
 
-CHIP_FILES = ("machine.py", "registers", "registers.py", "slots.py", "virtual_chips.py", "onewire.py")
+CHIP_FILES = ("machine.py", "registers", "registers.py", "slots.py", "contacts.py", "virtual_chips.py", "onewire.py")
 
 
 @pytest.fixture

@@ -5,6 +5,8 @@ without power is decided at the relay by its contacts. What each pin really read
 does not follow is shorted or has lost its chip's configuration.
 """
 
+# How long a contact is watched after its relay was told: small relays are at rest within 25 ms (common practice).
+WATCH_US = 60000
 # So many looks in a row a pin may differ: the first may fall between writing and rising.
 DIFFERS_TOP = 3
 
@@ -66,3 +68,44 @@ class RelayBank:
         """Whether a pin reads what it was told."""
         told = self.active[output] if self.on[output] else 1 - self.active[output]
         return self.pins[output].value() == told
+
+
+class ReadBack:
+    """Wires from the relays' contacts back to inputs, for the bench: a closed contact pulls its input to ground.
+
+    `pins` are objects with `value()` in the order of the outputs; `ticks_us` and `ticks_diff` are the port's clock. `watch` leaves
+    `first_us` and `last_us`, when the contact moved first and when it was at rest (-1 for not at all), and `edges`, how often.
+    """
+
+    def __init__(self, pins, ticks_us, ticks_diff):
+        self.pins = pins
+        self.ticks_us = ticks_us
+        self.ticks_diff = ticks_diff
+        self.first_us = -1
+        self.last_us = -1
+        self.edges = 0
+
+    def closed(self):
+        """The contacts that are closed, a bit an output."""
+        bits = 0
+        for output in range(len(self.pins)):
+            if self.pins[output].value() == 0:
+                bits |= 1 << output
+        return bits
+
+    def watch(self, output, was):
+        """Watch one contact, `was` its level before its relay was told; blocks for WATCH_US."""
+        begin = self.ticks_us()
+        self.first_us = self.last_us = -1
+        self.edges = 0
+        pin = self.pins[output]
+        passed = 0
+        while passed < WATCH_US:
+            seen = pin.value()
+            passed = self.ticks_diff(self.ticks_us(), begin)
+            if seen != was:
+                was = seen
+                self.edges += 1
+                self.last_us = passed
+                if self.first_us < 0:
+                    self.first_us = passed

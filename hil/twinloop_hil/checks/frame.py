@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from importlib.util import find_spec
 
 from twinloop.control import state as s
 
-from ..client import Client, named_settings
+from ..client import Client, LinkError, RefusedError, named_settings
+from ..operator import Operator
 
 # Injected readings move by this much in a step where the exact place matters: the resolution of every threshold that is measured.
 FINE_MC = 100
@@ -16,12 +18,30 @@ FINE_MC = 100
 COARSE_MC = 2000
 STEP_MS = 5000
 STEPS_TOP = 5000
+# How long a chip may take to be at its port again after a restart: some leave the bus meanwhile.
+RESTART_TOP_S = 20.0
+# What a check may need, and whether a bench has it.
+VIRTUAL = "the virtual board"
+WIRE = "a read-back wire (READ_BACK in the board file)"
+SOMEBODY = "somebody at the prompt"
+SIMULATION = 'the simulation (pip install "twinloop[sim]")'
+NEEDS = {
+    VIRTUAL: lambda bench: bench.board is not None,
+    WIRE: lambda bench: bench.client.facts["read_back"] == 1,
+    SOMEBODY: lambda bench: bench.operator.present,
+    SIMULATION: lambda bench: all(find_spec(name) for name in ("numpy", "numba", "pvlib", "CoolProp")),
+}
+
+
+class NotFittedError(RuntimeError):
+    """The check cannot be made here; the text says what is not there."""
 
 
 @dataclass
 class Result:
     """One measurement: outcome is pass, fail or skipped; limits are inclusive."""
 
+    group: str
     name: str
     outcome: str
     measured: float | None
@@ -29,11 +49,20 @@ class Result:
     low: float | None
     high: float | None
     detail: str
+    # What a plot shows: rows of simulated seconds, readings by sensor in millidegrees, commands.
+    curve: list = field(default_factory=list)
+
+    def document(self) -> dict:
+        """As the JSON document says it."""
+        return {key: value for key, value in vars(self).items() if key != "curve"}
 
 
 @dataclass
 class Check:
-    """A named measurement. `measure(bench)` returns (measured, low, high, detail); `needs` is "" or "the virtual board"."""
+    """A named measurement. `measure(bench)` returns (measured, low, high, detail); `needs` is "" or one of NEEDS.
+
+    `moves` says that real relays move: then nobody may have mains on them.
+    """
 
     name: str
     what: str
@@ -41,24 +70,30 @@ class Check:
     seconds: float
     measure: Callable
     needs: str = ""
+    moves: bool = False
+    group: str = ""
 
     def missing(self, bench: Bench) -> str:
         """What this bench lacks for the check, as text; empty when nothing."""
-        return f"needs {self.needs}" if self.needs and bench.board is None else ""
+        if self.needs and not NEEDS[self.needs](bench):
+            return f"needs {self.needs}"
+        if self.moves and bench.board is None and not bench.operator.mains_off():
+            return "moves relays: needs to know that no mains is near them (--mains-off, or a yes at the prompt)"
+        return ""
 
     def run(self, bench: Bench) -> Result:
         """Measure and judge."""
         measured, low, high, detail = self.measure(bench)
         outcome = "pass" if low <= measured <= high else "fail"
-        return Result(self.name, outcome, round(measured, 3), self.unit, low, high, detail)
+        return Result(self.group, self.name, outcome, round(measured, 3), self.unit, low, high, detail, bench.take_curve())
 
     def failed(self, detail: str) -> Result:
         """It could not be measured."""
-        return Result(self.name, "fail", None, self.unit, None, None, detail)
+        return Result(self.group, self.name, "fail", None, self.unit, None, None, detail)
 
     def skipped(self, detail: str) -> Result:
         """It was not tried."""
-        return Result(self.name, "skipped", None, self.unit, None, None, detail)
+        return Result(self.group, self.name, "skipped", None, self.unit, None, None, detail)
 
 
 class Station:
@@ -67,6 +102,9 @@ class Station:
     def __init__(self, bench: Bench):
         self.client = bench.client
         self.settings = bench.settings
+        self.curve = bench.curve
+        self.time_ms = 0
+        self.plates_follow = True
         self.mc = dict(zip(s.SENSOR_NAMES, (25000, 30000, 35000, 25000, 25000, 20000, 30000, 25000), strict=True))
         self.cause = dict.fromkeys(s.SENSOR_NAMES, s.CAUSE_NONE)
         self.commands, self.duty, self.reason, self.wait = (0,) * s.OUTPUTS, s.IDLE, 0, 0
@@ -77,7 +115,8 @@ class Station:
         """What a healthy plant's other sensors would feel: plates and return follow the glycol and the valve."""
         supply, tank = self.mc["loop_supply"], self.mc["tank_low"]
         charging = self.on(s.DUMP_VALVE_POWER) and self.pumping()
-        self.mc["exchanger"] = max(supply - (supply - tank) // 4, 10000) if charging else max(tank, 10000)
+        if self.plates_follow:
+            self.mc["exchanger"] = max(supply - (supply - tank) // 4, 10000) if charging else max(tank, 10000)
         self.mc["loop_return"] = supply - 7 * (supply - tank) // 10 if charging else supply - 10000
 
     def step(self, dt_ms: int = STEP_MS) -> None:
@@ -85,6 +124,8 @@ class Station:
         self.follow()
         answer = self.client.advance(dt_ms, list(self.mc.values()), list(self.cause.values()))
         self.commands, self.duty, self.reason, self.wait = answer
+        self.time_ms += dt_ms
+        self.curve.append((self.time_ms / 1000.0, dict(self.mc), self.commands))
 
     def on(self, output: int) -> bool:
         """Whether an output is commanded on."""
@@ -156,10 +197,15 @@ class Station:
 class Bench:
     """A board under measurement: its client, its settings, and the virtual board's inside when it is one."""
 
-    def __init__(self, port: str, client: Client, board):
+    def __init__(self, port: str, client: Client, board, operator: Operator | None = None):
         self.port = port
         self.client = client
         self.board = board
+        self.operator = operator or Operator(present=False)
+        self.days = 1
+        self.real_time = False
+        self.curve: list = []
+        self.clicks: dict = {}
         self.broken = ""
         self.values = client.settings()[0]
         self.settings = named_settings(self.values)
@@ -169,6 +215,33 @@ class Bench:
         transport = type(self.client.transport)
         self.client.close()
         self.client = Client(transport(self.board.port if self.board is not None else self.port))
+
+    def take_curve(self) -> list:
+        """What the check that has just run recorded."""
+        curve, self.curve = self.curve, []
+        return curve
+
+    def restart(self) -> float:
+        """Let the board start anew, and speak to it again; returns the seconds this took.
+
+        The virtual board loses its power; another one is sent through its prompt for a second and comes back by itself.
+        """
+        begin = time.monotonic()
+        if self.board is not None:
+            self.board.power_cut()
+            self.reconnect()
+            return time.monotonic() - begin
+        self.client.call("prompt", 1)
+        self.client.close()
+        # The first second is the prompt's own; what answers before it would be the board that has not gone yet.
+        time.sleep(2.0)
+        while True:
+            try:
+                self.client = Client(type(self.client.transport)(self.port))
+                return time.monotonic() - begin
+            except (LinkError, RefusedError):
+                if time.monotonic() - begin > RESTART_TOP_S:
+                    raise
 
     def restore_settings(self) -> None:
         """The settings that the board came with, if a check changed them."""

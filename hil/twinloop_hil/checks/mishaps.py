@@ -8,7 +8,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from ..virtual import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE
-from .frame import Check
+from .frame import VIRTUAL, Check
 
 ALL_RELAYS = (1 << s.MOVERS) - 1
 LEASE_MS = 2000
@@ -123,10 +123,100 @@ def measure_reset(bench):
     return took, 0.0, 3.0, f"from the power cut to an answering board; relays safe after {safe_after:.3f} s"
 
 
+# Readings that bring a station from its cold start into each duty, and to which one, with sensors in the order of state.py.
+DUTIES = {
+    s.IDLE: EVENING_MC,
+    s.CHARGING: CHARGING_MC,
+    s.DUMPING: (100000, 68000, 72000, 80000, 60000, 20000, 30000, 68000),
+    s.STAGNATION_HOLD: (130000, 50000, 55000, 40000, 40000, 20000, 30000, 50000),
+    s.FROST_GUARD: (5000, 30000, 35000, 12000, 12000, -5000, 30000, 2000),
+}
+# Readings within a hysteresis band: what was on before must not simply go on, and what protects has to be assumed.
+BANDS = {
+    "between stop and start difference": (CHARGING_MC, (35500, 30000, 35000, 35000, 32000, 20000, 30000, 32000), s.IDLE),
+    "between collector_reset and collector_limit": (
+        DUTIES[s.STAGNATION_HOLD],
+        (112000, 50000, 55000, 40000, 40000, 20000, 30000, 50000),
+        s.STAGNATION_HOLD,
+    ),
+    "between the resets and limits of the tank": (CHARGING_MC, (85000, 63000, 72000, 80000, 70000, 20000, 30000, 65000), s.IDLE),
+    "between dump_collector_stop and _start": (DUTIES[s.DUMPING], (88000, 68000, 72000, 80000, 60000, 20000, 30000, 68000), s.IDLE),
+}
+
+
+def reach(bench, readings, duty: int) -> None:
+    """Inject, in lock step, until the duty is in force and its relays were told, with every relay free to move."""
+    client = bench.client
+    client.release()
+    client.inject(readings, lease_ms=10000, mask=ALL_RELAYS)
+    for _ in range(200):
+        if client.advance(5000, readings)[1] == duty:
+            break
+    else:
+        raise TimeoutError(f"waited 1000 s of station time for {s.DUTY_NAMES[duty]}")
+    for _ in range(40):
+        client.advance(5000, readings)
+
+
+def after_restart(bench, readings, seconds: int = 600) -> set[int]:
+    """The board has started anew: the duties that it goes through on these readings; the first steps have to move nothing."""
+    client = bench.client
+    client.inject(readings, lease_ms=10000)
+    seen = set()
+    for step in range(seconds // 5):
+        commands, duty, _, _ = client.advance(5000, readings)
+        seen.add(duty)
+        if step == 0 and any(commands[: s.MOVERS]):
+            raise TimeoutError("a relay is told to move in the first step after the restart")
+    client.release()
+    return seen
+
+
+def measure_duty_resets(bench):
+    """The power goes in each duty: relays on afterwards, or a duty that is not found again."""
+    bench.client.change_settings(QUICK)
+    wrong = []
+    for duty, readings in DUTIES.items():
+        reach(bench, readings, duty)
+        bench.restart()
+        if any(bench.board.relays()):
+            wrong.append(f"a relay on after {s.DUTY_NAMES[duty]}")
+        if duty not in after_restart(bench, readings):
+            wrong.append(f"{s.DUTY_NAMES[duty]} not found again")
+    bench.restore_settings()
+    return (
+        len(wrong),
+        0,
+        0,
+        f"of {len(DUTIES)} duties with a power cut: relay on, or not found again" + "".join(f"; {text}" for text in wrong),
+    )
+
+
+def measure_band_resets(bench):
+    """The power goes with a reading within each hysteresis band: bands in which the protective side was not assumed."""
+    bench.client.change_settings(QUICK)
+    wrong = []
+    for name, (before, within, allowed) in BANDS.items():
+        client = bench.client
+        client.release()
+        client.inject(before, lease_ms=10000)
+        for _ in range(100):
+            client.advance(5000, before)
+        bench.restart()
+        # Until a value agrees with its neighbours nothing is known, which is a fault stop.
+        others = after_restart(bench, within) - {allowed, s.IDLE, s.FAULT_STOP}
+        if others:
+            wrong.append(f"{name}: {', '.join(s.DUTY_NAMES[duty] for duty in sorted(others))}")
+    bench.restore_settings()
+    return len(wrong), 0, 0, f"of {len(BANDS)} hysteresis bands with a power cut in them" + "".join(f"; {text}" for text in wrong)
+
+
 CHECKS = (
-    Check("injection-lease", "the host falls silent while it holds relays", "s", 5, measure_lease),
-    Check("host-gone", "the host's port closes while it holds relays", "s", 5, measure_host_gone, "the virtual board"),
-    Check("step-exception", "a driver raises while a relay is on", "s", 12, measure_exception, "the virtual board"),
-    Check("step-hang", "a driver hangs while a relay is on", "s", 15, measure_hang, "the virtual board"),
-    Check("power-cut", "power goes and comes while a relay is on", "s", 12, measure_reset, "the virtual board"),
+    Check("injection-lease", "the host falls silent while it holds relays", "s", 5, measure_lease, moves=True),
+    Check("host-gone", "the host's port closes while it holds relays", "s", 5, measure_host_gone, VIRTUAL),
+    Check("step-exception", "a driver raises while a relay is on", "s", 12, measure_exception, VIRTUAL),
+    Check("step-hang", "a driver hangs while a relay is on", "s", 15, measure_hang, VIRTUAL),
+    Check("cut-in-every-duty", "power goes and comes in each duty", "wrong", 6, measure_duty_resets, VIRTUAL),
+    Check("cut-in-every-band", "power goes and comes within each hysteresis band", "wrong", 6, measure_band_resets, VIRTUAL),
+    Check("power-cut", "power goes and comes while a relay is on", "s", 12, measure_reset, VIRTUAL),
 )

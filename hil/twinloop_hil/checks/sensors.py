@@ -1,14 +1,28 @@
-"""Sensors that go and come back, injected as a driver would report them."""
+"""Sensors that answer, agree with a handheld thermometer, go and come back."""
 
 from __future__ import annotations
 
+import time
+
 from twinloop.control import state as s
 
-from .frame import Check, Station
+from .frame import SOMEBODY, VIRTUAL, Check, NotFittedError, Station
 
 SECOND_MS = 1000
 # The readings believe a sensor again at the third value in a row that agrees.
 BELIEVED_AFTER_S = 3.0
+# What a driver may report. source: state.py
+DRIVER_CAUSES = (
+    s.CAUSE_OPEN,
+    s.CAUSE_SHORT,
+    s.CAUSE_SILENT,
+    s.CAUSE_CRC,
+    s.CAUSE_POWER_ON,
+    s.CAUSE_ALL_ZERO,
+    s.CAUSE_CHIP,
+)
+# Two good thermometers in one glass of water agree within this (common practice).
+HANDHELD_K = 1.0
 
 
 def measure_collector_lost(bench):
@@ -45,7 +59,97 @@ def measure_tank_lost(bench):
     return passed / 1000.0, 0.0, age_s + 1.0, "from two silent tank sensors to the end of charging"
 
 
+def silent_sensors(bench) -> list[str]:
+    """Fitted sensors of the board itself that have no value now."""
+    facts = bench.client.status()
+    return [name for name, status in zip(s.SENSOR_NAMES, facts["status"], strict=True) if status == s.LOST]
+
+
+def measure_answer(bench):
+    """The board's own sensors: how many of those that its settings call fitted have no value."""
+    bench.client.release()
+    bench.wait(lambda: bench.client.status()["duty"] >= 0, 1.0, "a status")
+    # A cold start knows nothing for some steps: a value has to agree with its neighbours first.
+    longest_s = 10.0 * bench.client.facts["period_ms"] / 1000.0
+    begin = time.monotonic()
+    silent = silent_sensors(bench)
+    while silent and time.monotonic() - begin < longest_s:
+        time.sleep(0.2)
+        silent = silent_sensors(bench)
+    if len(silent) == sum(status != s.ABSENT for status in bench.client.status()["status"]):
+        raise NotFittedError("no sensor answers: needs sensors connected")
+    return len(silent), 0, 0, "fitted sensors without a value" + (": " + ", ".join(silent) if silent else "")
+
+
+def measure_handheld(bench):
+    """The largest difference between a sensor and the operator's handheld thermometer at its place."""
+    bench.client.release()
+    differences = {}
+    for sensor, name in enumerate(s.SENSOR_NAMES):
+        facts = bench.client.status()
+        if facts["status"][sensor] > s.HELD:
+            continue
+        told = bench.operator.number(f"{name} reads {facts['mc'][sensor] / 1000:.1f} C. The handheld thermometer beside it, in C?")
+        if told is not None:
+            differences[name] = bench.client.status()["mc"][sensor] / 1000.0 - told
+    if not differences:
+        raise NotFittedError("needs a handheld thermometer at one sensor or more")
+    worst = max(differences, key=lambda name: abs(differences[name]))
+    return differences[worst], -HANDHELD_K, HANDHELD_K, f"{worst} less handheld, the largest of {len(differences)}"
+
+
+def measure_causes(bench):
+    """Every sensor with every fault that a driver can report: how many are not told by their cause and lost in their time."""
+    wrong = []
+    for cause in DRIVER_CAUSES:
+        station = Station(bench)
+        for _ in range(4):
+            station.step(SECOND_MS)
+        for name in s.SENSOR_NAMES:
+            station.cause[name] = cause
+        station.step(SECOND_MS)
+        told = bench.client.status()["cause"]
+        station.step(station.settings["tank_age"])
+        station.step(SECOND_MS)
+        status = bench.client.status()["status"]
+        fitted = [sensor for sensor in range(s.SENSORS) if status[sensor] != s.ABSENT]
+        wrong += [s.SENSOR_NAMES[sensor] for sensor in fitted if told[sensor] != cause or status[sensor] != s.LOST]
+        if any(station.commands[: s.MOVERS]):
+            wrong.append("a relay is on")
+    count = len(DRIVER_CAUSES) * s.SENSORS
+    return (
+        len(wrong),
+        0,
+        0,
+        f"of {count} faults injected, not named by their cause or not lost in time" + "".join(f" {name}" for name in wrong[:3]),
+    )
+
+
+def measure_chips(bench):
+    """A different fault in each chip or cable at once: how many are not noticed by the board's drivers."""
+    from ..virtual import FAULT_CRC, FAULT_GONE, FAULT_NONE, FAULT_OPEN, FAULT_POWER
+
+    faults = (FAULT_OPEN, FAULT_GONE, FAULT_CRC, FAULT_POWER, FAULT_GONE, FAULT_CRC, FAULT_GONE, FAULT_CRC)
+    bench.client.release()
+    for sensor, fault in enumerate(faults):
+        bench.board.set_fault(sensor, fault)
+    try:
+        bench.wait(lambda: all(bench.client.status()["cause"]), 6.0, "a cause for every sensor")
+    except TimeoutError:
+        quiet = [s.SENSOR_NAMES[k] for k, cause in enumerate(bench.client.status()["cause"]) if not cause]
+        return len(quiet), 0, 0, "faults in chips and cables not noticed: " + ", ".join(quiet)
+    finally:
+        for sensor in range(s.SENSORS):
+            bench.board.set_fault(sensor, FAULT_NONE)
+    bench.wait(lambda: not silent_sensors(bench), 20.0, "every sensor back after its fault is mended")
+    return 0, 0, 0, f"of {s.SENSORS} faults in chips and cables not noticed; all sensors are back"
+
+
 CHECKS = (
+    Check("sensors-answer", "every fitted sensor of the board has a value", "sensors", 2, measure_answer),
+    Check("handheld", "each sensor against a handheld thermometer", "K", 60, measure_handheld, SOMEBODY),
+    Check("injected-faults", "every fault that a driver can report, in every sensor", "wrong", 1, measure_causes),
+    Check("chip-faults", "faults in chips and cables, in every sensor", "wrong", 10, measure_chips, VIRTUAL),
     Check("collector-lost", "charging, and the collector sensor opens", "s", 1, measure_collector_lost),
     Check("collector-restored", "the collector sensor comes back", "s", 1, measure_collector_restored),
     Check("tank-sensors-lost", "charging, and both tank sensors fall silent", "s", 1, measure_tank_lost),

@@ -6,6 +6,7 @@ What hangs on the buses is in virtual_chips.py, connected as the board's data sa
 
 import time
 
+from contacts import coils, contacts
 from registers import (
     LINE_FREE,
     LINE_HIGH,
@@ -46,9 +47,14 @@ class Pin:
         if level is None:
             if stuck != LINE_FREE:
                 return 1 if stuck == LINE_HIGH else 0
+            if self.number in contacts:
+                return contacts[self.number].value()
             seen = peek(self.slot)
             return 1 if seen == PIN_FLOATING else seen
-        poke(self.slot, level if stuck == LINE_FREE else stuck - 1)
+        level = level if stuck == LINE_FREE else stuck - 1
+        poke(self.slot, level)
+        if self.number in coils:
+            coils[self.number].coil(level)
         return None
 
     def __call__(self, level=None):

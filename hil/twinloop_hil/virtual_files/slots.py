@@ -16,6 +16,7 @@ SLOT_CLOCK_MS = 72
 SLOT_TIMER_MS = 73
 SLOT_DATA_LINE = 74
 SLOT_PIN_STUCK = 80
+SLOT_CONTACT = 112
 SLOTS = 128
 
 PIN_FLOATING = -1
@@ -40,6 +41,12 @@ FAULT_GLITCH = 9
 FAULT_BUSY = 10
 FAULT_STRANGE = 11
 FAULT_FLICKER = 12
+
+# One an output: what is wrong with its relay's contact.
+CONTACT_GOOD = 0
+CONTACT_WELDED = 1
+CONTACT_BURNT = 2
+CONTACT_CHATTERS = 3
 
 # A line that does not move: a pin, the 1-Wire bus, the data line of the MAX31865.
 LINE_FREE = 0

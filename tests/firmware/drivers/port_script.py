@@ -114,6 +114,7 @@ class Board:
     LEASE_MS = 3000
     WATCHDOG_MS = 4000
     RELAYS = ((1, 1), (2, 1), (3, 0), (4, 1))
+    READ_BACK = None
     BENCH_JUMPER = 5
     STATUS_LED = (6, 1)
     ONE_WIRE = 7

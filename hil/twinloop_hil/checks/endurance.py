@@ -1,0 +1,117 @@
+"""Thousands of steps on readings at random, and a while of the board's own clock: the same decisions, no memory lost."""
+
+from __future__ import annotations
+
+import random
+import time
+
+from twinloop.control import state as s
+
+from .frame import Check
+from .mirror import MirroredRun, set_for
+
+STEPS = 6000
+SEED = 20
+# Each reading walks, jumps, breaks and mends; so often in a thousand steps.
+JUMPS, BREAKS, MENDS = 10, 4, 40
+STRIDE_MC = (4000, 400, 400, 3000, 3000, 500, 1500, 1500)
+LOWEST_MC, HIGHEST_MC = -25000, 160000
+CAUSES = (s.CAUSE_OPEN, s.CAUSE_SHORT, s.CAUSE_SILENT, s.CAUSE_CRC, s.CAUSE_CHIP)
+# What stays on the heap of a board after thousands of calls: nothing, but for a cell or two of the collector's own bookkeeping.
+HEAP_SLACK_BYTES = 512
+WATCH_S = 8.0
+
+
+class RandomRun(MirroredRun):
+    """Readings at random, on the core here and on the board."""
+
+    def __init__(self, client, seed: int):
+        self.random = random.Random(seed)
+        super().__init__(client, {"name": "random", "settings": {}, "script": []})
+        self.step_ms = 5000
+
+    def move(self, sensor: int) -> None:
+        """One reading's next raw value and cause."""
+        inputs, place = self.inputs, s.IN_RAW_MC + sensor
+        stride = STRIDE_MC[sensor] * (20 if self.random.randrange(1000) < JUMPS else 1)
+        inputs[place] = min(HIGHEST_MC, max(LOWEST_MC, inputs[place] + self.random.randint(-stride, stride)))
+        drawn = self.random.randrange(1000)
+        if drawn < BREAKS:
+            inputs[s.IN_RAW_CAUSE + sensor] = self.random.choice(CAUSES)
+        elif drawn < BREAKS + MENDS:
+            inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_NONE
+
+    def walk(self, steps: int) -> None:
+        """As many steps."""
+        for sensor in range(s.SENSORS):
+            self.inputs[s.IN_RAW_MC + sensor] = 30000
+        for _ in range(steps):
+            for sensor in range(s.SENSORS):
+                self.move(sensor)
+            self.step()
+
+
+def measure_walk(bench):
+    """Steps in which the board decides otherwise than the core here."""
+    set_for(bench, {"settings": {}})
+    run = RandomRun(bench.client, SEED)
+    begin = time.perf_counter()
+    try:
+        run.walk(STEPS)
+    finally:
+        run.let_go()
+    bench.restore_settings()
+    rate = STEPS / (time.perf_counter() - begin)
+    duties = len({line[1] for line in run.trace})
+    detail = f"of {STEPS} steps on readings at random, {duties} duties seen, {rate:.0f} steps/s"
+    return run.differences, 0, 0, detail + (f"; first: {run.first}" if run.first else "")
+
+
+def measure_heap(bench):
+    """Free memory before and after some thousand calls."""
+    bench.client.release()
+    for _ in range(2):
+        bench.client.call("self_check")
+    before = bench.client.call("self_check")["heap_free"]
+    readings = [30000] * s.SENSORS
+    bench.client.inject(readings, lease_ms=10000)
+    for _ in range(1000):
+        bench.client.advance(1000, readings)
+        bench.client.status()
+    bench.client.release()
+    after = bench.client.call("self_check")["heap_free"]
+    return before - after, -HEAP_SLACK_BYTES, HEAP_SLACK_BYTES, f"bytes less free after 2000 calls than before ({before} were free)"
+
+
+def measure_clock(bench):
+    """The board's seconds against this computer's, while it is asked all the time."""
+    bench.client.release()
+    first = bench.client.status()["uptime_s"]
+    seconds = [first]
+    begin = None
+    while begin is None or time.monotonic() - begin < WATCH_S:
+        now = bench.client.status()["uptime_s"]
+        if now != seconds[-1]:
+            begin = time.monotonic() if begin is None else begin
+            seconds.append(now)
+            seen = time.monotonic()
+    return (
+        seconds[-1] - seconds[1] - (seen - begin),
+        -0.25,
+        0.25,
+        f"board against host over {seconds[-1] - seconds[1]} s of questions",
+    )
+
+
+def measure_guard(bench):
+    """How often the last gate acted on the readings that the board has had so far."""
+    facts = bench.client.status()
+    return facts["guard_actions"], 0, 0, f"times that the guard had to act; {facts['answers_dropped']} answers dropped so far"
+
+
+CHECKS = (
+    Check("random-readings", f"{STEPS} steps on readings at random, against the core of this computer", "steps", 4, measure_walk),
+    Check("memory", "free memory before and after 2000 calls", "bytes", 1, measure_heap),
+    Check("clock", "the board's clock against this computer's", "s", 9, measure_clock),
+    Check("guard-idle", "the last gate never had to act", "times", 1, measure_guard),
+)

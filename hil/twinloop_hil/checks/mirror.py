@@ -1,0 +1,119 @@
+"""The board and the control core of this computer, given the same inputs: what one of them does differently is counted.
+
+The core here is the one that the tests prove; a board whose firmware differs in one comparison does so within the sequences that
+stand on that comparison.
+"""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+from twinloop.control import diagnosis, reasons, settings, state, station
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from ..sequences.relay_script import Run
+
+CORE = SimpleNamespace(state=state, settings=settings, reasons=reasons, diagnosis=diagnosis, station=station)
+# The watchdog's count and lost settings belong to the board: no host can put them in.
+NOT_BY_LINK = ("resets", "settings_lost")
+HAND_S = 3600
+UPKEEP_CALLS = {s.UPKEEP_MAINTENANCE: ("maintenance", 900), s.UPKEEP_PURGE: ("purge", 7200)}
+LEASE_MS = 30000
+
+
+def by_link(sequence: dict) -> bool:
+    """Whether everything in a sequence can be said through the link."""
+    return not any(line[0] in NOT_BY_LINK for line in sequence["script"])
+
+
+class MirroredRun(Run):
+    """A sequence on the core here and on the board: `differences` counts steps that came out otherwise, `first` says how."""
+
+    def __init__(self, client, sequence: dict):
+        self.client = client
+        self.differences = 0
+        self.first = ""
+        self.held = (0, 0, s.UPKEEP_NONE)
+        super().__init__(CORE, sequence)
+
+    def word_reset(self):
+        """A cold start on both sides."""
+        super().word_reset()
+        self.client.release()
+        self.hold((0, 0, s.UPKEEP_NONE))
+        self.client.inject(*self.readings(), lease_ms=LEASE_MS)
+
+    def readings(self) -> tuple[list[int], list[int]]:
+        """Raw values and causes as they are now."""
+        inputs = self.inputs
+        values = inputs[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS]
+        return list(values), list(inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS])
+
+    def hold(self, wanted: tuple[int, int, int]) -> None:
+        """Hands and upkeep on the board as they are here."""
+        if wanted == self.held:
+            return
+        self.held = mask, value, upkeep = wanted
+        self.client.call("hand", 0, 0, 0)
+        self.client.call("maintenance", 0)
+        if upkeep:
+            self.client.call(*UPKEEP_CALLS[upkeep])
+        for output in range(s.MOVERS):
+            if mask >> output & 1:
+                self.client.call("hand", output, value >> output & 1, HAND_S)
+
+    def decide(self):
+        """One step here, the same on the board."""
+        inputs = self.inputs
+        self.hold((inputs[s.IN_HAND_MASK], inputs[s.IN_HAND_VALUE], inputs[s.IN_UPKEEP]))
+        flow = (inputs[s.IN_FLOW_ML_PER_MIN], inputs[s.IN_FLOW_CAUSE])
+        there = self.client.advance(self.step_ms, *self.readings(), flow if flow[1] == s.CAUSE_NONE else ())
+        super().decide()
+        self.compare(there)
+
+    def compare(self, there) -> None:
+        """Commands, duty, reason and wait reason of the two."""
+        here = outcome(self.state)
+        if here != there:
+            self.differences += 1
+            self.first = (
+                self.first or f"{self.phase or 'at the start'}, {self.time_ms / 1000:g} s: {told(there)} instead of {told(here)}"
+            )
+
+    def let_go(self) -> None:
+        """Nothing of the run stays on the board."""
+        self.hold((0, 0, s.UPKEEP_NONE))
+        self.client.release()
+
+
+def outcome(state) -> tuple:
+    """What a step came to, as the link says it."""
+    return tuple(state[s.COMMAND : s.COMMAND + s.OUTPUTS]), state[s.DUTY], state[s.REASON], state[s.WAIT_REASON]
+
+
+def told(found: tuple) -> str:
+    """An outcome in a few words."""
+    on = [name for name, command in zip(s.OUTPUT_NAMES, found[0], strict=True) if command]
+    return f"{s.DUTY_NAMES[found[1]]} for reason {found[2]} with {', '.join(on) or 'nothing on'}"
+
+
+def set_for(bench, sequence: dict) -> None:
+    """Default settings but for the sequence's own, on the board."""
+    wanted = [row[4] for row in cfg.TABLE]
+    for name, value in sequence["settings"].items():
+        wanted[getattr(cfg, name.upper())] = value
+    now = bench.client.settings()[0]
+    changes = {code: value for code, value in enumerate(wanted) if value != now[code]}
+    if changes:
+        bench.client.change_settings(changes)
+
+
+def run_sequence(bench, sequence: dict) -> MirroredRun:
+    """A sequence from its start to its end on both sides."""
+    set_for(bench, sequence)
+    run = MirroredRun(bench.client, sequence)
+    try:
+        return run.run()
+    finally:
+        run.let_go()

@@ -1,0 +1,44 @@
+"""The relays that hang on the virtual board's pins, and their contacts, wired back to inputs."""
+
+import time
+
+from registers import CONTACT_BURNT, CONTACT_CHATTERS, CONTACT_WELDED, SLOT_CONTACT, peek
+
+
+class Contact:
+    """A relay's contact, wired back to an input: it follows the coil after its operating time, and bounces.
+
+    source: common practice of small relays, 7 ms to close with a millisecond of bouncing, 4 ms to open.
+    """
+
+    def __init__(self, output):
+        self.output = output
+        self.on = 0
+        self.moved_us = time.ticks_us() - 1000000
+
+    def coil(self, on):
+        """The coil is told."""
+        if on != self.on:
+            self.on = on
+            self.moved_us = time.ticks_us()
+
+    def value(self):
+        """Level of the input: 0 for a closed contact."""
+        fault = peek(SLOT_CONTACT + self.output)
+        if fault == CONTACT_WELDED:
+            return 0
+        if fault == CONTACT_BURNT:
+            return 1
+        passed_us = time.ticks_diff(time.ticks_us(), self.moved_us)
+        bouncing_us = 20000 if fault == CONTACT_CHATTERS else 1000
+        if not self.on:
+            return 1 if passed_us >= 4000 else 0
+        if passed_us < 7000:
+            return 1
+        return 0 if passed_us >= 7000 + bouncing_us else (passed_us - 7000) // 250 & 1
+
+
+# What is soldered: the contact at the first pin belongs to the relay whose coil is at the second, energised by a high level.
+CONTACT_AT = {24: 2, 25: 3, 26: 4, 27: 5}
+contacts = {pin: Contact(number) for number, pin in enumerate(sorted(CONTACT_AT))}
+coils = {coil: contacts[pin] for pin, coil in CONTACT_AT.items()}
