@@ -8,7 +8,7 @@ STUBS = 1.29.0.post1
 PYRIGHT = .venv/node/node_modules/pyright/index.js
 JOBS ?= 1
 
-.PHONY: demo test lint bench storm year mutants setup clean
+.PHONY: demo test lint bench storm year mutants hil setup clean
 
 setup: $(READY)
 
@@ -53,6 +53,10 @@ lint: $(READY) $(NODE_READY) $(STUBS_READY)
 
 bench: $(READY)
 	$(BIN)/python -m twinloop_sim.measure
+
+# Every check of the bench on the virtual board: three minutes.
+hil: $(READY)
+	$(BIN)/twinloop bench --port virtual
 
 # Years of random weather, plants, settings and faults: five of seed 1 and one each of twenty more. A quarter of an hour; see twinloop storm --help.
 storm: $(READY)

@@ -94,7 +94,7 @@ def other_rows(data: dict, chip: Chip) -> list[Connection]:
             Connection("service", str(data["STATUS_LED"][0]), "status light", "470 ohm in series, unless it is on the board")
         )
     for output, pin in enumerate(data["READ_BACK"] or ()):
-        what = f"bench wire to the contact of {OUTPUT_NAMES[output]}: off before mains"
+        what = f"contact of {OUTPUT_NAMES[output]}, bench only: off before mains"
         found.append(Connection("service", str(pin), what, ""))
     if data["FLOW"]:
         kind = f"flow meter, {data['FLOW'][1]} pulses a litre" if data["FLOW"][1] else "flow switch"

@@ -51,12 +51,14 @@ def clicks_of(bench, output: int) -> Clicks:
     if output not in bench.clicks:
         clicks = Clicks()
         bench.client.release()
+        # Contacts that are closed at rest are a matter of relays-at-boot, not of this relay.
+        others = bench.client.call("self_check")["contacts"] & ~(1 << output)
         for _ in range(CYCLES):
             for on in (1, 0):
                 answer = told(bench, output, on)
-                clicks.wrong += answer["closed"] != on << output
+                clicks.wrong += answer["closed"] != others | on << output
                 clicks.edges = max(clicks.edges, answer["edges"])
-                if answer["last_us"] >= 0:
+                if answer["last_us"] >= 0 and answer["closed"] >> output & 1 == on:
                     (clicks.closes_ms if on else clicks.opens_ms).append(answer["last_us"] / 1000.0)
         bench.client.release()
         bench.clicks[output] = clicks
@@ -108,6 +110,7 @@ def heard(bench, output: int) -> int:
     bench.client.release()
     for on, word in ((1, "pulled in"), (0, "let go")):
         bench.client.relay(output, on, 30000)
+        time.sleep(PAUSE_S)
         wrong += not bench.operator.yes(f"Has the relay of {name} {word}, and no other one moved?")
     bench.client.release()
     return wrong
@@ -149,12 +152,12 @@ def measure_boot(bench):
 def measure_lease(bench):
     """A relay is told once and never again: how long it stays."""
     bench.client.release()
+    rest = contacts_closed(bench)
     bench.client.relay(s.ALARM, 1, LEASE_MS)
     begin = time.monotonic()
-    time.sleep(LEASE_MS / 1000.0 - 0.3)
-    if not contacts_closed(bench):
-        raise TimeoutError("the contact was open before the lease was over")
-    took = bench.wait(lambda: contacts_closed(bench) == 0, LEASE_MS / 1000.0 + 5.0, "an open contact")
+    if contacts_closed(bench) == rest:
+        raise TimeoutError("the contact of alarm did not move")
+    bench.wait(lambda: contacts_closed(bench) == rest, LEASE_MS / 1000.0 + 5.0, "the contact of alarm to go back")
     took = time.monotonic() - begin
     return took, LEASE_MS / 1000.0 - 0.3, LEASE_MS / 1000.0 + 0.5, "from the command to an open contact, nothing said meanwhile"
 

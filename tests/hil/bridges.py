@@ -1,0 +1,104 @@
+"""Ways to a board that are not its own port: bytes carried to and fro between a board's terminal and something else."""
+
+import os
+import select
+import socket
+import threading
+import tty
+
+
+class Bridge:
+    """Carries bytes between a board's port and another end until it is cut; `port` is what a client opens."""
+
+    def __init__(self, board_port: str):
+        self.board_fd = os.open(board_port, os.O_RDWR | os.O_NOCTTY)
+        self.ended = threading.Event()
+        self.open_far_end()
+        self.thread = threading.Thread(target=self.carry, daemon=True)
+        self.thread.start()
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *exc):
+        self.cut()
+
+    def carry(self):
+        """To and fro."""
+        while not self.ended.is_set():
+            far = self.far_fd()
+            ends = [self.board_fd] + ([far] if far >= 0 else [])
+            for fd in select.select(ends, [], [], 0.02)[0]:
+                try:
+                    data = os.read(fd, 4096)
+                    if fd == far and not data:
+                        self.far_gone()
+                    elif fd == far:
+                        os.write(self.board_fd, data)
+                    elif far >= 0:
+                        os.write(far, data)
+                except OSError:
+                    self.far_gone()
+
+    def cut(self):
+        """Pull the cable."""
+        if not self.ended.is_set():
+            self.ended.set()
+            self.thread.join()
+            self.close_far_end()
+            os.close(self.board_fd)
+
+
+class SecondTerminal(Bridge):
+    """A second pseudo-terminal."""
+
+    def open_far_end(self):
+        """Raw, so that every byte passes."""
+        self.inner, self.outer = os.openpty()
+        tty.setraw(self.outer)
+        self.port = os.ttyname(self.outer)
+        os.close(self.outer)
+
+    def far_fd(self):
+        """The end that the client does not see."""
+        return self.inner
+
+    def far_gone(self):
+        """Nobody has it open."""
+        self.ended.wait(0.01)
+
+    def close_far_end(self):
+        """The client's end is dead from now on."""
+        os.close(self.inner)
+
+
+class Served(Bridge):
+    """A board that is served over TCP, to one client at a time."""
+
+    def open_far_end(self):
+        """A port on this machine only."""
+        self.server = socket.create_server(("127.0.0.1", 0))
+        self.server.settimeout(0.02)
+        self.client = None
+        self.port = f"socket://127.0.0.1:{self.server.getsockname()[1]}"
+
+    def far_fd(self):
+        """The client that has called, if one has."""
+        if self.client is None:
+            try:
+                self.client, _ = self.server.accept()
+                self.client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            except TimeoutError:
+                return -1
+        return self.client.fileno()
+
+    def far_gone(self):
+        """It has hung up."""
+        if self.client is not None:
+            self.client.close()
+            self.client = None
+
+    def close_far_end(self):
+        """Hang up and stop serving."""
+        self.far_gone()
+        self.server.close()
