@@ -1,0 +1,168 @@
+"""One relay told by itself on the bench, its contact watched, its lease; and what an injection begins with."""
+
+import pytest
+from twinloop.control import state as s
+from twinloop.drivers.relays import WATCH_US, ReadBack
+from twinloop_hil.client import Client, RefusedError
+from twinloop_hil.inprocess import InProcessBoard
+
+SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
+
+
+@pytest.fixture
+def board(tmp_path):
+    """A board on the bench."""
+    return InProcessBoard(f"{tmp_path}/")
+
+
+@pytest.fixture
+def client(board):
+    """A client on it."""
+    return Client(board)
+
+
+@pytest.mark.parametrize("output", range(s.OUTPUTS))
+def test_one_relay_moves_and_every_other_is_let_go(board, client, output):
+    board.port.drive((output + 1) % s.OUTPUTS, 1)
+    answer = client.relay(output, 1)
+    assert board.relays() == tuple(int(other == output) for other in range(s.OUTPUTS))
+    assert answer == {"closed": -1, "first_us": -1, "last_us": -1, "edges": -1}
+    board.port.now_ms += 200
+    client.relay(output, 0)
+    assert board.relays() == (0, 0, 0, 0)
+
+
+def test_the_station_moves_nothing_meanwhile(board, client):
+    """Sun on its own sensors for ten minutes: the relay that was told, and no other."""
+    board.port.values_mc = list(SUNNY_MC)
+    for _ in range(60):
+        client.relay(s.ALARM, 1, 20000)
+        board.pass_time(10000)
+        assert board.relays() == (0, 0, 0, 1)
+    assert board.loop.state[s.COMMAND + s.COLLECTOR_PUMP] == 1, "it would have liked to"
+
+
+def test_its_lease_ends_it_and_the_station_starts_cold(board, client):
+    client.relay(s.TANK_PUMP, 1, 3500)
+    board.pass_time(3500, turn_ms=50)
+    assert board.relays()[s.TANK_PUMP] == 1
+    board.pass_time(200, turn_ms=50)
+    assert board.relays() == (0, 0, 0, 0)
+    assert board.loop.state[s.VALVE_HOME_MS] > 0
+
+
+@pytest.mark.parametrize("end", ["release", "hello", "commission", "inject"])
+def test_what_else_ends_it(board, client, end):
+    client.relay(s.TANK_PUMP, 1, 30000)
+    if end == "hello":
+        Client(board)
+    elif end == "inject":
+        client.release()
+        client.inject(SUNNY_MC)
+    else:
+        client.call(end)
+    assert board.relays() == (0, 0, 0, 0)
+    assert not board.loop.desk.clicking
+
+
+@pytest.mark.parametrize(
+    ("params", "text"),
+    [
+        ((s.OUTPUTS, 1, 1000), "output has to be 0 to 3"),
+        ((-1, 1, 1000), "output has to be 0 to 3"),
+        ((0, 2, 1000), "on 0 or 1"),
+        ((0, 1, 99), "lease_ms has to be 100 to 30000"),
+        ((0, 1, 30001), "lease_ms has to be 100 to 30000"),
+        ((0, 1), "takes 3 to 3 params"),
+        ((0, "1", 1000), "integers"),
+    ],
+)
+def test_wrong_params_move_nothing(board, client, params, text):
+    with pytest.raises(RefusedError, match=text):
+        client.call("relay", *params)
+    assert board.relays() == (0, 0, 0, 0)
+
+
+def test_not_in_service(board, client):
+    """Whoever speaks to a station in service cannot tell its relays."""
+    client.call("commission")
+    with pytest.raises(RefusedError, match="in service"):
+        client.relay(0, 1)
+    assert board.relays() == (0, 0, 0, 0)
+
+
+def test_not_while_readings_are_injected(board, client):
+    client.inject(SUNNY_MC)
+    with pytest.raises(RefusedError, match="release first"):
+        client.relay(0, 1)
+
+
+def test_not_faster_than_ten_times_a_second(board, client):
+    client.relay(0, 1)
+    board.port.now_ms += 99
+    with pytest.raises(RefusedError, match="less than 100 ms ago"):
+        client.relay(0, 0)
+    assert board.relays()[0] == 1
+    board.port.now_ms += 1
+    client.relay(0, 0)
+
+
+class Contact:
+    """An input that goes through levels at times."""
+
+    def __init__(self, clock, *moves):
+        self.clock = clock
+        self.moves = moves
+
+    def value(self):
+        """The level now; every look takes ten microseconds."""
+        self.clock["us"] += 10
+        level = 1
+        for at_us, then in self.moves:
+            if self.clock["us"] >= at_us:
+                level = then
+        return level
+
+
+def watched(*moves):
+    """What is seen of a contact with these moves."""
+    clock = {"us": 0}
+    back = ReadBack([Contact(clock, *moves)], lambda: clock["us"], lambda later, earlier: later - earlier)
+    back.watch(0, 1)
+    assert WATCH_US <= clock["us"] <= WATCH_US + 20
+    return back
+
+
+def test_a_contact_is_watched_until_it_rests():
+    back = watched((7000, 0), (7300, 1), (7900, 0))
+    assert (back.first_us, back.last_us, back.edges) == (pytest.approx(7000, abs=20), pytest.approx(7900, abs=20), 3)
+    assert back.closed() == 1
+
+
+def test_a_contact_that_does_not_move_is_told():
+    back = watched()
+    assert (back.first_us, back.last_us, back.edges, back.closed()) == (-1, -1, 0, 0)
+
+
+def test_an_injection_has_a_period_to_go_into_lock_step(board, client):
+    """A host that takes its time before its first step finds the station as cold as it left it."""
+    client.inject(SUNNY_MC)
+    fed = board.port.fed
+    board.pass_time(900)
+    assert board.loop.state[s.DUTY_MS] == 0
+    commands, duty, _, _ = client.advance(1000, SUNNY_MC)
+    assert duty == s.FAULT_STOP and not any(commands)
+    client.release()
+    client.inject(SUNNY_MC)
+    board.pass_time(3000)
+    assert board.loop.state[s.DUTY_MS] > 0, "without a step of the host it runs by itself"
+    assert board.port.fed >= fed + 3
+
+
+def test_an_injection_begins_with_a_new_meter_and_gives_the_old_one_back(board, client):
+    board.loop.state[s.STARTS] = 77
+    client.inject(SUNNY_MC)
+    assert board.loop.state[s.STARTS] == 0
+    client.advance(1000, SUNNY_MC)
+    client.release()
+    assert board.loop.state[s.STARTS] == 77
