@@ -1,11 +1,15 @@
 """The documents say what the code does."""
 
+import ast
 import re
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from twinloop_hil import checks
+from twinloop_hil.boards import problems
+from twinloop_hil.firmware_files import board_data
 from twinloop_sim import names
 
 ROOT = Path(__file__).parent.parent
@@ -28,7 +32,7 @@ def test_links_lead_somewhere(page):
 
 def test_commands_of_the_readme_exist():
     """Every subcommand and option that README and the installation guide name is known to the command."""
-    text = (ROOT / "README.md").read_text() + (ROOT / "docs" / "install.md").read_text()
+    text = (ROOT / "README.md").read_text() + (ROOT / "docs" / "install.md").read_text() + (ROOT / "docs" / "bench.md").read_text()
     calls = re.findall(r"^    twinloop ([^#\n]+)", text, re.MULTILINE)
     assert len(calls) > 5
     for call in calls:
@@ -57,5 +61,18 @@ def test_make_targets_of_the_readme_exist():
     makefile = (ROOT / "Makefile").read_text()
     for page in PAGES:
         for target in re.findall(r"\bmake ([a-z]+)\b", page.read_text()):
-            if target in ("demo", "test", "lint", "bench", "storm", "year", "mutants"):
+            if target in ("demo", "test", "lint", "bench", "storm", "year", "mutants", "hil"):
                 assert f"\n{target}:" in makefile, f"{page.name}: make {target}"
+
+
+def test_examples_of_the_bench_page_work(tmp_path):
+    """Its board data is good on a Pico, its test runs, and its groups are those of the bench."""
+    page = (ROOT / "docs" / "bench.md").read_text()
+    pins = re.search(r"^    READ_BACK = (\(.*\)) ", page, re.MULTILINE).group(1)
+    assert problems({**board_data("pico"), "READ_BACK": ast.literal_eval(pins)}) == []
+    assert re.findall(r"^\| `([a-z-]+)` \|", page, re.MULTILINE) == list(checks.GROUPS)
+    example = re.search(r"^    (def test_.*?)\n\n    pytest", page, re.MULTILINE | re.DOTALL).group(1)
+    path = tmp_path / "test_example.py"
+    path.write_text("\n".join(line.removeprefix("    ") for line in example.splitlines()))
+    run = subprocess.run([sys.executable, "-m", "pytest", "-q", path], capture_output=True, text=True, timeout=60, cwd=tmp_path)
+    assert run.returncode == 0 and "1 passed" in run.stdout, run.stdout

@@ -99,6 +99,12 @@ REFUSED = {
     "five wires": (changed("pico", RTD={**board_data("pico")["RTD"], "wires": 5}), "wires = 5"),
     "no collector": (changed("pico", RTD=None), "Pt1000"),
     "collector on a thermistor": (changed("pico", NTC=((0, 26, 10000, 10000, 3950),)), "Pt1000"),
+    "read-back of three": (changed("pico", READ_BACK=(20, 21, 26)), "READ_BACK: (20, 21, 26): allowed None or 4 pins"),
+    "read-back at a taken pin": (
+        changed("pico", READ_BACK=(20, 21, 22, 26)),
+        "1-Wire at pin 22: taken by read-back dump_valve_power",
+    ),
+    "read-back without a pull": (changed("esp32", READ_BACK=(34, 35, 36, 39)), "no pull"),
     "flow of text": (changed("pico", FLOW=(7, "450")), "FLOW: (7, '450')"),
     "flow without a pull": (changed("esp32", FLOW=(36, 450)), "no pull"),
     "flow at a taken pin": (changed("pico", FLOW=(22, 450)), "flow input at pin 22: taken by 1-Wire"),
