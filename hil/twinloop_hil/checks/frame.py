@@ -111,6 +111,14 @@ class Station:
         self.client.release()
         self.client.inject(list(self.mc.values()), list(self.cause.values()), lease_ms=10000)
 
+    @classmethod
+    def charging(cls, bench: Bench) -> Station:
+        """A station that charges with both pumps on."""
+        station = cls(bench)
+        station.settle()
+        station.charge()
+        return station
+
     def follow(self) -> None:
         """What a healthy plant's other sensors would feel: plates and return follow the glycol and the valve."""
         supply, tank = self.mc["loop_supply"], self.mc["tank_low"]

@@ -96,9 +96,7 @@ def measure_dump_stop(bench):
 
 def measure_charge_limit(bench):
     """Charging; the glycol that arrives warms until it is dumped first."""
-    station = Station(bench)
-    station.settle()
-    station.charge()
+    station = Station.charging(bench)
     limit = station.settings["charge_limit"]
     station.ramp("loop_supply", limit - 1000)
     station.ramp("collector", limit - 2000)
@@ -136,9 +134,7 @@ def measure_full_reset(bench):
 
 def measure_charge_reset(bench):
     """Glycol that is dumped first cools until it is charged with again."""
-    station = Station(bench)
-    station.settle()
-    station.charge()
+    station = Station.charging(bench)
     limit = station.settings["charge_limit"]
     reset = limit - station.settings["charge_limit_reset"]
     station.ramp("loop_supply", limit)
@@ -151,9 +147,7 @@ def measure_charge_reset(bench):
 
 def measure_margin(bench):
     """tank_high is lost; the bottom of the tank warms until charging ends, the margin below where the tank is full."""
-    station = Station(bench)
-    station.settle()
-    station.charge()
+    station = Station.charging(bench)
     limit = min(station.settings["tank_limit"], station.settings["tank_full_low"]) - station.settings["stratification_margin"]
     for sensor in ("loop_supply", "collector"):
         station.ramp(sensor, limit + station.settings["start_difference"] + 2000)

@@ -65,26 +65,15 @@ def clicks_of(bench, output: int) -> Clicks:
     return bench.clicks[output]
 
 
-def measure_closes(output: int) -> Callable:
-    """How long the contact takes to close and rest."""
+def measure_move(output: int, on: int) -> Callable:
+    """How long the contact takes to close, or to open, and rest."""
 
     def measure(bench):
-        times = clicks_of(bench, output).closes_ms
+        clicks = clicks_of(bench, output)
+        times = clicks.closes_ms if on else clicks.opens_ms
         if len(times) < CYCLES:
-            raise TimeoutError(f"the contact moved in {len(times)} of {CYCLES} closings")
-        return middle(times), 0.0, REST_TOP_MS, f"from the command to a closed contact at rest, median of {CYCLES}"
-
-    return measure
-
-
-def measure_opens(output: int) -> Callable:
-    """How long the contact takes to open and rest."""
-
-    def measure(bench):
-        times = clicks_of(bench, output).opens_ms
-        if len(times) < CYCLES:
-            raise TimeoutError(f"the contact moved in {len(times)} of {CYCLES} openings")
-        return middle(times), 0.0, REST_TOP_MS, f"from the command to an open contact at rest, median of {CYCLES}"
+            raise TimeoutError(f"the contact {'closed' if on else 'opened'} in {len(times)} of {CYCLES} cycles")
+        return middle(times), 0.0, REST_TOP_MS, f"from the command to a contact at rest, median of {CYCLES}"
 
     return measure
 
@@ -179,12 +168,18 @@ def checks_of(output: int) -> tuple[Check, ...]:
             f"{name}: time until its contact is closed and at rest",
             "ms",
             1,
-            measure_closes(output),
+            measure_move(output, 1),
             WIRE,
             moves=True,
         ),
         Check(
-            f"{name}-opens", f"{name}: time until its contact is open and at rest", "ms", 1, measure_opens(output), WIRE, moves=True
+            f"{name}-opens",
+            f"{name}: time until its contact is open and at rest",
+            "ms",
+            1,
+            measure_move(output, 0),
+            WIRE,
+            moves=True,
         ),
     )
 

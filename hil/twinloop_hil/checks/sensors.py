@@ -27,9 +27,7 @@ HANDHELD_K = 1.0
 
 def measure_collector_lost(bench):
     """Charging, and the collector's wire breaks: how long the pumps go on."""
-    station = Station(bench)
-    station.settle()
-    station.charge()
+    station = Station.charging(bench)
     station.cause["collector"] = s.CAUSE_OPEN
     passed = station.until(lambda: not any(station.commands), "every output off", SECOND_MS)
     age_s = station.settings["collector_age"] / 1000.0
@@ -38,9 +36,7 @@ def measure_collector_lost(bench):
 
 def measure_collector_restored(bench):
     """The wire is mended: how long until the station works again."""
-    station = Station(bench)
-    station.settle()
-    station.charge()
+    station = Station.charging(bench)
     station.cause["collector"] = s.CAUSE_OPEN
     station.until(lambda: station.duty == s.FAULT_STOP, "fault_stop", SECOND_MS)
     station.cause["collector"] = s.CAUSE_NONE
@@ -50,9 +46,7 @@ def measure_collector_restored(bench):
 
 def measure_tank_lost(bench):
     """Charging, and both tank sensors go: how long heat is still brought in."""
-    station = Station(bench)
-    station.settle()
-    station.charge()
+    station = Station.charging(bench)
     station.cause["tank_low"] = station.cause["tank_high"] = s.CAUSE_SILENT
     passed = station.until(lambda: station.duty != s.CHARGING and not station.pumping(), "the end of charging", SECOND_MS)
     age_s = station.settings["tank_age"] / 1000.0

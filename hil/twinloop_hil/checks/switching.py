@@ -94,9 +94,7 @@ def measure_minimum(bench):
 
 def measure_leave(bench):
     """Arriving glycol cools until the tank pump leaves."""
-    station = Station(bench)
-    station.settle()
-    station.charge()
+    station = Station.charging(bench)
     lag = station.settings["exchanger_lag"]
     station.ramp("loop_supply", station.mc["tank_low"] + lag + 500)
     at = station.ramp_until("loop_supply", -FINE_MC, lambda: not station.on(s.TANK_PUMP), "the tank pump to leave")

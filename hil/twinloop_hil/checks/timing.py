@@ -73,9 +73,7 @@ def measure_travel(bench):
 
 def measure_run_on(bench):
     """Charging ends with hot glycol left: the tank pump runs on, the collector pump does not."""
-    station = Station(bench)
-    station.settle()
-    station.charge()
+    station = Station.charging(bench)
     for _ in range(station.settings["minimum_run"] // 5000 + 1):
         station.step()
     station.ramp("tank_high", station.settings["tank_limit"] - 100)
