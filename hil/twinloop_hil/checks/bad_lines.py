@@ -54,7 +54,7 @@ def flips(request_id: int) -> list[tuple[bytes, int]]:
 
 
 def edits(request_id: int) -> list[tuple[bytes, int]]:
-    """At every place a byte lost or doubled, neighbours swapped, cut before and after, a line end put in; and lines run together."""
+    """At every place a byte lost or doubled, neighbours swapped, cut before and after, a line end put in; and merged lines."""
     lines = requests(request_id)
     bad = []
     for number, line in enumerate(lines):
