@@ -1,7 +1,10 @@
 """Link torture on the virtual board: all of it passes, and each planted fault fails the one check that it should."""
 
+import os
 import random
 import re
+import threading
+import time
 import zlib
 from dataclasses import replace
 
@@ -78,6 +81,29 @@ def test_a_dead_board_is_a_broken_link(interpreter, monkeypatch):
         with pytest.raises(LinkError, match="no answer"):
             torture.CHECKS[0].run(bench)
         assert type(bench.client.transport) is SerialTransport
+        bench.client.close()
+
+
+def test_a_cable_that_is_pulled_is_said(interpreter, monkeypatch):
+    """In the middle of it the terminal goes: a broken link within three seconds, not a measurement."""
+    pulled = []
+
+    def pull():
+        """As a cable: the board's end goes, and with it the port's name."""
+        board.ended.set()
+        board.supervisor.join()
+        os.close(board.inner)
+        board.process.kill()
+        board.inner = os.open(os.devnull, os.O_RDONLY)
+        pulled.append(time.monotonic())
+
+    monkeypatch.setattr(torture, "PLAN", replace(SHORT, every=1))
+    with VirtualBoard(interpreter) as board:
+        bench = Bench("virtual", Client(SerialTransport(board.port)), board)
+        threading.Timer(1.0, pull).start()
+        with pytest.raises(LinkError):
+            torture.CHECKS[0].run(bench)
+        assert time.monotonic() - pulled[0] < 3.0
         bench.client.close()
 
 

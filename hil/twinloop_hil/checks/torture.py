@@ -10,9 +10,11 @@ import random
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from weakref import WeakKeyDictionary
 
+import serial
 from twinloop.control import state as s
 from twinloop.link import calls, frames
 
@@ -33,7 +35,8 @@ COPIES = 20
 LOOK_S = 0.002
 QUIET_S = 0.2
 SLOW_S = 1.2
-RESTART_TOP_S = 15.0
+# A board that is started anew may be off its bus for a moment; one that was unplugged has to be said so.
+RESTART_TOP_S = 2.5
 # What only an interpreter says that has the console to itself.
 PROMPT_MARKS = (b">>>", b"raw REPL", b"Traceback", b"MicroPython v", b'Type "help()"', b"soft reboot")
 # The control period may stretch by half: relays fall by their lease of three periods, and a watchdog of four bites later still.
@@ -84,16 +87,23 @@ class Tap:
         self.seen += data
         return data
 
+    def at_port(self, act: Callable):
+        """What the client's transport has no call for; raises LinkError as it does."""
+        try:
+            return act()
+        except (serial.SerialException, OSError) as fault:
+            raise LinkError(f"port {self.name}: {fault}") from None
+
     def read_waiting(self) -> None:
         """What is there already."""
-        if self.transport.serial.in_waiting:
+        if self.at_port(lambda: self.transport.serial.in_waiting):
             self.read()
 
     def read_slowly(self, seconds: float) -> None:
         """A byte now and then."""
         end = time.monotonic() + seconds
         while time.monotonic() < end:
-            self.seen += self.transport.serial.read(1)
+            self.seen += self.at_port(lambda: self.transport.serial.read(1))
             time.sleep(0.005)
 
     def drain(self) -> None:
@@ -201,7 +211,7 @@ class Bombardment:
         self.tap = self.client.transport = Tap(bench.client.transport)
 
     def run(self) -> Record:
-        """Everything, once; afterwards the bench's client is as it was, and the board on its own sensors."""
+        """Everything, once; afterwards the bench has a client on a transport of its own kind again."""
         boots = self.boots_seen
         if self.watcher is not None:
             self.watcher.start()
@@ -390,7 +400,9 @@ class Bombardment:
     def come_back(self, fault: Exception) -> None:
         """After a restart: throw away what is still under way and go on in a new session. Without a restart it is what it is."""
         uptime_s, boots = self.uptime_s, self.boots_seen
-        self.tap.transport.serial.reset_output_buffer()
+        # A port that is gone cannot be emptied, each kind says so in its own way, and opening it anew will tell.
+        with suppress(Exception):
+            self.tap.transport.serial.reset_output_buffer()
         deadline = time.monotonic() + RESTART_TOP_S
         while True:
             try:
@@ -399,6 +411,7 @@ class Bombardment:
             except (LinkError, RefusedError):
                 if time.monotonic() > deadline:
                     raise
+                time.sleep(0.1)
         if self.status()["uptime_s"] >= uptime_s and self.boots() == boots:
             raise fault
         self.record.restarts += 1
