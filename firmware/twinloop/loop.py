@@ -38,6 +38,8 @@ METHODS.update(fitting.METHODS)
 RELAY_PAUSE_MS = 2000
 # A line longer than this is not ours; the rest of it is thrown away up to its end.
 LINE_TOP = frames.REQUEST_TOP + 10
+# One pass takes no more bytes than this: a host that sends without end, and no line feed, may not keep a step waiting.
+PASS_TOP = 256
 
 
 class Loop:
@@ -146,9 +148,11 @@ class Loop:
                 self.store.save_resets(0)
 
     def listen(self):
-        """Take bytes up to one whole line and answer it; half a line is kept for later."""
-        byte = self.port.read_byte()
-        while byte >= 0:
+        """Take bytes up to one whole line, at most PASS_TOP, and answer it; half a line is kept for later."""
+        for _ in range(PASS_TOP):
+            byte = self.port.read_byte()
+            if byte < 0:
+                return
             if byte in (10, 13):
                 if self.length > 0:
                     self.take_line()
@@ -156,7 +160,6 @@ class Loop:
             elif self.length < LINE_TOP:
                 self.line[self.length] = byte
                 self.length += 1
-            byte = self.port.read_byte()
 
     def take_line(self):
         """Answer the line that is complete."""

@@ -109,6 +109,9 @@ def make_display(display):
 class Port:
     """See loop.py for what a port has to offer."""
 
+    # Whether the last answer went out in part only.
+    cut = False
+
     def __init__(self, board):
         self.name = board.NAME
         self.period_ms = board.PERIOD_MS
@@ -171,10 +174,16 @@ class Port:
         return -1
 
     def write(self, line):
-        """Send a line if there is room for it, else drop it: a host that does not read may not hold up the station."""
+        """Send a line if there is room for it, else drop it: a host that does not read may not hold up the station.
+
+        A chip takes part of a line when its buffer fills; what is left of that line ends before the next one, which is then whole.
+        """
         for _, event in self.outward.ipoll(0):
             if event & select.POLLOUT:
-                return self.out.write(line) == len(line)
+                if self.cut:
+                    line = b"\n" + line
+                self.cut = self.out.write(line) != len(line)
+                return not self.cut
         return False
 
     def idle(self):

@@ -7,6 +7,7 @@ at a time and halves the rate of exchanges.
 from __future__ import annotations
 
 import json
+import random
 import time
 
 import serial
@@ -108,7 +109,7 @@ class Client:
         self.tries = tries
         self.buffer = bytearray()
         self.lines_ignored = 0
-        self.facts = self.exchange(0, "hello", [])
+        self.facts = self.greet()
         if self.facts.get("protocol") != calls.PROTOCOL:
             raise LinkError(f"board speaks protocol {self.facts.get('protocol')}, this host speaks {calls.PROTOCOL}")
         self.last_id = self.facts["session"] << SHIFT
@@ -161,7 +162,25 @@ class Client:
             message = self.answer_to(request_id, time.monotonic() + timeout_s)
             if message is not None:
                 return self.result_of(method, message)
-        raise LinkError(f"port {self.transport.name}: no answer to {method} in {self.tries} tries of {timeout_s:g} s")
+        raise self.silence(method, timeout_s)
+
+    def silence(self, method: str, timeout_s: float) -> LinkError:
+        """What to raise when no answer came to any try."""
+        return LinkError(f"port {self.transport.name}: no answer to {method} in {self.tries} tries of {timeout_s:g} s")
+
+    def greet(self) -> dict:
+        """Open a session. Each try has an id of its own, below those of any session.
+
+        Answers that a host before this one left behind have another id, 0 when they are errors; a late answer to an earlier try
+        names a session that is over.
+        """
+        for _ in range(self.tries):
+            request_id = random.randrange(1, 1 << SHIFT)
+            self.transport.write(calls.request(request_id, "hello", []))
+            message = self.answer_to(request_id, time.monotonic() + REPLY_TIMEOUT_S)
+            if message is not None:
+                return self.result_of("hello", message)
+        raise self.silence("hello", REPLY_TIMEOUT_S)
 
     def result_of(self, method: str, message: dict):
         """The result of an answer. RefusedError with the board's own words; LinkError when the board started anew."""

@@ -1,12 +1,16 @@
 """Frames, sessions and calls of the link, as bytes in and bytes out."""
 
 import json
+import subprocess
+from pathlib import Path
 
 import pytest
+import twinloop
 from hypothesis import given
 from hypothesis import strategies as st
 from twinloop.link import calls, frames
-from twinloop.link.session import FOREIGN, NEW, REPEATED, REUSED, SHIFT, STALE, Session
+from twinloop.link.session import FOREIGN, NEW, REPEATED, REUSED, SESSIONS, SHIFT, STALE, Session
+from twinloop_hil.virtual import NoInterpreterError, find_interpreter
 
 GOOD = b'{"jsonrpc":"2.0","id":1048577,"method":"echo","params":[1,2]}'
 
@@ -95,6 +99,68 @@ def test_what_is_not_a_message(payload):
     assert frames.parse(payload) is None if payload else frames.parse(b" ") is None
 
 
+# What MicroPython's parser takes although it is not JSON, found by trying, and what JSON leaves open.
+LENIENT = (
+    b'{"a":[1,]}',
+    b'{"a":[,1]}',
+    b'{"a":[1 2]}',
+    b'{"a":[1]]',
+    b'{"a":[1}}',
+    b'{"a" 1}',
+    b'{"a",1}',
+    b'{"a"::1}',
+    b'{:"a":1}',
+    b':{"a":1}',
+    b'{"a":1,}',
+    b'{"a":1,"b"}',
+    b'{"a"}',
+    b"{1:2}",
+    b'{"a":007}',
+    b'{"a":-0}',
+    b'{"a":1,"a":2}',
+    b'{"a":1,"a":1}',
+    b'{"a":"\\x"}',
+    b'{"a":"\\u0062"}',
+    b'{"a":{"b":1}}',
+)
+SPELLINGS = {
+    b'{"a":[1,-2,"t",[3]],"b":"x y"}': {"a": [1, -2, "t", [3]], "b": "x y"},
+    b' { "b" : "a" , "a" : [ ] } ': {"b": "a", "a": []},
+    b'{"a":"q\\"b\\"","b":0}': {"a": 'q"b"', "b": 0},
+}
+ON_BOARD = """
+import sys
+sys.path.insert(0, sys.argv[1])
+from twinloop.link import frames
+for line in sys.stdin:
+    print(frames.parse(eval(line)) is not None)
+"""
+
+
+@pytest.mark.parametrize("payload", LENIENT)
+def test_a_message_is_json_to_the_letter(payload):
+    """Tricks of lenient parsers are refused, whatever this interpreter's own parser takes."""
+    assert frames.parse(payload) is None
+
+
+@pytest.mark.parametrize("payload", SPELLINGS)
+def test_spaces_and_the_order_of_members_are_free(payload):
+    """What JSON lets a host choose is taken."""
+    assert frames.parse(payload) == SPELLINGS[payload]
+
+
+def test_the_boards_parser_is_no_more_lenient():
+    """The same on MicroPython, whose parser is: the first of these it would take for a list of two."""
+    try:
+        interpreter = find_interpreter()
+    except NoInterpreterError as missing:
+        pytest.skip(str(missing))
+    lines = "".join(f"{payload!r}\n" for payload in (*LENIENT, *SPELLINGS))
+    folder = str(Path(twinloop.__file__).parent.parent)
+    run = subprocess.run([interpreter, "-c", ON_BOARD, folder], input=lines, capture_output=True, text=True, timeout=20)
+    assert run.stdout.split() == ["False"] * len(LENIENT) + ["True"] * len(SPELLINGS), run.stderr
+
+
 def test_brackets_in_texts_do_not_nest():
     """Depth counts structure only, and an escaped quote does not end a text."""
     assert frames.depth(b'{"a":"[[[[","b":"\\"[[["}') == 1
@@ -134,6 +200,16 @@ def test_ids_rise_and_belong_to_a_session():
     assert session.judge(base + 6, b"x") == NEW
     assert session.judge((2 << SHIFT) + 6, b"x") == FOREIGN
     assert Session().judge(base + 6, b"x") == FOREIGN
+
+
+def test_a_session_number_comes_back_late():
+    """However a port draws, old lines find a session of their number only after all others were open."""
+    session = Session()
+    numbers = [session.open(77) for _ in range(2 * SESSIONS)]
+    assert numbers[0] == 78
+    assert len(set(numbers[:SESSIONS])) == SESSIONS
+    assert numbers[SESSIONS:] == numbers[:SESSIONS]
+    assert all(1 <= number <= SESSIONS for number in numbers)
 
 
 @pytest.mark.parametrize(

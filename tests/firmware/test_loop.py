@@ -278,11 +278,34 @@ def test_noise_is_counted_and_answered_by_nothing(board):
     client = Client(board)
     before = client.status()
     board.write(b"\x03\x03 garbage\n" + b"x" * 5000 + b"\n" + frames.seal(b'{"jsonrpc":"2.0"}')[:-3] + b"\r\n")
-    for _ in range(3):
+    while board.port.incoming:
         assert board.read() == b""
     after = client.status()
     assert after["lines_bad"] == before["lines_bad"] + 3
     assert after["mc"] == before["mc"]
+
+
+@pytest.mark.parametrize("noise", [b"x", b"\n"])
+def test_bytes_without_end_keep_no_step_waiting(board, noise):
+    """The console never runs dry, with and without line feeds: each pass ends all the same."""
+
+    class Endless:
+        """A host that sends faster than any board reads; a loop that waits for it to stop never comes back."""
+
+        taken = 0
+
+        def read_byte(self):
+            """Always one more."""
+            self.taken += 1
+            if self.taken > 100000:
+                raise TimeoutError("one pass took 100000 bytes")
+            return noise[0]
+
+    endless = Endless()
+    board.port.read_byte = endless.read_byte
+    board.pass_time(3000)
+    assert board.port.fed == 3
+    assert endless.taken > 1000
 
 
 def test_half_a_line_waits(board):

@@ -42,6 +42,9 @@ def depth(payload):
             escaped = not escaped and byte == 92
         elif byte == 34:
             quoted = True
+        elif byte < 91:
+            # Digits and commas are most of a message.
+            continue
         elif byte in b"[{":
             level += 1
             deepest = max(deepest, level)
@@ -51,7 +54,7 @@ def depth(payload):
 
 
 def plain(value):
-    """Whether a parsed value is made of texts, lists, maps and integers in range only: no float, no truth value, no null."""
+    """Whether a parsed value is made of texts, lists and integers in range only: no map, no float, no truth value, no null."""
     if type(value) is int:
         return -INTEGER_TOP <= value <= INTEGER_TOP
     if type(value) is list:
@@ -59,16 +62,22 @@ def plain(value):
             if not plain(item):
                 return False
         return True
-    if type(value) is dict:
-        for key in value:
-            if type(key) is not str or not plain(value[key]):
-                return False
-        return True
     return type(value) is str
 
 
+def spelled(message, payload):
+    """Whether a payload spells its message in the one way that there is, spaces and the order of the members aside.
+
+    MicroPython's parser takes much that is not JSON, such as `[1 2,]`, `{"a",007]` and a name given twice. What it understood is
+    written down again and compared.
+    """
+    names = sorted(message, key=lambda name: payload.find(b'"' + name.encode() + b'"'))
+    members = [json.dumps(name) + ":" + json.dumps(message[name], separators=(",", ":")) for name in names]
+    return ("{" + ",".join(members) + "}").encode().replace(b" ", b"") == payload.replace(b" ", b"")
+
+
 def parse(payload):
-    """The message of a payload as a dict, or None when it is not one: too deep, not JSON, not a map, not plain."""
+    """The message of a payload as a dict, or None when it is not one: too deep, not JSON to the letter, not a map, not plain."""
     # Control bytes and bytes above 126 have no business in a message; they are refused before any decoder sees them.
     if depth(payload) > DEPTH_TOP or min(payload) < 32 or max(payload) > 126:
         return None
@@ -76,4 +85,9 @@ def parse(payload):
         message = json.loads(payload.decode())
     except (ValueError, KeyError, IndexError, RuntimeError, MemoryError):
         return None
-    return message if type(message) is dict and plain(message) else None
+    if type(message) is not dict:
+        return None
+    for name in message:
+        if type(name) is not str or not plain(message[name]):
+            return None
+    return message if spelled(message, payload) else None

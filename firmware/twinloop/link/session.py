@@ -24,8 +24,11 @@ class Session:
         self.last_answer = b""
 
     def open(self, number):
-        """Begin a new conversation; returns the session number. Requests of any older one are foreign from now on."""
-        self.number = number % SESSIONS + 1
+        """Begin a new conversation; returns its number. Requests of any older one are foreign from now on.
+
+        Only the first number after a start is drawn: drawn again, it would soon meet one whose old lines are still under way.
+        """
+        self.number = (self.number or number) % SESSIONS + 1
         self.last_id = self.number << SHIFT
         self.last_crc = b""
         self.last_answer = b""
