@@ -1,10 +1,10 @@
 """The bench's checks, one file a subject, in groups; the order is that in which they run: what moves no relay comes first."""
 
-from . import closed_loop, endurance, interlocks, limits, link, mishaps, relays, sensors, switching, timing
+from . import closed_loop, endurance, interlocks, limits, link, mishaps, relays, sensors, switching, timing, torture
 
 # Name, what it is about, checks.
 GROUPS = {
-    "link": ("questions and answers, and what corrupt lines do to the board", link.CHECKS),
+    "link": ("questions and answers, and what corrupt lines do to the board", (*link.CHECKS, *torture.CHECKS)),
     "sensors": ("every sensor read, compared, lost and found again", sensors.CHECKS),
     "switching": ("differences, limits, resets and times found by slow ramps", (*switching.CHECKS, *limits.CHECKS, *timing.CHECKS)),
     "interlocks": ("the relay-truth sequences through the link", interlocks.CHECKS),
