@@ -24,6 +24,8 @@ from .state import (
     IN_DT_MS,
     LOOP_KNOWN,
     LOOP_LOWEST_MC,
+    LOOP_RETURN_MC,
+    LOOP_RETURN_STATUS,
     LOOP_SEEN_MC,
     LOOP_SUPPLY_MC,
     LOOP_SUPPLY_STATUS,
@@ -142,6 +144,26 @@ def count_pumped(state, settings, inputs):
     state[LOOP_KNOWN] = 1
 
 
+def at_station_mc(state, settings, inputs):
+    """The coldest glycol that a trusted sensor of the station tells of, WARMEST_MC without one."""
+    coldest = WARMEST_MC
+    if state[LOOP_RETURN_STATUS] <= HELD:
+        coldest = state[LOOP_RETURN_MC]
+    if state[LOOP_SUPPLY_STATUS] <= HELD:
+        coldest = min(coldest, state[LOOP_SUPPLY_MC])
+    return coldest
+
+
+def glycol_sinks(state, settings, inputs):
+    """Whether frosty glycol comes down to the exchanger with the pump off, forwards or backwards through a leaking check valve.
+
+    With a bypass the dump valve at rest keeps that way shut.
+    """
+    if settings[DUMP_TOPOLOGY] == BYPASS or state[COLLECTOR_PUMP_ON] == 1:
+        return False
+    return at_station_mc(state, settings, inputs) < settings[EXCHANGER_FROST]
+
+
 def track_loop(state, settings, inputs):
     """Follow how cold the glycol outdoors may be. Only pumped volume makes it warmer."""
     know_loop(state, settings, inputs)
@@ -151,6 +173,8 @@ def track_loop(state, settings, inputs):
         fold_lowest(state, settings, inputs, COLDEST_MC)
     else:
         fold_lowest(state, settings, inputs, state[COLLECTOR_MC])
+    if glycol_sinks(state, settings, inputs):
+        fold_lowest(state, settings, inputs, at_station_mc(state, settings, inputs))
     flush_radiator(state, settings, inputs)
     if state[COLLECTOR_PUMP_ON] == 1:
         count_pumped(state, settings, inputs)

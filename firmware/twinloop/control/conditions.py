@@ -2,6 +2,7 @@
 
 from . import reasons as why
 from .coldloop import dump_frosty, glycol_stiff, tank_too_cold
+from .latches import frost_over
 from .rules import (
     ASTRAY,
     COLD_DUMP,
@@ -25,6 +26,7 @@ from .rules import (
     RADIATOR,
     RESETS,
     ROUND,
+    ROWS,
     STIFF,
     SWAPPED,
     TANK_COOL,
@@ -33,6 +35,7 @@ from .rules import (
     VALVE_UNKNOWN,
     WANTED,
     WEAK,
+    first_row,
 )
 from .settings import (
     BYPASS,
@@ -45,6 +48,7 @@ from .settings import (
 from .state import (
     CHARGE_HOT,
     CHARGE_WANTED,
+    CHARGING,
     COLLECTOR_MC,
     COLLECTOR_STATUS,
     CONDITIONS,
@@ -175,6 +179,17 @@ def collect_sun(state, settings, inputs):
     state[CONDITIONS] |= have
 
 
+def yield_to_the_sun(state, settings, inputs):
+    """Frost that by now only glycol tells of, the plates warm or out of sight, ends by charging, if that is what comes next.
+
+    Otherwise a room colder than exchanger_frost would keep the pump off on the sunniest day. A tank that is too cold for the loop
+    still bars it.
+    """
+    have = state[CONDITIONS] & ~FROSTY
+    if frost_over(state, settings, inputs) and ROWS[first_row(have)][1] == CHARGING:
+        state[CONDITIONS] = have
+
+
 def collect(state, settings, inputs):
     """All conditions of this step."""
     state[CONDITIONS] = 0
@@ -183,3 +198,4 @@ def collect(state, settings, inputs):
     collect_given_up(state, settings, inputs)
     collect_plant(state, settings, inputs)
     collect_sun(state, settings, inputs)
+    yield_to_the_sun(state, settings, inputs)

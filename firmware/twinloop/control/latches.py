@@ -1,8 +1,8 @@
 """Facts with a memory: each latch has two thresholds, and those that protect are set at boot and cleared only by a reading."""
 
+from .coldloop import glycol_sinks
 from .settings import (
     AWAY,
-    BYPASS,
     CHARGE_LIMIT,
     CHARGE_LIMIT_RESET,
     COLLECTOR_LIMIT,
@@ -10,7 +10,6 @@ from .settings import (
     COLLECTOR_RESET,
     DUMP_COLLECTOR_START,
     DUMP_COLLECTOR_STOP,
-    DUMP_TOPOLOGY,
     EXCHANGER_FROST,
     MINIMUM_RUN,
     START_DIFFERENCE,
@@ -22,6 +21,8 @@ from .settings import (
     tank_limit_mc,
 )
 from .state import (
+    CAUSE,
+    CAUSE_RANGE,
     CHARGE_HOT,
     CHARGE_WANTED,
     COLLECTOR_MC,
@@ -37,16 +38,17 @@ from .state import (
     FROST,
     FROST_GUARD,
     HELD,
-    LOOP_RETURN_MC,
-    LOOP_RETURN_STATUS,
+    IN_RAW_MC,
     LOOP_SUPPLY_MC,
     LOOP_SUPPLY_STATUS,
     STAGNATION,
     TANK_COLDEST_MC,
     TANK_FULL,
+    TANK_HIGH,
     TANK_HIGH_MC,
     TANK_HIGH_STATUS,
     TANK_HOTTEST_MC,
+    TANK_LOW,
     TANK_LOW_MC,
     TANK_LOW_STATUS,
     TANK_OVER,
@@ -54,6 +56,8 @@ from .state import (
     UNKNOWN_MC,
 )
 
+# Stands for a reading that no tank can have.
+OFF_SCALE_MC = 200000
 # The sensor sits on the plates at the end where glycol creeps in with the pump off: where it leaves for the roof, or, behind a
 # radiator in series, where it comes from the radiator.
 FROST_RESET_MK = 2000
@@ -91,11 +95,18 @@ def take_hottest(state, settings, inputs):
     state[TANK_HOTTEST_MC] = max(high, state[TANK_REFERENCE_MC])
 
 
+def off_scale(state, settings, inputs, sensor):
+    """Whether a tank sensor reads hotter than any tank: no value, but no reason to bring heat either."""
+    return state[CAUSE + sensor] == CAUSE_RANGE and inputs[IN_RAW_MC + sensor] > 0
+
+
 def latch_over(state, settings, inputs):
     """The tank is over its limit; the memory stays while no tank sensor is trusted."""
     if state[TANK_REFERENCE_MC] == UNKNOWN_MC:
         return
     hottest = state[TANK_HOTTEST_MC]
+    if off_scale(state, settings, inputs, TANK_LOW) or off_scale(state, settings, inputs, TANK_HIGH):
+        hottest = OFF_SCALE_MC
     limit = tank_limit_mc(settings)
     if hottest >= limit:
         state[TANK_OVER] = 1
@@ -164,18 +175,6 @@ def latch_difference(state, settings, inputs):
             state[CHARGE_WANTED] = 1
     elif gain <= settings[STOP_DIFFERENCE] and ran_enough(state, settings, inputs):
         state[CHARGE_WANTED] = 0
-
-
-def glycol_sinks(state, settings, inputs):
-    """Whether frosty glycol comes down to the exchanger with the pump off, forwards or backwards through a leaking check valve.
-
-    With a bypass the dump valve at rest keeps that way shut.
-    """
-    if settings[DUMP_TOPOLOGY] == BYPASS or state[COLLECTOR_PUMP_ON] == 1:
-        return False
-    if state[LOOP_RETURN_STATUS] <= HELD and state[LOOP_RETURN_MC] < settings[EXCHANGER_FROST]:
-        return True
-    return state[LOOP_SUPPLY_STATUS] <= HELD and state[LOOP_SUPPLY_MC] < settings[EXCHANGER_FROST]
 
 
 def frost_over(state, settings, inputs):

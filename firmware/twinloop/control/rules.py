@@ -139,11 +139,17 @@ ROWS = (
 )
 
 
+def first_row(have):
+    """The first row whose conditions all hold among these."""
+    row = 0
+    while have & ROWS[row][0] != ROWS[row][0]:
+        row += 1
+    return row
+
+
 def decide(state, settings, inputs):
     """Take the first row whose conditions all hold."""
-    row = 0
-    while state[CONDITIONS] & ROWS[row][0] != ROWS[row][0]:
-        row += 1
+    row = first_row(state[CONDITIONS])
     # Purging counts its own time, also when it follows hands.
     if ROWS[row][1] != state[DUTY] or (ROWS[row][2] == why.PURGING and state[REASON] != why.PURGING):
         state[DUTY_MS] = 0

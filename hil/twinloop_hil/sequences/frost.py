@@ -99,14 +99,14 @@ def sinking(name, sensor, topology):
             ["set", {"exchanger": 15000}],
             ["keep", 300000, OFF],
             ["phase", "restore, colder"],
-            ["set", {sensor: -5000}],
+            ["set", {sensor: 3000}],
             ["becomes", 15000, 15000, GUARD],
             ["set", {sensor: 15000}],
             ["becomes", 585000, 600000, OFF],
             ["phase", "pumped, it is no sinking"],
             ["set", {**SUN, "exchanger": 30000}],
             ["becomes", 5000, 240000, {"collector_pump": 1, "tank_pump": 1}],
-            ["set", {"loop_return": 3000}],
+            ["set", {"loop_return": -5000}],
             ["keep", 120000, {"duty": "charging", "collector_pump": 1}],
         ],
         dump_topology=topology,
@@ -118,6 +118,38 @@ SINKING = [
     sinking("frost_by_glycol_that_sinks_forwards", "loop_supply", 2),
     sinking("frost_by_glycol_that_sinks_through_a_radiator_in_series", "loop_return", 1),
 ]
+
+
+def cold_room(topology):
+    """The station stands in a room colder than exchanger_frost, and so does the glycol in it; the sun ends that, not a thaw."""
+    return sequence(
+        f"cold_room_{('series', 'none')[topology - 1]}",
+        [
+            ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+            ["keep", 180000, OFF],
+            ["set", {"loop_supply": 3000, "loop_return": 3000, "exchanger": 5999}],
+            ["phase", "plates between, a sunny collector: frost"],
+            ["ramp", "collector", 45000, 5000, {}],
+            ["keep", 900000, GUARD],
+            ["phase", "plates warm, the tank a little too cold for this loop: frost"],
+            ["ramp", "tank_low", 14999, 1000, GUARD],
+            ["set", {"exchanger": 6000}],
+            ["keep", 900000, GUARD],
+            ["phase", "warm enough: charging"],
+            ["set", {"tank_low": 15000}],
+            ["becomes", 5000, 10000, {"duty": "charging", "reason": "DIFFERENCE"}],
+            ["keep", 120000, {"duty": "charging"}],
+            ["phase", "the sun is gone: frost again, and for ten minutes whatever comes"],
+            ["ramp", "collector", 17000, 5000, {}],
+            ["becomes", 5000, 300000, GUARD],
+            ["ramp", "collector", 45000, 5000, GUARD],
+            ["becomes", 550000, 600000, {"duty": "charging"}],
+        ],
+        dump_topology=topology,
+    )
+
+
+COLD_ROOMS = [cold_room(1), cold_room(2)]
 
 # The dump valve at rest shuts the way: what stands beside it may be as cold as it likes.
 BYPASSED = sequence(
@@ -185,4 +217,4 @@ STIFF_BETWEEN = sequence(
     glycol_mass_percent=25,
 )
 
-SEQUENCES = [EXCHANGER, IN_THE_SUN, *SINKING, BYPASSED, STIFF_AIR, STIFF_COLLECTOR, STIFF_BETWEEN]
+SEQUENCES = [EXCHANGER, IN_THE_SUN, *SINKING, *COLD_ROOMS, BYPASSED, STIFF_AIR, STIFF_COLLECTOR, STIFF_BETWEEN]

@@ -268,4 +268,31 @@ MEMORY_LOW = sequence(
     ],
 )
 
-SEQUENCES = [LIMIT, LIMIT_LOW, FULL_LOW, FULL_BOTH, MARGIN, REFERENCE, BOTH_LOST, MEMORY, MEMORY_LOW]
+
+# Hotter than water in a tank can be: such a reading has no value, and all the same nobody brings heat while it stands.
+def off_scale(sensor):
+    """One tank sensor reads off its scale, the other is cool."""
+    refused = {"collector_pump": 0}
+    return sequence(
+        f"{sensor}_off_its_scale",
+        [
+            *LONG_CHARGING,
+            ["phase", "at the end of its scale: too hot like any reading over the limit"],
+            ["ramp", sensor, 115000, 1000, {}],
+            ["keep", 5000, refused],
+            ["phase", "off its scale, off"],
+            ["set", {sensor: 115001}],
+            ["keep", 600000, {**refused, "duty": "idle"}],
+            ["phase", "silent: the other one speaks for the tank"],
+            ["break", sensor, "CAUSE_SILENT"],
+            ["becomes", 5000, 600000, {"duty": "charging"}],
+            ["phase", "colder than its scale: no reason to stop"],
+            ["set", {sensor: -6000}],
+            ["keep", 300000, {"duty": "charging"}],
+        ],
+    )
+
+
+OFF_SCALE = [off_scale("tank_low"), off_scale("tank_high")]
+
+SEQUENCES = [LIMIT, LIMIT_LOW, FULL_LOW, FULL_BOTH, MARGIN, REFERENCE, BOTH_LOST, MEMORY, MEMORY_LOW, *OFF_SCALE]

@@ -4,8 +4,10 @@ from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
 
 SEEN = "state[EXCHANGER_MC] < settings[EXCHANGER_FROST]"
 WARM = "state[EXCHANGER_MC] >= settings[EXCHANGER_FROST] + FROST_RESET_MK"
-BACK = "state[LOOP_RETURN_MC] < settings[EXCHANGER_FROST]"
-FORTH = "state[LOOP_SUPPLY_MC] < settings[EXCHANGER_FROST]"
+COLD = "at_station_mc(state, settings, inputs) < settings[EXCHANGER_FROST]"
+BACK = "state[LOOP_RETURN_STATUS] <= HELD"
+FORTH = "state[LOOP_SUPPLY_STATUS] <= HELD"
+SINKS = "glycol_sinks(state, settings, inputs)"
 NEGATIVES = [
     ("frost_at_the_exchanger", no_row("EXCHANGER_FROST"), "frost, on"),
     ("frost_at_the_exchanger", statement_gone("latches", "latch_frost", "state[FROST] = 1"), "frost, on"),
@@ -26,42 +28,69 @@ NEGATIVES = [
         "",
     ),
     ("frost_at_the_exchanger_while_charging", no_row("EXCHANGER_FROST"), "frost: no glycol moves"),
-    ("frost_by_glycol_that_sinks_backwards", body_gone("latches", "glycol_sinks", False), "frost, on"),
-    ("frost_by_glycol_that_sinks_backwards", swapped("latches", "glycol_sinks", BACK, "False"), "frost, on"),
+    ("frost_by_glycol_that_sinks_backwards", body_gone("coldloop", "glycol_sinks", False), "frost, on"),
+    ("frost_by_glycol_that_sinks_backwards", swapped("coldloop", "at_station_mc", BACK, "False"), "frost, on"),
     (
         "frost_by_glycol_that_sinks_backwards",
-        swapped("latches", "glycol_sinks", BACK, BACK.replace("<", "<=")),
+        swapped("coldloop", "glycol_sinks", COLD, COLD.replace("<", "<=")),
         "between, still off",
     ),
     (
         "frost_by_glycol_that_sinks_backwards",
-        swapped("latches", "glycol_sinks", "state[LOOP_RETURN_STATUS] <= HELD", "True"),
+        swapped("coldloop", "at_station_mc", BACK, "True"),
         "",
     ),
     (
         "frost_by_glycol_that_sinks_backwards",
-        swapped("latches", "glycol_sinks", "state[COLLECTOR_PUMP_ON] == 1", "False"),
+        swapped("coldloop", "glycol_sinks", "state[COLLECTOR_PUMP_ON] == 1", "False"),
         "pumped, it is no sinking",
     ),
-    ("frost_by_glycol_that_sinks_forwards", swapped("latches", "glycol_sinks", FORTH, "False"), "frost, on"),
+    ("frost_by_glycol_that_sinks_forwards", swapped("coldloop", "at_station_mc", FORTH, "False"), "frost, on"),
     (
         "frost_by_glycol_that_sinks_forwards",
-        swapped("latches", "glycol_sinks", FORTH, FORTH.replace("<", "<=")),
+        swapped("coldloop", "glycol_sinks", COLD, COLD.replace("<", "<=")),
         "between, still off",
     ),
     (
         "frost_by_glycol_that_sinks_forwards",
-        swapped("latches", "glycol_sinks", "state[LOOP_SUPPLY_STATUS] <= HELD", "True"),
+        swapped("coldloop", "at_station_mc", FORTH, "True"),
         "",
     ),
     (
         "frost_by_glycol_that_sinks_through_a_radiator_in_series",
-        swapped("latches", "glycol_sinks", "settings[DUMP_TOPOLOGY] == BYPASS", "True"),
+        swapped("coldloop", "glycol_sinks", "settings[DUMP_TOPOLOGY] == BYPASS", "True"),
         "frost, on",
+    ),
+    *(
+        negative
+        for name in ("cold_room_series", "cold_room_none")
+        for negative in (
+            (name, body_gone("conditions", "yield_to_the_sun"), "warm enough: charging"),
+            (
+                name,
+                swapped("conditions", "yield_to_the_sun", "frost_over(state, settings, inputs)", "True"),
+                "plates between, a sunny collector: frost",
+            ),
+            (
+                name,
+                swapped("conditions", "yield_to_the_sun", "ROWS[first_row(have)][1] == CHARGING", "True"),
+                "plates warm, the tank a little too cold for this loop: frost",
+            ),
+            (
+                name,
+                swapped("coldloop", "track_loop", SINKS, "False"),
+                "plates warm, the tank a little too cold for this loop: frost",
+            ),
+            (
+                name,
+                constant("latches", "FROST_LEAST_MS", "500000"),
+                "the sun is gone: frost again, and for ten minutes whatever comes",
+            ),
+        )
     ),
     (
         "frost_beside_a_bypass_is_none",
-        swapped("latches", "glycol_sinks", "settings[DUMP_TOPOLOGY] == BYPASS", "False"),
+        swapped("coldloop", "glycol_sinks", "settings[DUMP_TOPOLOGY] == BYPASS", "False"),
         "frosty glycol at the station, off",
     ),
     ("stiff_glycol_by_the_air", no_row("GLYCOL_STIFF"), "too cold, off"),

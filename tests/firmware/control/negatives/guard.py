@@ -146,14 +146,18 @@ NIGHT = sequence(
     away=1,
 )
 
-# A value that cannot be is no evidence of heat: the rules have lost tank_high and go on by tank_low and its margin.
+# A value that cannot be: off the scale the rules bring no more heat, below it they go on by tank_low and its margin.
 RANGE = sequence(
     "guard_agrees_that_an_impossible_tank_reading_is_none",
     [
         *LONG_CHARGING,
-        ["phase", "tank_high out of its range"],
-        ["set", {"tank_high": 120000}],
+        ["phase", "tank_high colder than its range"],
+        ["set", {"tank_high": -6000}],
         ["keep", 300000, {**BOTH_PUMPS, "GUARD_ACTIONS": 0}],
+        ["phase", "tank_high hotter than its range"],
+        ["set", {"tank_high": 120000}],
+        ["becomes", 5000, 5000, {"collector_pump": 0, "GUARD_ACTIONS": 0}],
+        ["keep", 600000, {"collector_pump": 0, "GUARD_ACTIONS": 0}],
     ],
 )
 JUMPING = sequence(

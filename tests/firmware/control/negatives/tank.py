@@ -1,6 +1,6 @@
 """What is taken away from the core, and where the sequences of tank.py miss it: name, edit, phase."""
 
-from ..syntax_edits import no_row, statement_gone, swapped
+from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
 
 OVER = "hottest >= limit"
 OVER_RESET = "hottest < limit - settings[TANK_LIMIT_RESET]"
@@ -8,6 +8,19 @@ BOTTOM_RESET = "low < full - settings[TANK_FULL_RESET]"
 HOTTEST = "max(high, state[TANK_REFERENCE_MC])"
 MARGIN_ADDED = statement_gone("latches", "take_hottest", "high += settings[STRATIFICATION_MARGIN]")
 NEGATIVES = [
+    *(
+        negative
+        for name in ("tank_low_off_its_scale", "tank_high_off_its_scale")
+        for negative in (
+            (name, body_gone("latches", "off_scale", False), "off its scale, off"),
+            (
+                name,
+                swapped("latches", "off_scale", "inputs[IN_RAW_MC + sensor] > 0", "True"),
+                "colder than its scale: no reason to stop",
+            ),
+            (name, constant("latches", "OFF_SCALE_MC", "60000"), "off its scale, off"),
+        )
+    ),
     (
         "a_tank_that_is_full_below_stays_full_while_nobody_sees_it",
         swapped("latches", "latch_full", "state[TANK_REFERENCE_MC] == UNKNOWN_MC", "False"),
