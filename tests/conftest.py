@@ -1,8 +1,45 @@
 """Shared by all tests."""
 
 import os
+from pathlib import Path
 
 import pytest
+
+# Files that take longest, the longest first: begun early, none of them is left over for one worker at the end.
+LONG = (
+    "test_explore_mutants",
+    "test_explore",
+    "test_every_runtime",
+    "test_wheel",
+    "test_engine",
+    "test_sample",
+    "test_storm",
+    "test_bench",
+    "test_closed_loop",
+    "test_many",
+    "test_small_integers",
+    "test_runtime_integers",
+    "test_runtime_heap",
+    "test_detection",
+    "test_flash",
+    "test_parity",
+    "test_long_clock",
+    "test_without",
+    "test_image",
+    "test_starts",
+    "test_tool",
+)
+
+
+# First, because tests/mutants/run.py has an order of its own.
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items):
+    """Long files before the others. pytest-xdist keeps this order with --no-loadscope-reorder only."""
+    gone = set(LONG) - {path.stem for path in Path(__file__).parent.rglob("test_*.py")}
+    if gone:
+        raise pytest.UsageError(f"tests/conftest.py: LONG names {', '.join(sorted(gone))}: no such file of tests")
+    ranks = {name: rank for rank, name in enumerate(LONG)}
+    items.sort(key=lambda item: ranks.get(item.path.stem, len(LONG)))
 
 
 def pytest_terminal_summary(terminalreporter, exitstatus, config):

@@ -22,8 +22,9 @@ def installed(tmp_path_factory):
     )
     wheel = next(folder.glob("twinloop-*.whl"))
     subprocess.run([sys.executable, "-m", "venv", str(folder / "env")], check=True)
-    pip = [str(folder / "env" / "bin" / "pip"), "install", "--quiet", "--disable-pip-version-check", f"{wheel}[sim]"]
-    subprocess.run(pip, check=True, timeout=400)
+    # Only what the tests import is compiled to bytecode, not the thousands of files of all the libraries.
+    pip = [str(folder / "env" / "bin" / "pip"), "install", "--quiet", "--disable-pip-version-check", "--no-compile"]
+    subprocess.run([*pip, f"{wheel}[sim]"], check=True, timeout=400)
     return folder / "env" / "bin"
 
 

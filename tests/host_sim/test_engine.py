@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import twinloop
-from twinloop_sim import document, engine, scenarios, trace
+from twinloop_sim import compiled, document, engine, scenarios, trace
 
 FIRMWARE = Path(twinloop.__file__).parent
 RUN_BOTH = """
@@ -98,7 +98,7 @@ def test_frost_needs_the_way_round(monkeypatch):
     """frosty-morning does hold a hazard: with the cold-slug rows gone, frosty glycol freezes the exchanger's plates."""
     from twinloop.control import rules
 
-    safe = engine.run(scenarios.load("frosty-morning"), compiled=False)
+    safe = engine.run(scenarios.load("frosty-morning"))
     rows = tuple(row for row in rules.ROWS if row[0] & rules.COLD_LOOP == 0)
     assert len(rows) < len(rules.ROWS)
     monkeypatch.setattr(rules, "ROWS", rows)
@@ -117,10 +117,16 @@ def test_compiled_equals_interpreted_over_a_week():
 
 
 def test_edited_callee_changes_both_ways(tmp_path):
-    """No stale cache: a figure deep in a callee of the core is edited, and the compiled run changes with the interpreted one."""
+    """No stale cache: a figure deep in a callee of the core is edited, and the compiled run changes with the interpreted one.
+
+    The cache begins as a copy of what this process compiled from the same files.
+    """
     shutil.copytree(FIRMWARE, tmp_path / "firmware" / "twinloop", ignore=shutil.ignore_patterns("__pycache__"))
     path = os.pathsep.join([str(tmp_path / "firmware"), os.environ.get("PYTHONPATH", "")])
     environment = {**os.environ, "PYTHONPATH": path, "TWINLOOP_CACHE": str(tmp_path / "cache")}
+    engine.run(scenarios.load("frosty-morning"))
+    good = compiled.cache_folder(compiled.sources_hash(FIRMWARE / "control"))
+    shutil.copytree(good, tmp_path / "cache" / "twinloop" / good.name)
 
     def hashes():
         out = subprocess.run(

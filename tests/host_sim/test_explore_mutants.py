@@ -6,6 +6,7 @@ put in here by edits of the syntax tree.
 """
 
 import ast
+import functools
 import os
 import shutil
 import subprocess
@@ -26,6 +27,9 @@ from twinloop_sim.explore_letters import ROOMS
 FIRMWARE = Path(twinloop.__file__).parent
 FLIPPED = ("latches.py", "rules.py")
 NOBODY = 9999
+EARLY_DUMP = "early dump"
+# A walk whose arrays are full has ended early, in the same states as the whole one: most defects show in the first hundred.
+PARTS = (100, 400, 1500)
 FLIPS = 1000
 OPPOSITE = {
     ast.GtE: ast.Gt,
@@ -111,43 +115,44 @@ def defective(corner: Corner, defect: int) -> Corner:
     return Corner(corner.name, np.append(corner.settings, defect).astype(np.int32), corner.wide)
 
 
-def broken_by(core, frontier, corner: Corner, room, defect: int) -> explore.Found:
-    """What one alphabet finds in one corner with one defect."""
-    found = explore.Found()
-    explore.walk_room(core, frontier, defective(corner, defect), room, found)
-    return found
-
-
 class Bench:
-    """The switchable core, a frontier, and which rows each walk fires while nothing is wrong."""
+    """The switchable core, the walks that look for a defect, and what each of them sees while nothing is wrong."""
 
     def __init__(self, folder):
         self.control, self.names = switchable(folder)
         self.core = explore_core.load_core(self.control)
-        self.frontier = explore.Frontier()
+        self.frontiers = [*(explore.Frontier(states) for states in PARTS), explore.Frontier()]
         # Narrow alphabets are enough, and quick.
-        self.corners = [Corner(corner.name, corner.settings) for corner in builds()[:6]]
+        corners = [Corner(corner.name, corner.settings) for corner in builds()[:6]]
         # A dump that begins below the charge limit, and inside of a wide start difference.
         early = plain(start_difference=20000, dump_collector_start=58000, dump_collector_stop=40000)
-        self.corners.append(Corner("early dump", early))
-        self.fired = []
-        self.broken = set()
-        for corner in self.corners:
-            for room in ROOMS:
-                found = broken_by(self.core, self.frontier, corner, room, NOBODY)
-                broken = {violation["truth"] for violation in found.violations}
-                self.broken |= broken
-                self.fired.append((int(found.seen[w.STEPS]), len(self.fired), corner, room, found.seen, broken))
-        self.fired.sort(key=lambda walk: walk[:2])
+        corners.append(Corner(EARLY_DUMP, early))
+        self.walks = [(corner, room) for corner in corners for room in ROOMS]
+        self.good = functools.cache(self.without_a_defect)
+
+    def walk(self, frontier, corner: Corner, room, defect: int) -> explore.Found:
+        """What one alphabet finds in one corner with one defect; its stories are not shrunk yet."""
+        found = explore.Found()
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(explore, "violation", lambda *told: told)
+            explore.walk_room(self.core, frontier, defective(corner, defect), room, found)
+        return found
+
+    def without_a_defect(self, frontier, number: int) -> np.ndarray:
+        """What a walk sees while nothing is wrong, and nothing is broken then."""
+        found = self.walk(frontier, *self.walks[number], NOBODY)
+        assert found.violations == []
+        return found.seen
 
     def first_violation(self, defect: int, row: int | None = None) -> dict | None:
-        """What the quickest walk finds that shows the defect; of those that fire a row, when one is given."""
-        for _, _, corner, room, seen, broken in self.fired:
-            if row is not None and not seen[w.ROWS_SEEN + row]:
-                continue
-            for violation in broken_by(self.core, self.frontier, corner, room, defect).violations:
-                if violation["truth"] not in broken:
-                    return violation
+        """What the first walk finds that shows the defect; of those that fire a row, when one is given."""
+        for frontier in self.frontiers:
+            for number, (corner, room) in enumerate(self.walks):
+                if row is not None and not self.good(frontier, number)[w.ROWS_SEEN + row]:
+                    continue
+                violations = self.walk(frontier, corner, room, defect).violations
+                if violations:
+                    return explore.violation(*violations[0])
         return None
 
 
@@ -158,8 +163,17 @@ def bench(tmp_path_factory):
 
 
 def test_without_a_defect_nothing_is_broken(bench):
-    """The switch itself changes nothing."""
-    assert bench.broken == set()
+    """The switch itself changes nothing: the first states of every walk see what those of the shipped core see.
+
+    That the shipped core breaks nothing in whole walks of these corners is shown in test_explore.py, for all but the last.
+    """
+    shipped = explore_core.load_core()
+    for number, (corner, room) in enumerate(bench.walks):
+        seen, found = bench.good(bench.frontiers[1], number), explore.Found()
+        explore.walk_room(shipped, bench.frontiers[1], corner, room, found)
+        assert np.array_equal(seen, found.seen)
+        if corner.name == EARLY_DUMP:
+            bench.good(bench.frontiers[-1], number)
 
 
 @pytest.mark.parametrize("row", range(ROWS - 1), ids=lambda row: f"{s.DUTY_NAMES[rules.ROWS[row][1]]}-{row}")

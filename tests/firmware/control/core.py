@@ -1,6 +1,8 @@
 """The shipped control core, whole or with something changed, on CPython and on MicroPython."""
 
+import functools
 import importlib
+import importlib.machinery
 import itertools
 import json
 import os
@@ -82,15 +84,45 @@ def write_changed(folder, changes):
     return package
 
 
-def load_changed(folder, changes):
-    """Import a copy of the package in which these modules have another source."""
-    package = write_changed(folder, changes)
-    sys.path.insert(0, str(folder))
-    importlib.invalidate_caches()
+@functools.cache
+def compiled_source(source, path):
+    """A module's code; most modules of a changed core are the shipped ones, and those are read once."""
+    return compile(source, path, "exec")
+
+
+class ChangedFinder:
+    """Finds the modules of one changed core: the shipped sources, but for those that are given by module name."""
+
+    def __init__(self, package, changes):
+        self.package = package
+        self.changes = changes
+
+    def find_spec(self, name, path=None, target=None):
+        """The specification of a module of this core, None for any other name."""
+        package, _, module = name.partition(".")
+        if package != self.package:
+            return None
+        return importlib.machinery.ModuleSpec(name, self, origin=str(CONTROL / f"{module or '__init__'}.py"), is_package=not module)
+
+    def create_module(self, spec):
+        """An ordinary module."""
+
+    def exec_module(self, module):
+        """Run the changed source, or else the shipped one."""
+        origin = module.__spec__.origin
+        source = self.changes.get(Path(origin).stem) or Path(origin).read_text()
+        exec(compiled_source(source, origin), module.__dict__)
+
+
+def load_changed(changes):
+    """Import a core under a name of its own in which these modules have another source; nothing is written."""
+    package = f"changed_control_{next(_copies)}"
+    finder = ChangedFinder(package, changes)
+    sys.meta_path.insert(0, finder)
     try:
         return load(package)
     finally:
-        sys.path.remove(str(folder))
+        sys.meta_path.remove(finder)
         for name in [name for name in sys.modules if name.split(".")[0] == package]:
             del sys.modules[name]
 

@@ -1,6 +1,7 @@
 """Edits of the control core's syntax tree: how the tests take a protection away. The shipped code has no switch for that."""
 
 import ast
+import functools
 from typing import NamedTuple
 
 from . import core
@@ -14,12 +15,18 @@ class Edit(NamedTuple):
     change: object
 
 
+@functools.cache
+def plain(source):
+    """A source as it is after an edit that changes nothing."""
+    return ast.unparse(ast.parse(source))
+
+
 def edited_source(source, edit):
     """The source after the edit. The edit must hit exactly one place, and must leave another program."""
     tree = ast.parse(source)
     places = edit.change(tree)
     after = ast.unparse(ast.fix_missing_locations(tree))
-    if places != 1 or after == ast.unparse(ast.parse(source)):
+    if places != 1 or after == plain(source):
         raise AssertionError(f"the edit of {edit.module} ({edit.what}) changed {places} places")
     return after
 
@@ -33,9 +40,9 @@ def changes(*edits):
     return sources
 
 
-def without(folder, *edits):
+def without(*edits):
     """A copy of the control core in which the edits were made."""
-    return core.load_changed(folder, changes(*edits))
+    return core.load_changed(changes(*edits))
 
 
 def row_names(tree):

@@ -10,8 +10,8 @@ each_broken = pytest.mark.parametrize(("sequence", "edit"), guard.BROKEN, ids=[s
 
 
 @each_broken
-def test_it_acts_when_the_rules_do_not(sequence, edit, tmp_path):
-    run = relay_script.Run(syntax_edits.without(tmp_path, edit), sequence).run()
+def test_it_acts_when_the_rules_do_not(sequence, edit):
+    run = relay_script.Run(syntax_edits.without(edit), sequence).run()
     assert run.failures == []
     assert run.guard_actions > 0
 
@@ -19,7 +19,7 @@ def test_it_acts_when_the_rules_do_not(sequence, edit, tmp_path):
 @each_broken
 def test_it_acts_alike_on_micropython(sequence, edit, tmp_path, micropython):
     changes = syntax_edits.changes(edit)
-    here = relay_script.Run(core.load_changed(tmp_path, changes), sequence).run()
+    here = relay_script.Run(core.load_changed(changes), sequence).run()
     package = core.write_changed(tmp_path, changes)
     there = core.run_micropython(tmp_path, [sequence], "trace", tmp_path, package)[sequence["name"]]
     assert there["failures"] == []

@@ -10,8 +10,8 @@ from .negatives import library
 
 
 @pytest.fixture(scope="module")
-def wrapped(tmp_path_factory):
-    copy, count = wrapped_arithmetic.wrapped_core(tmp_path_factory.mktemp("wrapped"))
+def wrapped():
+    copy, count = wrapped_arithmetic.wrapped_core()
     # Far more operations than one file has: the rewriting reached all of them. regression lock, not truth
     assert count > 100
     return copy
@@ -57,8 +57,8 @@ def test_the_heat_of_the_largest_step(wrapped):
     ],
     ids=lambda edit: edit.what,
 )
-def test_a_value_that_is_too_large_is_seen(edit, tmp_path):
-    copy, _ = wrapped_arithmetic.wrapped_core(tmp_path, edit)
+def test_a_value_that_is_too_large_is_seen(edit):
+    copy, _ = wrapped_arithmetic.wrapped_core(edit)
     with pytest.raises(wrapped_arithmetic.LeavesSmallIntegersError):
         largest_heat_j(copy)
         for _ in random_walk.walk(copy, random.Random(3), 1, 200, (60000,)):

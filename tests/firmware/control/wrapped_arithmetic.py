@@ -62,7 +62,7 @@ def checked_integer(value, place):
     return value
 
 
-def wrapped_core(folder, *edits):
+def wrapped_core(*edits):
     """A copy of the control core that checks itself, and how many operations it checks; the edits are made before."""
     changes = {}
     count = 0
@@ -74,7 +74,7 @@ def wrapped_core(folder, *edits):
         wrapper = Wrapper(module)
         changes[module] = ast.unparse(ast.fix_missing_locations(wrapper.visit(ast.fix_missing_locations(tree))))
         count += wrapper.wrapped
-    copy = core.load_changed(folder, changes)
+    copy = core.load_changed(changes)
     for module in vars(copy).values():
         setattr(module, CHECK, checked_integer)
     return copy, count
