@@ -101,7 +101,7 @@ def picture(check, rows, marks):
 
     place = place_of(check, rows, marks)
     # Text stays text: a page's own fonts are sharper on paper than drawn outlines, and a tenth of the size.
-    style = {"svg.fonttype": "none", "svg.hashsalt": check["name"], "font.size": SMALL, "axes.linewidth": 0.6}
+    style = {"svg.fonttype": "none", "svg.hashsalt": ascii(check["name"]), "font.size": SMALL, "axes.linewidth": 0.6}
     with matplotlib.rc_context(style):
         drawing = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
         ratios = {"height_ratios": [2.6, 1], "left": 0.205, "right": 0.985, "top": 0.84, "bottom": 0.125, "hspace": 0.09}
