@@ -230,3 +230,17 @@ def test_a_run_that_ends_early_keeps_what_there_is(interpreter, tmp_path, monkey
     page = (tmp_path / facts["files"]["report"]).read_text(encoding="utf-8")
     assert f"Ended early: {facts['ended_early']}" in page and 'data-key="start-difference" value="8.0"' in page
     assert ElementTree.parse(tmp_path / facts["files"]["junit"]).getroot().get("tests") == "3"
+
+
+def test_a_page_says_that_the_link_was_lost(interpreter, tmp_path, monkeypatch, capsys):
+    """The first cause is what ended the run; the page says too that the board could not be left as it was."""
+    lost = checks.frame.Check(
+        "unplugged", "pulls the cable", "s", 1, lambda b: b.client.transport.close() or b.client.status(), group="link"
+    )
+    monkeypatch.setattr(checks, "ALL", (lost, *checks.ALL[:2]))
+    assert bench.main(options()) == 1
+    facts = json.loads(capsys.readouterr().out)
+    assert facts["ended_early"].startswith("unplugged: ")
+    page = (tmp_path / facts["files"]["report"]).read_text(encoding="utf-8")
+    assert "Ended early: unplugged: " in page and "At the end: could not leave the board" in page
+    assert [check["outcome"] for check in facts["checks"]] == ["fail", "skipped", "skipped"]

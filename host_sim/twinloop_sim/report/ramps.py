@@ -108,7 +108,7 @@ def picture(check, rows, marks):
         if place is None:
             grid = drawing.subplots(2, 1, sharex="col", squeeze=False, gridspec_kw=ratios)
         else:
-            grid = drawing.subplots(2, 2, sharex="col", gridspec_kw={**ratios, "width_ratios": [1.35, 1], "wspace": 0.2})
+            grid = drawing.subplots(2, 2, sharex="col", gridspec_kw={**ratios, "width_ratios": [1.35, 1], "wspace": 0.27})
             close_up(grid[0][1], grid[1][1], rows, place)
         whole(drawing, grid[0][0], grid[1][0], rows, place)
         for axes in grid.flat:
