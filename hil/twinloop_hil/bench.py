@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import sys
 import time
+from pathlib import Path
 
 from . import checks
 from .checks.frame import Bench, Check, NotFittedError, Result
 from .client import Client, LinkError, RefusedError, SerialTransport
+from .junit import write_junit
 from .operator import Operator
+from .record import Record
 from .virtual import NoInterpreterError, VirtualBoard
 
 
@@ -43,13 +46,22 @@ def open_bench(port: str, micropython: str | None = None, operator: Operator | N
 
 
 def run_one(bench: Bench, check: Check) -> Result:
-    """One check to its result; a broken link is remembered as the bench's first cause."""
+    """One check to its result, with what it recorded and how long it took."""
+    bench.take_recording()
+    begin = time.monotonic()
+    result = outcome_of(bench, check)
+    result.wall_s = time.monotonic() - begin
+    result.curve, result.marks = bench.take_recording()
+    return result
+
+
+def outcome_of(bench: Bench, check: Check) -> Result:
+    """What came of a check; a broken link is remembered as the bench's first cause."""
     if bench.broken:
         return check.skipped(f"the bench is broken: {bench.broken}")
     missing = check.missing(bench)
     if missing:
         return check.skipped(missing)
-    bench.take_curve()
     try:
         return check.run(bench)
     except NotFittedError as fault:
@@ -59,6 +71,24 @@ def run_one(bench: Bench, check: Check) -> Result:
         return check.failed(str(fault))
     except (RefusedError, TimeoutError) as fault:
         return check.failed(str(fault))
+
+
+def run_all(record: Record, out) -> None:
+    """Every chosen check in its turn, a line each; whatever ends this early, the record has what came of it."""
+    bench = record.bench
+    for check in record.chosen:
+        try:
+            result = run_one(bench, check)
+        except KeyboardInterrupt:
+            record.early = f"stopped at the keyboard during {check.name}"
+            raise
+        except Exception as fault:
+            record.early = f"{check.name}: {type(fault).__name__}: {fault}"
+            record.results.append(check.failed(f"the check itself broke: {type(fault).__name__}: {fault}"))
+            raise
+        record.results.append(result)
+        record.early = bench.broken
+        print(show(result), file=out, flush=True)
 
 
 def show(result: Result) -> str:
@@ -87,24 +117,53 @@ def leave_safe(bench: Bench) -> str:
             bench.board.close()
 
 
-def document(bench: Bench, results: list[Result], wall_s: float) -> dict:
-    """The JSON document of a bench run."""
-    facts = bench.client.facts
-    counts = {outcome: sum(result.outcome == outcome for result in results) for outcome in ("pass", "fail", "skipped")}
-    return {
-        "port": bench.port,
-        "board": {
-            "name": facts["board"],
-            "micropython": facts["interpreter"],
-            "firmware": facts["firmware"],
-        },
-        "checks": [result.document() for result in results],
-        "passed": counts["pass"],
-        "failed": counts["fail"],
-        "skipped": counts["skipped"],
-        "wall_s": round(wall_s, 2),
-        "files": {},
-    }
+def write_page(path: Path, record: Record) -> None:
+    """The page for the builder. Raises OSError."""
+    from twinloop_sim.report.bench import BenchRun, write_bench_report
+
+    write_bench_report(path, BenchRun(**record.page_facts(record.document())))
+
+
+def write_files(folder: Path, record: Record, files: dict) -> str:
+    """Write page and JUnit file, note their paths; returns what could not be written, as one line, empty when nothing."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for kind, name, write in (("junit", "junit.xml", write_junit), ("report", "report.html", write_page)):
+            write(folder / name, record)
+            files[kind] = str(folder / name)
+    except OSError as fault:
+        return (
+            f"--out {folder}: cannot write {fault.filename or folder}: {fault.strerror or fault}; give a folder that can be written"
+        )
+    return ""
+
+
+def say(facts: dict, as_json: bool) -> None:
+    """The run's last words on standard output."""
+    if as_json:
+        print(json.dumps(facts, indent=2))
+        return
+    print(f"{facts['passed']} passed, {facts['failed']} failed, {facts['skipped']} skipped in {facts['wall_s']:g} s")
+    if facts["ended_early"]:
+        print(f"ended early: {facts['ended_early']}")
+    for kind, path in facts["files"].items():
+        print(f"  {kind}: {path}")
+
+
+def hand_over(options, record: Record) -> int:
+    """Write the files and say the results, these whatever becomes of the files; returns the exit status."""
+    record.close()
+    facts = record.document()
+    unwritten = ""
+    try:
+        unwritten = write_files(Path(options.out or "runs/bench"), record, facts["files"])
+    finally:
+        say(facts, options.json)
+        for line in filter(None, (record.trouble, unwritten)):
+            print(f"twinloop bench: {line}", file=sys.stderr)
+    if unwritten:
+        return 2
+    return 1 if facts["failed"] or record.trouble else 0
 
 
 def list_checks() -> None:
@@ -124,7 +183,7 @@ def main(options) -> int:
         list_checks()
         return 0
     chosen = choose(options.checks)
-    begin = time.monotonic()
+    begin_s = time.monotonic()
     operator = Operator.at_terminal(options.mains_off)
     bench = open_bench(options.port, options.micropython, operator)
     bench.days, bench.real_time = options.days, options.real_time
@@ -136,18 +195,13 @@ def main(options) -> int:
     if options.port != "virtual":
         print("Relays may move. Keep mains off every contact; this bench is no protection.", file=out)
     print(f"board {facts['board']}, MicroPython {facts['interpreter']}, firmware {facts['firmware']}", file=out)
-    results = []
+    record = Record(bench, chosen, begin_s=begin_s)
+    # Whatever ends the run, the board is let go and what was measured until then is kept.
     try:
-        for check in chosen:
-            results.append(run_one(bench, check))
-            print(show(results[-1]), file=out, flush=True)
+        try:
+            run_all(record, out)
+        finally:
+            record.trouble = leave_safe(bench)
     finally:
-        trouble = leave_safe(bench)
-    if trouble:
-        print(f"twinloop bench: {trouble}", file=sys.stderr)
-    facts = document(bench, results, time.monotonic() - begin)
-    if options.json:
-        print(json.dumps(facts, indent=2))
-    else:
-        print(f"{facts['passed']} passed, {facts['failed']} failed, {facts['skipped']} skipped in {facts['wall_s']:g} s")
-    return 1 if facts["failed"] or trouble else 0
+        status = hand_over(options, record)
+    return status

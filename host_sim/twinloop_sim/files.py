@@ -5,8 +5,6 @@ from __future__ import annotations
 import calendar
 from pathlib import Path
 
-from twinloop.control import settings as cfg
-
 from . import quantities, trace
 from .engine import Outcome
 from .report.annual import write_annual, write_bars
@@ -14,14 +12,6 @@ from .report.page import write_report
 from .report.plots import write_overview
 from .report.run import Run
 from .thermal import parameters as p
-
-
-def settings_rows(settings) -> list[tuple[str, str, str, str]]:
-    """Name, value, default and reason of every setting, as text."""
-    return [
-        (name, quantities.show_setting(name, unit, value), quantities.show_setting(name, unit, default), why)
-        for (name, unit, _, _, default, why), value in zip(cfg.TABLE, settings, strict=True)
-    ]
 
 
 def plant_rows(plant) -> list[tuple[str, str, str, str]]:
@@ -39,7 +29,7 @@ def as_run(outcome: Outcome, facts: dict) -> Run:
         start=f"{day} {calendar.month_name[month]}, 00:00, clock time",
         document=facts,
         trace=trace.as_columns(outcome.rows),
-        settings=settings_rows(scenario.settings),
+        settings=quantities.settings_rows(scenario.settings),
         plant=plant_rows(scenario.plant),
     )
 

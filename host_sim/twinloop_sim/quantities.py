@@ -97,6 +97,14 @@ def show_setting(name: str, unit: str, value: int) -> str:
     return f"{value / per_unit:g} {shown}"
 
 
+def settings_rows(values) -> list[tuple[str, str, str, str]]:
+    """Name, value, default and reason of every setting, as text; `values` in the order of their codes."""
+    return [
+        (name, show_setting(name, unit, value), show_setting(name, unit, default), why)
+        for (name, unit, _, _, default, why), value in zip(cfg.TABLE, values, strict=True)
+    ]
+
+
 def explain_rule(rule: int, values) -> str:
     """One line on why a set of settings is refused: what, its value, what is allowed."""
     from twinloop.control.reason_texts import RULE_SETTINGS, RULE_TEXTS

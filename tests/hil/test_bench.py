@@ -4,6 +4,7 @@ import json
 import subprocess
 import sys
 import types
+from xml.etree import ElementTree
 
 import pytest
 from twinloop.control import state as s
@@ -309,3 +310,103 @@ def test_names_are_unique():
     """A name stands for one check."""
     names = [check.name for check in checks.ALL]
     assert len(set(names)) == len(names)
+
+
+@pytest.fixture(autouse=True)
+def _a_folder_of_its_own(tmp_path, monkeypatch):
+    """Page and JUnit file of every run here go to a folder of the test; pictures only where a test looks at them."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("twinloop_sim.report.ramps.can_draw", lambda: False)
+
+
+def test_a_run_leaves_a_page_and_a_junit_file(interpreter, tmp_path, monkeypatch, capsys):
+    """With the figures that the document has; the plain output ends with both names."""
+    monkeypatch.setattr("twinloop_sim.report.ramps.can_draw", lambda: True)
+    assert bench.main(options(["start-difference", "hysteresis", "valve-travel"])) == 0
+    facts = json.loads(capsys.readouterr().out)
+    assert facts["files"] == {"report": "runs/bench/report.html", "junit": "runs/bench/junit.xml"}
+    page = (tmp_path / facts["files"]["report"]).read_text(encoding="utf-8")
+    assert page.count("<svg") == 3
+    for check in facts["checks"]:
+        assert f'data-key="{check["name"]}" value="{check["measured"]!r}"' in page
+    # The virtual board is one of ours, so its wires are on the page; the settings are those that it came with.
+    assert "MAX31865 SCLK" in page and "Settings: 0 of 44 changed" in page
+    cases = ElementTree.parse(tmp_path / facts["files"]["junit"]).getroot().findall(".//testcase")
+    assert [case.get("name") for case in cases] == [check["name"] for check in facts["checks"]]
+    assert all(float(case.get("time")) > 0 for case in cases)
+    plain = options(["start-difference"], as_json=False)
+    plain.out = str(tmp_path / "kept")
+    assert bench.main(plain) == 0
+    last = capsys.readouterr().out.splitlines()[-2:]
+    assert {line.split()[1] for line in last} == {f"{plain.out}/report.html", f"{plain.out}/junit.xml"}
+
+
+def test_recordings_show_where_it_switched(interpreter):
+    """What the page draws: a difference, a hysteresis, a reading rising and falling, and each time has its place and limits."""
+    from twinloop_sim.report.ramps import place_of
+
+    measured = bench.open_bench("virtual")
+    try:
+        times = ["minimum-run", "minimum-rest", "valve-travel", "run-on"]
+        for check in bench.choose(
+            ["start-difference", "hysteresis", "exchanger-lag", "tank-full-reset", "frost-threshold", *times]
+        ):
+            result = bench.run_one(measured, check)
+            place = place_of(result.document(), result.curve, result.marks)
+            assert place is not None and place.low <= place.at <= place.high, check.name
+    finally:
+        bench.leave_safe(measured)
+
+
+@pytest.mark.parametrize("blocked", ["folder", "page"])
+def test_a_report_that_cannot_be_written_loses_no_result(interpreter, tmp_path, capsys, blocked):
+    """A file where the folder should be, or a folder where the page should be: one line, status 2, the results all the same."""
+    if blocked == "folder":
+        (tmp_path / "runs").write_text("in the way")
+    else:
+        (tmp_path / "runs" / "bench" / "report.html").mkdir(parents=True)
+    assert bench.main(options(["start-difference"])) == 2
+    said = capsys.readouterr()
+    assert json.loads(said.out)["passed"] == 1
+    assert [line for line in said.err.splitlines() if "cannot write" in line] == said.err.splitlines()[-1:]
+    assert (tmp_path / "runs" / "bench" / "junit.xml").exists() == (blocked == "page")
+
+
+def stop(fault):
+    """A measurement that ends the run."""
+
+    def measure(bench):
+        raise fault
+
+    return measure
+
+
+@pytest.mark.parametrize("fault", [KeyboardInterrupt(), ZeroDivisionError("division by zero")])
+def test_a_run_that_ends_early_keeps_what_there_is(interpreter, tmp_path, monkeypatch, capsys, fault):
+    """Ctrl-C, or a check that breaks: page, JUnit file and document have what was measured and say so; the board is let go."""
+    first = next(check for check in checks.ALL if check.name == "start-difference")
+    broken = checks.frame.Check("stopper", "ends the run", "s", 1, stop(fault), group="switching")
+    last = next(check for check in checks.ALL if check.name == "tank-limit")
+    monkeypatch.setattr(checks, "ALL", (first, broken, last))
+    with pytest.raises(type(fault)):
+        bench.main(options())
+    facts = json.loads(capsys.readouterr().out)
+    assert facts["passed"] == 1 and len(facts["checks"]) == 3 and "stopper" in facts["ended_early"]
+    assert facts["checks"][1]["outcome"] == ("skipped" if isinstance(fault, KeyboardInterrupt) else "fail")
+    page = (tmp_path / facts["files"]["report"]).read_text(encoding="utf-8")
+    assert f"Ended early: {facts['ended_early']}" in page and 'data-key="start-difference" value="8.0"' in page
+    assert ElementTree.parse(tmp_path / facts["files"]["junit"]).getroot().get("tests") == "3"
+
+
+def test_a_page_says_that_the_link_was_lost(interpreter, tmp_path, monkeypatch, capsys):
+    """The first cause is what ended the run; the page says too that the board could not be left as it was."""
+    lost = checks.frame.Check(
+        "unplugged", "pulls the cable", "s", 1, lambda b: b.client.transport.close() or b.client.status(), group="link"
+    )
+    monkeypatch.setattr(checks, "ALL", (lost, *checks.ALL[:2]))
+    assert bench.main(options()) == 1
+    facts = json.loads(capsys.readouterr().out)
+    assert facts["ended_early"].startswith("unplugged: ")
+    page = (tmp_path / facts["files"]["report"]).read_text(encoding="utf-8")
+    assert "Ended early: unplugged: " in page and "At the end: could not leave the board" in page
+    assert [check["outcome"] for check in facts["checks"]] == ["fail", "skipped", "skipped"]

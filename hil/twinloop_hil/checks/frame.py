@@ -51,10 +51,13 @@ class Result:
     detail: str
     # What a plot shows: rows of simulated seconds, readings by sensor in millidegrees, commands.
     curve: list = field(default_factory=list)
+    # Where a slow ramp ended because the board switched: simulated seconds, sensor, millidegrees.
+    marks: list = field(default_factory=list)
+    wall_s: float = 0.0
 
     def document(self) -> dict:
         """As the JSON document says it."""
-        return {key: value for key, value in vars(self).items() if key != "curve"}
+        return {key: value for key, value in vars(self).items() if key not in ("curve", "marks", "wall_s")}
 
 
 @dataclass
@@ -85,7 +88,7 @@ class Check:
         """Measure and judge."""
         measured, low, high, detail = self.measure(bench)
         outcome = "pass" if low <= measured <= high else "fail"
-        return Result(self.group, self.name, outcome, round(measured, 3), self.unit, low, high, detail, bench.take_curve())
+        return Result(self.group, self.name, outcome, round(measured, 3), self.unit, low, high, detail)
 
     def failed(self, detail: str) -> Result:
         """It could not be measured."""
@@ -102,7 +105,7 @@ class Station:
     def __init__(self, bench: Bench):
         self.client = bench.client
         self.settings = bench.settings
-        self.curve = bench.curve
+        self.curve, self.marks = bench.curve, bench.marks
         self.time_ms = 0
         self.plates_follow = True
         self.mc = dict(zip(s.SENSOR_NAMES, (25000, 30000, 35000, 25000, 25000, 20000, 30000, 25000), strict=True))
@@ -167,6 +170,7 @@ class Station:
             self.mc[sensor] += by_mc
             self.step()
             if stop():
+                self.marks.append((self.time_ms / 1000.0, sensor, self.mc[sensor]))
                 return self.mc[sensor]
         raise TimeoutError(f"moved {sensor} by 60 K and waited for {what}")
 
@@ -213,6 +217,7 @@ class Bench:
         self.days = 1
         self.real_time = False
         self.curve: list = []
+        self.marks: list = []
         self.clicks: dict = {}
         self.broken = ""
         self.values = client.settings()[0]
@@ -224,10 +229,11 @@ class Bench:
         self.client.close()
         self.client = Client(transport(self.board.port if self.board is not None else self.port))
 
-    def take_curve(self) -> list:
-        """What the check that has just run recorded."""
-        curve, self.curve = self.curve, []
-        return curve
+    def take_recording(self) -> tuple[list, list]:
+        """What the check that has just run recorded: curve and marks as in a Result."""
+        recording = self.curve, self.marks
+        self.curve, self.marks = [], []
+        return recording
 
     def restart(self) -> float:
         """Let the board start anew, and speak to it again; returns the seconds this took.

@@ -5,7 +5,8 @@ from pathlib import Path
 from ..document import MONTH_COLUMNS, month_cells
 from . import colours, html, summary
 from .clock import Clock
-from .page import cautions_part, plant_part, settings_part
+from .page import CAUTIONS, plant_part
+from .parts import cautions_part, settings_part
 
 WIDTH_PX, HEIGHT_PX, PX_PER_INCH = 1600, 800, 100
 # Bars of a month, from left to right: key of heat_kwh, label, colour.
@@ -42,9 +43,9 @@ def write_annual(path, run):
         html.element("h2", "Starts and hours"),
         summary.hours(document),
         html.element("h2", "Settings and plant"),
-        settings_part(run),
+        settings_part(run.settings),
         plant_part(run),
-        cautions_part(run),
+        cautions_part("Before you trust it", CAUTIONS, run.settings),
     ]
     Path(path).write_text(html.page(f"Twinloop: {run.scenario}", parts), encoding="utf-8")
 

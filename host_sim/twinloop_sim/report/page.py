@@ -6,22 +6,15 @@ from pathlib import Path
 from . import html, summary
 from .clock import Clock, duration
 from .figure import figure, shown_rows
+from .parts import LAST_DEVICE, TRADES, cautions_part, settings_part
 from .words import VALVE_WAYS, value_of
 
 CAUTIONS = (
-    "This controller is not the last safety device. These stay in charge, each one working without it: a temperature-and-pressure "
-    "relief valve with its discharge pipe on the tank, a relief valve and an expansion vessel on both sides, a mechanical "
-    "mixing valve before the taps, and an over-temperature cut-out with manual reset (85 to 90 °C) on the supply of tank pump and "
-    "dump valve.",
+    LAST_DEVICE,
     "A simulation is a model. Its weather is a typical year and not the next one, its pipes have no mistakes in them, and a good "
     "verdict here is a reason to test the real station, not a reason to skip that.",
-    "Mains wiring, gas, drinking water and pressure are the work of licensed trades under your local code.",
+    TRADES,
 )
-NOT_PROTECTED = (
-    "Frost with the pumps off: not protected. Glycol that sinks through a leaking check valve on a frosty night can chill the "
-    "exchanger, and this station has no sensor there that would see it."
-)
-NO_RADIATOR = "There is no radiator (dump_topology none): once the tank is full, the collector stagnates on every sunny day."
 
 
 def write_report(path, run):
@@ -51,9 +44,9 @@ def write_report(path, run):
         html.element("h2", "What happened"),
         summary.events(run, clock),
         html.element("h2", "Settings and plant"),
-        settings_part(run),
+        settings_part(run.settings),
         plant_part(run),
-        cautions_part(run),
+        cautions_part("Before you trust it", CAUTIONS, run.settings),
         html.json_block("figure-data", figure(run, shown, clock)),
         html.script(get_plotlyjs()),
         html.script(files(__package__).joinpath("figure.js").read_text(encoding="utf-8")),
@@ -103,20 +96,6 @@ def _footnote(run, shown):
     return f"How it is drawn: the lines show {len(shown.rows)} of {count} control steps, {kept}. No peak is lost. {bars} {gap}"
 
 
-def settings_part(run):
-    """Return the settings of a run, those that were changed first. Args: `run` (`Run`). Returns: `Html`."""
-    changed = [row for row in run.settings if row[1] != row[2]]
-    others = [row for row in run.settings if row[1] == row[2]]
-    rows = [[name, value, default, "changed" if value != default else "", why] for name, value, default, why in changed + others]
-    summary_text = f"Settings: {len(changed)} of {len(rows)} changed from their defaults"
-    headings = ("setting", "value", "default", "", "why")
-    return html.element(
-        "details",
-        html.element("summary", summary_text),
-        html.table(headings, rows, numbers=(1, 2), marked=range(len(changed)), wide=True),
-    )
-
-
 def plant_part(run):
     """Return the plant values of a run. Args: `run` (`Run`). Returns: `Html`."""
     rows = [list(row) for row in run.plant]
@@ -124,16 +103,4 @@ def plant_part(run):
         "details",
         html.element("summary", f"Plant: {len(rows)} values of the model"),
         html.table(("value", "is", "unit", "meaning"), rows, numbers=(1,)),
-    )
-
-
-def cautions_part(run):
-    """Return what stays in charge and what a model cannot say. Args: `run` (`Run`). Returns: `Html`."""
-    notes = list(CAUTIONS)
-    if value_of(run.settings, "exchanger_fitted") == "no":
-        notes.append(NOT_PROTECTED)
-    if value_of(run.settings, "dump_topology") == "none":
-        notes.append(NO_RADIATOR)
-    return html.element(
-        "section", html.element("h2", "Before you trust it"), *(html.element("p", note) for note in notes), class_="cautions"
     )
