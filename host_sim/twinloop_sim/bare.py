@@ -1,104 +1,107 @@
-"""Rows of 32-bit integers as the compiled control core sees them: an address each, nothing else.
+"""Rows of numbers as compiled code sees them: an address each, nothing else.
 
-An array of numpy is seven words to numba, handed on in every call and counted by reference. The core's functions are many, small,
-and take three of them; with the bare address a call costs what it costs in C, and the compiler puts most of them in line by itself.
-State, settings and inputs are told apart, so that it also knows that writing one does not change the others.
+An array of numpy is seven words to numba, handed on in every call and counted by reference. Control core and plant are many small
+functions that take several; with the bare address a call costs what it costs in C, and the compiler puts most of them in line by
+itself. Each row has a role, and rows of different roles never overlap, so that it also knows that writing one changes no other.
 """
 
 from __future__ import annotations
 
 import operator
 
-from llvmlite import ir
-from numba.core import cgutils, types
+from numba.core import types
 from numba.core.errors import TypingError
 from numba.core.typing.templates import AbstractTemplate, infer_global, signature
 from numba.extending import intrinsic, lower_builtin, models, overload, register_model
 
-ROLES = ("state", "settings", "inputs")
+# What a row may hold, by its role; the first three are the control core's.
+ROLES = {
+    "state": types.int32,
+    "settings": types.int32,
+    "inputs": types.int32,
+    "plant": types.float64,
+    "values": types.float64,
+    "drive": types.float64,
+    "flux": types.float64,
+    "felt": types.float64,
+    "facts": types.float64,
+    "trace": types.float64,
+    "command": types.int64,
+}
 
 
-class Ints(types.Type):
-    """A row of int32 by its address. `role` (one of ROLES): rows of different roles do not overlap."""
+class Row(types.Type):
+    """A row of numbers by its address. Args: `role` (one of ROLES)."""
 
     def __init__(self, role: str):
-        self.role = role
-        super().__init__(name=f"Ints({role})")
+        self.role, self.dtype = role, ROLES[role]
+        super().__init__(name=f"Row({role})")
 
 
-@register_model(Ints)
-class IntsModel(models.PrimitiveModel):
+@register_model(Row)
+class RowModel(models.PrimitiveModel):
     """One address."""
 
     def __init__(self, manager, kind):
-        super().__init__(manager, kind, ir.PointerType(ir.IntType(32)))
+        super().__init__(manager, kind, manager[kind.dtype].get_data_type().as_pointer())
 
 
-def address_of(role: str):
-    """An intrinsic that gives the address of a contiguous int32 array, in this role."""
+@intrinsic(prefer_literal=True)
+def _address(_, array, role):
+    # The address of an array's first entry.
+    dtype = ROLES[role.literal_value]
+    if not isinstance(array, types.Array) or (array.ndim, array.layout, array.dtype) != (1, "C", dtype):
+        raise TypingError(f"{role.literal_value}: {array}: allowed a contiguous row of {dtype}")
 
-    @intrinsic
-    def address(_, ints):
-        """The first entry's address."""
-        if not isinstance(ints, types.Array) or (ints.ndim, ints.layout, ints.dtype) != (1, "C", types.int32):
-            raise TypingError(f"{role}: {ints}: allowed a contiguous row of int32")
+    def generate(context, builder, call, given):
+        return context.make_array(call.args[0])(context, builder, given[0]).data
 
-        def generate(context, builder, call, given):
-            return context.make_array(call.args[0])(context, builder, given[0]).data
-
-        return Ints(role)(ints), generate
-
-    return address
+    return Row(role.literal_value)(array, role), generate
 
 
-_ADDRESSES = {role: address_of(role) for role in ROLES}
-_state, _settings, _inputs = (_ADDRESSES[role] for role in ROLES)
+def bare(array, role):
+    """Return the array itself; in compiled code its bare address.
+
+    Args: `array` (contiguous, one axis, of the role's kind of number; or already bare), `role` (one of ROLES, written out). The
+    array has to be kept by the caller, or used after the last look at its bare row; arrays of different roles must not overlap; an
+    index is not checked and not counted from the end.
+    """
+    return array
 
 
-def as_state(ints):
-    """The row itself; compiled, its bare address."""
-    return ints
-
-
-def as_settings(ints):
-    """The row itself; compiled, its bare address."""
-    return ints
-
-
-def as_inputs(ints):
-    """The row itself; compiled, its bare address."""
-    return ints
-
-
-overload(as_state)(lambda ints: lambda ints: _state(ints))
-overload(as_settings)(lambda ints: lambda ints: _settings(ints))
-overload(as_inputs)(lambda ints: lambda ints: _inputs(ints))
+@overload(bare, prefer_literal=True)
+def _bare(array, role):
+    if isinstance(array, Row):
+        return lambda array, role: array
+    return lambda array, role: _address(array, role)
 
 
 @infer_global(operator.getitem)
-class GetInt(AbstractTemplate):
-    """ints[index]"""
+class Get(AbstractTemplate):
+    """row[index]"""
 
     def generic(self, given, _):
-        """int32, as from an array."""
-        if isinstance(given[0], Ints) and isinstance(given[1], types.Integer):
-            return signature(types.int32, given[0], types.intp)
+        """The number, of the same type as from an array."""
+        if isinstance(given[0], Row) and isinstance(given[1], types.Integer):
+            return signature(given[0].dtype, given[0], types.intp)
         return None
 
 
 @infer_global(operator.setitem)
-class SetInt(AbstractTemplate):
-    """ints[index] = value"""
+class Set(AbstractTemplate):
+    """row[index] = value"""
 
     def generic(self, given, _):
-        """Cut to 32 bits, as into an array."""
-        if isinstance(given[0], Ints) and isinstance(given[1], types.Integer):
-            return signature(types.none, given[0], types.intp, types.int32)
-        return None
+        """The number is converted as into an array."""
+        if not isinstance(given[0], Row) or not isinstance(given[1], types.Integer):
+            return None
+        if not self.context.can_convert(given[2], given[0].dtype):
+            return None
+        return signature(types.none, given[0], types.intp, given[0].dtype)
 
 
 def tell_apart(builder, access, role: str) -> None:
-    """Mark a load or store: it touches this row and none of the others."""
+    """Mark a load or store: it touches this row and none of the other roles."""
     module = builder.module
     domain = module.add_metadata(["twinloop rows"])
     scopes = {name: module.add_metadata([f"twinloop {name}", domain]) for name in ROLES}
@@ -106,17 +109,15 @@ def tell_apart(builder, access, role: str) -> None:
     access.set_metadata("noalias", module.add_metadata([scope for name, scope in scopes.items() if name != role]))
 
 
-@lower_builtin(operator.getitem, Ints, types.intp)
-def get_int(context, builder, call, given):
-    """A load."""
+@lower_builtin(operator.getitem, Row, types.intp)
+def _load(context, builder, call, given):
     value = builder.load(builder.gep(given[0], [given[1]], inbounds=True))
     tell_apart(builder, value, call.args[0].role)
     return value
 
 
-@lower_builtin(operator.setitem, Ints, types.intp, types.int32)
-def set_int(context, builder, call, given):
-    """A store."""
+@lower_builtin(operator.setitem, Row, types.intp, types.Number)
+def _store(context, builder, call, given):
     done = builder.store(given[2], builder.gep(given[0], [given[1]], inbounds=True))
     tell_apart(builder, done, call.args[0].role)
     return context.get_dummy_value()

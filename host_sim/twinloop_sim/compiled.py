@@ -19,7 +19,7 @@ import numba
 import numpy as np
 import twinloop
 
-from .bare import as_inputs, as_settings, as_state
+from .bare import bare
 
 # In import order: a module comes after those it imports from.
 CONTROL = (
@@ -114,7 +114,7 @@ def on_arrays(function, name: str):
     """A function of the core, compiled over bare rows, to be called with arrays: (state, settings, inputs), contiguous int32."""
 
     def call(state, settings, inputs):
-        function(as_state(state), as_settings(settings), as_inputs(inputs))
+        function(bare(state, "state"), bare(settings, "settings"), bare(inputs, "inputs"))
 
     # The linker's name, see alias_of.
     call.__module__, call.__qualname__ = function.py_func.__module__, f"on_arrays.{name}"
