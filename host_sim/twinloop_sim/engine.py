@@ -205,6 +205,8 @@ class Setup:
     def load(self, part: Part) -> None:
         """Make weather and draws of some days, and the times of their rows."""
         scenario = self.scenario
+        # The last part's weather is given back before the next one's is made.
+        self.drive = None
         drive = drive_table(
             self.weather,
             self.values,

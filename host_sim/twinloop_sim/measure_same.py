@@ -1,6 +1,6 @@
 """A whole run twice, compiled and interpreted: one hash over every row of every step each. Half an hour for the year.
 
-Interpreted is the control core, in the firmware's own loop on CPython, a call a step; the plant is the same compiled code both times.
+Interpreted is the control core, in the firmware's own loop on CPython, a call a step; the plant is the same compiled code.
 Run as a module: `python -m twinloop_sim.measure_same [SCENARIO [DAYS]]`.
 """
 

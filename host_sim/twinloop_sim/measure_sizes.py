@@ -11,6 +11,8 @@ from pathlib import Path
 from twinloop_hil import image
 from twinloop_hil.virtual import NoInterpreterError, find_interpreter
 
+from .measured import Figure
+
 RUNTIME = Path(__file__).resolve().parents[2] / "tests" / "firmware" / "runtime"
 WASM = RUNTIME.parents[2] / ".venv/node/node_modules/@micropython/micropython-webassembly-pyscript/micropython.mjs"
 BOARD = "pico"
@@ -71,13 +73,13 @@ def bytes_a_pass() -> float | None:
     return None if found is None else found["silent"] / (found["turns"] / 2)
 
 
-def figures() -> list[tuple[str, float | None, str]]:
-    """Every figure: name, value, unit."""
+def figures() -> list[Figure]:
+    """Every figure of this file."""
     return [
-        ("firmware compiled (.mpy, all modules and a board's data)", compiled_bytes() / 1000, "kB"),
-        ("memory held after start, 32-bit MicroPython", kilobytes(heap_after_start(32)), "kB"),
-        ("memory held after start, 64-bit MicroPython", kilobytes(heap_after_start(64)), "kB"),
-        ("taken from the heap by a pass without a message, its steps included", bytes_a_pass(), "B"),
+        Figure("firmware compiled (.mpy, all modules and a board's data)", compiled_bytes() / 1000, "kB"),
+        Figure("memory held after start, 32-bit MicroPython", kilobytes(heap_after_start(32)), "kB"),
+        Figure("memory held after start, 64-bit MicroPython", kilobytes(heap_after_start(64)), "kB"),
+        Figure("taken from the heap by a pass without a message, its steps included", bytes_a_pass(), "B"),
     ]
 
 

@@ -9,15 +9,16 @@ from twinloop_sim import trace
 
 # A row a minute, so that the rows of the long run, 85 MB, would show beside the rest.
 RUN = """
-import dataclasses, json, resource, sys
+import dataclasses, json, sys
 from twinloop_sim import engine, scenarios, trace
+from twinloop_sim.measured import most_held_mib
 scenario = dataclasses.replace(scenarios.load("year"), days=int(sys.argv[1]), step_s=60, trace_step_s=60)
 if sys.argv[2] == "disk":
     with trace.Writer("trace.csv") as writer:
         outcome = engine.run(scenario, write_rows=writer.write_rows)
 else:
     outcome = engine.run(scenario)
-print(json.dumps({"mib": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, "kept": len(outcome.rows)}))
+print(json.dumps({"mib": most_held_mib(), "kept": len(outcome.rows)}))
 """
 SHORT, LONG = 40, 150
 
