@@ -41,7 +41,7 @@ from dataclasses import replace
 from twinloop_sim import engine, scenarios, trace
 from twinloop_sim.measured import most_held_mib
 whole = scenarios.load("year")
-engine.run(replace(whole, days=1))
+engine.run(replace(whole, days=31))
 month, day = sys.argv[2].split("-")
 begin = time.thread_time()
 with trace.Writer(sys.argv[3]) as writer:
@@ -86,7 +86,7 @@ def help_s() -> float:
 
 
 def year_and_floor_s(days: int = 365) -> tuple[float, float]:
-    """The compiled loop of a year with the firmware in it, and the same with its commands replayed; processor seconds of the loop."""
+    """The compiled loop of a year with the firmware in it, and that with its commands replayed: processor seconds of the loops."""
     scenario = replace(scenarios.load("year"), days=days)
     replay = compiled_block(None, "replay_block", "run_replay_block")
     setup, floor = engine.Setup(scenario), engine.Setup(scenario)
