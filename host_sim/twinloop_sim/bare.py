@@ -49,6 +49,8 @@ class RowModel(models.PrimitiveModel):
 @intrinsic(prefer_literal=True)
 def _address(_, array, role):
     # The address of an array's first entry.
+    if not isinstance(role, types.StringLiteral):
+        raise TypingError("the role has to be written out")
     dtype = ROLES[role.literal_value]
     if not isinstance(array, types.Array) or (array.ndim, array.layout, array.dtype) != (1, "C", dtype):
         raise TypingError(f"{role.literal_value}: {array}: allowed a contiguous row of {dtype}")
