@@ -6,6 +6,7 @@ import subprocess
 import sys
 
 import pytest
+from twinloop_hil.virtual import NoInterpreterError, find_interpreter
 
 
 def twinloop(*arguments, cwd=None):
@@ -111,18 +112,57 @@ def test_scenarios_lists_what_is_shipped():
     assert "washhouse-week (default)" in twinloop("scenarios").stdout
 
 
-@pytest.mark.parametrize("arguments", [["--help"], ["bench", "--help"], ["simulate", "--help"], ["bench", "--list"]])
-def test_help_imports_nothing_heavy(arguments):
-    """Help and the bench's list come without the libraries of the simulation."""
-    program = (
-        "import sys, twinloop_sim.cli as cli\n"
-        "try:\n    cli.main(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
-        "heavy = {'numpy', 'pandas', 'numba', 'matplotlib', 'pvlib', 'plotly', 'CoolProp'} & set(sys.modules)\n"
-        "sys.exit(f'imported {heavy}' if heavy else 0)"
-    )
-    run = subprocess.run([sys.executable, "-c", program, *arguments], capture_output=True, text=True, timeout=60)
+IMPORTS_NOTHING_HEAVY = """
+import sys, twinloop_sim.cli as cli
+try:
+    cli.main(sys.argv[1:])
+except SystemExit:
+    pass
+heavy = {"numpy", "pandas", "scipy", "numba", "matplotlib", "pvlib", "plotly", "CoolProp", "joblib", "dask"} & set(sys.modules)
+sys.exit(f"imported {heavy}" if heavy else 0)
+"""
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["--help"],
+        ["bench", "--help"],
+        ["simulate", "--help"],
+        ["storm", "--help"],
+        ["bench", "--list"],
+        ["board", "--help"],
+        ["board", "list"],
+        ["wiring", "pico", "--json"],
+    ],
+)
+def test_help_and_board_import_nothing_heavy(arguments, tmp_path):
+    """Help, the bench's list and what needs a board come without the libraries of the simulation."""
+    call = [sys.executable, "-c", IMPORTS_NOTHING_HEAVY, *arguments]
+    run = subprocess.run(call, capture_output=True, text=True, timeout=60, cwd=tmp_path)
     assert run.returncode == 0, run.stderr
     assert run.stdout
+
+
+def test_the_bench_at_work_imports_nothing_heavy(tmp_path):
+    """A whole check on the virtual board, and a board's settings."""
+    try:
+        find_interpreter()
+    except NoInterpreterError as missing:
+        pytest.skip(str(missing))
+    for arguments in (["bench", "exchange-time", "--port", "virtual"], ["board", "settings", "--port", "virtual"]):
+        call = [sys.executable, "-c", IMPORTS_NOTHING_HEAVY, *arguments]
+        run = subprocess.run(call, capture_output=True, text=True, timeout=60, cwd=tmp_path)
+        assert run.returncode == 0, run.stderr
+        assert run.stdout
+
+
+def test_the_check_for_heavy_imports_sees_one(tmp_path):
+    """Negative: a command of the simulation is caught."""
+    call = [sys.executable, "-c", IMPORTS_NOTHING_HEAVY, "scenarios"]
+    run = subprocess.run(call, capture_output=True, text=True, timeout=60, cwd=tmp_path)
+    assert run.returncode == 1
+    assert "numpy" in run.stderr
 
 
 def test_a_closed_pipe_is_no_traceback():

@@ -10,6 +10,7 @@ from twinloop.control import state as s
 from twinloop.control.station import step
 
 from . import trace as t
+from .bare import bare
 from .thermal import parameters as p
 from .thermal import state as th
 from .thermal.jit import kernel
@@ -105,11 +106,15 @@ def run_block(plant, values, drive, flux, chips, felt_c, facts, command, state, 
     Args: `drive` (float64 (steps, DRIVE_COUNT)), `command` (int64 of OUTPUTS, scratch), `state`, `settings`, `inputs` (int32),
     `dt_ms` (int), `rows` (float64 (steps, WIDTH)); the others as in sense and note_row.
     """
+    plant, values, flux = bare(plant, "plant"), bare(values, "values"), bare(flux, "flux")
+    state, settings, inputs = bare(state, "state"), bare(settings, "settings"), bare(inputs, "inputs")
+    felt_c, facts, command = bare(felt_c, "felt"), bare(facts, "facts"), bare(command, "command")
     for k in range(rows.shape[0]):
+        now, row = bare(drive[k], "drive"), bare(rows[k], "trace")
         sense(plant, values, chips, felt_c, settings, inputs)
         inputs[s.IN_DT_MS] = dt_ms
         step(state, settings, inputs)
         for output in range(s.OUTPUTS):
             command[output] = state[s.COMMAND + output]
-        note_row(plant, values, drive[k], state, facts, flux, rows[k])
-        advance(plant, values, drive[k], command, flux, dt_ms / 1000.0)
+        note_row(plant, values, now, state, facts, flux, row)
+        advance(plant, values, now, command, flux, dt_ms / 1000.0)

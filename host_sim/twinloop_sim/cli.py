@@ -192,13 +192,9 @@ def do_simulate(options) -> int:
     if not options.json:
         first = "; the first run also compiles" if not is_compiled() and not options.interpreted else ""
         print(f"{scenario.name}: {scenario.days} days at {scenario.step_s} s a step{first}", file=sys.stderr)
-    from . import engine
     from .document import document, summary
 
-    try:
-        outcome = engine.run(scenario, compiled=not options.interpreted, progress=progress_line)
-    except ValueError as fault:
-        raise WrongCallError(f"twinloop simulate: {fault}") from None
+    outcome = run_scenario(scenario, options, folder)
     facts = document(outcome)
     if folder is not None:
         facts["files"] = write_files(folder, outcome, facts)
@@ -230,12 +226,31 @@ def make_folder(options, scenario) -> Path | None:
     return folder
 
 
-def write_files(folder: Path, outcome, facts: dict) -> dict:
-    """Report, plots and trace of a run; returns their paths."""
-    from .files import write_all
+def run_scenario(scenario, options, folder: Path | None):
+    """The run, its trace written into the folder on the way."""
+    from . import engine, trace
+    from .files import trace_path
+
+    def run(write_rows=None):
+        return engine.run(scenario, compiled=not options.interpreted, progress=progress_line, write_rows=write_rows)
 
     try:
-        return write_all(folder, outcome, facts)
+        if folder is None:
+            return run()
+        with trace.Writer(trace_path(folder)) as writer:
+            return run(writer.write_rows)
+    except ValueError as fault:
+        raise WrongCallError(f"twinloop simulate: {fault}") from None
+    except OSError as fault:
+        raise WrongCallError(f"twinloop simulate: cannot write to {fault.filename or folder}: {fault.strerror}") from None
+
+
+def write_files(folder: Path, outcome, facts: dict) -> dict:
+    """Report and picture of a run; returns the paths of all its files."""
+    from .files import write_report
+
+    try:
+        return write_report(folder, outcome, facts)
     except OSError as fault:
         raise WrongCallError(f"twinloop simulate: cannot write to {folder}: {fault.strerror}") from None
 

@@ -19,6 +19,8 @@ import numba
 import numpy as np
 import twinloop
 
+from .bare import bare
+
 # In import order: a module comes after those it imports from.
 CONTROL = (
     "reasons",
@@ -35,6 +37,8 @@ CONTROL = (
     "meter",
     "station",
 )
+# What is called from outside, with arrays.
+ENTRIES = ("step", "wake", "clear_meter")
 ALIAS = "twinloop_compiled"
 
 
@@ -43,6 +47,7 @@ def source_files(control_folder: Path) -> list[Path]:
     here = Path(__file__).parent
     return [
         *(control_folder / f"{name}.py" for name in CONTROL),
+        here / "bare.py",
         here / "block.py",
         here / "compiled.py",
         here / "replay_block.py",
@@ -105,6 +110,17 @@ def compile_functions(module: types.ModuleType, inline: bool = False) -> None:
             setattr(module, name, numba.njit(value, error_model="numpy", forceinline=inline))
 
 
+def on_arrays(function, name: str):
+    """A function of the core, compiled over bare rows, to be called with arrays: (state, settings, inputs), contiguous int32."""
+
+    def call(state, settings, inputs):
+        function(bare(state, "state"), bare(settings, "settings"), bare(inputs, "inputs"))
+
+    # The linker's name, see alias_of.
+    call.__module__, call.__qualname__ = function.py_func.__module__, f"on_arrays.{name}"
+    return numba.njit(call, error_model="numpy")
+
+
 def alias_of(control_folder: Path) -> str:
     """Name of the package of copies from this folder, one for each set of files.
 
@@ -128,6 +144,8 @@ def load_control(control_folder: Path) -> types.ModuleType:
         # The set that was loaded last is also known by the short name.
         sys.modules[f"{ALIAS}.control.{name}"] = module
         compile_functions(module)
+    for name in ENTRIES:
+        setattr(module, name, on_arrays(getattr(module, name), name))
     return module
 
 

@@ -118,7 +118,7 @@ def document(outcome: Outcome) -> dict:
         "days": scenario.days,
         "steps": steps,
         "step_s": scenario.step_s,
-        "trace_step_s": scenario.step_s * outcome.row_every,
+        "trace_step_s": scenario.trace_step_s,
         "heat_kwh": {name: round(value, 4) for name, value in heat.items()},
         "closure_percent": round(closure, 6),
         "solar_fraction": None if fraction is None else round(fraction, 4),

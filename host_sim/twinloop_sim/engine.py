@@ -17,7 +17,7 @@ from twinloop.store import probe_rows
 from . import block, checkers, trace
 from .checkers.allowance import Allowance
 from .demand.table import draw_table
-from .scenarios import LONG_DAYS, Scenario
+from .scenarios import LONG_DAYS, LONG_TRACE_S, Scenario
 from .thermal import parameters as p
 from .thermal import state as th
 from .thermal.plant import advance
@@ -178,7 +178,10 @@ def parts_of(scenario: Scenario) -> list[Part]:
 
 
 class Setup:
-    """Everything a run works on: plant, weather, chips and the firmware's arrays for all of it, drive and rows for one part."""
+    """Everything a run works on: plant, weather, chips and the firmware's arrays for all of it, drive and rows for one part.
+
+    `rows` are written over by the next part's.
+    """
 
     def __init__(self, scenario: Scenario):
         self.scenario = scenario
@@ -186,6 +189,8 @@ class Setup:
         self.weather = scenario_weather(scenario)
         self.plane = on_plane(self.weather, self.values)
         self.parts = parts_of(scenario)
+        # One room for the rows of all parts, as large as the largest: the next part's rows take the place of the last one's.
+        self.room = np.zeros((max(part.days for part in self.parts) * DAY_S // scenario.step_s, trace.WIDTH))
         self.load(self.parts[0])
         self.plant = initial_plant(
             self.values, self.drive[0, th.DRIVE_AMBIENT_C], scenario.start_tank_low_c, scenario.start_tank_high_c
@@ -198,8 +203,10 @@ class Setup:
         self.dt_ms = scenario.step_s * 1000
 
     def load(self, part: Part) -> None:
-        """Make weather and draws of some days, and room for their rows."""
+        """Make weather and draws of some days, and the times of their rows."""
         scenario = self.scenario
+        # The last part's weather is given back before the next one's is made.
+        self.drive = None
         drive = drive_table(
             self.weather,
             self.values,
@@ -222,7 +229,7 @@ class Setup:
             variation=scenario.variation,
         )
         self.drive = drive
-        self.rows = np.zeros((len(drive), trace.WIDTH))
+        self.rows = self.room[: len(drive)]
         self.rows[:, 0] = part.first_day * DAY_S + np.arange(len(drive)) * scenario.step_s
 
 
@@ -342,7 +349,7 @@ def extremes(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return lowest, highest
 
 
-def joined(parts: list[Outcome], row_every: int) -> Outcome:
+def joined(parts: list[Outcome]) -> Outcome:
     """The outcome of a run from those of its parts, in their order."""
     last = parts[-1]
     return Outcome(
@@ -353,7 +360,6 @@ def joined(parts: list[Outcome], row_every: int) -> Outcome:
         sum(part.loop_change_j for part in parts),
         last.state,
         0.0,
-        row_every,
         steps=sum(part.steps for part in parts),
         stagnation_h=sum(part.stagnation_h for part in parts),
         lowest=np.fmin.reduce([part.lowest for part in parts]),
@@ -363,26 +369,39 @@ def joined(parts: list[Outcome], row_every: int) -> Outcome:
     )
 
 
-def run(scenario: Scenario, compiled: bool = True, progress=lambda done, steps: None, control_folder=None) -> Outcome:
+def every(rows: np.ndarray, count: int, step_s: int) -> np.ndarray:
+    """A view of each `count`-th row, counted from the beginning of the run, whichever part of it these are."""
+    return rows[-int(rows[0, 0]) // step_s % count :: count]
+
+
+def run(
+    scenario: Scenario, compiled: bool = True, progress=lambda done, steps: None, control_folder=None, write_rows=None
+) -> Outcome:
     """Run a scenario to its end.
 
     Args: `compiled` (through numba, or the interpreted reference), `progress` (called with steps done and in all), `control_folder`
-    (other control files to compile, for tests). Returns: Outcome, with what the checkers found.
+    (other control files to compile, for tests), `write_rows` (called with the rows of the trace, part by part; a run over months
+    then keeps no more of them than one in LONG_TRACE_S, so that it takes no more memory than a month). Returns: Outcome, with what
+    the checkers found.
     """
     begin = time.perf_counter()
     setup = Setup(scenario)
     runner = CompiledRunner(setup, control_folder) if compiled else InterpretedRunner(setup)
-    row_every = scenario.trace_step_s // scenario.step_s
+    row_every = keep_every = scenario.trace_step_s // scenario.step_s
+    if write_rows is not None and len(setup.parts) > 1:
+        keep_every = max(row_every, LONG_TRACE_S // scenario.step_s)
     done = []
     for part in setup.parts:
         if part.first_day:
             setup.load(part)
         done.append(run_part(setup, runner, part, progress))
-        # A row a step is kept only while the part is judged; a copy, so that the part's own memory is given back.
-        if row_every > 1:
-            done[-1].rows = setup.rows[-int(setup.rows[0, 0]) // scenario.step_s % row_every :: row_every].copy()
-    outcome = done[0] if len(done) == 1 else joined(done, row_every)
-    outcome.row_every = row_every
+        if write_rows is not None:
+            write_rows(every(setup.rows, row_every, scenario.step_s))
+        # A copy, because the next part's rows take the same room; a run in one piece may have it for itself.
+        if keep_every > 1 or len(setup.parts) > 1:
+            done[-1].rows = every(setup.rows, keep_every, scenario.step_s).copy()
+    outcome = done[0] if len(done) == 1 else joined(done)
+    outcome.row_every = keep_every
     outcome.wall_s = time.perf_counter() - begin
     return outcome
 

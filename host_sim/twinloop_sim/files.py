@@ -8,7 +8,7 @@ from pathlib import Path
 from . import quantities, trace
 from .engine import Outcome
 from .report.annual import write_annual, write_bars
-from .report.page import write_report
+from .report.page import write_report as write_page
 from .report.plots import write_overview
 from .report.run import Run
 from .thermal import parameters as p
@@ -34,18 +34,22 @@ def as_run(outcome: Outcome, facts: dict) -> Run:
     )
 
 
-def write_all(folder: Path, outcome: Outcome, facts: dict) -> dict:
-    """Write everything into a folder that exists; returns the `files` of the document."""
+def trace_path(folder: Path) -> Path:
+    """Where the trace of a run goes."""
+    return folder / "trace.csv"
+
+
+def write_report(folder: Path, outcome: Outcome, facts: dict) -> dict:
+    """Write report and picture into a folder that exists, beside the trace; returns the `files` of the document."""
     run = as_run(outcome, facts)
     if outcome.row_every > 1:
         write_annual(folder / "report.html", run)
         write_bars(folder / "overview.png", run)
     else:
-        write_report(folder / "report.html", run)
+        write_page(folder / "report.html", run)
         write_overview(folder / "overview.png", run)
-    trace.write_csv(folder / "trace.csv", outcome.rows)
     return {
         "report": str(folder / "report.html"),
-        "trace": str(folder / "trace.csv"),
+        "trace": str(trace_path(folder)),
         "plots": [str(folder / "overview.png")],
     }

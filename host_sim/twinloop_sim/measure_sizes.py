@@ -1,4 +1,5 @@
-"""What the firmware costs a board: compiled bytes, memory after start, and what a pass takes from the heap; for `make bench`."""
+"""What the firmware costs a board: compiled bytes, memory after start, and what a pass takes from the heap; and what an install
+costs a laptop; for `make bench`."""
 
 from __future__ import annotations
 
@@ -6,10 +7,16 @@ import json
 import shutil
 import subprocess
 import tempfile
+from importlib import metadata
 from pathlib import Path
 
+import twinloop
+import twinloop_hil
+from packaging.requirements import Requirement
 from twinloop_hil import image
 from twinloop_hil.virtual import NoInterpreterError, find_interpreter
+
+from .measured import Figure
 
 RUNTIME = Path(__file__).resolve().parents[2] / "tests" / "firmware" / "runtime"
 WASM = RUNTIME.parents[2] / ".venv/node/node_modules/@micropython/micropython-webassembly-pyscript/micropython.mjs"
@@ -71,13 +78,43 @@ def bytes_a_pass() -> float | None:
     return None if found is None else found["silent"] / (found["turns"] / 2)
 
 
-def figures() -> list[tuple[str, float | None, str]]:
-    """Every figure: name, value, unit."""
+def required(name: str, extra: str = "") -> set[str]:
+    """Names of everything that is installed along with a distribution and one of its extras, itself too."""
+    found, left = set(), [(name, extra)]
+    while left:
+        name, extra = left.pop()
+        if (name, extra) in found:
+            continue
+        found.add((name, extra))
+        for text in metadata.requires(name) or []:
+            wanted = Requirement(text)
+            if wanted.marker is None or wanted.marker.evaluate({"extra": extra}):
+                left += [(wanted.name.lower(), each) for each in ("", *wanted.extras)]
+    return {name for name, _ in found}
+
+
+def installed_mb(extra: str = "") -> float | None:
+    """MB that an install of Twinloop takes with all it asks for; None when part of that is not installed here."""
+    own = [Path(twinloop.__file__).parent, Path(twinloop_hil.__file__).parent, Path(__file__).parent]
+    size = sum(path.stat().st_size for folder in own for path in folder.rglob("*") if path.is_file() and path.suffix != ".pyc")
+    try:
+        for name in required("twinloop", extra) - {"twinloop"}:
+            paths = [file.locate() for file in metadata.files(name) or [] if file.suffix != ".pyc"]
+            size += sum(path.stat().st_size for path in paths if path.is_file())
+    except metadata.PackageNotFoundError:
+        return None
+    return size / 1e6
+
+
+def figures() -> list[Figure]:
+    """Every figure of this file."""
     return [
-        ("firmware compiled (.mpy, all modules and a board's data)", compiled_bytes() / 1000, "kB"),
-        ("memory held after start, 32-bit MicroPython", kilobytes(heap_after_start(32)), "kB"),
-        ("memory held after start, 64-bit MicroPython", kilobytes(heap_after_start(64)), "kB"),
-        ("taken from the heap by a pass without a message, its steps included", bytes_a_pass(), "B"),
+        Figure("firmware compiled (.mpy, all modules and a board's data)", compiled_bytes() / 1000, "kB"),
+        Figure("memory held after start, 32-bit MicroPython", kilobytes(heap_after_start(32)), "kB"),
+        Figure("memory held after start, 64-bit MicroPython", kilobytes(heap_after_start(64)), "kB"),
+        Figure("installed without extras, byte code left out", installed_mb(), "MB"),
+        Figure("installed with [sim], byte code left out", installed_mb("sim"), "MB"),
+        Figure("taken from the heap by a pass without a message, its steps included", bytes_a_pass(), "B"),
     ]
 
 

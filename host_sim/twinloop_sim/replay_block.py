@@ -3,6 +3,7 @@
 from twinloop.control import state as s
 
 from . import trace as t
+from .bare import bare
 from .block import note_row
 from .thermal.plant import advance
 
@@ -13,8 +14,11 @@ def run_replay_block(plant, values, drive, flux, facts, command, state, told, dt
     Args: `told` (float64 (steps, WIDTH), rows of the run that is replayed), `state` (int32, only to fill the same columns); the
     others as in block.run_block.
     """
+    plant, values, flux = bare(plant, "plant"), bare(values, "values"), bare(flux, "flux")
+    state, facts, command = bare(state, "state"), bare(facts, "facts"), bare(command, "command")
     for k in range(rows.shape[0]):
+        now, row = bare(drive[k], "drive"), bare(rows[k], "trace")
         for output in range(s.OUTPUTS):
             command[output] = int(told[k, t.COMMANDS + output])
-        note_row(plant, values, drive[k], state, facts, flux, rows[k])
-        advance(plant, values, drive[k], command, flux, dt_ms / 1000.0)
+        note_row(plant, values, now, state, facts, flux, row)
+        advance(plant, values, now, command, flux, dt_ms / 1000.0)

@@ -9,6 +9,7 @@ and `wake` are the compiled ones.
 from twinloop.control import state as s
 from twinloop.control.station import step, wake
 
+from .bare import bare
 from .block import note_row, sense
 from .thermal import parameters as p
 from .thermal import state as th
@@ -172,7 +173,7 @@ def feel_values(schedule, memory, felt, k, before, after, values, scratch, drive
             continue
         upset_values(schedule, memory, values, scratch, k, fault)
         trial[:] = before
-        advance(trial, scratch, drive, command, flux, dt_s)
+        advance(bare(trial, "plant"), bare(scratch, "values"), drive, command, bare(flux, "flux"), dt_s)
         if differs(after, trial):
             felt[fault] += 1
 
@@ -240,6 +241,7 @@ def run_storm_block(
     live, scratch = values.copy(), values.copy()
     plant_before, trial, no_flux = plant.copy(), plant.copy(), flux.copy()
     inputs_before = inputs.copy()
+    here, built, told = bare(plant, "plant"), bare(values, "values"), bare(command, "command")
     seen = state[s.GUARD_ACTIONS]
     was_cut = False
     for i in range(rows.shape[0]):
@@ -257,7 +259,7 @@ def run_storm_block(
             seen = 0
         was_cut = cut
         if not cut and not bites:
-            sense(plant, values, chips, felt_c, settings, inputs)
+            sense(here, built, chips, felt_c, settings, inputs)
             upset_sensors(schedule, series, memory, felt, k, inputs, inputs_before)
             inputs[s.IN_DT_MS] = dt_ms
             inputs[s.IN_RESETS] = tallies[RESET_COUNT]
@@ -268,13 +270,12 @@ def run_storm_block(
         upset_commands(schedule, felt, k, command)
         if cut:
             command[:] = 0
-        note_row(plant, values, drive[i], state, facts, flux, rows[i])
+        now, row = bare(drive[i], "drive"), bare(rows[i], "trace")
+        note_row(here, built, now, bare(state, "state"), bare(facts, "facts"), bare(flux, "flux"), row)
         if upset_values(schedule, memory, values, live, k, -1) == 0:
-            advance(plant, values, drive[i], command, flux, dt_ms / 1000.0)
+            advance(here, built, now, told, bare(flux, "flux"), dt_ms / 1000.0)
             continue
         plant_before[:] = plant
-        advance(plant, live, drive[i], command, flux, dt_ms / 1000.0)
+        advance(here, bare(live, "values"), now, told, bare(flux, "flux"), dt_ms / 1000.0)
         catch_valve(schedule, memory, plant, plant_before[th.VALVE_POSITION], k)
-        feel_values(
-            schedule, memory, felt, k, plant_before, plant, values, scratch, drive[i], command, trial, no_flux, dt_ms / 1000.0
-        )
+        feel_values(schedule, memory, felt, k, plant_before, plant, values, scratch, now, told, trial, no_flux, dt_ms / 1000.0)

@@ -346,12 +346,12 @@ def run_case(case: Case, run_block) -> Result:
     fresh_plant = episode.plant.copy()
     run_span(run_block, episode, slice(begin, steps))
     violations = judge(episode)
-    digest = hashlib.sha256(episode.rows.tobytes())
+    digest = hashlib.sha256(episode.rows)
     if case.faults and case.recovery_s > 0:
         state, rows = np.zeros(s.STATE, dtype=np.int32), np.zeros((steps - begin, trace.WIDTH))
         station.wake(state, episode.settings, np.zeros(s.INPUTS, dtype=np.int32))
         run_part(run_block, episode, slice(begin, steps), fresh_plant, state, rows, faultless=True)
         violations += judge_recovery(episode, rows, begin)
-        digest.update(rows.tobytes())
+        digest.update(rows)
     felt = [bool(count) for count in episode.felt]
     return Result(case, violations, felt, int(episode.tallies[b.GUARD_ACTIONS]), digest.hexdigest())

@@ -43,6 +43,9 @@ WAIT_REASON = REASON + 1
 HEAT = WAIT_REASON + 1
 WIDTH = HEAT + len(HEATS)
 
+# Rows that are turned into text at once.
+BLOCK_ROWS = 20000
+
 _WHOLE = {"t_s", *s.OUTPUT_NAMES, "duty", "reason", "wait_reason"}
 
 
@@ -51,15 +54,34 @@ def as_columns(rows: np.ndarray) -> dict[str, np.ndarray]:
     return {name: rows[:, place] for place, name in enumerate(COLUMNS)}
 
 
-def write_csv(path: Path, rows: np.ndarray) -> None:
-    """Write rows of shape (steps, WIDTH); temperatures in C with three decimals, heat in kWh with six, unknown ones empty."""
-    formats = ["%d" if name in _WHOLE else "%.6f" if name.startswith("heat_") else "%.3f" for name in COLUMNS]
-    line = ",".join(formats)
-    with open(path, "w", newline="") as file:
-        file.write(",".join(COLUMNS) + "\n")
-        for start in range(0, len(rows), 20000):
-            block = "\n".join(line % tuple(row) for row in rows[start : start + 20000].tolist())
-            file.write(block.replace("nan", "") + "\n")
+class Writer:
+    """A trace file that is written as its rows come, under another name until it is whole.
+
+    Temperatures in C with three decimals, heat in kWh with six, unknown ones empty. Raises: OSError.
+    """
+
+    def __init__(self, path: Path):
+        self.path, self.unfinished = Path(path), Path(f"{path}.unfinished")
+        formats = ["%d" if name in _WHOLE else "%.6f" if name.startswith("heat_") else "%.3f" for name in COLUMNS]
+        self.line = ",".join(formats)
+
+    def __enter__(self) -> Writer:
+        self.file = open(self.unfinished, "w", newline="")
+        self.file.write(",".join(COLUMNS) + "\n")
+        return self
+
+    def __exit__(self, kind, fault, traceback) -> None:
+        self.file.close()
+        if kind is None:
+            self.unfinished.replace(self.path)
+        else:
+            self.unfinished.unlink()
+
+    def write_rows(self, rows: np.ndarray) -> None:
+        """Append rows of shape (count, WIDTH)."""
+        for start in range(0, len(rows), BLOCK_ROWS):
+            block = "\n".join(self.line % tuple(row) for row in rows[start : start + BLOCK_ROWS].tolist())
+            self.file.write(block.replace("nan", "") + "\n")
 
 
 def read_csv(path: Path) -> dict[str, np.ndarray]:

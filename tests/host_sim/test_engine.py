@@ -194,7 +194,10 @@ def test_nothing_to_collect_never_starts():
 def test_trace_survives_its_file(shipped, tmp_path):
     """What is written is what is read, to the three decimals of the file; unknown stays unknown."""
     rows = shipped[0].rows[:2000]
-    trace.write_csv(tmp_path / "trace.csv", rows)
+    with trace.Writer(tmp_path / "trace.csv") as writer:
+        writer.write_rows(rows[:700])
+        writer.write_rows(rows[700:])
+        assert not (tmp_path / "trace.csv").exists()
     columns = trace.read_csv(tmp_path / "trace.csv")
     assert tuple(columns) == trace.COLUMNS
     for place, name in enumerate(trace.COLUMNS):

@@ -11,9 +11,10 @@ from twinloop_sim import document, engine, files, scenarios, trace
 def written(tmp_path_factory):
     folder = tmp_path_factory.mktemp("annual")
     scenario = replace(scenarios.load("year"), days=40, start=(2, 10))
-    outcome = engine.run(scenario)
+    with trace.Writer(files.trace_path(folder)) as writer:
+        outcome = engine.run(scenario, write_rows=writer.write_rows)
     facts = document.document(outcome)
-    return folder, facts, files.write_all(folder, outcome, facts), document.summary(outcome, facts)
+    return folder, facts, files.write_report(folder, outcome, facts), document.summary(outcome, facts)
 
 
 def test_months_on_the_page_are_the_documents(written):
