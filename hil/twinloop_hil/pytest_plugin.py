@@ -13,13 +13,9 @@ import tempfile
 
 import pytest
 
-from .bench import WrongCallError, leave_safe, open_bench
-from .checks.frame import Bench, Station
-from .client import Client, LinkError
-from .inprocess import InProcessBoard
-
+# pytest loads this file wherever the package is installed: what it needs of the package is imported when a test asks for a station.
 TROUBLE = pytest.StashKey[str]()
-BENCH = pytest.StashKey[Bench]()
+BENCH = pytest.StashKey()
 
 
 def pytest_addoption(parser):
@@ -34,8 +30,13 @@ def pytest_addoption(parser):
     )
 
 
-def open_station(where: str, folder: str) -> Bench:
-    """The bench of an option's value. WrongCallError when there is none."""
+def open_station(where: str, folder: str):
+    """The `Bench` of an option's value. WrongCallError when there is none."""
+    from .bench import open_bench
+    from .checks.frame import Bench
+    from .client import Client
+    from .inprocess import InProcessBoard
+
     if where == "sim":
         return Bench("sim", Client(InProcessBoard(f"{folder}/")), None)
     return open_bench(where)
@@ -44,6 +45,8 @@ def open_station(where: str, folder: str) -> Bench:
 @pytest.fixture(scope="session")
 def station_bench(request):
     """The board of this session, on its bench; relays are let go at the end."""
+    from .bench import WrongCallError, leave_safe
+
     where = request.config.getoption("--station")
     folder = tempfile.mkdtemp(prefix="twinloop-station-")
     try:
@@ -64,6 +67,8 @@ def station_bench(request):
 @pytest.fixture
 def station(station_bench):
     """A station that starts cold on mild injected readings; what it held is over after the test."""
+    from .checks.frame import Station
+
     if station_bench.broken:
         pytest.fail(f"the bench is broken: {station_bench.broken}", pytrace=False)
     yield Station(station_bench)
@@ -76,8 +81,11 @@ def station(station_bench):
 def pytest_runtest_makereport(item, call):
     """A test that lost the board leaves the bench broken, with itself as the cause."""
     bench = item.config.stash.get(BENCH, None)
-    if bench is not None and call.excinfo is not None and call.excinfo.errisinstance(LinkError) and not bench.broken:
-        bench.broken = f"{item.name}: {call.excinfo.value}"
+    if bench is not None and call.excinfo is not None and not bench.broken:
+        from .client import LinkError
+
+        if call.excinfo.errisinstance(LinkError):
+            bench.broken = f"{item.name}: {call.excinfo.value}"
     return (yield)
 
 

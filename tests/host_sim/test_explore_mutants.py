@@ -47,7 +47,7 @@ LIMITS = (
     "latch_hot: hot >= settings[CHARGE_LIMIT]",
     "latch_full: low >= full",
     "latch_difference: gain >= settings[START_DIFFERENCE]",
-    "decide: state[CONDITIONS] & ROWS[row][0] != ROWS[row][0]",
+    "first_row: have & ROWS[row][0] != ROWS[row][0]",
 )
 
 

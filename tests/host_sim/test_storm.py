@@ -158,7 +158,7 @@ def planted(folder):
     """Control files in which one comparison of the table's walk is turned round."""
     shutil.copytree(CONTROL, folder, ignore=shutil.ignore_patterns("__pycache__"))
     path = folder / "rules.py"
-    good = "while state[CONDITIONS] & ROWS[row][0] != ROWS[row][0]:"
+    good = "while have & ROWS[row][0] != ROWS[row][0]:"
     assert path.read_text().count(good) == 1
     path.write_text(path.read_text().replace(good, good.replace("!=", "==")))
     return folder

@@ -186,7 +186,8 @@ def yield_to_the_sun(state, settings, inputs):
     still bars it.
     """
     have = state[CONDITIONS] & ~FROSTY
-    if frost_over(state, settings, inputs) and ROWS[first_row(have)][1] == CHARGING:
+    row = first_row(state, settings, inputs, have)
+    if frost_over(state, settings, inputs) and ROWS[row][1] == CHARGING:
         state[CONDITIONS] = have
 
 

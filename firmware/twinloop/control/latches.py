@@ -95,9 +95,11 @@ def take_hottest(state, settings, inputs):
     state[TANK_HOTTEST_MC] = max(high, state[TANK_REFERENCE_MC])
 
 
-def off_scale(state, settings, inputs, sensor):
-    """Whether a tank sensor reads hotter than any tank: no value, but no reason to bring heat either."""
-    return state[CAUSE + sensor] == CAUSE_RANGE and inputs[IN_RAW_MC + sensor] > 0
+def off_scale(state, settings, inputs):
+    """Whether a tank sensor reads hotter than any tank: no value, but no reason to bring heat, or to take any out."""
+    if state[CAUSE + TANK_LOW] == CAUSE_RANGE and inputs[IN_RAW_MC + TANK_LOW] > 0:
+        return True
+    return state[CAUSE + TANK_HIGH] == CAUSE_RANGE and inputs[IN_RAW_MC + TANK_HIGH] > 0
 
 
 def latch_over(state, settings, inputs):
@@ -105,7 +107,7 @@ def latch_over(state, settings, inputs):
     if state[TANK_REFERENCE_MC] == UNKNOWN_MC:
         return
     hottest = state[TANK_HOTTEST_MC]
-    if off_scale(state, settings, inputs, TANK_LOW) or off_scale(state, settings, inputs, TANK_HIGH):
+    if off_scale(state, settings, inputs):
         hottest = OFF_SCALE_MC
     limit = tank_limit_mc(settings)
     if hottest >= limit:
@@ -195,7 +197,7 @@ def latch_frost(state, settings, inputs):
 
 def latch_cooling(state, settings, inputs):
     """Away with a full tank, and the collector is so much colder that the night can take heat out of it."""
-    if settings[AWAY] == 0 or state[TANK_FULL] == 0:
+    if settings[AWAY] == 0 or state[TANK_FULL] == 0 or off_scale(state, settings, inputs):
         state[COOLING_WANTED] = 0
         return
     if state[COLLECTOR_STATUS] > HELD or state[TANK_COLDEST_MC] == UNKNOWN_MC:

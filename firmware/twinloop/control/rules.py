@@ -139,7 +139,7 @@ ROWS = (
 )
 
 
-def first_row(have):
+def first_row(state, settings, inputs, have):
     """The first row whose conditions all hold among these."""
     row = 0
     while have & ROWS[row][0] != ROWS[row][0]:
@@ -149,7 +149,7 @@ def first_row(have):
 
 def decide(state, settings, inputs):
     """Take the first row whose conditions all hold."""
-    row = first_row(state[CONDITIONS])
+    row = first_row(state, settings, inputs, state[CONDITIONS])
     # Purging counts its own time, also when it follows hands.
     if ROWS[row][1] != state[DUTY] or (ROWS[row][2] == why.PURGING and state[REASON] != why.PURGING):
         state[DUTY_MS] = 0

@@ -120,6 +120,21 @@ LOST = sequence(
     away=1,
 )
 
+# Cooling by what lies is no cooling: a roof that reads like a tank and the other way round would pump all day.
+OFF_SCALE = sequence(
+    "night_cooling_ends_with_a_tank_sensor_off_its_scale",
+    [
+        *FULL,
+        ["set", {**DARK, "collector": 15000}],
+        ["becomes", 5000, 500000, BOTH_COOL],
+        ["phase", "off its scale, off"],
+        ["set", {"tank_low": 115001}],
+        ["becomes", 5000, 100000, {"collector_pump": 0, "COOLING_WANTED": 0}],
+        ["keep", 600000, {"collector_pump": 0}],
+    ],
+    away=1,
+)
+
 BLIND = sequence(
     "night_cooling_without_loop_supply",
     [
@@ -209,4 +224,4 @@ LIMITS = sequence(
     away=1,
 )
 
-SEQUENCES = [BYPASS, MINIMUM_RUN, FROST, LOST, BLIND, SERIES, AT_HOME, LIMITS]
+SEQUENCES = [BYPASS, MINIMUM_RUN, FROST, LOST, OFF_SCALE, BLIND, SERIES, AT_HOME, LIMITS]

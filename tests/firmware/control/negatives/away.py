@@ -4,6 +4,11 @@ from ..syntax_edits import body_gone, constant, no_row, swapped
 
 COLDER = "arriving <= state[TANK_COLDEST_MC] - COLDER_MK"
 NEGATIVES = [
+    (
+        "night_cooling_ends_with_a_tank_sensor_off_its_scale",
+        swapped("latches", "latch_cooling", "off_scale(state, settings, inputs)", "False"),
+        "off its scale, off",
+    ),
     ("night_cooling", no_row("NIGHT_COOLING_AWAY"), "cold, on"),
     ("night_cooling", constant("latches", "COOLING_START_MK", "5000"), "too warm a night, off"),
     ("night_cooling", constant("latches", "COOLING_START_MK", "10001"), "cold, on"),

@@ -15,7 +15,7 @@ NEGATIVES = [
             (name, body_gone("latches", "off_scale", False), "off its scale, off"),
             (
                 name,
-                swapped("latches", "off_scale", "inputs[IN_RAW_MC + sensor] > 0", "True"),
+                swapped("latches", "off_scale", f"inputs[IN_RAW_MC + {name[:-14].upper()}] > 0", "True"),
                 "colder than its scale: no reason to stop",
             ),
             (name, constant("latches", "OFF_SCALE_MC", "60000"), "off its scale, off"),
