@@ -735,9 +735,26 @@ def heat_fetched(m, state, settings, inputs):
     return worth and (reason_of_low_rank(state) or state[s.REASON] == why.COLLECTOR_HOT_DUMP)
 
 
+def off_scale(state, inputs):
+    """Whether the driver trusts a tank sensor that reads above the 115 C of its range."""
+    for sensor in (s.TANK_LOW, s.TANK_HIGH):
+        if state[s.CAUSE + sensor] == s.CAUSE_RANGE and inputs[s.IN_RAW_MC + sensor] > 115000:
+            return True
+    return False
+
+
+def off_scale_bars(m, state, settings, inputs):
+    """A tank sensor that reads hotter than any tank bars charging and night cooling."""
+    barred = state[s.DUTY] == s.CHARGING or state[s.DUTY] == s.NIGHT_COOLING
+    return barred and tank_known(state) and off_scale(state, inputs)
+
+
 def night_used(m, state, settings, inputs):
     """Away with a full tank and a cold night, nothing of lower rank is done instead of night cooling."""
     if settings[cfg.AWAY] == 0 or m[FULL] == 0 or not trusted(state, s.COLLECTOR) or not tank_known(state):
+        return False
+    # A tank sensor that reads hotter than any tank may hang on the roof.
+    if off_scale(state, inputs):
         return False
     return tank_coldest(state) - state[s.COLLECTOR_MC] >= COOLING_START_MK and reason_of_low_rank(state)
 
@@ -828,6 +845,7 @@ TRUTHS = (
     relief_refusal_said,
     heat_fetched,
     night_used,
+    off_scale_bars,
     turn_taken,
     reason_of_duty,
     reason_is_so,

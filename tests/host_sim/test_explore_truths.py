@@ -115,6 +115,16 @@ DEFECTS = {
     ],
     "heat_fetched": [({**LOW, s.COLLECTOR_MC: 38000}, {}, {}, {})],
     "night_used": [({**LOW, s.COLLECTOR_MC: 20000}, {truths.FULL: 1}, {cfg.AWAY: 1}, {})],
+    "off_scale_bars": [
+        (
+            {s.DUTY: duty, s.CAUSE + sensor: s.CAUSE_RANGE},
+            {},
+            {},
+            {s.IN_RAW_MC + sensor: 115001},
+        )
+        for duty in (s.CHARGING, s.NIGHT_COOLING)
+        for sensor in (s.TANK_LOW, s.TANK_HIGH)
+    ],
     "turn_taken": [(LOW, {truths.UNMOVED_MS + mover: 259260000}, {}, {}) for mover in range(s.MOVERS)],
     "reason_of_duty": [({s.DUTY: s.CHARGING}, {}, {}, {}), ({s.REASON: why.STEAM}, {}, {}, {})],
     "reason_is_so": [
