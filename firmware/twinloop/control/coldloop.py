@@ -49,6 +49,8 @@ STANDING_LIMIT_MS = 600000
 COLDEST_MC = -50000
 # Nothing frosty was seen: above anything that a loop can be.
 WARMEST_MC = 240000
+# Glycol that is seen at the station is frosty below this, or below exchanger_frost where that is lower.
+SINKING_MC = 4000
 LAG_MK = 15000
 # Two hours in mild air warm an insulated outdoor pipe (time constant about 45 min: 0.66 kJ/(m K) against 0.25 W/(m K)) to within
 # a few kelvin of it.
@@ -157,11 +159,12 @@ def at_station_mc(state, settings, inputs):
 def glycol_sinks(state, settings, inputs):
     """Whether frosty glycol comes down to the exchanger with the pump off, forwards or backwards through a leaking check valve.
 
-    With a bypass the dump valve at rest keeps that way shut.
+    With a bypass the dump valve at rest keeps that way shut. What a sensor of the station reads needs less margin than what lies
+    outdoors unseen: a high exchanger_frost must not call a cool plant room frosty.
     """
     if settings[DUMP_TOPOLOGY] == BYPASS or state[COLLECTOR_PUMP_ON] == 1:
         return False
-    return at_station_mc(state, settings, inputs) < settings[EXCHANGER_FROST]
+    return at_station_mc(state, settings, inputs) < min(settings[EXCHANGER_FROST], SINKING_MC)
 
 
 def track_loop(state, settings, inputs):

@@ -149,7 +149,40 @@ def cold_room(topology):
     )
 
 
-COLD_ROOMS = [cold_room(1), cold_room(2)]
+# A plant room of 5 C under an exchanger_frost of 10 C: no frost, and a tank as cold as the room is charged.
+COOL_ROOM = sequence(
+    "cool_room_is_not_frosty",
+    [
+        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+        ["keep", 180000, OFF],
+        ["set", {"loop_supply": 5000, "loop_return": 5000, "exchanger": 12000}],
+        ["ramp", "collector", 15000, 5000, OFF],
+        ["ramp", "tank_low", 12000, 1000, OFF],
+        ["keep", 900000, OFF],
+        ["phase", "in the sun"],
+        ["ramp", "collector", 45000, 5000, {}],
+        ["becomes", 5000, 300000, {"duty": "charging", "collector_pump": 1}],
+    ],
+    dump_topology=2,
+    exchanger_frost=10000,
+)
+# With a lower exchanger_frost that one holds.
+COLDER_ROOM = sequence(
+    "exchanger_frost_under_four_degrees",
+    [
+        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+        ["keep", 180000, OFF],
+        ["set", {"loop_supply": 3000, "loop_return": 3000, "exchanger": 12000}],
+        ["phase", "between, off"],
+        ["keep", 600000, OFF],
+        ["phase", "frost, on"],
+        ["set", {"loop_return": 2999}],
+        ["becomes", 5000, 5000, GUARD],
+    ],
+    dump_topology=2,
+    exchanger_frost=3000,
+)
+COLD_ROOMS = [COOL_ROOM, COLDER_ROOM, cold_room(1), cold_room(2)]
 
 # The dump valve at rest shuts the way: what stands beside it may be as cold as it likes.
 BYPASSED = sequence(

@@ -4,7 +4,7 @@ from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
 
 SEEN = "state[EXCHANGER_MC] < settings[EXCHANGER_FROST]"
 WARM = "state[EXCHANGER_MC] >= settings[EXCHANGER_FROST] + FROST_RESET_MK"
-COLD = "at_station_mc(state, settings, inputs) < settings[EXCHANGER_FROST]"
+COLD = "at_station_mc(state, settings, inputs) < min(settings[EXCHANGER_FROST], SINKING_MC)"
 BACK = "state[LOOP_RETURN_STATUS] <= HELD"
 FORTH = "state[LOOP_SUPPLY_STATUS] <= HELD"
 SINKS = "glycol_sinks(state, settings, inputs)"
@@ -87,6 +87,13 @@ NEGATIVES = [
                 "the sun is gone: frost again, and for ten minutes whatever comes",
             ),
         )
+    ),
+    ("cool_room_is_not_frosty", constant("coldloop", "SINKING_MC", "5001"), ""),
+    ("frost_by_glycol_that_sinks_backwards", constant("coldloop", "SINKING_MC", "3000"), "frost, on"),
+    (
+        "exchanger_frost_under_four_degrees",
+        swapped("coldloop", "glycol_sinks", "min(settings[EXCHANGER_FROST], SINKING_MC)", "SINKING_MC"),
+        "between, off",
     ),
     (
         "frost_beside_a_bypass_is_none",
