@@ -49,8 +49,8 @@ STANDING_LIMIT_MS = 600000
 COLDEST_MC = -50000
 # Nothing frosty was seen: above anything that a loop can be.
 WARMEST_MC = 240000
-# Glycol that is seen at the station is frosty below this, or below exchanger_frost where that is lower.
-SINKING_MC = 4000
+# What is seen at the station, glycol or plates, is near ice below this, or below exchanger_frost where that is lower.
+SEEN_FROST_MC = 4000
 LAG_MK = 15000
 # Two hours in mild air warm an insulated outdoor pipe (time constant about 45 min: 0.66 kJ/(m K) against 0.25 W/(m K)) to within
 # a few kelvin of it.
@@ -164,7 +164,7 @@ def glycol_sinks(state, settings, inputs):
     """
     if settings[DUMP_TOPOLOGY] == BYPASS or state[COLLECTOR_PUMP_ON] == 1:
         return False
-    return at_station_mc(state, settings, inputs) < min(settings[EXCHANGER_FROST], SINKING_MC)
+    return at_station_mc(state, settings, inputs) < min(settings[EXCHANGER_FROST], SEEN_FROST_MC)
 
 
 def track_loop(state, settings, inputs):

@@ -1,7 +1,7 @@
 """From latches, flags and settings to the set of conditions that the table looks at, one bit each."""
 
 from . import reasons as why
-from .coldloop import dump_frosty, glycol_stiff, tank_too_cold
+from .coldloop import SEEN_FROST_MC, dump_frosty, glycol_stiff, tank_too_cold
 from .latches import frost_over
 from .rules import (
     ASTRAY,
@@ -180,14 +180,15 @@ def collect_sun(state, settings, inputs):
 
 
 def yield_to_the_sun(state, settings, inputs):
-    """Frost that by now only glycol tells of, the plates warm or out of sight, ends by charging, if that is what comes next.
+    """Frost that is no near ice, or that only glycol tells of, ends by charging, if that is what comes next.
 
-    Otherwise a room colder than exchanger_frost would keep the pump off on the sunniest day. A tank that is too cold for the loop
-    still bars it.
+    Otherwise a room colder than exchanger_frost would keep the pump off on the sunniest day. Plates that are really cold bar it, and
+    so does a tank that is too cold for the loop.
     """
     have = state[CONDITIONS] & ~FROSTY
     row = first_row(state, settings, inputs, have)
-    if frost_over(state, settings, inputs) and ROWS[row][1] == CHARGING:
+    frost = min(settings[EXCHANGER_FROST], SEEN_FROST_MC)
+    if ROWS[row][1] == CHARGING and frost_over(state, settings, inputs, frost):
         state[CONDITIONS] = have
 
 

@@ -179,11 +179,11 @@ def latch_difference(state, settings, inputs):
         state[CHARGE_WANTED] = 0
 
 
-def frost_over(state, settings, inputs):
-    """Whether the tank pump has run long enough, and the plates are warm again or out of sight."""
+def frost_over(state, settings, inputs, frost):
+    """Whether the tank pump has run long enough, and the plates are clearly warmer than this frost, or out of sight."""
     if state[DUTY] == FROST_GUARD and state[DUTY_MS] < FROST_LEAST_MS:
         return False
-    return state[EXCHANGER_STATUS] > HELD or state[EXCHANGER_MC] >= settings[EXCHANGER_FROST] + FROST_RESET_MK
+    return state[EXCHANGER_STATUS] > HELD or state[EXCHANGER_MC] >= frost + FROST_RESET_MK
 
 
 def latch_frost(state, settings, inputs):
@@ -191,7 +191,7 @@ def latch_frost(state, settings, inputs):
     seen = state[EXCHANGER_STATUS] <= HELD and state[EXCHANGER_MC] < settings[EXCHANGER_FROST]
     if seen or glycol_sinks(state, settings, inputs):
         state[FROST] = 1
-    elif frost_over(state, settings, inputs):
+    elif frost_over(state, settings, inputs, settings[EXCHANGER_FROST]):
         state[FROST] = 0
 
 

@@ -149,19 +149,24 @@ def cold_room(topology):
     )
 
 
-# A plant room of 5 C under an exchanger_frost of 10 C: no frost, and a tank as cold as the room is charged.
+# A plant room of 6 C under an exchanger_frost of 10 C: the tank pump runs, and the sun is let in all the same.
 COOL_ROOM = sequence(
     "cool_room_is_not_frosty",
     [
         ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
         ["keep", 180000, OFF],
-        ["set", {"loop_supply": 5000, "loop_return": 5000, "exchanger": 12000}],
-        ["ramp", "collector", 15000, 5000, OFF],
-        ["ramp", "tank_low", 12000, 1000, OFF],
-        ["keep", 900000, OFF],
-        ["phase", "in the sun"],
-        ["ramp", "collector", 45000, 5000, {}],
-        ["becomes", 5000, 300000, {"duty": "charging", "collector_pump": 1}],
+        ["set", {"loop_supply": 5000, "loop_return": 5000, "exchanger": 5999}],
+        ["becomes", 5000, 5000, GUARD],
+        ["ramp", "collector", 15000, 5000, GUARD],
+        ["ramp", "tank_low", 12000, 1000, GUARD],
+        ["phase", "in the sun, plates between: frost"],
+        ["ramp", "collector", 45000, 5000, GUARD],
+        ["keep", 900000, GUARD],
+        ["phase", "plates warm: charging"],
+        ["set", {"exchanger": 6000}],
+        ["becomes", 5000, 20000, {"duty": "charging", "collector_pump": 1}],
+        ["set", {"loop_supply": 40000, "loop_return": 30000}],
+        ["keep", 60000, {"duty": "charging"}],
     ],
     dump_topology=2,
     exchanger_frost=10000,

@@ -13,13 +13,14 @@ TEXT = "the collector was warm enough and the tank had room, and the collector p
 PATIENCE_S = 2700
 # What sensors, pockets and the draw of the day may be off by.
 CLEAR_K = 3.0
-# In air that has been this mild for four hours no loop counts as frosty: the highest exchanger_frost, and what coldloop.py adds.
+# Where air and collector have been this mild for four hours no loop counts as frosty: the highest exchanger_frost, and what
+# coldloop.py adds. Under a clear sky the collector is colder than the air.
 MILD_C = 14.0
 MILD_S = 14400
 
 
 def mild(outside_c, steps: int):
-    """Where the air has been mild for so many steps."""
+    """Where it has been mild for so many steps."""
     cold = np.where(outside_c < MILD_C, np.arange(len(outside_c)), -steps)
     return np.arange(len(outside_c)) - np.maximum.accumulate(cold) >= steps
 
@@ -44,6 +45,7 @@ def check(outcome):
     warm = (gain >= settings[cfg.START_DIFFERENCE] / 1000.0 + CLEAR_K) & (collector < top - CLEAR_K)
     warm &= collector >= settings[cfg.COLLECTOR_MINIMUM] / 1000.0 + CLEAR_K
     idle = rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 0
-    able = mild(rows[:, trace.TRUE_SENSORS + s.OUTDOOR], MILD_S // step_s) & outcome.allowance.judged(NAME, len(rows))
+    outside = np.minimum(rows[:, trace.TRUE_SENSORS + s.OUTDOOR], collector)
+    able = mild(outside, MILD_S // step_s) & outcome.allowance.judged(NAME, len(rows))
     wrong = runs_longer(warm & idle & room(outcome) & able, PATIENCE_S // step_s)
     return first_where(outcome, wrong, gain, settings[cfg.START_DIFFERENCE] / 1000.0, "K", np.max)

@@ -3,8 +3,8 @@
 from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
 
 SEEN = "state[EXCHANGER_MC] < settings[EXCHANGER_FROST]"
-WARM = "state[EXCHANGER_MC] >= settings[EXCHANGER_FROST] + FROST_RESET_MK"
-COLD = "at_station_mc(state, settings, inputs) < min(settings[EXCHANGER_FROST], SINKING_MC)"
+WARM = "state[EXCHANGER_MC] >= frost + FROST_RESET_MK"
+COLD = "at_station_mc(state, settings, inputs) < min(settings[EXCHANGER_FROST], SEEN_FROST_MC)"
 BACK = "state[LOOP_RETURN_STATUS] <= HELD"
 FORTH = "state[LOOP_SUPPLY_STATUS] <= HELD"
 SINKS = "glycol_sinks(state, settings, inputs)"
@@ -68,7 +68,7 @@ NEGATIVES = [
             (name, body_gone("conditions", "yield_to_the_sun"), "warm enough: charging"),
             (
                 name,
-                swapped("conditions", "yield_to_the_sun", "frost_over(state, settings, inputs)", "True"),
+                swapped("conditions", "yield_to_the_sun", "frost_over(state, settings, inputs, frost)", "True"),
                 "plates between, a sunny collector: frost",
             ),
             (
@@ -88,11 +88,17 @@ NEGATIVES = [
             ),
         )
     ),
-    ("cool_room_is_not_frosty", constant("coldloop", "SINKING_MC", "5001"), ""),
-    ("frost_by_glycol_that_sinks_backwards", constant("coldloop", "SINKING_MC", "3000"), "frost, on"),
+    ("cool_room_is_not_frosty", constant("coldloop", "SEEN_FROST_MC", "4001"), "plates warm: charging"),
+    ("cool_room_is_not_frosty", constant("coldloop", "SEEN_FROST_MC", "3999"), "in the sun, plates between: frost"),
+    (
+        "cool_room_is_not_frosty",
+        swapped("conditions", "yield_to_the_sun", "min(settings[EXCHANGER_FROST], SEEN_FROST_MC)", "settings[EXCHANGER_FROST]"),
+        "plates warm: charging",
+    ),
+    ("frost_by_glycol_that_sinks_backwards", constant("coldloop", "SEEN_FROST_MC", "3000"), "frost, on"),
     (
         "exchanger_frost_under_four_degrees",
-        swapped("coldloop", "glycol_sinks", "min(settings[EXCHANGER_FROST], SINKING_MC)", "SINKING_MC"),
+        swapped("coldloop", "glycol_sinks", "min(settings[EXCHANGER_FROST], SEEN_FROST_MC)", "SEEN_FROST_MC"),
         "between, off",
     ),
     (
