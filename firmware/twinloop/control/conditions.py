@@ -182,8 +182,8 @@ def collect_sun(state, settings, inputs):
 def yield_to_the_sun(state, settings, inputs):
     """Frost that is no near ice, or that only glycol tells of, ends by charging, if that is what comes next.
 
-    Otherwise a room colder than exchanger_frost would keep the pump off on the sunniest day. Plates that are really cold bar it, and
-    so does a tank that is too cold for the loop.
+    Otherwise a room colder than exchanger_frost would keep the pump off on the sunniest day. Plates that are really cold bar it,
+    and so does a tank that is too cold for the loop.
     """
     have = state[CONDITIONS] & ~FROSTY
     row = first_row(state, settings, inputs, have)
