@@ -25,6 +25,7 @@ def twinloop(*arguments, cwd=None):
         (["simulate", "--set", "tank_limit=75bar"], "unit bar does not fit"),
         (["bench", "--port", "/dev/nothing"], "port /dev/nothing: cannot be opened"),
         (["bench", "--port", "nonsense://x"], "port nonsense://x"),
+        (["bench", "closed-loop", "--days", "0"], "--days 0: allowed 1 to 365"),
         (["bench", "no-such-check"], "check no-such-check: neither a check nor a group"),
         (["bench", "--micropython", "/no/such"], "/no/such"),
         (["fly"], "fly"),

@@ -328,8 +328,6 @@ def relay(desk, params):
     if desk.clicking and desk.since(desk.clicked) < CLICK_PAUSE_MS:
         raise calls.CallError(calls.REFUSED, f"a relay was told less than {CLICK_PAUSE_MS} ms ago")
     port = desk.loop.port
-    if not desk.clicking:
-        port.safe()
     desk.clicking = True
     desk.lease_ms = lease_ms
     desk.clicked = port.ticks_ms()

@@ -15,6 +15,9 @@ from .operator import Operator
 from .record import Record
 from .virtual import NoInterpreterError, VirtualBoard
 
+# A typical year has no more.
+DAYS_TOP = 365
+
 
 class WrongCallError(ValueError):
     """The call cannot be carried out; the text is the one line to print."""
@@ -183,6 +186,8 @@ def main(options) -> int:
         list_checks()
         return 0
     chosen = choose(options.checks)
+    if not 1 <= options.days <= DAYS_TOP:
+        raise WrongCallError(f"--days {options.days}: allowed 1 to {DAYS_TOP}")
     begin_s = time.monotonic()
     operator = Operator.at_terminal(options.mains_off)
     bench = open_bench(options.port, options.micropython, operator)

@@ -225,6 +225,13 @@ class Client:
             staged = self.call("settings.stage", sequence, *pairs[place : place + 16])
         return self.call("settings.commit", sequence, staged["crc"])["sequence"]
 
+    def hold_settings(self, values) -> None:
+        """Make the board's settings these, all of them in the order of their codes; what is so already is not written."""
+        now = self.settings()[0]
+        changes = {code: int(value) for code, value in enumerate(values) if int(value) != now[code]}
+        if changes:
+            self.change_settings(changes)
+
     def inject(self, values_mc, causes=(0,) * s.SENSORS, lease_ms: int = 5000, mask: int = 0) -> None:
         """Hold these readings on the board by a lease."""
         self.call("inject", lease_ms, mask, list(values_mc), list(causes))

@@ -85,7 +85,7 @@ class Record:
     def mains(self) -> str:
         """What is known of mains on the relays."""
         if self.bench.board is not None:
-            return "none: the virtual board has no contacts"
+            return "none: the contacts of the virtual board are models"
         if self.bench.operator.off:
             return "said to be off every relay contact (--mains-off, or a yes at the prompt)"
         return "nobody said that it was off: checks that move relays were not made"

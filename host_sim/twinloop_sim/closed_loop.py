@@ -16,8 +16,10 @@ import numpy as np
 from twinloop.control import state as s
 from twinloop.drivers.ds18b20 import RAW_HIGHEST, RAW_LOWEST, raw_mc
 from twinloop.drivers.max31865 import CYCLE_EVERY, ratio_mc
+from twinloop_hil.checks.mirror import outcome, readings
 from twinloop_hil.client import Client, SerialTransport
-from twinloop_hil.virtual import SLOT_FED, VirtualBoard
+from twinloop_hil.virtual import VirtualBoard
+from twinloop_hil.virtual_files.slots import SLOT_FED
 
 from . import engine, scenarios, trace
 from .thermal.plant import advance
@@ -104,10 +106,7 @@ class LockStep:
         """The scenario's settings, stored; then a start from power-on, so that nothing of this is in the station's state."""
         self.board.tell_time(self.now_ms)
         with Client(SerialTransport(self.board.port)) as client:
-            own = client.settings()[0]
-            changes = {code: int(value) for code, value in enumerate(values) if int(value) != own[code]}
-            if changes:
-                client.change_settings(changes)
+            client.hold_settings(values)
         self.board.power_cut()
         with Client(SerialTransport(self.board.port)):
             pass
@@ -201,20 +200,16 @@ class MirroredRunner(engine.InterpretedRunner):
         """The board's decision on what the sensors say now."""
         inputs = self.loop.inputs
         self.port.read_sensors(inputs)
-        readings = list(inputs[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS])
-        causes = list(inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS])
-        flow = (inputs[s.IN_FLOW_ML_PER_MIN], inputs[s.IN_FLOW_CAUSE])
+        values_mc, causes, flow = readings(inputs)
         if self.step == 0:
-            self.client.inject(readings, causes, lease_ms=LEASE_MS)
-        self.answer = self.client.advance(self.setup.dt_ms, readings, causes, flow if flow[1] == s.CAUSE_NONE else ())
+            self.client.inject(values_mc, causes, lease_ms=LEASE_MS)
+        self.answer = self.client.advance(self.setup.dt_ms, values_mc, causes, flow)
         self.port.command[:] = self.answer[0]
-        self.show(self.step * self.setup.dt_ms / 1000.0, self.setup.scenario.days, self.answer[1], readings)
+        self.show(self.step * self.setup.dt_ms / 1000.0, self.setup.scenario.days, self.answer[1], values_mc)
 
     def compare(self) -> None:
         """Commands, duty, reason and wait reason here and there."""
-        here = self.state
-        commands = tuple(int(value) for value in here[s.COMMAND : s.COMMAND + s.OUTPUTS])
-        if self.answer != (commands, here[s.DUTY], here[s.REASON], here[s.WAIT_REASON]):
+        if self.answer != outcome(self.loop.state):
             self.differences += 1
             self.first = self.step if self.first is None else self.first
 

@@ -8,10 +8,11 @@ from xml.etree import ElementTree
 
 import pytest
 from twinloop.control import state as s
-from twinloop_hil import bench, checks, virtual
+from twinloop_hil import bench, checks
 from twinloop_hil.client import Client, SerialTransport
 from twinloop_hil.operator import Operator
 from twinloop_hil.virtual import VirtualBoard
+from twinloop_hil.virtual_files.slots import CONTACT_BURNT, CONTACT_CHATTERS, CONTACT_WELDED, SLOT_CONTACT
 
 # What other tests show as well and takes long: run by `make hil`.
 ELSEWHERE = {"random-readings", "clock", "days-of-weather"} | {
@@ -59,8 +60,8 @@ FAULTS = {
     ),
     "tank limit compared the wrong way": (
         LATCHES,
-        "if hottest >= limit:",
-        "if hottest < 0:",
+        "if hottest >= limit or",
+        "if hottest < 0 or",
         TANK,
         {"tank-limit", "sequences-tank"},
     ),
@@ -140,9 +141,9 @@ def test_planted_faults_fail_the_right_checks(interpreter, monkeypatch, capsys, 
 
 
 CONTACTS = {
-    virtual.CONTACT_WELDED: {"relays-at-boot", "tank_pump-alone", "tank_pump-closes", "tank_pump-opens"},
-    virtual.CONTACT_BURNT: {"tank_pump-alone", "tank_pump-closes", "tank_pump-opens"},
-    virtual.CONTACT_CHATTERS: {"relay-chatter"},
+    CONTACT_WELDED: {"relays-at-boot", "tank_pump-alone", "tank_pump-closes", "tank_pump-opens"},
+    CONTACT_BURNT: {"tank_pump-alone", "tank_pump-closes", "tank_pump-opens"},
+    CONTACT_CHATTERS: {"relay-chatter"},
 }
 
 
@@ -155,7 +156,7 @@ def test_bad_contacts_are_found(interpreter, monkeypatch, capsys, fault):
 
         def start(self, cause):
             """As usual."""
-            self.poke(virtual.SLOT_CONTACT + s.TANK_PUMP, fault)
+            self.poke(SLOT_CONTACT + s.TANK_PUMP, fault)
             super().start(cause)
 
     monkeypatch.setattr(bench, "VirtualBoard", Worn)

@@ -10,7 +10,8 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_hil import board_call, board_fit, board_watch
 from twinloop_hil.client import Client, SerialTransport
-from twinloop_hil.virtual import FAULT_OPEN, VirtualBoard, rom_code
+from twinloop_hil.virtual import VirtualBoard, rom_code
+from twinloop_hil.virtual_files.slots import FAULT_OPEN
 from twinloop_sim import cli
 
 EVENING_MC = (20000, 30000, 35000, 20000, 20000, 15000, 40000, 20000)

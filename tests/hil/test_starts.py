@@ -8,7 +8,8 @@ from twinloop.control import state as s
 from twinloop.event_log import START
 from twinloop_hil import board_call
 from twinloop_hil.client import Client, LinkError, SerialTransport
-from twinloop_hil.virtual import LINE_FREE, LINE_HIGH, MISHAP_HANG, MISHAP_NONE, RELAY_PINS, SLOT_PIN, SLOT_PIN_STUCK, VirtualBoard
+from twinloop_hil.virtual import RELAY_PINS, VirtualBoard
+from twinloop_hil.virtual_files.slots import LINE_FREE, LINE_HIGH, MISHAP_HANG, MISHAP_NONE, SLOT_PIN, SLOT_PIN_STUCK
 
 from .test_virtual_board import QUICK, SUNNY_MC, wait_for
 

@@ -17,7 +17,8 @@ from twinloop.store import firmware_hash
 from twinloop_hil import virtual
 from twinloop_hil.client import Client, LinkError, SerialTransport
 from twinloop_hil.inprocess import InProcessBoard
-from twinloop_hil.virtual import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE, VirtualBoard
+from twinloop_hil.virtual import VirtualBoard
+from twinloop_hil.virtual_files.slots import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE, SLOT_FED, SLOT_PIN
 
 SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000)
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
@@ -60,7 +61,7 @@ def test_it_runs_the_firmwares_own_files(client):
 def test_relays_are_safe_from_the_first_line(board):
     """boot.py has driven every relay pin to its safe level before anything else ran."""
     with Client(SerialTransport(board.port)):
-        assert [board.peek(virtual.SLOT_PIN + pin) for pin in virtual.RELAY_PINS] == [0, 0, 0, 0]
+        assert [board.peek(SLOT_PIN + pin) for pin in virtual.RELAY_PINS] == [0, 0, 0, 0]
 
 
 def test_own_sensors_move_relays(board, client):
@@ -172,9 +173,9 @@ def test_a_host_that_does_not_read_holds_up_nothing(board):
     for _ in range(200):
         line.write(b"status\n")
         time.sleep(0.002)
-    fed = board.peek(virtual.SLOT_FED)
+    fed = board.peek(SLOT_FED)
     time.sleep(2.5)
-    assert board.peek(virtual.SLOT_FED) - fed >= 2
+    assert board.peek(SLOT_FED) - fed >= 2
     line.reset_input_buffer()
     line.close()
     with Client(SerialTransport(board.port)) as client:

@@ -185,10 +185,11 @@ def yield_to_the_sun(state, settings, inputs):
     Otherwise a room colder than exchanger_frost would keep the pump off on the sunniest day. Plates that are really cold bar it,
     and so does a tank that is too cold for the loop.
     """
-    have = state[CONDITIONS] & ~FROSTY
-    row = first_row(state, settings, inputs, have)
     frost = min(settings[EXCHANGER_FROST], SEEN_FROST_MC)
-    if ROWS[row][1] == CHARGING and frost_over(state, settings, inputs, frost):
+    if state[FROST] == 0 or not frost_over(state, settings, inputs, frost):
+        return
+    have = state[CONDITIONS] & ~FROSTY
+    if ROWS[first_row(state, settings, inputs, have)][1] == CHARGING:
         state[CONDITIONS] = have
 
 

@@ -56,8 +56,6 @@ from .state import (
     UNKNOWN_MC,
 )
 
-# Stands for a reading that no tank can have.
-OFF_SCALE_MC = 200000
 # The sensor sits on the plates at the end where glycol creeps in with the pump off: where it leaves for the roof, or, behind a
 # radiator in series, where it comes from the radiator.
 FROST_RESET_MK = 2000
@@ -107,10 +105,8 @@ def latch_over(state, settings, inputs):
     if state[TANK_REFERENCE_MC] == UNKNOWN_MC:
         return
     hottest = state[TANK_HOTTEST_MC]
-    if off_scale(state, settings, inputs):
-        hottest = OFF_SCALE_MC
     limit = tank_limit_mc(settings)
-    if hottest >= limit:
+    if hottest >= limit or off_scale(state, settings, inputs):
         state[TANK_OVER] = 1
     elif hottest < limit - settings[TANK_LIMIT_RESET]:
         state[TANK_OVER] = 0

@@ -34,11 +34,7 @@ def measure_days(bench):
 
     scenario = scenarios.load(scenarios.DEFAULT)
     scenario.days = bench.days
-    wanted = list(scenario.settings)
-    now = bench.client.settings()[0]
-    changes = {code: int(value) for code, value in enumerate(wanted) if int(value) != now[code]}
-    if changes:
-        bench.client.change_settings(changes)
+    bench.client.hold_settings(scenario.settings)
     found = closed_loop.over_link(scenario, bench.client, progress_line(sys.stderr), real_time=bench.real_time)
     if sys.stderr.isatty():
         print("\r" + " " * 100 + "\r", end="", file=sys.stderr, flush=True)

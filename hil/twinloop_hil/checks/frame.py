@@ -259,10 +259,7 @@ class Bench:
 
     def restore_settings(self) -> None:
         """The settings that the board came with, if a check changed them."""
-        now = self.client.settings()[0]
-        changes = {code: was for code, (was, value) in enumerate(zip(self.values, now, strict=True)) if was != value}
-        if changes:
-            self.client.change_settings(changes)
+        self.client.hold_settings(self.values)
 
     def wait(self, reached: Callable[[], bool], timeout_s: float, what: str) -> float:
         """Seconds of real time until something is so; TimeoutError says what was waited for."""

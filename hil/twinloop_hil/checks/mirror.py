@@ -42,13 +42,7 @@ class MirroredRun(Run):
         super().word_reset()
         self.client.release()
         self.hold((0, 0, s.UPKEEP_NONE))
-        self.client.inject(*self.readings(), lease_ms=LEASE_MS)
-
-    def readings(self) -> tuple[list[int], list[int]]:
-        """Raw values and causes as they are now."""
-        inputs = self.inputs
-        values = inputs[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS]
-        return list(values), list(inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS])
+        self.client.inject(*readings(self.inputs)[:2], lease_ms=LEASE_MS)
 
     def hold(self, wanted: tuple[int, int, int]) -> None:
         """Hands and upkeep on the board as they are here."""
@@ -67,8 +61,7 @@ class MirroredRun(Run):
         """One step here, the same on the board."""
         inputs = self.inputs
         self.hold((inputs[s.IN_HAND_MASK], inputs[s.IN_HAND_VALUE], inputs[s.IN_UPKEEP]))
-        flow = (inputs[s.IN_FLOW_ML_PER_MIN], inputs[s.IN_FLOW_CAUSE])
-        there = self.client.advance(self.step_ms, *self.readings(), flow if flow[1] == s.CAUSE_NONE else ())
+        there = self.client.advance(self.step_ms, *readings(inputs))
         super().decide()
         self.compare(there)
 
@@ -87,6 +80,14 @@ class MirroredRun(Run):
         self.client.release()
 
 
+def readings(inputs) -> tuple[list[int], list[int], tuple[int, ...]]:
+    """What `inject` and `advance` want of the core's inputs: raw values, causes, and the flow where it is read."""
+    values = list(inputs[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS])
+    causes = list(inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS])
+    flow = (inputs[s.IN_FLOW_ML_PER_MIN], inputs[s.IN_FLOW_CAUSE])
+    return values, causes, flow if flow[1] == s.CAUSE_NONE else ()
+
+
 def outcome(state) -> tuple:
     """What a step came to, as the link says it."""
     return tuple(state[s.COMMAND : s.COMMAND + s.OUTPUTS]), state[s.DUTY], state[s.REASON], state[s.WAIT_REASON]
@@ -103,10 +104,7 @@ def set_for(bench, sequence: dict) -> None:
     wanted = [row[4] for row in cfg.TABLE]
     for name, value in sequence["settings"].items():
         wanted[getattr(cfg, name.upper())] = value
-    now = bench.client.settings()[0]
-    changes = {code: value for code, value in enumerate(wanted) if value != now[code]}
-    if changes:
-        bench.client.change_settings(changes)
+    bench.client.hold_settings(wanted)
 
 
 def run_sequence(bench, sequence: dict) -> MirroredRun:

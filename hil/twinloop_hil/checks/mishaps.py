@@ -7,7 +7,7 @@ import time
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
-from ..virtual import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE
+from ..virtual_files.slots import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE, SLOT_WATCHDOG_MS
 from .frame import VIRTUAL, Check
 
 ALL_RELAYS = (1 << s.MOVERS) - 1
@@ -102,8 +102,6 @@ def measure_exception(bench):
 
 def measure_hang(bench):
     """The sensor chip's driver never returns."""
-    from ..virtual import SLOT_WATCHDOG_MS
-
     top_s = bench.board.peek(SLOT_WATCHDOG_MS) / 1000.0 + bench.client.facts["period_ms"] / 1000.0 + SLACK_S
     return measure_mishap(bench, MISHAP_HANG, top_s, "from the hang to relays safe, by the watchdog; board answers again")
 

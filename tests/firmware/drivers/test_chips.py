@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 from twinloop.control import state as s
-from twinloop_hil import virtual
-from twinloop_hil.virtual import (
+from twinloop_hil.virtual import VirtualBoard, rom_code
+from twinloop_hil.virtual_files.slots import (
     FAULT_BUSY,
     FAULT_CRC,
     FAULT_CRC_ONCE,
@@ -24,13 +24,12 @@ from twinloop_hil.virtual import (
     LINE_FREE,
     LINE_HIGH,
     LINE_LOW,
+    SLOT_CLOCK_HELD,
     SLOT_DATA_LINE,
     SLOT_FAULT,
     SLOT_ROM_AT,
     SLOT_VALUE_MC,
     SLOT_WIRE,
-    VirtualBoard,
-    rom_code,
 )
 
 SCRIPT = Path(__file__).with_name("chip_script.py")
@@ -48,7 +47,7 @@ class Chips(VirtualBoard):
 
     def start(self, cause):
         """The script is the only program here."""
-        self.poke(virtual.SLOT_CLOCK_HELD, 1)
+        self.poke(SLOT_CLOCK_HELD, 1)
         self.process = subprocess.Popen(["sleep", "100"])
 
     def supervise(self):

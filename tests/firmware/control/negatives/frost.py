@@ -73,7 +73,7 @@ NEGATIVES = [
             ),
             (
                 name,
-                swapped("conditions", "yield_to_the_sun", "ROWS[row][1] == CHARGING", "True"),
+                swapped("conditions", "yield_to_the_sun", "ROWS[first_row(state, settings, inputs, have)][1] == CHARGING", "True"),
                 "plates warm, the tank a little too cold for this loop: frost",
             ),
             (

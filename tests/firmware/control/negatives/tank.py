@@ -1,6 +1,6 @@
 """What is taken away from the core, and where the sequences of tank.py miss it: name, edit, phase."""
 
-from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
+from ..syntax_edits import body_gone, no_row, statement_gone, swapped
 
 OVER = "hottest >= limit"
 OVER_RESET = "hottest < limit - settings[TANK_LIMIT_RESET]"
@@ -18,7 +18,7 @@ NEGATIVES = [
                 swapped("latches", "off_scale", f"inputs[IN_RAW_MC + {name[:-14].upper()}] > 0", "True"),
                 "colder than its scale: no reason to stop",
             ),
-            (name, constant("latches", "OFF_SCALE_MC", "60000"), "off its scale, off"),
+            (name, swapped("latches", "latch_over", "off_scale(state, settings, inputs)", "False"), "off its scale, off"),
         )
     ),
     (
