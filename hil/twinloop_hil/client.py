@@ -7,6 +7,7 @@ at a time and halves the rate of exchanges.
 from __future__ import annotations
 
 import json
+import os
 import random
 import time
 
@@ -41,7 +42,9 @@ def why_not(url: str, fault: Exception) -> str:
         return "in use by another program"
     if "://" in url and not any(word in str(fault) for word in ("refused", "timed out", "unreachable", "not known")):
         return "not a URL that pyserial understands"
-    return getattr(fault, "strerror", None) or str(fault)
+    # pyserial puts its own sentence, with the port in it again, in the place of the system's.
+    number = getattr(fault, "errno", None)
+    return os.strerror(number) if number else str(fault)
 
 
 class SerialTransport:
