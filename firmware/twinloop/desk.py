@@ -23,6 +23,7 @@ LEASE_TOP_MS = 30000
 CLICK_PAUSE_MS = 100
 STAGE_MS = 30000
 PART = 20
+NO_CAUSES = (s.CAUSE_NONE,) * s.SENSORS
 
 
 def hex_text(crc):
@@ -280,7 +281,10 @@ def settings_commit(desk, params):
 
 
 def inject(desk, params):
-    """[lease_ms, mask, [mC a sensor], [cause a sensor], [flow ml/min, cause]]: hold these readings; masked relays really move."""
+    """[lease_ms, mask, [mC a sensor], [cause a sensor], [flow ml/min, cause]]: hold these readings; masked relays really move.
+
+    Causes may be an empty list where no sensor has one; flow is left out where it is not read.
+    """
     need_bench(desk)
     if not 4 <= len(params) <= 5:
         raise calls.CallError(calls.BAD_PARAMS, "takes lease_ms, mask, values, causes, and flow if there is one")
@@ -290,7 +294,7 @@ def inject(desk, params):
     if not 0 <= mask < 1 << s.OUTPUTS:
         raise calls.CallError(calls.BAD_PARAMS, f"mask has to be 0 to {(1 << s.OUTPUTS) - 1}")
     values = calls.array(params, 2, s.SENSORS)
-    causes = calls.array(params, 3, s.SENSORS)
+    causes = causes_of(params)
     flow = flow_of(params)
     if not desk.injecting:
         desk.enter()
@@ -298,6 +302,11 @@ def inject(desk, params):
     desk.mask = mask
     desk.take(values, causes, flow)
     return {"injecting": 1}
+
+
+def causes_of(params):
+    """The causes of inject and advance; an empty list stands for readings that are all good."""
+    return NO_CAUSES if params[3] == [] else calls.array(params, 3, s.SENSORS)
 
 
 def flow_of(params):
@@ -351,7 +360,7 @@ def click(port, output, on):
 
 
 def advance(desk, params):
-    """[number, dt_ms, [mC a sensor], [cause a sensor], [flow ml/min, cause]]: one step on these readings, in lock step.
+    """[number, dt_ms, [mC a sensor], [cause a sensor], [flow ml/min, cause]]: one step on these readings, in lock step; see inject.
 
     Only the number after the last one is executed. Answers number, commands as bits, duty, reason, what is waited for.
     """
@@ -365,7 +374,7 @@ def advance(desk, params):
         raise calls.CallError(calls.REFUSED, f"next step is {desk.number + 1}")
     if not 1 <= dt_ms <= s.STEP_TOP_MS:
         raise calls.CallError(calls.BAD_PARAMS, f"dt_ms has to be 1 to {s.STEP_TOP_MS}")
-    desk.take(calls.array(params, 2, s.SENSORS), calls.array(params, 3, s.SENSORS), flow_of(params))
+    desk.take(calls.array(params, 2, s.SENSORS), causes_of(params), flow_of(params))
     desk.number = number
     desk.lock_step = True
     loop = desk.loop

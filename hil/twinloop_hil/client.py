@@ -237,13 +237,14 @@ class Client:
 
     def inject(self, values_mc, causes=(0,) * s.SENSORS, lease_ms: int = 5000, mask: int = 0) -> None:
         """Hold these readings on the board by a lease."""
-        self.call("inject", lease_ms, mask, list(values_mc), list(causes))
+        self.call("inject", lease_ms, mask, list(values_mc), causes_listed(causes))
         self.step_number = 0
 
     def advance(self, dt_ms: int, values_mc, causes=(0,) * s.SENSORS, flow=()) -> tuple[tuple[int, ...], int, int, int]:
         """One step in lock step, flow is (ml/min, cause) where it is read: returns commands, duty, reason, wait reason."""
         self.step_number += 1
-        answer = self.call("advance", self.step_number, dt_ms, list(values_mc), list(causes), *([list(flow)] if flow else ()))
+        read = [list(flow)] if flow else []
+        answer = self.call("advance", self.step_number, dt_ms, list(values_mc), causes_listed(causes), *read)
         commands = tuple(answer[1] >> output & 1 for output in range(s.OUTPUTS))
         return commands, answer[2], answer[3], answer[4]
 
@@ -254,6 +255,11 @@ class Client:
     def release(self) -> None:
         """Let the board go back to its own sensors and its own relays."""
         self.call("release")
+
+
+def causes_listed(causes) -> list[int]:
+    """Causes as `inject` and `advance` take them: none at all when every reading is good, which spares a tenth of the line."""
+    return list(causes) if any(causes) else []
 
 
 def named_settings(values: list[int]) -> dict[str, int]:

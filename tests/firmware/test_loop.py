@@ -187,6 +187,16 @@ def test_advance_is_numbered(board):
     assert client.call("advance", 2, 5000, SUNNY_MC, [0] * 8)[0] == 2
 
 
+def test_no_causes_are_good_readings(board):
+    """An empty list is eight zeros, after a step that had a cause as well."""
+    client = Client(board)
+    client.inject(SUNNY_MC)
+    client.call("advance", 1, 5000, SUNNY_MC, [s.CAUSE_SILENT] * 8)
+    client.call("advance", 2, 5000, SUNNY_MC, [])
+    assert list(board.loop.desk.causes) == [s.CAUSE_NONE] * s.SENSORS
+    assert list(board.loop.inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS]) == [s.CAUSE_NONE] * s.SENSORS
+
+
 def test_lock_step_stops_the_clock_of_the_station(board):
     """Between two advances no step of its own is taken, and the watchdog is fed all the same."""
     client = Client(board)
@@ -215,7 +225,11 @@ def test_injection_without_advance_runs_in_real_time(board):
         ("inject", [5000, 16, SUNNY_MC, [0] * 8]),
         ("inject", [5000, 0, SUNNY_MC[:7], [0] * 8]),
         ("inject", [5000, 0, SUNNY_MC]),
+        ("inject", [5000, 0, SUNNY_MC, [0]]),
+        ("inject", [5000, 0, SUNNY_MC, ""]),
         ("advance", [1, 0, SUNNY_MC, [0] * 8]),
+        ("advance", [1, 5000, SUNNY_MC, 0]),
+        ("advance", [1, 5000, [], []]),
         ("advance", [1, 60001, SUNNY_MC, [0] * 8]),
         ("settings.get", [9]),
         ("settings.get", []),

@@ -196,9 +196,9 @@ FAULTS = {
     ),
     "endless lines are kept": (
         "loop.py",
-        "            elif self.length < LINE_TOP:\n                self.line[self.length] = byte\n",
-        "            elif self.length == LINE_TOP and len(self.line) < 20000:\n                self.line.append(byte)\n"
-        "            elif self.length < LINE_TOP:\n                self.line[self.length] = byte\n",
+        "            elif length < LINE_TOP:\n",
+        "            elif length == LINE_TOP and len(line) < 20000:\n                line.append(byte)\n"
+        "            elif length < LINE_TOP:\n",
         "torture-memory",
     ),
     "the interrupt byte interrupts": (

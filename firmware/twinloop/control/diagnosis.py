@@ -24,6 +24,7 @@ from .settings import (
     EXCHANGER_LEAD,
     FLOW_METER,
     FLOW_SENSOR,
+    LOOP_VOLUME,
     NO_FLOW_SENSOR,
     START_DIFFERENCE,
     TANK_PUMP_DELAY,
@@ -207,6 +208,15 @@ def frosty_tank(state, settings, inputs):
     return state[TANK_LOW_MC] < 0
 
 
+def far_limit_ms(state, settings, inputs):
+    """How long what arrives may be far colder: three minutes, or the time of one round of a slow loop.
+
+    After five it is given up in any case: a dead pump must not pass for a weak sun.
+    """
+    round_ms = settings[LOOP_VOLUME] * 600 // settings[COLLECTOR_FLOW] * 100
+    return max(FAR_LIMIT_MS, min(round_ms, NOT_JOINED_LIMIT_MS))
+
+
 def far(state, settings, inputs):
     """Whether what arrives is far colder than what leaves the collector, with the pump on."""
     if state[DUTY] != CHARGING or state[COLLECTOR_PUMP_ON] == 0:
@@ -222,7 +232,7 @@ def watch_far(state, settings, inputs):
     run_timer(state, settings, inputs, FAR_MS, runs)
     if state[FAR_MS] <= inputs[IN_DT_MS]:
         state[FAR_FROM_MC] = state[COLLECTOR_MC]
-    if state[FAR_MS] < FAR_LIMIT_MS:
+    if state[FAR_MS] < far_limit_ms(state, settings, inputs):
         return
     state[FAR_MS] = 0
     if looks_swapped(state, settings, inputs):

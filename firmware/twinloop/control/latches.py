@@ -66,6 +66,8 @@ INVERSION_MK = 5000
 # Night cooling is worth the pumps' power from here on, and ends here. Common practice for any differential.
 COOLING_START_MK = 10000
 COOLING_STOP_MK = 2000
+# What two sensors of a mixed tank may differ by: heat that night cooling brings by mistake stays under the top's own temperature.
+COOLING_INVERSION_MK = 1000
 
 
 def take_reference(state, settings, inputs):
@@ -76,11 +78,16 @@ def take_reference(state, settings, inputs):
     state[TANK_COLDEST_MC] = min(low, high) if low != UNKNOWN_MC and high != UNKNOWN_MC else max(low, high)
 
 
-def tank_crossed(state, settings, inputs):
-    """Whether the bottom of the tank reads hotter than its top, which water does not allow."""
+def inverted(state, settings, inputs, by_mk):
+    """Whether the bottom of the tank reads hotter than its top by this much, which water does not allow."""
     if state[TANK_LOW_STATUS] > HELD or state[TANK_HIGH_STATUS] > HELD:
         return False
-    return state[TANK_LOW_MC] >= state[TANK_HIGH_MC] + INVERSION_MK
+    return state[TANK_LOW_MC] >= state[TANK_HIGH_MC] + by_mk
+
+
+def tank_crossed(state, settings, inputs):
+    """Whether the tank's sensors are exchanged or lie: inverted beyond what a draw or a mixed tank can show."""
+    return inverted(state, settings, inputs, INVERSION_MK)
 
 
 def take_hottest(state, settings, inputs):
@@ -192,11 +199,17 @@ def latch_frost(state, settings, inputs):
 
 
 def latch_cooling(state, settings, inputs):
-    """Away with a full tank, and the collector is so much colder that the night can take heat out of it."""
+    """Away with a full tank, and the collector is so much colder that the night can take heat out of it.
+
+    A bottom that reads hotter than the top is no tank's: it may be a collector in the sun, exchanged with the one that looks cold.
+    """
     if settings[AWAY] == 0 or state[TANK_FULL] == 0 or off_scale(state, settings, inputs):
         state[COOLING_WANTED] = 0
         return
     if state[COLLECTOR_STATUS] > HELD or state[TANK_COLDEST_MC] == UNKNOWN_MC:
+        state[COOLING_WANTED] = 0
+        return
+    if inverted(state, settings, inputs, COOLING_INVERSION_MK):
         state[COOLING_WANTED] = 0
         return
     fall = state[TANK_COLDEST_MC] - state[COLLECTOR_MC]

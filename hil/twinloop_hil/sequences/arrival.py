@@ -1,6 +1,6 @@
 """Glycol that is pumped and does not arrive, a sun too weak to be worth it, resets in a row."""
 
-from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, OFF, START, TO_RADIATOR, idle, sequence
+from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, START, SUN, TO_RADIATOR, idle, sequence
 
 PUMPING = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
 GIVEN_UP = {**OFF, "duty": "fault_stop", "reason": "GLYCOL_NOT_ARRIVING"}
@@ -37,6 +37,44 @@ NOT_ARRIVING = sequence(
         ["becomes", 5000, 5000, BOTH_PUMPS],
         ["keep", 600000, BOTH_PUMPS],
     ],
+)
+
+# Two litres at half a litre a minute are four minutes once round: long pipes that are cold in the morning are no fault.
+SLOWLY_FLUSHED = [
+    *AWAKE,
+    ["set", SUN],
+    ["becomes", 5000, 1800000, {"duty": "charging"}],
+    ["set", DARK],
+    ["keep", 600000, {}],
+    ["expect", idle("COLLECTOR_COOL")],
+]
+SLOW = sequence(
+    "glycol_of_a_slow_loop_takes_its_time",
+    [
+        *SLOWLY_FLUSHED,
+        *PUMP,
+        ["phase", "pumped for less than one round: still hoping"],
+        ["keep", 235000, PUMPING],
+        ["phase", "once round: given up"],
+        ["becomes", 5000, 5000, GIVEN_UP],
+    ],
+    loop_volume=2000,
+    collector_flow=500,
+)
+# A loop that takes twelve minutes is given up after five all the same, and not for a weak sun.
+SLOWEST = sequence(
+    "a_dead_pump_of_the_slowest_loop_is_no_weak_sun",
+    [
+        *SLOWLY_FLUSHED,
+        *PUMP,
+        ["phase", "pumped for less than five minutes: still hoping"],
+        ["keep", 295000, PUMPING],
+        ["phase", "five minutes: given up, with an alarm"],
+        ["becomes", 5000, 5000, GIVEN_UP],
+    ],
+    loop_volume=6000,
+    collector_flow=500,
+    tank_pump_delay=180000,
 )
 
 # Each time it arrives, the three minutes begin again; each time the tank pump joins, the five of a weak sun do.
@@ -207,4 +245,4 @@ RESETS = sequence(
     ],
 )
 
-SEQUENCES = [NOT_ARRIVING, LATE, JOINED, EXACT, WEAK, WEAK_THEN_HOT, PIPE_LOSS, BLIND, HELD_THEN, LOST_THEN, RESETS]
+SEQUENCES = [NOT_ARRIVING, SLOW, SLOWEST, LATE, JOINED, EXACT, WEAK, WEAK_THEN_HOT, PIPE_LOSS, BLIND, HELD_THEN, LOST_THEN, RESETS]

@@ -135,6 +135,32 @@ OFF_SCALE = sequence(
     away=1,
 )
 
+# tank_low on the roof in the sun, the collector in the bottom of the tank: what looks like cooling would charge a full tank.
+INVERTED = sequence(
+    "night_cooling_ends_with_a_bottom_hotter_than_the_top",
+    [
+        *FULL,
+        ["set", {**DARK, "collector": 15000}],
+        ["becomes", 5000, 500000, BOTH_COOL],
+        ["phase", "as two sensors of a mixed tank may differ: on"],
+        ["ramp", "tank_low", 62999, 1000, BOTH_COOL],
+        ["keep", 60000, BOTH_COOL],
+        ["phase", "by a kelvin: off"],
+        ["set", {"tank_low": 63000}],
+        ["becomes", 5000, 5000, {**OFF, "COOLING_WANTED": 0}],
+        ["keep", 600000, {"duty": "idle", "collector_pump": 0, "COOLING_WANTED": 0}],
+        ["phase", "hotter by less: on again"],
+        ["set", {"tank_low": 62999}],
+        ["becomes", 5000, 300000, BOTH_COOL],
+        ["phase", "the top lost: nobody can tell, and one sensor is enough"],
+        ["break", "tank_high", "CAUSE_CRC"],
+        ["keep", 65000, BOTH_COOL],
+        ["set", {"tank_low": 63000}],
+        ["keep", 120000, BOTH_COOL],
+    ],
+    away=1,
+)
+
 BLIND = sequence(
     "night_cooling_without_loop_supply",
     [
@@ -224,4 +250,4 @@ LIMITS = sequence(
     away=1,
 )
 
-SEQUENCES = [BYPASS, MINIMUM_RUN, FROST, LOST, OFF_SCALE, BLIND, SERIES, AT_HOME, LIMITS]
+SEQUENCES = [BYPASS, MINIMUM_RUN, FROST, LOST, OFF_SCALE, INVERTED, BLIND, SERIES, AT_HOME, LIMITS]

@@ -42,7 +42,7 @@ def state_ranges(core):
         s.STILL_MS: timer,
         s.TANK_COLDEST_MC: (s.UNKNOWN_MC, tank_top_mc),
         s.NOT_JOINED_MS: (0, d.NOT_JOINED_LIMIT_MS - 1),
-        s.FAR_MS: (0, d.FAR_LIMIT_MS - 1),
+        s.FAR_MS: (0, d.NOT_JOINED_LIMIT_MS - 1),
         s.FAR_FROM_MC: (s.UNKNOWN_MC, hottest_mc),
         s.FLOWLESS_MS: (0, d.FLOWLESS_LIMIT_MS - 1),
         s.NO_FLOW: (0, 39),

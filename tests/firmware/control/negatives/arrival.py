@@ -19,6 +19,16 @@ NEGATIVES = [
         "pumped for less than three minutes: still hoping",
     ),
     (
+        "glycol_of_a_slow_loop_takes_its_time",
+        swapped("diagnosis", "far_limit_ms", "min(round_ms, NOT_JOINED_LIMIT_MS)", "0"),
+        "pumped for less than one round: still hoping",
+    ),
+    (
+        "a_dead_pump_of_the_slowest_loop_is_no_weak_sun",
+        swapped("diagnosis", "far_limit_ms", "min(round_ms, NOT_JOINED_LIMIT_MS)", "round_ms"),
+        "five minutes: given up, with an alarm",
+    ),
+    (
         "glycol_does_not_arrive",
         statement_gone("diagnosis", "forget_flow_fault", "state[RETRY_MS] += inputs[IN_DT_MS]"),
         "half an hour later: next try",

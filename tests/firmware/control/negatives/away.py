@@ -9,6 +9,16 @@ NEGATIVES = [
         swapped("latches", "latch_cooling", "off_scale(state, settings, inputs)", "False"),
         "off its scale, off",
     ),
+    (
+        "night_cooling_ends_with_a_bottom_hotter_than_the_top",
+        swapped("latches", "latch_cooling", "inverted(state, settings, inputs, COOLING_INVERSION_MK)", "False"),
+        "by a kelvin: off",
+    ),
+    (
+        "night_cooling_ends_with_a_bottom_hotter_than_the_top",
+        constant("latches", "COOLING_INVERSION_MK", "0"),
+        "as two sensors of a mixed tank may differ: on",
+    ),
     ("night_cooling", no_row("NIGHT_COOLING_AWAY"), "cold, on"),
     ("night_cooling", constant("latches", "COOLING_START_MK", "5000"), "too warm a night, off"),
     ("night_cooling", constant("latches", "COOLING_START_MK", "10001"), "cold, on"),
