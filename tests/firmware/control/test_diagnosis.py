@@ -199,6 +199,23 @@ def test_whether_it_arrives_needs_both_readings(name, trust, is_far, charging, s
     assert shipped.diagnosis.far(*charging.all) == is_far
 
 
+@pytest.mark.parametrize(
+    ("volume_ml", "flow_ml_per_min", "limit_ms"),
+    [
+        (1000, 4500, 180000),
+        (1500, 500, 180000),
+        # One round is volume over flow: 2.001 L at 0.5 L/min are 240.1 s in steps of a tenth.
+        (2001, 500, 240100),
+        (2400, 500, 288000),
+        (2501, 500, 300000),
+        (100000, 500, 300000),
+    ],
+)
+def test_a_slow_loop_is_given_the_time_of_one_round(volume_ml, flow_ml_per_min, limit_ms, calm, shipped):
+    calm.change(LOOP_VOLUME=volume_ml, COLLECTOR_FLOW=flow_ml_per_min)
+    assert shipped.diagnosis.far_limit_ms(*calm.all) == limit_ms
+
+
 def test_the_collector_is_remembered_from_the_first_step_on_which_glycol_is_far(charging, shipped):
     charging.change(LOOP_SUPPLY_MC=20000, FAR_FROM_MC=1)
     shipped.diagnosis.watch_far(*charging.all)
