@@ -20,6 +20,9 @@ from twinloop.link.session import SHIFT
 REPLY_TIMEOUT_S = 1.0
 TRIES = 3
 POLL_S = 0.05
+# A near board answers sooner than a process falls asleep and wakes: so long it is only asked.
+SPIN_S = 0.001
+give_way = getattr(os, "sched_yield", lambda: time.sleep(0))
 LOCK_TIMEOUT_S = 1.0
 
 
@@ -95,7 +98,12 @@ class SerialTransport:
     def read(self) -> bytes:
         """What has arrived, waiting a moment for the first byte; empty when nothing came."""
         try:
-            return self.serial.read(max(1, self.serial.in_waiting))
+            until = time.perf_counter() + SPIN_S
+            waiting = self.serial.in_waiting
+            while not waiting and time.perf_counter() < until:
+                give_way()
+                waiting = self.serial.in_waiting
+            return self.serial.read(max(1, waiting))
         except (serial.SerialException, OSError) as fault:
             raise LinkError(f"port {self.serial.port}: {fault}") from None
 

@@ -13,6 +13,8 @@ from twinloop.link.session import FOREIGN, NEW, REPEATED, REUSED, SESSIONS, SHIF
 from twinloop_hil.virtual import NoInterpreterError, find_interpreter
 
 GOOD = b'{"jsonrpc":"2.0","id":1048577,"method":"echo","params":[1,2]}'
+GOOD_HEAD = b'{"jsonrpc":"2.0","id":1048577,"method":"echo","params":'
+GOOD_TAIL = b',"method":"echo","id":1048577,"jsonrpc":"2.0"}'
 
 
 def methods():
@@ -101,6 +103,13 @@ def test_what_is_not_a_message(payload):
 
 # What MicroPython's parser takes although it is not JSON, found by trying, and what JSON leaves open.
 LENIENT = (
+    GOOD_HEAD + b"[1 2]}",
+    GOOD_HEAD + b"[01]}",
+    GOOD_HEAD + b"[1],}",
+    GOOD_HEAD + b"[1]]",
+    GOOD_HEAD.replace(b"1048577", b"01048577") + b"[1]}",
+    GOOD_HEAD.replace(b'"id":', b'"id":5,"id":') + b"[1]}",
+    GOOD_HEAD.replace(b'"id":', b'"id",') + b"[1]}",
     b'{"a":[1,]}',
     b'{"a":[,1]}',
     b'{"a":[1 2]}',
@@ -161,10 +170,23 @@ def test_the_boards_parser_is_no_more_lenient():
     assert run.stdout.split() == ["False"] * len(LENIENT) + ["True"] * len(SPELLINGS), run.stderr
 
 
-def test_brackets_in_texts_do_not_nest():
-    """Depth counts structure only, and an escaped quote does not end a text."""
-    assert frames.depth(b'{"a":"[[[[","b":"\\"[[["}') == 1
-    assert frames.depth(b'{"a":[1,[2]]}') == 3
+@pytest.mark.parametrize(
+    ("params", "taken"),
+    [
+        (b"[]", True),
+        (b"[[]]", True),
+        (b'[1,[2,3],"a",[]]', True),
+        (b"[[[]]]", False),
+        (b"[1,[2,[3]]]", False),
+        (b"[" * 90 + b"]" * 90, False),
+        # Texts do not nest.
+        (b'["[[[["]', True),
+    ],
+)
+def test_lists_nest_twice(params, taken):
+    """Params, and a list in them; with the members in the usual order or in another."""
+    for payload in (GOOD_HEAD + params + b"}", b'{"params":' + params + GOOD_TAIL):
+        assert (frames.parse(payload) is not None) == taken
 
 
 @given(st.binary(max_size=200))
