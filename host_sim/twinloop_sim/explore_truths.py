@@ -749,12 +749,24 @@ def off_scale_bars(m, state, settings, inputs):
     return barred and tank_known(state) and off_scale(state, inputs)
 
 
+def upside_down(state):
+    """Whether both ends of the tank are trusted and the bottom reads a kelvin hotter than the top, or more."""
+    if not trusted(state, s.TANK_LOW) or not trusted(state, s.TANK_HIGH):
+        return False
+    return state[s.TANK_LOW_MC] - state[s.TANK_HIGH_MC] >= 1000
+
+
+def upside_down_bars(m, state, settings, inputs):
+    """No night cooling beside a tank that is upside down: its bottom may be a collector in the sun."""
+    return state[s.DUTY] == s.NIGHT_COOLING and upside_down(state)
+
+
 def night_used(m, state, settings, inputs):
     """Away with a full tank and a cold night, nothing of lower rank is done instead of night cooling."""
     if settings[cfg.AWAY] == 0 or m[FULL] == 0 or not trusted(state, s.COLLECTOR) or not tank_known(state):
         return False
-    # A tank sensor that reads hotter than any tank may hang on the roof.
-    if off_scale(state, inputs):
+    # A tank sensor that reads hotter than any tank, or a bottom hotter than its top, may hang on the roof.
+    if off_scale(state, inputs) or upside_down(state):
         return False
     return tank_coldest(state) - state[s.COLLECTOR_MC] >= COOLING_START_MK and reason_of_low_rank(state)
 
@@ -846,6 +858,7 @@ TRUTHS = (
     heat_fetched,
     night_used,
     off_scale_bars,
+    upside_down_bars,
     turn_taken,
     reason_of_duty,
     reason_is_so,

@@ -115,6 +115,7 @@ DEFECTS = {
     ],
     "heat_fetched": [({**LOW, s.COLLECTOR_MC: 38000}, {}, {}, {})],
     "night_used": [({**LOW, s.COLLECTOR_MC: 20000}, {truths.FULL: 1}, {cfg.AWAY: 1}, {})],
+    "upside_down_bars": [({s.DUTY: s.NIGHT_COOLING, s.TANK_LOW_MC: 51000, s.TANK_HIGH_MC: 50000}, {}, {}, {})],
     "off_scale_bars": [
         (
             {s.DUTY: duty, s.CAUSE + sensor: s.CAUSE_RANGE},
