@@ -24,7 +24,6 @@ ROLES = {
     "drive": types.float64,
     "flux": types.float64,
     "felt": types.float64,
-    "facts": types.float64,
     "trace": types.float64,
     "command": types.int64,
 }

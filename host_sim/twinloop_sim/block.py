@@ -15,7 +15,15 @@ from .thermal import parameters as p
 from .thermal import state as th
 from .thermal.jit import kernel
 from .thermal.plant import advance
-from .thermal.sensors import plate_with_sensor_c, read_sensors, truth
+from .thermal.sensors import (
+    MINUTE_S,
+    extremes_c,
+    loop_extremes_c,
+    plate_coldest_c,
+    plate_with_sensor_c,
+    read_sensors,
+    tank_inlet_c,
+)
 from .thermal.storage import stored_heat
 
 # A flow switch closes from this part of the pumped flow on (common practice for paddle switches).
@@ -65,7 +73,7 @@ def sense(plant, values, chips, felt_c, settings, inputs):
 
 
 @kernel
-def note_row(plant, values, drive, state, facts, flux, row):
+def note_row(plant, values, drive, state, flux, row):
     """Write one row of the trace: beliefs and commands of this step, and the truth they met. t_s is left alone."""
     for sensor in range(s.SENSORS):
         known = state[s.STATUS + sensor] <= s.HELD
@@ -78,16 +86,15 @@ def note_row(plant, values, drive, state, facts, flux, row):
     row[t.TRUE_SENSORS + s.OUTDOOR] = drive[th.DRIVE_AMBIENT_C]
     row[t.TRUE_SENSORS + s.TAP] = plant[th.TAP_C]
     row[t.TRUE_SENSORS + s.EXCHANGER] = plate_with_sensor_c(plant, values)
-    truth(plant, values, facts)
-    row[t.TRUE_OTHERS] = facts[th.TRUTH_TANK_HOTTEST_C]
-    row[t.TRUE_OTHERS + 1] = facts[th.TRUTH_TANK_INLET_C]
-    row[t.TRUE_OTHERS + 2] = facts[th.TRUTH_EXCHANGER_WATER_COLDEST_C]
-    row[t.TRUE_OTHERS + 3] = facts[th.TRUTH_EXCHANGER_PLATE_COLDEST_C]
-    row[t.TRUE_OTHERS + 4] = facts[th.TRUTH_LOOP_COLDEST_C]
+    row[t.TRUE_OTHERS] = extremes_c(plant, th.TANK_FIRST, int(values[p.TANK_NODES]))[1]
+    row[t.TRUE_OTHERS + 1] = tank_inlet_c(plant)
+    row[t.TRUE_OTHERS + 2] = extremes_c(plant, th.EXCHANGER_WATER_FIRST, th.EXCHANGER_CELLS)[0]
+    row[t.TRUE_OTHERS + 3] = plate_coldest_c(plant, values)
+    row[t.TRUE_OTHERS + 4] = loop_extremes_c(plant, values)[0]
     row[t.IRRADIANCE] = drive[th.DRIVE_TILTED_W_PER_M2]
     row[t.DRAW] = drive[th.DRIVE_DRAW_L_PER_MIN]
-    row[t.COLLECTOR_FLOW] = facts[th.TRUTH_ROOF_FLOW_L_PER_MIN]
-    row[t.TANK_FLOW] = facts[th.TRUTH_TANK_FLOW_L_PER_MIN]
+    row[t.COLLECTOR_FLOW] = plant[th.ROOF_FLOW_L_PER_S] * MINUTE_S
+    row[t.TANK_FLOW] = plant[th.TANK_FLOW_L_PER_S] * MINUTE_S
     for output in range(s.OUTPUTS):
         row[t.COMMANDS + output] = state[s.COMMAND + output]
     row[t.DUTY] = state[s.DUTY]
@@ -100,7 +107,7 @@ def note_row(plant, values, drive, state, facts, flux, row):
     row[t.HEAT + len(HEAT_FLUXES) + 1] = loop_j / KWH_J
 
 
-def run_block(plant, values, drive, flux, chips, felt_c, facts, command, state, settings, inputs, dt_ms, rows):
+def run_block(plant, values, drive, flux, chips, felt_c, command, state, settings, inputs, dt_ms, rows):
     """As many control steps as `rows` has rows: sense, step, note, advance. Everything in place.
 
     Args: `drive` (float64 (steps, DRIVE_COUNT)), `command` (int64 of OUTPUTS, scratch), `state`, `settings`, `inputs` (int32),
@@ -108,7 +115,7 @@ def run_block(plant, values, drive, flux, chips, felt_c, facts, command, state, 
     """
     plant, values, flux = bare(plant, "plant"), bare(values, "values"), bare(flux, "flux")
     state, settings, inputs = bare(state, "state"), bare(settings, "settings"), bare(inputs, "inputs")
-    felt_c, facts, command = bare(felt_c, "felt"), bare(facts, "facts"), bare(command, "command")
+    felt_c, command = bare(felt_c, "felt"), bare(command, "command")
     for k in range(rows.shape[0]):
         now, row = bare(drive[k], "drive"), bare(rows[k], "trace")
         sense(plant, values, chips, felt_c, settings, inputs)
@@ -116,5 +123,5 @@ def run_block(plant, values, drive, flux, chips, felt_c, facts, command, state, 
         step(state, settings, inputs)
         for output in range(s.OUTPUTS):
             command[output] = state[s.COMMAND + output]
-        note_row(plant, values, now, state, facts, flux, row)
+        note_row(plant, values, now, state, flux, row)
         advance(plant, values, now, command, flux, dt_ms / 1000.0)

@@ -198,7 +198,6 @@ class Setup:
         self.flux = np.zeros(th.FLUX_COUNT)
         self.chips = np.array([[0.0] * s.SENSORS, CHIP_STEPS_PER_K])
         self.felt_c = np.zeros(s.SENSORS)
-        self.facts = np.zeros(th.TRUTH_COUNT)
         self.command = np.zeros(s.OUTPUTS, dtype=np.int64)
         self.dt_ms = scenario.step_s * 1000
 
@@ -270,7 +269,6 @@ class CompiledRunner:
             setup.flux,
             setup.chips,
             setup.felt_c,
-            setup.facts,
             setup.command,
             self.state,
             self.settings,
@@ -301,7 +299,7 @@ class InterpretedRunner:
         setup, port = self.setup, self.port
         for k in range(where.start, where.stop):
             self.loop.step_now(setup.dt_ms)
-            block.note_row(setup.plant, setup.values, setup.drive[k], self.state, setup.facts, setup.flux, setup.rows[k])
+            block.note_row(setup.plant, setup.values, setup.drive[k], self.state, setup.flux, setup.rows[k])
             advance(setup.plant, setup.values, setup.drive[k], port.command, setup.flux, setup.dt_ms / 1000.0)
             port.now_ms += setup.dt_ms
 

@@ -8,17 +8,17 @@ from .block import note_row
 from .thermal.plant import advance
 
 
-def run_replay_block(plant, values, drive, flux, facts, command, state, told, dt_ms, rows):
+def run_replay_block(plant, values, drive, flux, command, state, told, dt_ms, rows):
     """As many steps as `rows` has rows: take the commands of `told`, note, advance. Everything in place.
 
     Args: `told` (float64 (steps, WIDTH), rows of the run that is replayed), `state` (int32, only to fill the same columns); the
     others as in block.run_block.
     """
     plant, values, flux = bare(plant, "plant"), bare(values, "values"), bare(flux, "flux")
-    state, facts, command = bare(state, "state"), bare(facts, "facts"), bare(command, "command")
+    state, command = bare(state, "state"), bare(command, "command")
     for k in range(rows.shape[0]):
         now, row = bare(drive[k], "drive"), bare(rows[k], "trace")
         for output in range(s.OUTPUTS):
             command[output] = int(told[k, t.COMMANDS + output])
-        note_row(plant, values, now, state, facts, flux, row)
+        note_row(plant, values, now, state, flux, row)
         advance(plant, values, now, command, flux, dt_ms / 1000.0)

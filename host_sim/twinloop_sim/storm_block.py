@@ -218,7 +218,6 @@ def run_storm_block(
     flux,
     chips,
     felt_c,
-    facts,
     command,
     state,
     settings,
@@ -234,7 +233,7 @@ def run_storm_block(
 ):
     """As many control steps as `rows` has rows, as block.run_block, with the faults of the schedule. Everything in place.
 
-    Args: the first thirteen as block.run_block; `first` (int, number of the first step in the schedule's count), `schedule`
+    Args: the first twelve as block.run_block; `first` (int, number of the first step in the schedule's count), `schedule`
     (float64 (faults, SCHEDULE)), `series` (float64 (faults, steps of the episode)), `memory` (float64 of faults, NaN at the
     beginning), `felt` (int64 of faults, added to), `tallies` (int64 of TALLIES, added to).
     """
@@ -271,7 +270,7 @@ def run_storm_block(
         if cut:
             command[:] = 0
         now, row = bare(drive[i], "drive"), bare(rows[i], "trace")
-        note_row(here, built, now, bare(state, "state"), bare(facts, "facts"), bare(flux, "flux"), row)
+        note_row(here, built, now, bare(state, "state"), bare(flux, "flux"), row)
         if upset_values(schedule, memory, values, live, k, -1) == 0:
             advance(here, built, now, told, bare(flux, "flux"), dt_ms / 1000.0)
             continue

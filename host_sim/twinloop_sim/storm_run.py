@@ -160,7 +160,6 @@ def run_part(run_block, episode: Episode, where: slice, plant, state, rows, faul
         np.zeros(th.FLUX_COUNT),
         np.array([[0.0] * s.SENSORS, CHIP_STEPS_PER_K]),
         np.zeros(s.SENSORS),
-        np.zeros(th.TRUTH_COUNT),
         np.zeros(s.OUTPUTS, dtype=np.int64),
         state,
         episode.settings,

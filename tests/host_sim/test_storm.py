@@ -81,7 +81,6 @@ def test_without_faults_it_is_the_plain_block(run_block):
         np.zeros(th.FLUX_COUNT),
         np.array([[0.0] * s.SENSORS, storm_run.CHIP_STEPS_PER_K]),
         np.zeros(s.SENSORS),
-        np.zeros(th.TRUTH_COUNT),
         np.zeros(s.OUTPUTS, dtype=np.int64),
         plain.state,
         plain.settings,

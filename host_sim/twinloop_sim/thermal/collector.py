@@ -84,10 +84,11 @@ def shine(
     `node_j_per_k` (J/K), `step_s` (s). Returns: J, net heat into the collector. Source: heat balance of a node, explicit.
     """
     total_j = 0.0
+    kelvins_per_j = 1.0 / node_j_per_k
     for index in range(first, first + count):
         loss = loss_w_per_m2(a1, a2, sky, temperatures_c[index] - ambient_c, sky_depression_k)
         heat_j = (absorbed_w - node_area_m2 * loss) * step_s
-        temperatures_c[index] += heat_j / node_j_per_k
+        temperatures_c[index] += heat_j * kelvins_per_j
         total_j += heat_j
     return total_j
 

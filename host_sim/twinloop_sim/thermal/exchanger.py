@@ -89,6 +89,7 @@ def exchange(
     index = 0 if along == 1 else cells - 1
     glycol_before_c, water_before_c = glycol_in_c, water_in_c
     total_j = 0.0
+    kelvins_per_glycol_j, kelvins_per_water_j = 1.0 / glycol_node, 1.0 / water_node
     for _ in range(cells):
         glycol_c, water_c = c[glycol_first + index], c[water_first + index]
         source = index + upstream
@@ -100,8 +101,8 @@ def exchange(
             water_from_c = c[water_first + source]
         heat_j = flow_to_flow * (glycol_before_c - water_from_c) + flow_to_layer * (glycol_before_c - water_c)
         heat_j += layer_to_flow * (glycol_c - water_from_c) + layer_to_layer * (glycol_c - water_c)
-        c[glycol_first + index] += (moved_glycol * (glycol_before_c - glycol_c) - heat_j) / glycol_node
-        c[water_first + index] += (moved_water * (water_from_c - water_c) + heat_j) / water_node
+        c[glycol_first + index] += (moved_glycol * (glycol_before_c - glycol_c) - heat_j) * kelvins_per_glycol_j
+        c[water_first + index] += (moved_water * (water_from_c - water_c) + heat_j) * kelvins_per_water_j
         total_j += heat_j
         glycol_before_c, water_before_c = glycol_c, water_c
         index += along

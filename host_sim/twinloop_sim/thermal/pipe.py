@@ -5,6 +5,7 @@ so no heat is made or lost. It smears a front over about the square root of the 
 node in one step it is exact.
 """
 
+from .buoyancy import total_c
 from .jit import kernel
 
 
@@ -39,10 +40,8 @@ def lose(temperatures_c, first, count, around_c, node_w_per_k, node_j_per_k, ste
     (J/K), `step_s` (s). Returns: J lost (negative when warmed). Source: Newton's cooling, explicit, never beyond the
     temperature of the surroundings.
     """
-    share = min(node_w_per_k * step_s / node_j_per_k, 1.0)
-    above_k = 0.0
+    share = min(node_w_per_k / node_j_per_k * step_s, 1.0)
+    above_k = total_c(temperatures_c, first, count) - count * around_c
     for index in range(first, first + count):
-        difference_k = temperatures_c[index] - around_c
-        temperatures_c[index] -= share * difference_k
-        above_k += difference_k
+        temperatures_c[index] -= share * (temperatures_c[index] - around_c)
     return share * node_j_per_k * above_k

@@ -250,7 +250,7 @@ def _serve_tap(plant, values, drive, flux, step_s):
     if wanted_l_per_s <= 0.0:
         plant[s.DRAW_S] = 0.0
         plant[s.HEATER_W] = 0.0
-        plant[s.TAP_C] += (drive[s.DRIVE_ROOM_C] - plant[s.TAP_C]) * step_s / (values[p.TAP_REST_S] + step_s)
+        plant[s.TAP_C] += (drive[s.DRIVE_ROOM_C] - plant[s.TAP_C]) * (step_s / (values[p.TAP_REST_S] + step_s))
         return 0.0
     cold_c, delivery_c = drive[s.DRIVE_COLD_MAIN_C], values[p.HEATER_SET_C]
     hot_c = plant[s.TANK_FIRST + int(values[p.TANK_NODES]) - 1]

@@ -23,7 +23,7 @@ def follow(reading_c, place_c, lag_s, step_s):
     Args: `reading_c` (C, before), `place_c` (C, at the end of the step), `lag_s` (s, 0 or more), `step_s` (s).
     Returns: C. Source: first-order lag, implicit Euler, so it never overshoots.
     """
-    return reading_c + (place_c - reading_c) * step_s / (lag_s + step_s)
+    return reading_c + (place_c - reading_c) * (step_s / (lag_s + step_s))
 
 
 @kernel
@@ -106,6 +106,25 @@ def plate_coldest_c(plant, values):
 
 
 @kernel
+def tank_inlet_c(plant):
+    """Return the temperature of the water that enters the tank. Args: `plant`. Returns: C, NaN while none does. Source: ours."""
+    return plant[s.TANK_PIPE_BACK_FIRST + s.TANK_PIPE_NODES - 1] if plant[s.TANK_FLOW_L_PER_S] > 0.0 else float("nan")
+
+
+@kernel
+def loop_extremes_c(plant, values):
+    """Return the lowest and the highest temperature of the roof loop's glycol.
+
+    Args: `plant`, `values`. Returns: (C, C). Source: the nodes of pipes, collector, exchanger and, where there is one, radiator.
+    """
+    # They stand in one row of the array, the radiator before the exchanger's glycol side.
+    first = s.RADIATOR_FIRST if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else s.EXCHANGER_GLYCOL_FIRST
+    low_c, high_c = extremes_c(plant, s.RETURN_INDOOR_FIRST, s.RADIATOR_FIRST - s.RETURN_INDOOR_FIRST)
+    coldest_c, hottest_c = extremes_c(plant, first, s.EXCHANGER_WATER_FIRST - first)
+    return min(low_c, coldest_c), max(high_c, hottest_c)
+
+
+@kernel
 def truth(plant, values, out):
     """Write what no sensor of the station can tell.
 
@@ -119,16 +138,11 @@ def truth(plant, values, out):
     for index in range(s.TANK_FIRST, s.TANK_FIRST + count):
         mean_k += plant[index]
     out[s.TRUTH_TANK_MEAN_C] = mean_k / count
-    moving = plant[s.TANK_FLOW_L_PER_S] > 0.0
-    out[s.TRUTH_TANK_INLET_C] = plant[s.TANK_PIPE_BACK_FIRST + s.TANK_PIPE_NODES - 1] if moving else float("nan")
+    out[s.TRUTH_TANK_INLET_C] = tank_inlet_c(plant)
     coldest_c, hottest_c = extremes_c(plant, s.EXCHANGER_WATER_FIRST, s.EXCHANGER_CELLS)
     out[s.TRUTH_EXCHANGER_WATER_COLDEST_C], out[s.TRUTH_EXCHANGER_WATER_HOTTEST_C] = coldest_c, hottest_c
     out[s.TRUTH_EXCHANGER_PLATE_COLDEST_C] = plate_coldest_c(plant, values)
-    # Pipes, collector, radiator and the exchanger's glycol side stand in one row of the array.
-    first = s.RADIATOR_FIRST if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else s.EXCHANGER_GLYCOL_FIRST
-    low_c, high_c = extremes_c(plant, s.RETURN_INDOOR_FIRST, s.RADIATOR_FIRST - s.RETURN_INDOOR_FIRST)
-    coldest_c, hottest_c = extremes_c(plant, first, s.EXCHANGER_WATER_FIRST - first)
-    out[s.TRUTH_LOOP_COLDEST_C], out[s.TRUTH_LOOP_HOTTEST_C] = min(low_c, coldest_c), max(high_c, hottest_c)
+    out[s.TRUTH_LOOP_COLDEST_C], out[s.TRUTH_LOOP_HOTTEST_C] = loop_extremes_c(plant, values)
     out[s.TRUTH_COLLECTOR_HOTTEST_C] = extremes_c(plant, s.COLLECTOR_FIRST, s.COLLECTOR_NODES)[1]
     out[s.TRUTH_TAP_C] = plant[s.TAP_C]
     out[s.TRUTH_ROOF_FLOW_L_PER_MIN] = plant[s.ROOF_FLOW_L_PER_S] * MINUTE_S

@@ -4,21 +4,8 @@ import numpy as np
 
 from . import parameters as p
 from . import state as s
+from .buoyancy import total_c
 from .jit import kernel
-
-# The groups of nodes of the loops, with the derived value that holds a node's heat capacity.
-_LOOP_GROUPS = (
-    (s.RETURN_INDOOR_FIRST, s.PIPE_NODES, p.RETURN_INDOOR_NODE_J_PER_K),
-    (s.RETURN_OUTDOOR_FIRST, s.PIPE_NODES, p.RETURN_OUTDOOR_NODE_J_PER_K),
-    (s.COLLECTOR_FIRST, s.COLLECTOR_NODES, p.COLLECTOR_NODE_J_PER_K),
-    (s.SUPPLY_OUTDOOR_FIRST, s.PIPE_NODES, p.SUPPLY_OUTDOOR_NODE_J_PER_K),
-    (s.SUPPLY_INDOOR_FIRST, s.PIPE_NODES, p.SUPPLY_INDOOR_NODE_J_PER_K),
-    (s.EXCHANGER_GLYCOL_FIRST, s.EXCHANGER_CELLS, p.EXCHANGER_GLYCOL_CELL_J_PER_K),
-    (s.EXCHANGER_WATER_FIRST, s.EXCHANGER_CELLS, p.EXCHANGER_WATER_CELL_J_PER_K),
-    (s.TANK_PIPE_OUT_FIRST, s.TANK_PIPE_NODES, p.TANK_PIPE_NODE_J_PER_K),
-    (s.TANK_PIPE_BACK_FIRST, s.TANK_PIPE_NODES, p.TANK_PIPE_NODE_J_PER_K),
-    (s.RADIATOR_FIRST, s.RADIATOR_NODES, p.RADIATOR_NODE_J_PER_K),
-)
 
 
 def plant_size(values):
@@ -56,15 +43,19 @@ def stored_heat(plant, values):
     Returns: (tank J, loop J); the loop is collector, pipes, exchanger with water and plate, tank-loop pipes and, where
     there is one, the radiator. Source: sum of capacity times temperature.
     """
-    tank_k = 0.0
-    for index in range(s.TANK_FIRST, s.TANK_FIRST + int(values[p.TANK_NODES])):
-        tank_k += plant[index]
-    loop_j = 0.0
-    for first, count, capacity in _LOOP_GROUPS:
-        if first == s.RADIATOR_FIRST and values[p.DUMP_TOPOLOGY] == p.DUMP_NONE:
-            continue
-        for index in range(first, first + count):
-            loop_j += values[capacity] * plant[index]
+    pipe, cells, water = s.PIPE_NODES, s.EXCHANGER_CELLS, s.TANK_PIPE_NODES
+    loop_j = values[p.RETURN_INDOOR_NODE_J_PER_K] * total_c(plant, s.RETURN_INDOOR_FIRST, pipe)
+    loop_j += values[p.RETURN_OUTDOOR_NODE_J_PER_K] * total_c(plant, s.RETURN_OUTDOOR_FIRST, pipe)
+    loop_j += values[p.COLLECTOR_NODE_J_PER_K] * total_c(plant, s.COLLECTOR_FIRST, s.COLLECTOR_NODES)
+    loop_j += values[p.SUPPLY_OUTDOOR_NODE_J_PER_K] * total_c(plant, s.SUPPLY_OUTDOOR_FIRST, pipe)
+    loop_j += values[p.SUPPLY_INDOOR_NODE_J_PER_K] * total_c(plant, s.SUPPLY_INDOOR_FIRST, pipe)
+    loop_j += values[p.EXCHANGER_GLYCOL_CELL_J_PER_K] * total_c(plant, s.EXCHANGER_GLYCOL_FIRST, cells)
+    loop_j += values[p.EXCHANGER_WATER_CELL_J_PER_K] * total_c(plant, s.EXCHANGER_WATER_FIRST, cells)
+    # Outgoing and back pipe stand side by side in the array.
+    loop_j += values[p.TANK_PIPE_NODE_J_PER_K] * total_c(plant, s.TANK_PIPE_OUT_FIRST, 2 * water)
+    if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE:
+        loop_j += values[p.RADIATOR_NODE_J_PER_K] * total_c(plant, s.RADIATOR_FIRST, s.RADIATOR_NODES)
+    tank_k = total_c(plant, s.TANK_FIRST, int(values[p.TANK_NODES]))
     return tank_k * values[p.TANK_NODE_L] * values[p.WATER_J_PER_L_K], loop_j
 
 

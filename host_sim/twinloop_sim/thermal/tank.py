@@ -55,7 +55,7 @@ def conduct(layers_c, first, count, between_w_per_k, layer_j_per_k, step_s):
     Args: `layers_c` (C, array), `first`, `count` (the layers), `between_w_per_k` (W/K across a boundary), `layer_j_per_k`
     (J/K), `step_s` (s). Returns: nothing. Source: Fourier, explicit, never more than what makes two layers alike.
     """
-    share = min(between_w_per_k * step_s / layer_j_per_k, 0.25)
+    share = min(between_w_per_k / layer_j_per_k * step_s, 0.25)
     below_k = 0.0
     for index in range(first, first + count - 1):
         above_k = share * (layers_c[index + 1] - layers_c[index])
