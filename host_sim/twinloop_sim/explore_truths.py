@@ -750,23 +750,27 @@ def off_scale_bars(m, state, settings, inputs):
 
 
 def upside_down(state):
-    """Whether both ends of the tank are trusted and the bottom reads a kelvin hotter than the top, or more."""
+    """Whether both ends of the tank are trusted and the bottom reads hotter than the top by a kelvin and a half, or more."""
     if not trusted(state, s.TANK_LOW) or not trusted(state, s.TANK_HIGH):
         return False
-    return state[s.TANK_LOW_MC] - state[s.TANK_HIGH_MC] >= 1000
+    return state[s.TANK_LOW_MC] - state[s.TANK_HIGH_MC] >= 1500
 
 
 def upside_down_bars(m, state, settings, inputs):
-    """No night cooling beside a tank that is upside down: its bottom may be a collector in the sun."""
-    return state[s.DUTY] == s.NIGHT_COOLING and upside_down(state)
+    """Night cooling moves no water beside a tank that reads upside down, or while its top is unknown."""
+    cools = state[s.DUTY] == s.NIGHT_COOLING and state[s.COMMAND + s.TANK_PUMP] == 1
+    return cools and (upside_down(state) or not trusted(state, s.TANK_HIGH))
 
 
 def night_used(m, state, settings, inputs):
     """Away with a full tank and a cold night, nothing of lower rank is done instead of night cooling."""
     if settings[cfg.AWAY] == 0 or m[FULL] == 0 or not trusted(state, s.COLLECTOR) or not tank_known(state):
         return False
-    # A tank sensor that reads hotter than any tank, or a bottom hotter than its top, may hang on the roof.
-    if off_scale(state, inputs) or upside_down(state):
+    # A tank sensor that reads hotter than any tank, or a bottom hotter than its top, may hang on the roof; cooling that has ended
+    # waits until they differ by half a kelvin at most.
+    if off_scale(state, inputs) or not trusted(state, s.TANK_HIGH):
+        return False
+    if trusted(state, s.TANK_LOW) and state[s.TANK_LOW_MC] - state[s.TANK_HIGH_MC] > 500:
         return False
     return tank_coldest(state) - state[s.COLLECTOR_MC] >= COOLING_START_MK and reason_of_low_rank(state)
 

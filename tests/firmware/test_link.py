@@ -210,6 +210,21 @@ def test_a_call_is_executed_once():
     assert done == [[1, 2]]
 
 
+@pytest.mark.parametrize("payload", [b'{"\\ud800":1}', b"{}", b'{"jsonrpc":"2.0","id":5,"method":"echo","params":[]}'])
+def test_what_is_no_new_request_opens_no_way_for_an_old_one(payload):
+    """A text that cannot be written, no request, a foreign id: the last id stays, and an older request is not executed again."""
+    table, done = methods()
+    session = opened()
+    old = frames.seal(GOOD)[:-1]
+    calls.answer(old, session, table, None)
+    calls.answer(frames.seal(GOOD.replace(b"1048577", b"1048578"))[:-1], session, table, None)
+    last = session.last_id
+    assert calls.answer(frames.seal(payload)[:-1], session, table, None)[1]
+    assert session.last_id == last
+    assert b"error" in calls.answer(old, session, table, None)[0]
+    assert len(done) == 2
+
+
 def test_ids_rise_and_belong_to_a_session():
     """Older, reused and foreign ids are told apart."""
     session = opened()

@@ -115,7 +115,10 @@ DEFECTS = {
     ],
     "heat_fetched": [({**LOW, s.COLLECTOR_MC: 38000}, {}, {}, {})],
     "night_used": [({**LOW, s.COLLECTOR_MC: 20000}, {truths.FULL: 1}, {cfg.AWAY: 1}, {})],
-    "upside_down_bars": [({s.DUTY: s.NIGHT_COOLING, s.TANK_LOW_MC: 51000, s.TANK_HIGH_MC: 50000}, {}, {}, {})],
+    "upside_down_bars": [
+        ({s.DUTY: s.NIGHT_COOLING, s.COMMAND + s.TANK_PUMP: 1, s.TANK_LOW_MC: 51500, s.TANK_HIGH_MC: 50000}, {}, {}, {}),
+        ({s.DUTY: s.NIGHT_COOLING, s.COMMAND + s.TANK_PUMP: 1, s.TANK_HIGH_STATUS: s.LOST}, {}, {}, {}),
+    ],
     "off_scale_bars": [
         (
             {s.DUTY: duty, s.CAUSE + sensor: s.CAUSE_RANGE},

@@ -194,8 +194,8 @@ def watch_joining(state, settings, inputs):
     state[NOT_JOINED_MS] = 0
     if astray(state, settings, inputs):
         give_up_flow(state, settings, inputs, HEAT_ASTRAY)
-    elif state[LOOP_SUPPLY_STATUS] > HELD:
-        # Its time had come, so only cold plates can have kept the tank pump from joining.
+    elif state[LOOP_SUPPLY_STATUS] > HELD or far(state, settings, inputs):
+        # Without that sensor its time had come, so only cold plates can have kept the tank pump from joining.
         give_up_flow(state, settings, inputs, GLYCOL_NOT_ARRIVING)
     else:
         give_up_flow(state, settings, inputs, HEAT_TOO_WEAK)

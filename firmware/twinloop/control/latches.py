@@ -66,8 +66,10 @@ INVERSION_MK = 5000
 # Night cooling is worth the pumps' power from here on, and ends here. Common practice for any differential.
 COOLING_START_MK = 10000
 COOLING_STOP_MK = 2000
-# What two sensors of a mixed tank may differ by: heat that night cooling brings by mistake stays under the top's own temperature.
-COOLING_INVERSION_MK = 1000
+# Night cooling begins while the bottom reads no more than this above the top, and ends at COOLING_INVERSION_MK: the sensors of a
+# mixed tank may be a kelvin apart. Heat that it brings by mistake stays near the top's own temperature.
+COOLING_UPRIGHT_MK = 500
+COOLING_INVERSION_MK = 1500
 
 
 def take_reference(state, settings, inputs):
@@ -78,16 +80,11 @@ def take_reference(state, settings, inputs):
     state[TANK_COLDEST_MC] = min(low, high) if low != UNKNOWN_MC and high != UNKNOWN_MC else max(low, high)
 
 
-def inverted(state, settings, inputs, by_mk):
-    """Whether the bottom of the tank reads hotter than its top by this much, which water does not allow."""
+def tank_crossed(state, settings, inputs):
+    """Whether the bottom of the tank reads hotter than its top, which water does not allow."""
     if state[TANK_LOW_STATUS] > HELD or state[TANK_HIGH_STATUS] > HELD:
         return False
-    return state[TANK_LOW_MC] >= state[TANK_HIGH_MC] + by_mk
-
-
-def tank_crossed(state, settings, inputs):
-    """Whether the tank's sensors are exchanged or lie: inverted beyond what a draw or a mixed tank can show."""
-    return inverted(state, settings, inputs, INVERSION_MK)
+    return state[TANK_LOW_MC] >= state[TANK_HIGH_MC] + INVERSION_MK
 
 
 def take_hottest(state, settings, inputs):
@@ -198,24 +195,28 @@ def latch_frost(state, settings, inputs):
         state[FROST] = 0
 
 
+def inversion_mk(state, settings, inputs):
+    """By how much the bottom of the tank reads hotter than the top; 0 when it does not, or only one of them is trusted."""
+    return state[TANK_REFERENCE_MC] - state[TANK_COLDEST_MC]
+
+
 def latch_cooling(state, settings, inputs):
     """Away with a full tank, and the collector is so much colder that the night can take heat out of it.
 
     A bottom that reads hotter than the top is no tank's: it may be a collector in the sun, exchanged with the one that looks cold.
+    Without the top nobody could tell.
     """
     if settings[AWAY] == 0 or state[TANK_FULL] == 0 or off_scale(state, settings, inputs):
         state[COOLING_WANTED] = 0
         return
-    if state[COLLECTOR_STATUS] > HELD or state[TANK_COLDEST_MC] == UNKNOWN_MC:
-        state[COOLING_WANTED] = 0
-        return
-    if inverted(state, settings, inputs, COOLING_INVERSION_MK):
+    if state[COLLECTOR_STATUS] > HELD or state[TANK_HIGH_STATUS] > HELD:
         state[COOLING_WANTED] = 0
         return
     fall = state[TANK_COLDEST_MC] - state[COLLECTOR_MC]
-    if fall >= COOLING_START_MK:
+    inversion = inversion_mk(state, settings, inputs)
+    if fall >= COOLING_START_MK and inversion <= COOLING_UPRIGHT_MK:
         state[COOLING_WANTED] = 1
-    elif fall <= COOLING_STOP_MK and ran_enough(state, settings, inputs):
+    elif (fall <= COOLING_STOP_MK or inversion >= COOLING_INVERSION_MK) and ran_enough(state, settings, inputs):
         state[COOLING_WANTED] = 0
 
 

@@ -5,6 +5,7 @@ tank pump joins when the glycol that arrives is warmer than the tank, and runs o
 purging may ask for any output, and the limits that protect stay in force for them.
 """
 
+from .latches import COOLING_INVERSION_MK, inversion_mk
 from .reasons import (
     PURGING,
     WAIT_COLD_GLYCOL,
@@ -221,6 +222,9 @@ def glycol_cold(state, settings, inputs):
     if state[COLLECTOR_PUMP_ON] == 0 or state[TANK_COLDEST_MC] == UNKNOWN_MC:
         return 0
     if not timed_through(state, settings, inputs):
+        return 0
+    # While the minimum run keeps the collector pump on beside a tank that is upside down, nothing may reach the water.
+    if inversion_mk(state, settings, inputs) >= COOLING_INVERSION_MK:
         return 0
     arriving = state[COLLECTOR_MC]
     if state[LOOP_SUPPLY_STATUS] <= HELD:

@@ -5,7 +5,7 @@ import json
 from . import frames
 from .session import FOREIGN, NEW, REPEATED, REUSED, STALE
 
-PROTOCOL = 1
+PROTOCOL = 2
 VERSION = "2.0"
 MEMBERS = ("jsonrpc", "id", "method", "params")
 
@@ -97,7 +97,7 @@ def answer(line, session, methods, desk):
     if payload is None:
         return b"", False
     request_id = 0
-    method = ""
+    fresh = False
     try:
         request_id, method, params = check(frames.parse(payload))
         if method != "hello":
@@ -106,16 +106,16 @@ def answer(line, session, methods, desk):
                 return session.last_answer, True
             if verdict != NEW:
                 raise CallError(VERDICT_ERRORS[verdict][0], VERDICT_ERRORS[verdict][1])
+            fresh = True
         if method not in methods or method.startswith("bare "):
             raise CallError(NO_METHOD, "no such method: " + method[:20])
         reply = result_line(request_id, methods[method](desk, params))
     except CallError as fault:
         reply = error_line(request_id, fault.code, fault.text)
-        if fault.code in (BAD_REQUEST, OLD_ID, REUSED_ID, NO_SESSION):
-            return reply, True
     except Exception as fault:
         # A defect of ours in answering a call: the host hears of it, the station goes on.
         reply = error_line(request_id, OWN_FAULT, repr(fault)[:80])
-    if method != "hello":
+    # Only what the session took as new is its last: anything else would open the way for an older line.
+    if fresh:
         session.keep(request_id, bare[-8:], reply)
     return reply, True

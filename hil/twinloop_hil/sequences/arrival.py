@@ -77,6 +77,25 @@ SLOWEST = sequence(
     tank_pump_delay=180000,
 )
 
+# The sun comes out when the pump has run for a while: what does not arrive then is no weak sun either.
+LATER = sequence(
+    "a_dead_pump_under_a_sun_that_comes_out_is_no_weak_sun",
+    [
+        *SLOWLY_FLUSHED,
+        ["set", {"collector": 25000, "loop_supply": 17500, "tank_low": 16000, "outdoor": 5000}],
+        ["becomes", 115000, 240000, PUMPING],
+        ["keep", 60000, PUMPING],
+        ["set", {"collector": 40000}],
+        ["phase", "pumped for less than five minutes: still hoping"],
+        ["keep", 235000, PUMPING],
+        ["phase", "five minutes: given up, with an alarm"],
+        ["becomes", 5000, 5000, GIVEN_UP],
+    ],
+    loop_volume=6000,
+    collector_flow=500,
+    tank_pump_delay=180000,
+)
+
 # Each time it arrives, the three minutes begin again; each time the tank pump joins, the five of a weak sun do.
 LATE = sequence(
     "glycol_that_arrives_now_and_then",
@@ -245,4 +264,19 @@ RESETS = sequence(
     ],
 )
 
-SEQUENCES = [NOT_ARRIVING, SLOW, SLOWEST, LATE, JOINED, EXACT, WEAK, WEAK_THEN_HOT, PIPE_LOSS, BLIND, HELD_THEN, LOST_THEN, RESETS]
+SEQUENCES = [
+    NOT_ARRIVING,
+    SLOW,
+    SLOWEST,
+    LATER,
+    LATE,
+    JOINED,
+    EXACT,
+    WEAK,
+    WEAK_THEN_HOT,
+    PIPE_LOSS,
+    BLIND,
+    HELD_THEN,
+    LOST_THEN,
+    RESETS,
+]

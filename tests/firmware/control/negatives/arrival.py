@@ -24,8 +24,8 @@ NEGATIVES = [
         "pumped for less than one round: still hoping",
     ),
     (
-        "a_dead_pump_of_the_slowest_loop_is_no_weak_sun",
-        swapped("diagnosis", "far_limit_ms", "min(round_ms, NOT_JOINED_LIMIT_MS)", "round_ms"),
+        "a_dead_pump_under_a_sun_that_comes_out_is_no_weak_sun",
+        swapped("diagnosis", "watch_joining", "far(state, settings, inputs)", "False"),
         "five minutes: given up, with an alarm",
     ),
     (

@@ -11,13 +11,33 @@ NEGATIVES = [
     ),
     (
         "night_cooling_ends_with_a_bottom_hotter_than_the_top",
-        swapped("latches", "latch_cooling", "inverted(state, settings, inputs, COOLING_INVERSION_MK)", "False"),
-        "by a kelvin: off",
+        swapped("latches", "latch_cooling", "inversion >= COOLING_INVERSION_MK", "False"),
+        "by a kelvin and a half: off",
     ),
     (
         "night_cooling_ends_with_a_bottom_hotter_than_the_top",
-        constant("latches", "COOLING_INVERSION_MK", "0"),
+        constant("latches", "COOLING_INVERSION_MK", "1000"),
         "as two sensors of a mixed tank may differ: on",
+    ),
+    (
+        "night_cooling_ends_with_a_bottom_hotter_than_the_top",
+        swapped("latches", "latch_cooling", "inversion <= COOLING_UPRIGHT_MK", "True"),
+        "by a kelvin and a half: off",
+    ),
+    (
+        "night_cooling_ends_with_a_bottom_hotter_than_the_top",
+        constant("latches", "COOLING_UPRIGHT_MK", "501"),
+        "still hotter by more than half a kelvin: stays off",
+    ),
+    (
+        "night_cooling_ends_with_a_bottom_hotter_than_the_top",
+        swapped("sequence", "glycol_cold", "inversion_mk(state, settings, inputs) >= COOLING_INVERSION_MK", "False"),
+        "upside down at once again: the water stands, the glycol goes round for its minimum run",
+    ),
+    (
+        "night_cooling_ends_with_a_bottom_hotter_than_the_top",
+        swapped("latches", "latch_cooling", "state[TANK_HIGH_STATUS] > HELD", "False"),
+        "the top lost: nobody can tell, off",
     ),
     ("night_cooling", no_row("NIGHT_COOLING_AWAY"), "cold, on"),
     ("night_cooling", constant("latches", "COOLING_START_MK", "5000"), "too warm a night, off"),
