@@ -154,6 +154,7 @@ class Loop:
         port = self.port
         line = self.line
         length = self.length
+        byte = -1
         for _ in range(PASS_TOP):
             byte = port.read_byte()
             if byte < 0:
