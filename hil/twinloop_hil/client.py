@@ -99,10 +99,8 @@ class SerialTransport:
         """What has arrived, waiting a moment for the first byte; empty when nothing came."""
         try:
             until = time.perf_counter() + SPIN_S
-            waiting = self.serial.in_waiting
-            while not waiting and time.perf_counter() < until:
+            while not (waiting := self.serial.in_waiting) and time.perf_counter() < until:
                 give_way()
-                waiting = self.serial.in_waiting
             return self.serial.read(max(1, waiting))
         except (serial.SerialException, OSError) as fault:
             raise LinkError(f"port {self.serial.port}: {fault}") from None
@@ -243,12 +241,12 @@ class Client:
         if changes:
             self.change_settings(changes)
 
-    def inject(self, values_mc, causes=(0,) * s.SENSORS, lease_ms: int = 5000, mask: int = 0) -> None:
+    def inject(self, values_mc, causes=(), lease_ms: int = 5000, mask: int = 0) -> None:
         """Hold these readings on the board by a lease."""
         self.call("inject", lease_ms, mask, list(values_mc), causes_listed(causes))
         self.step_number = 0
 
-    def advance(self, dt_ms: int, values_mc, causes=(0,) * s.SENSORS, flow=()) -> tuple[tuple[int, ...], int, int, int]:
+    def advance(self, dt_ms: int, values_mc, causes=(), flow=()) -> tuple[tuple[int, ...], int, int, int]:
         """One step in lock step, flow is (ml/min, cause) where it is read: returns commands, duty, reason, wait reason."""
         self.step_number += 1
         read = [list(flow)] if flow else []

@@ -15,9 +15,9 @@ from .thermal import parameters as p
 from .thermal import state as th
 from .thermal.jit import kernel
 from .thermal.plant import advance
+from .thermal.rows import extremes_c
 from .thermal.sensors import (
     MINUTE_S,
-    extremes_c,
     loop_extremes_c,
     plate_coldest_c,
     plate_with_sensor_c,
@@ -48,7 +48,7 @@ def sense_flow(plant, values, settings, inputs):
 
     Args: as `sense`. A switch gives 0 or 1, a meter the flow in ml/min whatever its direction.
     """
-    flow_l_per_min = abs(plant[th.ROOF_FLOW_L_PER_S]) * 60.0
+    flow_l_per_min = abs(plant[th.ROOF_FLOW_L_PER_S]) * MINUTE_S
     inputs[s.IN_FLOW_ML_PER_MIN] = 0
     inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT if settings[cfg.FLOW_SENSOR] == cfg.NO_FLOW_SENSOR else s.CAUSE_NONE
     if settings[cfg.FLOW_SENSOR] == cfg.FLOW_METER:

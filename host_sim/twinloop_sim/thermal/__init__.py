@@ -11,7 +11,8 @@ Nothing is imported here, so that asking for a unit or a name stays cheap. The p
     plant       advance(plant, values, drive, command, flux, dt_s): compiled, in place, no allocation
     sensors     read_sensors(plant, values, out_c), truth(plant, values, out)
 
-and one module a component: collector, pipe, exchanger, tank, radiator, valve, buoyancy, pumps, taps, fluids.
+and one module a component: collector, pipe, exchanger, tank, radiator, valve, buoyancy, pumps, taps, fluids; what several
+of them ask of a row of nodes is in rows.
 
 Assumption shared by all of them: heat capacity by volume is one constant for each fluid, taken at
 `fluids.STORAGE_REFERENCE_C`, so that heat carried and heat stored are counted with the same figure and the balance

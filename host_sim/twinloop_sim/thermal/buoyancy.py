@@ -9,29 +9,6 @@ from .pumps import flow_share
 
 
 @kernel
-def total_c(temperatures_c, first, count):
-    """Return the sum of a row of nodes.
-
-    Args: as `mean_c`. Returns: C. Source: sum, in two halves that a processor adds up at the same time.
-    """
-    even = odd = 0.0
-    last = first + count - 1
-    for index in range(first, last, 2):
-        even += temperatures_c[index]
-        odd += temperatures_c[index + 1]
-    return even + odd + temperatures_c[last] if count % 2 else even + odd
-
-
-@kernel
-def mean_c(temperatures_c, first, count):
-    """Return the mean temperature of a row of nodes.
-
-    Args: `temperatures_c` (C, array), `first`, `count` (the row, count above 0). Returns: C. Source: arithmetic mean.
-    """
-    return total_c(temperatures_c, first, count) / count
-
-
-@kernel
 def natural_flow_share(drive_pa, opening_pa, leak, head_pa, viscosity_ratio, laminar_share):
     """Return the flow that buoyancy drives past a check valve, against the pumped flow.
 

@@ -5,8 +5,8 @@ so no heat is made or lost. It smears a front over about the square root of the 
 node in one step it is exact.
 """
 
-from .buoyancy import total_c
 from .jit import kernel
+from .rows import total_c
 
 
 @kernel

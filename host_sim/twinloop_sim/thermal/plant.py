@@ -6,14 +6,15 @@ exchange is booked on both sides at once; that is why the heat balance closes to
 
 from . import parameters as p
 from . import state as s
-from .buoyancy import mean_c, natural_flow_share
+from .buoyancy import natural_flow_share
 from .collector import boils, shine
 from .exchanger import exchange
 from .jit import kernel
 from .pipe import carry, lose
 from .pumps import flow_share, interpolate_viscosity, pump_heat_j
 from .radiator import radiate, radiator_w_per_k
-from .sensors import MINUTE_S, extremes_c, follow_all
+from .rows import extremes_c, mean_c
+from .sensors import MINUTE_S, follow_all
 from .tank import conduct, mix_inversions, move_water
 from .taps import heater_w, hot_share, line_flow_share
 from .valve import exchanger_share, move_valve

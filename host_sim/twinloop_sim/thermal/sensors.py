@@ -10,6 +10,7 @@ the firmware's inputs.
 from . import parameters as p
 from . import state as s
 from .jit import kernel
+from .rows import extremes_c, mean_c
 
 MINUTE_S = 60.0
 # Part of the plates around the port whose metal spreads what a trickle brings (ours: a few millimetres of twenty centimetres).
@@ -70,19 +71,6 @@ def read_sensors(plant, values, out_c):
 
 
 @kernel
-def extremes_c(temperatures_c, first, count):
-    """Return the lowest and the highest of a row of nodes.
-
-    Args: `temperatures_c` (C, array), `first`, `count` (the row, count above 0). Returns: (C, C). Source: definition.
-    """
-    low_c = high_c = temperatures_c[first]
-    for index in range(first + 1, first + count):
-        low_c = min(low_c, temperatures_c[index])
-        high_c = max(high_c, temperatures_c[index])
-    return low_c, high_c
-
-
-@kernel
 def plate_coldest_c(plant, values):
     """Return the temperature of the coldest plate in the exchanger.
 
@@ -134,10 +122,7 @@ def truth(plant, values, out):
     count = int(values[p.TANK_NODES])
     coldest_c, hottest_c = extremes_c(plant, s.TANK_FIRST, count)
     out[s.TRUTH_TANK_COLDEST_C], out[s.TRUTH_TANK_HOTTEST_C] = coldest_c, hottest_c
-    mean_k = 0.0
-    for index in range(s.TANK_FIRST, s.TANK_FIRST + count):
-        mean_k += plant[index]
-    out[s.TRUTH_TANK_MEAN_C] = mean_k / count
+    out[s.TRUTH_TANK_MEAN_C] = mean_c(plant, s.TANK_FIRST, count)
     out[s.TRUTH_TANK_INLET_C] = tank_inlet_c(plant)
     coldest_c, hottest_c = extremes_c(plant, s.EXCHANGER_WATER_FIRST, s.EXCHANGER_CELLS)
     out[s.TRUTH_EXCHANGER_WATER_COLDEST_C], out[s.TRUTH_EXCHANGER_WATER_HOTTEST_C] = coldest_c, hottest_c

@@ -4,8 +4,8 @@ import numpy as np
 
 from . import parameters as p
 from . import state as s
-from .buoyancy import total_c
 from .jit import kernel
+from .rows import total_c
 
 
 def plant_size(values):
