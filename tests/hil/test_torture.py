@@ -234,10 +234,9 @@ FAULTS = {
 }
 
 
-@pytest.mark.parametrize("fault", FAULTS)
-def test_a_planted_fault_fails_its_check_and_no_other(interpreter, monkeypatch, fault):
-    """One edit in the board's copy of the firmware."""
-    name, old, new, expected = FAULTS[fault]
+def planted(fault):
+    """A virtual board of its own kind: with one edit in its copy of the firmware."""
+    name, old, new, _ = FAULTS[fault]
 
     class Planted(VirtualBoard):
         """A board with the fault on its flash."""
@@ -249,7 +248,29 @@ def test_a_planted_fault_fails_its_check_and_no_other(interpreter, monkeypatch, 
             assert path.read_text().count(old) == 1
             path.write_text(path.read_text().replace(old, new))
 
+    return Planted
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_planted_fault_fails_its_check_and_no_other(interpreter, monkeypatch, fault):
+    """One edit in the board's copy of the firmware."""
+    expected = FAULTS[fault][3]
     plan = SILENT if expected == "torture-period" else SHORTER
-    with Planted(interpreter) as board:
+    with planted(fault)(interpreter) as board:
         results = outcomes(board, monkeypatch, plan)
     assert failed(results) == {expected}, "\n".join(map(str, results.values()))
+
+
+def test_a_bad_line_that_is_only_refused_is_seen_too(interpreter, monkeypatch):
+    """What the board takes for a request and refuses shows as little in its state as what it never took: the answer tells."""
+
+    def commits(free):
+        """Commits with nothing staged."""
+        return [calls.request(free, "settings.commit", [0, f"{number:08x}"])[:-1] for number in range(4)]
+
+    monkeypatch.setattr(bad_lines, "requests", commits)
+    monkeypatch.setattr(torture.Bombardment, "systematic", lambda run: run.volley("flipped bits", bad_lines.flips, every=1))
+    with planted("a CRC in upper case will do")(interpreter) as board:
+        results = outcomes(board, monkeypatch, SHORTER)
+    assert failed(results) == {"torture-executed"}, "\n".join(map(str, results.values()))
+    assert "flipped bits: answered a line without a good CRC" in results["torture-executed"].detail

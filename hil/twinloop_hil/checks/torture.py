@@ -205,6 +205,7 @@ class Bombardment:
         self.rng = random.Random(SEED)
         self.old_lines: list[bytes] = []
         self.uptime_s = 0
+        self.errors_due = 0
         self.boots_seen = self.boots()
         self.watcher = Watcher(bench.board) if bench.board is not None else None
         self.client = bench.client
@@ -326,6 +327,7 @@ class Bombardment:
             before, status = self.marks(), self.status()
             self.scan()
             self.client.last_id += 1
+            self.errors_due = 0
             bad, good = fire(self.client.last_id)
             self.tap.transport.write(b"\n")
             self.account(name, bad, good, status)
@@ -362,6 +364,7 @@ class Bombardment:
     def send_chunk(self, chunk: bytearray, answers: int) -> int:
         """Send, and take the answers that are due; what does not come is found out by the account."""
         due = self.tap.seen.count(10) + answers
+        self.errors_due += answers
         self.tap.transport.write(bytes(chunk))
         lines = bad_lines.lines_in(chunk)
         chunk.clear()
@@ -383,9 +386,12 @@ class Bombardment:
         results = [answer for answer in answers if b'"result"' in answer]
         counted = status["lines_bad"] - before["lines_bad"]
         dropped = status["answers_dropped"] - before["answers_dropped"]
+        errors = len(answers) - len(results)
         record.executed += [f"{name}: {answer[:60].decode()}" for answer in results[good:]]
+        # A line whose CRC is bad gets no answer at all; a refusal would mean that it was taken for a request.
+        record.executed += [f"{name}: answered a line without a good CRC"] * (errors - self.errors_due)
         record.sent += bad
-        record.answered += len(answers) - len(results)
+        record.answered += errors
         record.counted += counted
         record.dropped += dropped
         record.astray += abs(bad + good - len(answers) - counted - dropped)
