@@ -241,8 +241,8 @@ def test_the_interpreted_walk_is_the_compiled_one():
 def test_without_a_defect_nothing_is_broken(bench):
     """The switch itself changes nothing: the first states of every walk see what those of the shipped core see.
 
-    That the shipped core breaks nothing in whole walks of these corners is shown in test_explore.py, for all but the last. It stands
-    at the end of the file, when another worker has long put the compiled shipped core on disk.
+    That the shipped core breaks nothing in whole walks of these corners is shown in test_explore.py, for all but the last. This
+    test ends the file: by then another worker has put the compiled shipped core on disk.
     """
     shipped = explore_core.load_core()
     for number, (corner, room) in enumerate(bench.walks):
