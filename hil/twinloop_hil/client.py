@@ -65,6 +65,7 @@ class SerialTransport:
         """A transport over a pyserial port that is open already."""
         transport = cls.__new__(cls)
         transport.serial = opened
+        opened.timeout = POLL_S
         return transport
 
     def lock(self) -> None:

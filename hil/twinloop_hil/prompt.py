@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import struct
 import time
 
 from mpremote.transport import TransportError, TransportExecError
@@ -23,6 +24,9 @@ TRY_S = 1.5
 HELLO_TRIES = 3
 PAUSE_S = 0.2
 READ_S = 0.05
+# At the prompt mpremote takes a read that ends without a byte for a broken one. A board that writes to its flash, or a host under
+# load, lets one wait for longer than a moment.
+ANSWER_S = 5.0
 
 
 class PromptError(RuntimeError):
@@ -82,7 +86,9 @@ class Prompt:
             try:
                 with contextlib.redirect_stdout(io.StringIO()):
                     transport = Adopted(opened, self.port) if opened is not None else PromptTransport(self.port, timeout=READ_S)
+                    transport.serial.timeout = READ_S
                     transport.enter_raw_repl(soft_reset=False, timeout_overall=TRY_S)
+                transport.serial.timeout = ANSWER_S
                 return transport
             except (TransportError, OSError) as fault:
                 last = str(fault) or type(fault).__name__
@@ -102,7 +108,7 @@ class Prompt:
         except TransportExecError as fault:
             lines = fault.error_output.strip().splitlines() or ["failed"]
             raise PromptError(f"port {self.port}: {lines[-1]}") from None
-        except (TransportError, OSError) as fault:
+        except (TransportError, OSError, struct.error) as fault:
             raise PromptError(f"port {self.port}: the board fell silent ({fault})") from None
 
     def value(self, expression: str):
@@ -137,7 +143,7 @@ class Prompt:
 
     def restart(self):
         """Start the chip again; nothing is heard of it. Returns the port, still open; this prompt is over."""
-        with contextlib.suppress(TransportError, OSError), contextlib.redirect_stdout(io.StringIO()):
+        with contextlib.suppress(TransportError, OSError, struct.error), contextlib.redirect_stdout(io.StringIO()):
             self.transport.exec_raw_no_follow("import machine\nmachine.reset()")
         opened, self.transport = self.transport.serial, None
         return opened

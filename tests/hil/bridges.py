@@ -10,6 +10,9 @@ import tty
 class Bridge:
     """Carries bytes between a board's port and another end until it is cut; `port` is what a client opens."""
 
+    # How long each piece of an answer is under way.
+    delay_s = 0.0
+
     def __init__(self, board_port: str):
         self.board_fd = os.open(board_port, os.O_RDWR | os.O_NOCTTY)
         self.ended = threading.Event()
@@ -36,6 +39,7 @@ class Bridge:
                     elif fd == far:
                         os.write(self.board_fd, data)
                     elif far >= 0:
+                        self.ended.wait(self.delay_s)
                         os.write(far, data)
                 except OSError:
                     self.far_gone()

@@ -145,6 +145,7 @@ def test_calibrate_and_undo(settled, capsys):
 
 def test_log_in_words(settled, capsys):
     """The start and its cause first."""
+    asked(settled, capsys, "settings", "--set", "start_difference=9K")
     lines = call(settled, capsys, "log").splitlines()
     assert lines[0].endswith("start: power-on; resets in the last hour: 0")
     assert any("settings saved" in line for line in lines)

@@ -13,6 +13,8 @@ from twinloop_hil.client import Client, LinkError, SerialTransport
 from twinloop_hil.prompt import Prompt, PromptError
 from twinloop_hil.virtual import VirtualBoard, identified
 
+from .bridges import SecondTerminal
+
 CHIP_FILES = ("machine.py", "registers", "registers.py", "slots.py", "contacts.py", "virtual_chips.py", "onewire.py")
 
 
@@ -180,6 +182,18 @@ def test_an_upload_that_is_cut_can_be_done_again(board, monkeypatch, share):
     assert facts_of(board)["firmware"] == old
     monkeypatch.setattr(Prompt, "run", run)
     assert flash.flash(board.port, "virtual")["state"] == "bench"
+
+
+def test_a_prompt_that_answers_slowly_is_not_silent(bare):
+    """As a board does that writes to its flash, or a host under load: every answer takes a fifth of a second."""
+
+    class Slow(SecondTerminal):
+        """Answers come late."""
+
+        delay_s = 0.2
+
+    with Slow(bare.port) as bridge, Prompt(bridge.port) as prompt:
+        assert prompt.value("6 * 7") == 42
 
 
 UNFIT = {
