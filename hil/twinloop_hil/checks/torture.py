@@ -36,7 +36,7 @@ LOOK_S = 0.002
 QUIET_S = 0.2
 SLOW_S = 1.2
 # A board that is started anew may be off its bus for a moment; one that was unplugged has to be said so.
-RESTART_TOP_S = 2.5
+RESTART_TOP_S = 2.0
 # What only an interpreter says that has the console to itself.
 PROMPT_MARKS = (b">>>", b"raw REPL", b"Traceback", b"MicroPython v", b'Type "help()"', b"soft reboot")
 # The control period may stretch by half: relays fall by their lease of three periods, and a watchdog of four bites later still.
