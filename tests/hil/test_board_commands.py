@@ -52,6 +52,14 @@ def asked(board, capsys, *arguments, status=0):
     return json.loads(call(board, capsys, *arguments, "--json", status=status))
 
 
+def until(holds, timeout_s=10):
+    """Wait for something to hold."""
+    deadline = time.monotonic() + timeout_s
+    while not holds():
+        assert time.monotonic() < deadline
+        time.sleep(0.2)
+
+
 def test_status_names_everything(settled, capsys):
     """Versions, hash, state, why it started, sensors with their trust, relays, the board's own check."""
     facts = asked(settled, capsys, "status")
@@ -123,7 +131,7 @@ def test_no_port_is_one_line(capsys, monkeypatch):
 def test_watch_records_a_trace(settled, capsys, tmp_path):
     """A row a look, in the columns of a simulation's trace; a lost sensor is empty, not a number."""
     path = tmp_path / "watch.csv"
-    text = call(settled, capsys, "watch", "--every", "0.3", "--seconds", "1", "--record", str(path))
+    text = call(settled, capsys, "watch", "--every", "0.3", "--seconds", "2", "--record", str(path))
     assert "tank_low 30.0 C" in text
     with open(path, newline="") as file:
         rows = list(csv.DictReader(file))
@@ -138,8 +146,7 @@ def test_calibrate_and_undo(settled, capsys):
     """The offset makes the sensor read what the thermometer reads; undo goes back to the one before."""
     first = asked(settled, capsys, "calibrate", "tank_low", "30.5C")
     assert (first["offset_k"], first["before_k"]) == (0.5, 0.0)
-    time.sleep(2.5)
-    assert asked(settled, capsys, "status")["sensors"]["tank_low"]["c"] == 30.5
+    until(lambda: asked(settled, capsys, "status")["sensors"]["tank_low"]["c"] == 30.5)
     assert asked(settled, capsys, "calibrate", "tank_low", "--undo")["offset_k"] == 0.0
 
 
@@ -157,8 +164,7 @@ def test_hands_and_upkeep_are_timed(settled, capsys):
     assert asked(settled, capsys, "hand", "tank_pump", "--seconds", "30") == {"mask": 2, "value": 2, "seconds": 30}
     assert asked(settled, capsys, "hand", "none")["mask"] == 0
     assert "maintenance for 60 s" in call(settled, capsys, "maintenance", "--seconds", "60")
-    time.sleep(1.5)
-    assert asked(settled, capsys, "status")["duty"] == "maintenance"
+    until(lambda: asked(settled, capsys, "status")["duty"] == "maintenance")
     assert "maintenance is over" in call(settled, capsys, "maintenance", "--seconds", "0")
 
 
@@ -173,7 +179,7 @@ def test_identify_by_warming(settled, capsys, monkeypatch):
     monkeypatch.setattr(board_fit, "LOOK_S", 0.3)
     warm = list(EVENING_MC)
     warm[s.TAP] += 3000
-    warmer = threading.Timer(1.0, settled.set_sensors, (warm,))
+    warmer = threading.Timer(3.0, settled.set_sensors, (warm,))
     warmer.start()
     facts = asked(settled, capsys, "identify", "outdoor", "--wait", "20")
     warmer.join()
@@ -200,19 +206,13 @@ def test_commission_refuses_what_is_not_ready(settled, capsys):
     wait_good(settled)
     settled.set_fault(s.COLLECTOR, FAULT_OPEN)
     with Client(SerialTransport(settled.port)) as client:
-        deadline = time.monotonic() + 30
-        while client.status()["status"][s.COLLECTOR] != s.LOST:
-            assert time.monotonic() < deadline
-            time.sleep(0.5)
+        until(lambda: client.status()["status"][s.COLLECTOR] == s.LOST, 30)
     facts = asked(settled, capsys, "commission", "--yes", status=1)
     assert facts["state"] == "bench"
     assert {check["name"]: check["good"] for check in facts["checks"]}["every fitted sensor reads"] is False
     settled.set_fault(s.COLLECTOR, 0)
     wait_good(settled)
-    deadline = time.monotonic() + 15
-    while asked(settled, capsys, "status")["alarms"]:
-        assert time.monotonic() < deadline
-        time.sleep(0.5)
+    until(lambda: not asked(settled, capsys, "status")["alarms"], 15)
     facts = asked(settled, capsys, "commission", "--yes")
     assert facts["state"] == "service" and len(facts["by_hand"]) > 4
     assert cli.main(["board", "identify", "tap", "--rom", "none", "--port", settled.port]) == 1

@@ -25,7 +25,7 @@ def traces(draw):
 
 
 @given(traces())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_extremes_of_every_bucket_survive(trace):
     lines, steps, budget = trace
     shown = rows_to_show(lines, steps, budget, 10**6)
@@ -41,7 +41,7 @@ def test_extremes_of_every_bucket_survive(trace):
 
 
 @given(traces())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_edges_and_gaps_survive_exactly(trace):
     lines, steps, budget = trace
     shown = rows_to_show(lines, steps, budget, 10**6)
@@ -59,7 +59,7 @@ def test_edges_and_gaps_survive_exactly(trace):
 
 
 @given(traces())
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_rows_rise_keep_both_ends_and_stay_in_the_budget(trace):
     lines, steps, budget = trace
     shown = rows_to_show(lines, steps, budget, 0)

@@ -64,7 +64,7 @@ plants = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=50, deadline=None, derandomize=True, database=None)
+@settings(max_examples=50)
 @given(plants)
 def test_balance_closes_in_fifty_random_plants(tmp_path_factory, plant):
     path = tmp_path_factory.getbasetemp() / "plant.toml"

@@ -85,7 +85,7 @@ temperature = st.floats(-25.0, 120.0)
 moved = st.one_of(st.just(0.0), st.floats(-1000.0, 1000.0), st.floats(-1.0, 1.0))
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(st.lists(temperature, min_size=6, max_size=6), temperature, temperature, moved, moved)
 def test_no_cell_leaves_the_range_of_what_it_met_and_no_heat_is_made(cells, glycol_in_c, water_in_c, glycol_j, water_j):
     cells_c = np.array(cells)
@@ -101,7 +101,7 @@ def test_no_cell_leaves_the_range_of_what_it_met_and_no_heat_is_made(cells, glyc
     assert cells_c.max() <= max(met) + 1e-9
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=100)
 @given(temperature, temperature, st.floats(100.0, 400.0), st.floats(100.0, 400.0))
 def test_outlets_never_cross_the_other_inlet(glycol_in_c, water_in_c, glycol_w, water_w):
     cells_c = np.full(2 * CELLS, 20.0)
@@ -113,7 +113,7 @@ def test_outlets_never_cross_the_other_inlet(glycol_in_c, water_in_c, glycol_w, 
     assert power_w * (glycol_in_c - water_in_c) >= -1e-9 * (1.0 + abs(glycol_in_c - water_in_c))
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(
     st.lists(st.floats(40.0, 120.0), min_size=4, max_size=4),
     st.lists(st.floats(-25.0, 40.0), min_size=4, max_size=4),
@@ -139,7 +139,7 @@ trickle = st.one_of(st.just(0.0), st.floats(-60.0, 60.0), st.floats(-1e-6, 1e-6)
 
 
 # 60 J/K in 2.5 s are 24 W/K, 0.4 L/min of glycol.
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(trickle, trickle, st.floats(50.0, 3000.0), st.floats(0.0, 1.0))
 def test_a_trickle_never_passes_less_than_standing_layers(glycol_j, water_j, ua, rest_of_ua):
     rest = ua * rest_of_ua

@@ -13,7 +13,7 @@ temperature = st.floats(-40.0, 180.0)
 row = st.lists(temperature, min_size=2, max_size=8)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(row, temperature, st.floats(-1.0, 1.0))
 def test_carrying_moves_heat_and_makes_none(nodes, inlet_c, share):
     nodes_c = np.array(nodes)
@@ -25,7 +25,7 @@ def test_carrying_moves_heat_and_makes_none(nodes, inlet_c, share):
     assert leaving_c == (nodes[-1] if share >= 0.0 else nodes[0])
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(row, temperature, st.floats(0.0, 50.0), st.floats(0.1, 3600.0))
 def test_losing_is_booked_and_never_passes_the_surroundings(nodes, around_c, w_per_k, step_s):
     nodes_c = np.array(nodes)
@@ -35,7 +35,7 @@ def test_losing_is_booked_and_never_passes_the_surroundings(nodes, around_c, w_p
         assert min(before_c, around_c) - 1e-9 <= after_c <= max(before_c, around_c) + 1e-9
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(row, st.floats(0.0, 500.0), st.floats(0.1, 3600.0))
 def test_conduction_levels_out_and_makes_no_heat(nodes, between_w_per_k, step_s):
     nodes_c = np.array(nodes)
@@ -74,7 +74,7 @@ def test_radiator_truth():
     assert given_j == pytest.approx(60.0 * 5.0 * (60.0 + 40.0))
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=100)
 @given(st.floats(0.0, 1.0), st.integers(0, 1), st.floats(1.0, 600.0), st.floats(0.1, 60.0), st.floats(0.0, 0.5), st.integers(0, 1))
 def test_valve_stays_between_its_ends_and_splits_what_there_is(position, powered, travel_s, step_s, leak, crossover_open):
     moved = move_valve(position, powered, travel_s, step_s)

@@ -66,7 +66,7 @@ plants = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=50, deadline=None, derandomize=True)
+@settings(max_examples=50)
 @given(plants, st.integers(0, 2**32 - 1))
 def test_the_heat_balance_closes_for_any_plant_and_any_relays(overrides, seed):
     random = np.random.default_rng(seed)

@@ -91,7 +91,7 @@ def test_inversion_of_two_layers():
 layer_c = st.floats(1.0, 95.0)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(st.lists(layer_c, min_size=2, max_size=24))
 def test_mixing_sorts_keeps_the_sum_and_moves_no_layer_that_lay_right(layers):
     layers_c = np.array(layers)
@@ -101,7 +101,7 @@ def test_mixing_sorts_keeps_the_sum_and_moves_no_layer_that_lay_right(layers):
     assert min(layers) - 1e-9 <= layers_c.min() <= layers_c.max() <= max(layers) + 1e-9
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@settings(max_examples=300)
 @given(
     st.lists(layer_c, min_size=4, max_size=24),
     layer_c,

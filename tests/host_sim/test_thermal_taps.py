@@ -59,7 +59,7 @@ def draw(tank_c, overrides=None, flow_l_per_min=6.0):
     return plant, values, flux
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=100)
 @given(st.floats(8.0, 90.0), st.floats(2.0, 25.0), st.floats(0.1, 25.0), st.floats(-5.0, 8.0), st.floats(0.0, 20.0))
 def test_what_reaches_the_tap_came_from_tank_or_fire(tank_c, cold_c, draw_l_per_min, error_k, delay_s):
     values = p.plant_values({"mixing_valve_error_k": error_k, "heater_delay_s": delay_s})

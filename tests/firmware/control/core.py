@@ -21,7 +21,7 @@ CONTROL = Path(twinloop.control.__file__).parent
 FIRMWARE = CONTROL.parent.parent
 MODULES = sorted(path.stem for path in CONTROL.glob("*.py") if path.stem != "__init__")
 # A batch takes about a second; a MicroPython that hangs ends here and not the next morning.
-MICROPYTHON_TIMEOUT_S = 60
+MICROPYTHON_TIMEOUT_S = 400
 # The traces of the whole batch wait in the interpreter's memory until they are printed; the port starts with 2 MB.
 HEAP = "heapsize=128M"
 _copies = itertools.count()

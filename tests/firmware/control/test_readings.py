@@ -293,7 +293,7 @@ READINGS = st.lists(
 )
 
 
-@settings(max_examples=300, deadline=None, derandomize=True, database=None)
+@settings(max_examples=300)
 @given(name=st.sampled_from(SENSORS), readings=READINGS)
 def test_a_refused_value_is_never_used(name, readings, shipped):
     """The value is one of the raw values that were accepted, or unknown; what is refused changes nothing but age and trust."""

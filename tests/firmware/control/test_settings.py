@@ -207,7 +207,7 @@ def one_setting(core):
     )
 
 
-@settings(max_examples=200, deadline=None, derandomize=True, database=None)
+@settings(max_examples=200)
 @given(data=st.data())
 def test_no_accepted_set_breaks_the_design(data, shipped):
     """The design page's rules on settings, restated from its text and from the physics, not from the validator."""
