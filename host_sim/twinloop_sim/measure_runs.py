@@ -23,6 +23,8 @@ from .thermal import parameters as p
 from .thermal.storage import initial_plant
 
 SOLVER = Path(__file__).resolve().parents[2] / "tests" / "host_sim" / "test_thermal_solver.py"
+# Of short runs that are compared with each other.
+ROUNDS = 5
 # Runs of growing length around the same equinox, so that each sees the season of a mean day of the year: days, first day.
 LENGTHS = ((30, (3, 6)), (90, (2, 4)), (365, (1, 1)))
 # The command as it is typed, with what it held in memory.
@@ -157,15 +159,19 @@ def year_against_floor() -> Iterator[Figure]:
 
 
 def lengths() -> Iterator[Figure]:
-    """What runs of growing length cost and hold; what each day more costs has to stay the same."""
+    """What runs of growing length cost and hold; what each day more costs has to stay the same.
+
+    A disturbance only ever adds processor time, and differences of medians show it magnified: the least of some rounds counts.
+    """
     rounds = []
     with tempfile.TemporaryDirectory() as folder:
-        for _ in range(REPEATS):
+        for _ in range(ROUNDS):
             rounds.append([in_process(SOME_DAYS, str(n), f"{month}-{day}", f"{folder}/trace") for n, (month, day) in LENGTHS])
     days = [n for n, _ in LENGTHS]
-    spent_s, held_mib = (np.median([[one[key] for one in some] for some in rounds], axis=0) for key in ("s", "mib"))
+    spent_s = np.min([[one["s"] for one in some] for some in rounds], axis=0)
+    held_mib = np.median([[one["mib"] for one in some] for some in rounds], axis=0)
     for n, seconds, mib in zip(days, spent_s, held_mib, strict=True):
-        yield Figure(f"a run of {n} days, processor time", float(seconds), "s")
+        yield Figure(f"a run of {n} days, least processor time of {ROUNDS}", float(seconds), "s")
         yield Figure(f"the most memory of a run of {n} days", float(mib), "MiB")
     day_ms = 1000.0 * np.diff(spent_s) / np.diff(days)
     for first, last, cost in zip(days, days[1:], day_ms, strict=False):
@@ -187,7 +193,7 @@ def storms() -> Iterator[Figure]:
     """One worker and two, in turn; both have compiled, and the processes of two have started, before they are timed."""
     storm_years_per_h(2, seed=2)
     storm_years_per_h(1, seed=2)
-    rounds = [(storm_years_per_h(1), storm_years_per_h(2)) for _ in range(REPEATS)]
+    rounds = [(storm_years_per_h(1), storm_years_per_h(2)) for _ in range(ROUNDS)]
     alone, shared = (median_of(each) for each in zip(*rounds, strict=True))
     yield Figure("storm with one worker", alone, "years/h", more=True)
     yield Figure("storm with two workers", shared, "years/h", more=True)
