@@ -10,6 +10,7 @@ import json
 import os
 import random
 import time
+from contextlib import suppress
 
 import serial
 from twinloop.control import settings as cfg
@@ -65,7 +66,9 @@ class SerialTransport:
         """A transport over a pyserial port that is open already."""
         transport = cls.__new__(cls)
         transport.serial = opened
-        opened.timeout = POLL_S
+        # A port that went away with a restart cannot be set any more; the first call on it will tell.
+        with suppress(OSError):
+            opened.timeout = POLL_S
         return transport
 
     def lock(self) -> None:

@@ -1,5 +1,6 @@
 """Flashing on the virtual board: kept settings, refusals, and a cut after every single thing that is done to the board."""
 
+import contextlib
 import hashlib
 import shutil
 import time
@@ -194,6 +195,15 @@ def test_a_prompt_that_answers_slowly_is_not_silent(bare):
 
     with Slow(bare.port) as bridge, Prompt(bridge.port) as prompt:
         assert prompt.value("6 * 7") == 42
+
+
+def test_a_port_that_went_away_with_the_restart_is_a_broken_link(bare):
+    """As that of a chip with its own USB does; the board is then sought at its name anew."""
+    with SecondTerminal(bare.port) as bridge:
+        opened = SerialTransport(bridge.port).serial
+        bridge.cut()
+        with contextlib.closing(SerialTransport.adopt(opened)) as transport, pytest.raises(LinkError):
+            Client(transport, tries=1)
 
 
 UNFIT = {
