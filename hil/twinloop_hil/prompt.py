@@ -48,6 +48,14 @@ def leave_service(port: str):
     return transport.serial
 
 
+def wait_quiet(opened) -> None:
+    """Throw away what arrives, until nothing has for a moment, or it never ends. Raises OSError when the port is gone."""
+    begin = last = time.monotonic()
+    while time.monotonic() - last < PAUSE_S and time.monotonic() - begin < TRY_S:
+        if opened.read(64):
+            last = time.monotonic()
+
+
 class Adopted(PromptTransport):
     """mpremote's transport over a port that is open already."""
 
@@ -80,7 +88,7 @@ class Prompt:
         Raises PromptError.
         """
         deadline = time.monotonic() + REACH_S
-        last = "no answer"
+        last = ""
         while time.monotonic() < deadline:
             transport = None
             try:
@@ -88,6 +96,10 @@ class Prompt:
                     transport = Adopted(opened, self.port) if opened is not None else PromptTransport(self.port, timeout=READ_S)
                     transport.serial.timeout = READ_S
                     transport.enter_raw_repl(soft_reset=False, timeout_overall=TRY_S)
+                    if last:
+                        # A board that was slow answers the tries before as well, each with a banner: they are let pass.
+                        wait_quiet(transport.serial)
+                        transport.enter_raw_repl(soft_reset=False, timeout_overall=TRY_S)
                 transport.serial.timeout = ANSWER_S
                 return transport
             except (TransportError, OSError) as fault:

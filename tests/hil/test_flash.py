@@ -3,6 +3,8 @@
 import contextlib
 import hashlib
 import shutil
+import signal
+import threading
 import time
 from pathlib import Path
 
@@ -194,6 +196,14 @@ def test_a_prompt_that_answers_slowly_is_not_silent(bare):
         delay_s = 0.2
 
     with Slow(bare.port) as bridge, Prompt(bridge.port) as prompt:
+        assert prompt.value("6 * 7") == 42
+
+
+def test_a_board_that_was_asked_twice_is_not_misread(bare):
+    """It stands still for longer than one try lasts, and answers them all at once then."""
+    bare.process.send_signal(signal.SIGSTOP)
+    threading.Timer(2.5, bare.process.send_signal, (signal.SIGCONT,)).start()
+    with Prompt(bare.port) as prompt:
         assert prompt.value("6 * 7") == 42
 
 
