@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-# The same examples on every machine, however slow it is: what fails in CI fails at home.
-settings.register_profile("same everywhere", deadline=None, derandomize=True, database=None)
+# The same examples on every machine, however slow it is, and more of them than by default: what fails in CI fails at home.
+settings.register_profile("same everywhere", max_examples=300, deadline=None, derandomize=True, database=None)
 settings.load_profile("same everywhere")
 # Files that take longest, the longest first: begun early, none of them is left over for one worker at the end.
 LONG = (

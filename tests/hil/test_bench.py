@@ -30,7 +30,7 @@ def test_every_check_passes_on_the_virtual_board(interpreter, tmp_path):
     """The command as a user calls it; the document as the design names its keys."""
     chosen = [check.name for check in checks.ALL if check.name not in ELSEWHERE]
     call = [sys.executable, "-m", "twinloop_sim.cli", "bench", *chosen, "--port", "virtual", "--json", "--out", str(tmp_path)]
-    run = subprocess.run(call, capture_output=True, text=True, timeout=600)
+    run = subprocess.run(call, capture_output=True, text=True, timeout=180)
     facts = json.loads(run.stdout)
     assert run.returncode == 0, run.stderr
     # Nobody holds a handheld thermometer here.

@@ -52,7 +52,7 @@ def asked(board, capsys, *arguments, status=0):
     return json.loads(call(board, capsys, *arguments, "--json", status=status))
 
 
-def until(holds, timeout_s=10):
+def until(holds, timeout_s):
     """Wait for something to hold."""
     deadline = time.monotonic() + timeout_s
     while not holds():
@@ -131,7 +131,7 @@ def test_no_port_is_one_line(capsys, monkeypatch):
 def test_watch_records_a_trace(settled, capsys, tmp_path):
     """A row a look, in the columns of a simulation's trace; a lost sensor is empty, not a number."""
     path = tmp_path / "watch.csv"
-    text = call(settled, capsys, "watch", "--every", "0.3", "--seconds", "2", "--record", str(path))
+    text = call(settled, capsys, "watch", "--every", "0.3", "--seconds", "1", "--record", str(path))
     assert "tank_low 30.0 C" in text
     with open(path, newline="") as file:
         rows = list(csv.DictReader(file))
@@ -146,7 +146,7 @@ def test_calibrate_and_undo(settled, capsys):
     """The offset makes the sensor read what the thermometer reads; undo goes back to the one before."""
     first = asked(settled, capsys, "calibrate", "tank_low", "30.5C")
     assert (first["offset_k"], first["before_k"]) == (0.5, 0.0)
-    until(lambda: asked(settled, capsys, "status")["sensors"]["tank_low"]["c"] == 30.5)
+    until(lambda: asked(settled, capsys, "status")["sensors"]["tank_low"]["c"] == 30.5, 2.5)
     assert asked(settled, capsys, "calibrate", "tank_low", "--undo")["offset_k"] == 0.0
 
 
@@ -164,7 +164,7 @@ def test_hands_and_upkeep_are_timed(settled, capsys):
     assert asked(settled, capsys, "hand", "tank_pump", "--seconds", "30") == {"mask": 2, "value": 2, "seconds": 30}
     assert asked(settled, capsys, "hand", "none")["mask"] == 0
     assert "maintenance for 60 s" in call(settled, capsys, "maintenance", "--seconds", "60")
-    until(lambda: asked(settled, capsys, "status")["duty"] == "maintenance")
+    until(lambda: asked(settled, capsys, "status")["duty"] == "maintenance", 1.5)
     assert "maintenance is over" in call(settled, capsys, "maintenance", "--seconds", "0")
 
 

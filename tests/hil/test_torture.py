@@ -20,7 +20,7 @@ from twinloop_hil.virtual import VirtualBoard
 # A short one, for the sake of the machine that runs the tests; `twinloop bench` runs PLAN as it stands in torture.py.
 SHORT = torture.Plan(messages=6000, endless_bytes=200_000, every=4, silent_s=2.2, floods=2, reconnects=6)
 SHORTER = torture.Plan(messages=1500, endless_bytes=60_000, every=16, silent_s=1.0, floods=1, reconnects=3)
-# With what is under way before and after it longer than a period may be, shorter than the watchdog.
+# Longer than a period may be, shorter than the watchdog.
 SILENT = replace(SHORTER, silent_s=2.2)
 FREE_ID = 300 << 20 | 77
 
