@@ -14,6 +14,8 @@ from twinloop_hil.virtual import VirtualBoard, rom_code
 from twinloop_hil.virtual_files.slots import FAULT_OPEN
 from twinloop_sim import cli
 
+from .test_virtual_board import wait_for
+
 EVENING_MC = (20000, 30000, 35000, 20000, 20000, 15000, 40000, 20000)
 
 
@@ -50,14 +52,6 @@ def call(board, capsys, *arguments, status=0):
 def asked(board, capsys, *arguments, status=0):
     """The same as a JSON document."""
     return json.loads(call(board, capsys, *arguments, "--json", status=status))
-
-
-def until(holds, timeout_s):
-    """Wait for something to hold."""
-    deadline = time.monotonic() + timeout_s
-    while not holds():
-        assert time.monotonic() < deadline
-        time.sleep(0.2)
 
 
 def test_status_names_everything(settled, capsys):
@@ -146,7 +140,7 @@ def test_calibrate_and_undo(settled, capsys):
     """The offset makes the sensor read what the thermometer reads; undo goes back to the one before."""
     first = asked(settled, capsys, "calibrate", "tank_low", "30.5C")
     assert (first["offset_k"], first["before_k"]) == (0.5, 0.0)
-    until(lambda: asked(settled, capsys, "status")["sensors"]["tank_low"]["c"] == 30.5, 2.5)
+    wait_for(lambda: asked(settled, capsys, "status")["sensors"]["tank_low"]["c"] == 30.5, 2.5, "the new offset")
     assert asked(settled, capsys, "calibrate", "tank_low", "--undo")["offset_k"] == 0.0
 
 
@@ -164,7 +158,7 @@ def test_hands_and_upkeep_are_timed(settled, capsys):
     assert asked(settled, capsys, "hand", "tank_pump", "--seconds", "30") == {"mask": 2, "value": 2, "seconds": 30}
     assert asked(settled, capsys, "hand", "none")["mask"] == 0
     assert "maintenance for 60 s" in call(settled, capsys, "maintenance", "--seconds", "60")
-    until(lambda: asked(settled, capsys, "status")["duty"] == "maintenance", 1.5)
+    wait_for(lambda: asked(settled, capsys, "status")["duty"] == "maintenance", 1.5, "maintenance")
     assert "maintenance is over" in call(settled, capsys, "maintenance", "--seconds", "0")
 
 
@@ -206,13 +200,13 @@ def test_commission_refuses_what_is_not_ready(settled, capsys):
     wait_good(settled)
     settled.set_fault(s.COLLECTOR, FAULT_OPEN)
     with Client(SerialTransport(settled.port)) as client:
-        until(lambda: client.status()["status"][s.COLLECTOR] == s.LOST, 30)
+        wait_for(lambda: client.status()["status"][s.COLLECTOR] == s.LOST, 30, "the lost sensor")
     facts = asked(settled, capsys, "commission", "--yes", status=1)
     assert facts["state"] == "bench"
     assert {check["name"]: check["good"] for check in facts["checks"]}["every fitted sensor reads"] is False
     settled.set_fault(s.COLLECTOR, 0)
     wait_good(settled)
-    until(lambda: not asked(settled, capsys, "status")["alarms"], 15)
+    wait_for(lambda: not asked(settled, capsys, "status")["alarms"], 15, "an end of the alarms")
     facts = asked(settled, capsys, "commission", "--yes")
     assert facts["state"] == "service" and len(facts["by_hand"]) > 4
     assert cli.main(["board", "identify", "tap", "--rom", "none", "--port", settled.port]) == 1
