@@ -53,7 +53,7 @@ lint: $(READY) $(NODE_READY) $(STUBS_READY)
 	else echo "No type checker (it comes through npm): the firmware's types were not checked"; fi
 
 bench: $(READY)
-	$(BIN)/python -m twinloop_sim.measure
+	$(BIN)/python -m twinloop_sim.measure.__main__
 
 # Every check of the bench on the virtual board: three minutes.
 hil: $(READY)

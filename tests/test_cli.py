@@ -6,7 +6,7 @@ import subprocess
 import sys
 
 import pytest
-from twinloop_hil.virtual import NoInterpreterError, find_interpreter
+from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 
 
 def twinloop(*arguments, cwd=None):

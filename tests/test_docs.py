@@ -10,7 +10,7 @@ import pytest
 from twinloop_hil import checks
 from twinloop_hil.boards import problems
 from twinloop_hil.firmware_files import board_data
-from twinloop_sim import names
+from twinloop_sim.pages import names
 
 ROOT = Path(__file__).parent.parent
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")])

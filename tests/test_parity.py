@@ -10,8 +10,10 @@ import pytest
 import twinloop
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop_hil.virtual import NoInterpreterError, find_interpreter
-from twinloop_sim import compiled, engine, scenarios, trace
+from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
+from twinloop_sim import scenarios, trace
+from twinloop_sim.engine import compiled
+from twinloop_sim.engine import run as engine
 
 STEPS = 34560
 RUNNER = Path(__file__).parent / "parity_runner.py"

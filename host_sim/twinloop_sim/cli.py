@@ -7,7 +7,7 @@ import json
 import sys
 from pathlib import Path
 
-from twinloop_hil import board_parser
+from twinloop_hil.board import parser as board_parser
 
 EXIT_GOOD = 0
 EXIT_FAILED = 1
@@ -209,7 +209,7 @@ def do_simulate(options) -> int:
 
 def is_compiled() -> bool:
     """Whether the compile cache already holds this firmware and plant."""
-    from .compiled import is_cached
+    from .engine.compiled import is_cached
 
     return is_cached()
 
@@ -228,7 +228,8 @@ def make_folder(options, scenario) -> Path | None:
 
 def run_scenario(scenario, options, folder: Path | None):
     """The run, its trace written into the folder on the way."""
-    from . import engine, trace
+    from . import trace
+    from .engine import run as engine
     from .files import trace_path
 
     def run(write_rows=None):
@@ -259,7 +260,7 @@ def do_storm(options) -> int:
     """twinloop storm."""
     for module in ("numpy", "numba", "pvlib", "CoolProp"):
         need(module, "sim")
-    from . import storm_call
+    from .storm import call as storm_call
 
     try:
         return storm_call.main(options)
@@ -292,7 +293,7 @@ def do_explore(options) -> int:
         raise WrongCallError(f"twinloop explore: --seed {options.seed}: allowed 0 or more")
     for module in ("numpy", "numba"):
         need(module, "sim")
-    from . import explore
+    from .explore import campaign as explore
     from .many import check_workers
 
     try:
@@ -316,7 +317,7 @@ def do_tune(options) -> int:
 
 def do_bench(options) -> int:
     """twinloop bench."""
-    from twinloop_hil import bench
+    from twinloop_hil.bench import runner as bench
 
     try:
         return bench.main(options)
@@ -326,7 +327,7 @@ def do_bench(options) -> int:
 
 def do_board(options) -> int:
     """twinloop board, wiring, doctor."""
-    from . import quantities
+    from .sheets import quantities
 
     try:
         return board_parser.run(options, quantities)

@@ -18,10 +18,11 @@ from twinloop.drivers.ds18b20 import RAW_HIGHEST, RAW_LOWEST, raw_mc
 from twinloop.drivers.max31865 import CYCLE_EVERY, ratio_mc
 from twinloop_hil.checks.mirror import outcome, readings
 from twinloop_hil.client import Client, SerialTransport
-from twinloop_hil.virtual import VirtualBoard
-from twinloop_hil.virtual_files.slots import SLOT_FED
+from twinloop_hil.virtual.board import VirtualBoard
+from twinloop_hil.virtual.files.slots import SLOT_FED
 
-from . import engine, scenarios, trace
+from . import scenarios, trace
+from .engine import run as engine
 from .thermal.plant import advance
 from .thermal.sensors import read_sensors
 

@@ -7,7 +7,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import trace
-from .engine import Month, Outcome
+from .engine.run import Month, Outcome
 from .thermal import parameters as p
 from .thermal import state as th
 

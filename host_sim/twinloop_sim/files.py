@@ -5,12 +5,13 @@ from __future__ import annotations
 import calendar
 from pathlib import Path
 
-from . import quantities, trace
-from .engine import Outcome
+from . import trace
+from .engine.run import Outcome
 from .report.annual import write_annual, write_bars
 from .report.page import write_report as write_page
 from .report.plots import write_overview
 from .report.run import Run
+from .sheets import quantities
 from .thermal import parameters as p
 
 

@@ -9,9 +9,10 @@ from pathlib import Path
 
 from twinloop.control import settings as cfg
 
-from . import engine, scenarios
-from .compiled import compiled_block
+from . import scenarios
 from .document import document
+from .engine import run as engine
+from .engine.compiled import compiled_block
 from .many import check_workers, each
 from .thermal import parameters as p
 

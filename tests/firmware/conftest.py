@@ -1,7 +1,7 @@
 """Shared by the tests of the firmware."""
 
 import pytest
-from twinloop_hil.virtual import NoInterpreterError, find_interpreter
+from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 
 
 @pytest.fixture(scope="session")

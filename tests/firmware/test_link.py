@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from twinloop.link import calls, frames
 from twinloop.link.session import FOREIGN, NEW, REPEATED, REUSED, SESSIONS, SHIFT, STALE, Session
-from twinloop_hil.virtual import NoInterpreterError, find_interpreter
+from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 
 GOOD = b'{"jsonrpc":"2.0","id":1048577,"method":"echo","params":[1,2]}'
 GOOD_HEAD = b'{"jsonrpc":"2.0","id":1048577,"method":"echo","params":'

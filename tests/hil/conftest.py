@@ -2,7 +2,7 @@
 
 import pytest
 from twinloop_hil.client import Client, SerialTransport
-from twinloop_hil.virtual import NoInterpreterError, VirtualBoard, find_interpreter
+from twinloop_hil.virtual.board import NoInterpreterError, VirtualBoard, find_interpreter
 
 
 @pytest.fixture(scope="session")

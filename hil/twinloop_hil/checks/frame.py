@@ -10,7 +10,7 @@ from importlib.util import find_spec
 from twinloop.control import state as s
 
 from ..client import Client, LinkError, RefusedError, named_settings
-from ..operator import Operator
+from .operator import Operator
 
 # Injected readings move by this much in a step where the exact place matters: the resolution of every threshold that is measured.
 FINE_MC = 100

@@ -7,7 +7,7 @@ import time
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
-from ..virtual_files.slots import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE, SLOT_WATCHDOG_MS
+from ..virtual.files.slots import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE, SLOT_WATCHDOG_MS
 from .frame import VIRTUAL, Check
 
 ALL_RELAYS = (1 << s.MOVERS) - 1

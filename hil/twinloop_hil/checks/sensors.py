@@ -6,7 +6,7 @@ from contextlib import suppress
 
 from twinloop.control import state as s
 
-from ..virtual_files.slots import FAULT_CRC, FAULT_GONE, FAULT_NONE, FAULT_OPEN, FAULT_POWER
+from ..virtual.files.slots import FAULT_CRC, FAULT_GONE, FAULT_NONE, FAULT_OPEN, FAULT_POWER
 from .frame import SOMEBODY, VIRTUAL, Check, NotFittedError, Station
 
 SECOND_MS = 1000

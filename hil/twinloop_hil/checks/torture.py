@@ -19,7 +19,7 @@ from twinloop.control import state as s
 from twinloop.link import calls, frames
 
 from ..client import Client, LinkError, RefusedError
-from ..virtual_files.slots import SLOT_BOOTS, SLOT_FED
+from ..virtual.files.slots import SLOT_BOOTS, SLOT_FED
 from . import bad_lines
 from .frame import Bench, Check
 

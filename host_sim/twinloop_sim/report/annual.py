@@ -3,10 +3,11 @@
 from pathlib import Path
 
 from ..document import MONTH_COLUMNS, month_cells
-from . import colours, html, summary
-from .clock import Clock
+from ..sheets import colours, html
+from ..sheets.clock import Clock
+from ..sheets.parts import cautions_part, settings_part
+from . import summary
 from .page import CAUTIONS, plant_part
-from .parts import cautions_part, settings_part
 
 WIDTH_PX, HEIGHT_PX, PX_PER_INCH = 1600, 800, 100
 # Bars of a month, from left to right: key of heat_kwh, label, colour.

@@ -10,9 +10,9 @@ from base64 import b64encode
 import numpy as np
 from twinloop.control import state as s
 
-from . import colours
+from ..sheets import colours
+from ..sheets.words import duty_word, limits_c, output_word, reason_sentence, spaced
 from .reduce import rows_to_show, segments
-from .words import duty_word, limits_c, output_word, reason_sentence, spaced
 
 HOVER_WIDTH = 56
 DUTY_ROW = s.OUTPUTS

@@ -3,11 +3,12 @@
 from importlib.resources import files
 from pathlib import Path
 
-from . import html, summary
-from .clock import Clock, duration
+from ..sheets import html
+from ..sheets.clock import Clock, duration
+from ..sheets.parts import LAST_DEVICE, TRADES, cautions_part, settings_part
+from ..sheets.words import VALVE_WAYS, value_of
+from . import summary
 from .figure import figure, shown_rows
-from .parts import LAST_DEVICE, TRADES, cautions_part, settings_part
-from .words import VALVE_WAYS, value_of
 
 CAUTIONS = (
     LAST_DEVICE,

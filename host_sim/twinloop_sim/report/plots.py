@@ -6,12 +6,12 @@ from datetime import timedelta
 import numpy as np
 from twinloop.control import state as s
 
-from . import colours
-from .clock import Clock
+from ..sheets import colours
+from ..sheets.clock import Clock
+from ..sheets.words import duty_word, limits_c, output_word, spaced
 from .figure import DUTY_ROW, shown_rows, temperature_range
 from .reduce import segments
 from .summary import is_good
-from .words import duty_word, limits_c, output_word, spaced
 
 WIDTH_PX, HEIGHT_PX, PX_PER_INCH = 1600, 1000, 100
 DASHES = {"solid": "-", "dash": "--", "dot": ":"}

@@ -3,11 +3,11 @@
 import numpy as np
 from twinloop.control import state as s
 
+from ..sheets.clock import duration
+from ..sheets.html import bars, element, join, number, table
+from ..sheets.words import duty_word, output_word, reason_sentence, spaced
 from . import formulas
-from .clock import duration
 from .happenings import QUIET, happenings, listed
-from .html import bars, element, join, number, table
-from .words import duty_word, output_word, reason_sentence, spaced
 
 # key of heat_kwh, sign in the balance, label, css class of its bar
 BALANCE = (

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 from twinloop.control import settings as cfg
 
-from .. import quantities
 from ..demand.table import Variation
+from ..sheets import quantities
 from ..thermal import parameters as p
 from ..thermal import presets
 from .checks import check_keys, number, whole

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 from twinloop.control import state as s
-from twinloop_hil.virtual import VirtualBoard, rom_code
-from twinloop_hil.virtual_files.slots import (
+from twinloop_hil.virtual.board import VirtualBoard, rom_code
+from twinloop_hil.virtual.files.slots import (
     FAULT_BUSY,
     FAULT_CRC,
     FAULT_CRC_ONCE,

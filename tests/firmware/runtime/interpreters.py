@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 import twinloop
-from twinloop_hil.virtual import NoInterpreterError, find_interpreter
+from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[2]

@@ -12,7 +12,7 @@ import pytest
 from twinloop.control import reasons, station
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop_sim import compiled
+from twinloop_sim.engine import compiled
 
 from . import interpreters, walk
 

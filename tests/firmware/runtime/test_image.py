@@ -4,7 +4,7 @@ import json
 
 import pytest
 from twinloop.control import station
-from twinloop_hil import image, slim
+from twinloop_hil.board import image, slim
 
 from . import interpreters, walk
 

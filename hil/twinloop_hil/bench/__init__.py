@@ -1,0 +1,1 @@
+"""The `bench` command: run checks, record and report them."""

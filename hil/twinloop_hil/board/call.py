@@ -1,0 +1,368 @@
+"""`twinloop board`: opening a board, and what is asked of it or told to it."""
+
+from __future__ import annotations
+
+import contextlib
+import difflib
+import json
+import sys
+from array import array
+
+from serial.tools import list_ports
+from twinloop.control import reason_texts
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop.desk import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
+from twinloop.event_log import ALARMS_CHANGED, DUTY_CHANGED, KIND_NAMES, SENSOR_BACK, SENSOR_LOST, START
+
+from ..client import Client, LinkError, RefusedError, SerialTransport
+from ..virtual.board import NoInterpreterError, VirtualBoard
+from .flash import FlashError, flash
+from .image import CompileError, build
+from .prompt import PromptError
+
+# USB vendors of boards and of the serial chips on them: Raspberry Pi, Espressif, Silicon Labs, WCH, FTDI.
+VENDORS = {0x2E8A, 0x303A, 0x10C4, 0x1A86, 0x0403}
+START_TEXTS = {
+    0: "unknown",
+    1: "power-on",
+    2: "restart of its own, or a crash",
+    3: "watchdog, or a restart of its own",
+    4: "deep sleep",
+    5: "soft reset",
+}
+
+
+class FailedError(RuntimeError):
+    """What was asked for could not be done; the text is the one line to print, the status 1."""
+
+
+def candidates() -> list:
+    """Ports that look like a board by their USB vendor."""
+    return [port for port in list_ports.comports() if port.vid in VENDORS]
+
+
+def chosen_port(options) -> str:
+    """The port to use. Raises ValueError when none was named and there is not exactly one board."""
+    if options.port:
+        return options.port
+    found = [port.device for port in candidates()]
+    if len(found) == 1:
+        return found[0]
+    seen = f"found {', '.join(found)}" if found else "none is plugged in"
+    raise ValueError(f"--port: name a board's port ({seen}; twinloop board list shows all)")
+
+
+@contextlib.contextmanager
+def opened_port(options, bare: bool = False):
+    """The port's name while it may be used; the virtual board lives that long."""
+    port = chosen_port(options)
+    if port != "virtual":
+        yield port
+        return
+    with VirtualBoard(options.micropython, bare=bare) as board:
+        yield board.port
+
+
+@contextlib.contextmanager
+def opened(options):
+    """A client on the chosen board."""
+    with opened_port(options) as port, Client(SerialTransport(port)) as client:
+        yield client
+
+
+def sensor_number(name: str) -> int:
+    """A sensor by its name. Raises ValueError."""
+    if name not in s.SENSOR_NAMES:
+        raise ValueError(f"sensor {name}: not known; allowed {', '.join(s.SENSOR_NAMES)}")
+    return s.SENSOR_NAMES.index(name)
+
+
+def say(options, facts: dict, text: str) -> None:
+    """The answer: one document, or text."""
+    print(json.dumps(facts, indent=2) if options.json else text)
+
+
+def celsius(mc: int) -> float | None:
+    """C, or None for a value that is not known."""
+    return None if mc == s.UNKNOWN_MC else mc / 1000
+
+
+def shown_c(mc: int) -> str:
+    """C with a decimal, or dashes."""
+    return "---" if mc == s.UNKNOWN_MC else f"{mc / 1000:.1f} C"
+
+
+def do_list(options, quantities) -> int:
+    """Ports, and on request who answers at them."""
+    rows = []
+    for port in list_ports.comports():
+        row = {"port": port.device, "what": port.description, "board": port.vid in VENDORS, "answer": None}
+        if options.ask and row["board"]:
+            try:
+                with Client(SerialTransport(port.device), tries=1) as client:
+                    row["answer"] = f"{client.facts['board']}, firmware {client.facts['firmware']}, {client.facts['state']}"
+            except (LinkError, RefusedError) as fault:
+                row["answer"] = str(fault)
+        rows.append(row)
+    lines = [
+        f"{row['port']}: {row['what']}{' (may be a board)' if row['board'] else ''}{': ' + row['answer'] if row['answer'] else ''}"
+        for row in rows
+    ]
+    say(options, {"ports": rows}, "\n".join([*lines, "virtual: a board in a process of its own, without hardware"]))
+    return 0
+
+
+def progress_line(done: int, size: int) -> None:
+    """How far the upload is, on a terminal."""
+    if sys.stderr.isatty():
+        sys.stderr.write(f"\r  {100 * done // size:3d} % written and compared" + ("\n" if done == size else ""))
+        sys.stderr.flush()
+
+
+def do_flash(options, quantities) -> int:
+    """Compile, upload, switch, check."""
+    with opened_port(options, bare=True) as port:
+        facts = flash(port, options.board, progress_line)
+    check = facts["self_check"]
+    lines = [
+        f"{facts['board']}: firmware {facts['firmware']}, {facts['files']} files, {facts['bytes']} bytes",
+        f"MicroPython {facts['micropython']}; started from folder {facts['folder']}; state: {facts['state']}",
+        f"{check['heap_free']} bytes of memory free",
+        "settings and sensors are kept; commission the board again when you have checked it (twinloop board commission)",
+        *(f"! {words}" for words in facts["cautions"]),
+    ]
+    say(options, facts, "\n".join(lines))
+    return 0
+
+
+def do_status(options, quantities) -> int:
+    """Versions, state, readings, relays."""
+    with opened(options) as client:
+        status = client.status()
+        check = client.call("self_check")
+        facts = client.facts
+    own = build(facts["board"]).firmware if facts["board"] != "virtual" else facts["firmware"]
+    sensors = {
+        name: {
+            "c": celsius(status["mc"][k]),
+            "status": reason_texts.STATUS_TEXTS[status["status"][k]],
+            "cause": reason_texts.CAUSE_TEXTS[status["cause"][k]],
+        }
+        for k, name in enumerate(s.SENSOR_NAMES)
+    }
+    alarms = [text for bit, text in enumerate(reason_texts.ALARM_TEXTS) if status["alarms"] >> bit & 1]
+    document = {
+        "board": facts["board"],
+        "micropython": facts["interpreter"],
+        "firmware": facts["firmware"],
+        "firmware_here": own,
+        "settings_schema": facts["schema"],
+        "state": status["state"],
+        "duty": s.DUTY_NAMES[status["duty"]],
+        "reason": reason_texts.REASON_TEXTS[status["reason"]],
+        "waits": reason_texts.REASON_TEXTS[status["wait"]] if status["wait"] else None,
+        "relays": dict(zip(s.OUTPUT_NAMES, status["commands"], strict=True)),
+        "sensors": sensors,
+        "alarms": alarms,
+        "started_by": START_TEXTS.get(status["start_cause"], str(status["start_cause"])),
+        "resets": status["resets"],
+        "last_fault": status["fault"],
+        "uptime_s": status["uptime_s"],
+        "self_check": check,
+    }
+    say(options, document, status_text(document))
+    return 0
+
+
+def status_text(facts: dict) -> str:
+    """A status for a person."""
+    same = "as here" if facts["firmware"] == facts["firmware_here"] else f"here is {facts['firmware_here']}"
+    lines = [
+        f"{facts['board']}: MicroPython {facts['micropython']}, firmware {facts['firmware']} ({same}), in {facts['state']}",
+        f"duty {facts['duty']}: {facts['reason']}" + (f"; {facts['waits']}" if facts["waits"] else ""),
+        "relays: " + ", ".join(f"{name} {'on' if on else 'off'}" for name, on in facts["relays"].items()),
+    ]
+    for name, row in facts["sensors"].items():
+        value = "---" if row["c"] is None else f"{row['c']:.1f} C"
+        cause = "" if row["cause"] == "no fault" else f" ({row['cause']})"
+        lines.append(f"  {name:12} {value:>9}  {row['status']}{cause}")
+    lines += [f"! {text}" for text in facts["alarms"]]
+    hours, rest = divmod(facts["uptime_s"], 3600)
+    lines.append(f"up {hours} h {rest // 60} min, started by: {facts['started_by']}; resets in the last hour: {facts['resets']}")
+    if facts["last_fault"]:
+        lines.append(f"last fault: {facts['last_fault']}")
+    return "\n".join(lines)
+
+
+def parse_changes(texts: list[str], quantities) -> dict[int, int]:
+    """Settings by code from NAME=VALUE texts. Raises ValueError, one line."""
+    names = [row[0] for row in cfg.TABLE]
+    changes = {}
+    for text in texts:
+        name, given, value = text.partition("=")
+        if not given:
+            raise ValueError(f"--set {text}: allowed NAME=VALUE")
+        if name not in names:
+            near = difflib.get_close_matches(name, names, 3)
+            raise ValueError(f"setting {name}: not known" + (f"; near: {', '.join(near)}" if near else ""))
+        code = names.index(name)
+        changes[code] = quantities.parse_setting(name, cfg.TABLE[code][1], value)
+    return changes
+
+
+def do_settings(options, quantities) -> int:
+    """Show all, or change some: all hold or none."""
+    changes = parse_changes(options.changes, quantities)
+    with opened(options) as client:
+        values, sequence = client.settings()
+        if changes:
+            wanted = array("i", values)
+            for code, value in changes.items():
+                wanted[code] = value
+            rule = cfg.broken_rule(wanted)
+            if rule != cfg.RULE_OK:
+                raise ValueError(quantities.explain_rule(rule, wanted))
+            sequence = client.change_settings(changes)
+            values = list(wanted)
+    rows = []
+    for (name, unit, low, high, default, why), value in zip(cfg.TABLE, values, strict=True):
+        shown = [quantities.show_setting(name, unit, number) for number in (value, low, high, default)]
+        row = dict(zip(("value", "low", "high", "default"), shown, strict=True))
+        rows.append({"name": name, **row, "unit": unit, "raw": value, "why": why})
+    chosen = [row for code, row in enumerate(rows) if not changes or code in changes]
+    lines = [
+        f"{row['name']:24} {row['value']:>12}  {row['low']} to {row['high']}, default {row['default']}: {row['why']}"
+        for row in chosen
+    ]
+    say(options, {"sequence": sequence, "settings": rows}, "\n".join(lines))
+    return 0
+
+
+def event_text(kind: int, a: int, b: int) -> str:
+    """One event in words."""
+    if kind == START:
+        return f"start: {START_TEXTS.get(a, a)}; resets in the last hour: {b}"
+    if kind == DUTY_CHANGED:
+        return f"duty {s.DUTY_NAMES[a]}: {reason_texts.REASON_TEXTS.get(b, b)}"
+    if kind == ALARMS_CHANGED:
+        words = [text for bit, text in enumerate(reason_texts.ALARM_TEXTS) if b >> bit & 1]
+        return f"alarms: {'; '.join(words) or 'none'}"
+    if kind in (SENSOR_LOST, SENSOR_BACK):
+        cause = f": {reason_texts.CAUSE_TEXTS.get(b, b)}" if kind == SENSOR_LOST else ""
+        return f"{KIND_NAMES[kind]}: {s.SENSOR_NAMES[a]}{cause}"
+    return f"{KIND_NAMES[kind]} {b}" if kind < len(KIND_NAMES) else f"event {kind} {a} {b}"
+
+
+def read_log(client: Client) -> list[list[int]]:
+    """All events of one snapshot."""
+    answer = client.call("log", 0)
+    events = answer["events"]
+    for part in range(1, answer["parts"]):
+        events = events + client.call("log", part)["events"]
+    return events
+
+
+def do_log(options, quantities) -> int:
+    """What happened, run by run."""
+    with opened(options) as client:
+        events = read_log(client)
+    rows = [{"uptime_s": uptime, "what": event_text(kind, a, b), "kind": kind, "a": a, "b": b} for kind, a, b, uptime in events]
+    lines = [
+        f"{row['uptime_s'] // 3600:4d}:{row['uptime_s'] // 60 % 60:02d}:{row['uptime_s'] % 60:02d}  {row['what']}" for row in rows
+    ]
+    say(options, {"events": rows}, "\n".join(lines) or "nothing yet")
+    return 0
+
+
+def do_watch(options, quantities) -> int:
+    """twinloop board watch."""
+    from .watch import watch
+
+    if not 0.2 <= options.every <= 60:
+        raise ValueError(f"--every {options.every:g}: allowed 0.2 to 60 s")
+    with opened(options) as client:
+        return watch(client, options)
+
+
+def do_identify(options, quantities) -> int:
+    """twinloop board identify."""
+    from .fit import identify
+
+    with opened(options) as client:
+        return identify(client, options, sensor_number(options.sensor), say)
+
+
+def do_calibrate(options, quantities) -> int:
+    """twinloop board calibrate."""
+    from .fit import calibrate
+
+    sensor = sensor_number(options.sensor)
+    if options.undo == (options.reading is not None):
+        raise ValueError("calibrate: takes a reading such as 61.3C, or --undo")
+    reading_mc = None if options.undo else quantities.parse_setting(f"reading of {options.sensor}", "mC", options.reading)
+    with opened(options) as client:
+        return calibrate(client, options, sensor, reading_mc, say)
+
+
+def do_hand(options, quantities) -> int:
+    """Hold an output, or let go."""
+    outputs = s.OUTPUT_NAMES[: s.MOVERS]
+    if options.output != "none" and options.output not in outputs:
+        raise ValueError(f"hand {options.output}: allowed {', '.join(outputs)}, none")
+    if not 1 <= options.seconds <= HAND_TOP_S:
+        raise ValueError(f"--seconds {options.seconds}: allowed 1 to {HAND_TOP_S}")
+    letting_go = options.output == "none"
+    output = 0 if letting_go else outputs.index(options.output)
+    with opened(options) as client:
+        held = client.call("hand", output, int(not options.off), 0 if letting_go else options.seconds)
+    text = "nothing is held" if letting_go else f"{options.output} is held {'off' if options.off else 'on'} for {options.seconds} s"
+    say(options, {"mask": held["mask"], "value": held["value"], "seconds": 0 if letting_go else options.seconds}, text)
+    return 0
+
+
+def do_upkeep(options, quantities) -> int:
+    """Purge or maintenance."""
+    top = PURGE_TOP_S if options.action == "purge" else MAINTENANCE_TOP_S
+    if not 0 <= options.seconds <= top:
+        raise ValueError(f"--seconds {options.seconds}: allowed 0 to {top}")
+    with opened(options) as client:
+        client.call(options.action, options.seconds)
+    text = f"{options.action} for {options.seconds} s" if options.seconds else f"{options.action} is over"
+    say(options, {"upkeep": options.action, "seconds": options.seconds}, text)
+    return 0
+
+
+def do_commission(options, quantities) -> int:
+    """twinloop board commission."""
+    from .fit import commission
+
+    with opened(options) as client:
+        return commission(client, options, say)
+
+
+ACTIONS = {
+    "list": do_list,
+    "flash": do_flash,
+    "status": do_status,
+    "settings": do_settings,
+    "log": do_log,
+    "watch": do_watch,
+    "identify": do_identify,
+    "calibrate": do_calibrate,
+    "hand": do_hand,
+    "purge": do_upkeep,
+    "maintenance": do_upkeep,
+    "commission": do_commission,
+}
+
+
+def main(options, quantities) -> int:
+    """Carry out one action; returns the exit status. ValueError when the call was wrong or there is no board to talk to."""
+    try:
+        return ACTIONS[options.action](options, quantities)
+    except (LinkError, NoInterpreterError, PromptError) as fault:
+        raise ValueError(str(fault)) from None
+    except (RefusedError, FlashError, CompileError, FailedError) as fault:
+        print(f"twinloop board {options.action}: {fault}", file=sys.stderr)
+        return 1

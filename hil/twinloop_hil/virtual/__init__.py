@@ -1,0 +1,1 @@
+"""The virtual board: MicroPython in a process of its own, with simulated chips."""

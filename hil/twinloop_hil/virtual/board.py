@@ -1,0 +1,272 @@
+"""The virtual board: MicroPython's Unix port in a process of its own on a pseudo-terminal, running the firmware's own files.
+
+The host sees two things: the serial line, as of any board, and the registers, a shared file that stands for the electrical side
+(pins, sensor values, watchdog). The firmware knows nothing of the second: it goes through `machine` like on a chip.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import mmap
+import os
+import shutil
+import signal
+import struct
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+import twinloop
+from twinloop.control.state import COLLECTOR, OUTPUTS, SENSORS
+from twinloop.drivers.ds18b20 import crc8
+from twinloop.store import Store, probe_rows
+
+from ..firmware_files import boot_text, firmware_folder
+from .files.slots import (
+    PIN_FLOATING,
+    PWRON_RESET,
+    SLOT_BOOTS,
+    SLOT_CAUSE_OF_START,
+    SLOT_CLOCK_HELD,
+    SLOT_CLOCK_MS,
+    SLOT_FAULT,
+    SLOT_FED,
+    SLOT_MISHAP,
+    SLOT_PIN,
+    SLOT_RESET,
+    SLOT_ROM_AT,
+    SLOT_TIMER_MS,
+    SLOT_VALUE_MC,
+    SLOT_WATCHDOG_MS,
+    SLOTS,
+    WDT_RESET,
+)
+
+FILES = Path(__file__).parent / "files"
+PINS = 32
+JUMPER_PIN = 15
+RELAY_PINS = (2, 3, 4, 5)
+# How often the supervisor looks at the process and its watchdog.
+LOOK_S = 0.002
+HEAP = "512k"
+# As on a chip: what is there of the two files runs, main.py only when boot.py did not raise, and then the prompt waits.
+START = """
+def run_file(name):
+    try:
+        text = open(name).read()
+    except OSError:
+        return
+    exec(text, globals())
+run_file("boot.py")
+run_file("main.py")
+"""
+COLD_START_MC = (20000, 40000, 45000, 20000, 20000, 15000, 40000, 20000)
+
+
+class NoInterpreterError(RuntimeError):
+    """There is no MicroPython for the virtual board; the text says what to do."""
+
+
+def find_interpreter(option: str | None = None) -> str:
+    """Path of a MicroPython executable: the option, the one that was installed with Twinloop, or one on the path.
+
+    Raises NoInterpreterError, in one line, when there is none.
+    """
+    candidates = [option] if option else [str(Path(sys.executable).parent / "micropython"), "micropython"]
+    for candidate in candidates:
+        found = shutil.which(candidate)
+        if found:
+            return found
+    if option:
+        raise NoInterpreterError(f"--micropython {option}: not an executable; give the path of MicroPython's Unix port")
+    raise NoInterpreterError(
+        "port virtual needs MicroPython's Unix port: no wheel of it for this platform; put a `micropython` executable on the "
+        "path or name one with --micropython"
+    )
+
+
+def rom_code(number: int) -> bytes:
+    """The ROM code of the virtual DS18B20 with this number, as virtual_chips.py makes it; a test compares."""
+    rom = bytes([0x28, number + 1, 0x54, 0x57, 0x4C, 0x4F, 0x00])
+    return rom + bytes([crc8(rom, 7)])
+
+
+def identified() -> bytearray:
+    """The probe table of a virtual board whose sensors somebody has already told apart: chip n is sensor n."""
+    probes = probe_rows()
+    for sensor in range(SENSORS):
+        if sensor != COLLECTOR:
+            probes.assign(sensor, rom_code(sensor))
+    return probes
+
+
+def die_with_parent() -> None:
+    """In the child, before it becomes MicroPython: end when the host ends, however it ends (Linux; elsewhere a no-op)."""
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(1, signal.SIGKILL)
+
+
+class VirtualBoard:
+    """A board without hardware. `port` is what a client opens; close() ends it; a context manager does both.
+
+    interpreter: path of MicroPython; bare: flash is as from the shop, without any firmware; held: the board's clock moves only by
+    tell_time(). Sensors start at a mild evening's values.
+    """
+
+    def __init__(self, interpreter: str | None = None, bare: bool = False, held: bool = False):
+        self.interpreter = find_interpreter(interpreter)
+        self.folder = Path(tempfile.mkdtemp(prefix="twinloop-board-"))
+        self.held = held
+        self.lay_out_chip()
+        if not bare:
+            self.lay_out()
+        self.registers_file = open(self.folder / "registers", "w+b")  # noqa: SIM115 - lives as long as the board
+        self.registers_file.write(bytes(4 * SLOTS))
+        self.registers_file.flush()
+        self.registers = mmap.mmap(self.registers_file.fileno(), 4 * SLOTS)
+        self.float_pins()
+        for sensor in range(SENSORS):
+            self.poke(SLOT_ROM_AT + sensor, sensor)
+        self.set_sensors(COLD_START_MC)
+        self.process: subprocess.Popen | None = None
+        self.ended = threading.Event()
+        self.boots = 0
+        self.open_terminal()
+        self.start(PWRON_RESET)
+        self.supervisor = threading.Thread(target=self.supervise, daemon=True)
+        self.supervisor.start()
+
+    def __enter__(self) -> VirtualBoard:
+        return self
+
+    def __exit__(self, *exc) -> None:
+        self.close()
+
+    def lay_out_chip(self) -> None:
+        """What belongs to the chip and the boards around it, not to the firmware."""
+        names = ("slots.py", "registers.py", "contacts.py", "machine.py", "virtual_chips.py", "onewire.py")
+        for name in (*names, "time.py") if self.held else names:
+            shutil.copy(FILES / name, self.folder / name)
+        (self.folder / "flash").mkdir()
+
+    def lay_out(self) -> None:
+        """The board's flash: boot.py, main.py, the board file, the package as source, and sensors that are told apart."""
+        source = firmware_folder()
+        (self.folder / "boot.py").write_text(boot_text("virtual"))
+        shutil.copy(source / "main.py", self.folder / "main.py")
+        shutil.copy(source / "boards" / "virtual.py", self.folder / "board.py")
+        skip = shutil.ignore_patterns("__pycache__", "*.pyc")
+        shutil.copytree(Path(twinloop.__file__).parent, self.folder / "twinloop", ignore=skip)
+        Store(f"{self.folder}/flash/").save_probes(identified())
+
+    def open_terminal(self) -> None:
+        """A pseudo-terminal in raw mode: MicroPython holds the inner end, clients open the outer one by name.
+
+        The host keeps the outer end open as well, so that a client that leaves is as silent as a cable pulled out.
+        """
+        import tty
+
+        self.inner, self.outer = os.openpty()
+        tty.setraw(self.outer)
+        self.port = os.ttyname(self.outer)
+
+    def start(self, cause: int) -> None:
+        """Power on: pins float, the cause of the start is in its register, boot.py and main.py run."""
+        self.poke(SLOT_CAUSE_OF_START, cause)
+        self.poke(SLOT_RESET, 0)
+        self.poke(SLOT_WATCHDOG_MS, 0)
+        self.poke(SLOT_TIMER_MS, 0)
+        self.poke(SLOT_CLOCK_HELD, int(self.held))
+        self.boots += 1
+        self.poke(SLOT_BOOTS, self.boots)
+        self.process = subprocess.Popen(
+            [self.interpreter, "-i", "-X", f"heapsize={HEAP}", "-c", START],
+            cwd=self.folder,
+            env={**os.environ, "MICROPYPATH": ":.frozen"},
+            stdin=self.inner,
+            stdout=self.inner,
+            stderr=subprocess.DEVNULL,
+            preexec_fn=die_with_parent,
+            start_new_session=True,
+        )
+
+    def stop_process(self) -> None:
+        """Take the power away: the process is gone and every pin floats."""
+        self.process.kill()
+        self.process.wait()
+        self.float_pins()
+
+    def supervise(self) -> None:
+        """Do what a chip does by itself: restart on request, on a watchdog bite, and when the program has ended."""
+        fed = -1
+        fed_at = started_at = time.monotonic()
+        while not self.ended.wait(LOOK_S):
+            if self.peek(SLOT_FED) != fed:
+                fed = self.peek(SLOT_FED)
+                fed_at = time.monotonic()
+            timeout_ms = self.peek(SLOT_WATCHDOG_MS)
+            bitten = timeout_ms > 0 and (time.monotonic() - fed_at) * 1000 > timeout_ms
+            timer_ms = self.peek(SLOT_TIMER_MS)
+            over = timer_ms > 0 and (time.monotonic() - started_at) * 1000 > timer_ms
+            if self.peek(SLOT_RESET) or bitten or over or self.process.poll() is not None:
+                self.stop_process()
+                self.start(WDT_RESET)
+                fed_at = started_at = time.monotonic()
+
+    def power_cut(self) -> None:
+        """Take the power away and give it back; a start from power-on, not from the watchdog."""
+        self.ended.set()
+        self.supervisor.join()
+        self.stop_process()
+        self.ended.clear()
+        self.start(PWRON_RESET)
+        self.supervisor = threading.Thread(target=self.supervise, daemon=True)
+        self.supervisor.start()
+
+    def close(self) -> None:
+        """End process, terminal and files."""
+        self.ended.set()
+        self.supervisor.join()
+        self.stop_process()
+        os.close(self.inner)
+        os.close(self.outer)
+        self.registers.close()
+        self.registers_file.close()
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+    def peek(self, slot: int) -> int:
+        """One register."""
+        return struct.unpack_from("<i", self.registers, 4 * slot)[0]
+
+    def poke(self, slot: int, value: int) -> None:
+        """Set one register."""
+        struct.pack_into("<i", self.registers, 4 * slot, value)
+
+    def float_pins(self) -> None:
+        """Pins of a chip without program: inputs."""
+        for pin in range(PINS):
+            self.poke(SLOT_PIN + pin, PIN_FLOATING)
+
+    def set_sensors(self, values_mc) -> None:
+        """Temperatures at the places of the sensors, in millidegrees."""
+        struct.pack_into(f"<{SENSORS}i", self.registers, 4 * SLOT_VALUE_MC, *values_mc)
+
+    def set_fault(self, sensor: int, fault: int) -> None:
+        """What is wrong with a sensor's element, chip or cable: one of FAULT_; FAULT_NONE mends it."""
+        self.poke(SLOT_FAULT + sensor, fault)
+
+    def tell_time(self, now_ms: int) -> None:
+        """Move a held clock, and wake the board from its wait with an empty line."""
+        self.poke(SLOT_CLOCK_MS, now_ms)
+        os.write(self.outer, b"\n")
+
+    def relays(self) -> tuple[int, ...]:
+        """What the relays do, one an output: 1 energised. A floating pin energises nothing (pull to its rest, fitted outside)."""
+        return tuple(1 if self.peek(SLOT_PIN + RELAY_PINS[output]) == 1 else 0 for output in range(OUTPUTS))
+
+    def mishap(self, kind: int) -> None:
+        """Make the sensor chip raise or hang from its next reading on, or stop doing so."""
+        self.poke(SLOT_MISHAP, kind)

@@ -1,0 +1,1 @@
+"""Plant and firmware in lock step, interpreted or through numba."""

@@ -1,0 +1,172 @@
+"""The firmware's own control files through numba: copies of the modules, each function compiled, nothing rewritten.
+
+The interpreted modules stay as they are and remain the reference. The compile cache lies in a folder named by the hash of every
+file that a compiled result depends on, because numba itself looks only at the file of the function that it saves: with its own
+key, a changed limit in a callee would go unnoticed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib
+import os
+import sys
+import tempfile
+import types
+from pathlib import Path
+
+import numba
+import numpy as np
+import twinloop
+
+from .bare import bare
+
+# In import order: a module comes after those it imports from.
+CONTROL = (
+    "reasons",
+    "state",
+    "settings",
+    "readings",
+    "rules",
+    "coldloop",
+    "latches",
+    "conditions",
+    "sequence",
+    "diagnosis",
+    "guard",
+    "meter",
+    "station",
+)
+# What is called from outside, with arrays.
+ENTRIES = ("step", "wake", "clear_meter")
+ALIAS = "twinloop_compiled"
+PACKAGE = Path(__file__).parent.parent
+
+
+def source_files(control_folder: Path) -> list[Path]:
+    """Every file that a compiled block depends on."""
+    return [
+        *(control_folder / f"{name}.py" for name in CONTROL),
+        *(PACKAGE / name for name in ("trace.py", "storm/block.py")),
+        *(PACKAGE / "engine" / f"{name}.py" for name in ("bare", "block", "compiled", "replay_block")),
+        *sorted((PACKAGE / "thermal").glob("*.py")),
+    ]
+
+
+def sources_hash(control_folder: Path) -> str:
+    """Hash over names and bytes of all these files, and over what compiles them."""
+    digest = hashlib.sha256(f"{sys.version_info[:2]} numba {numba.__version__}".encode())
+    for path in source_files(control_folder):
+        digest.update(path.name.encode() + b"\n" + path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def cache_folder(key: str) -> Path:
+    """Where compiled blocks of this hash are kept: the user's cache, or a temporary folder when that cannot be written."""
+    base = os.environ.get("TWINLOOP_CACHE") or os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    folder = Path(base) / "twinloop" / key
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if os.access(folder, os.W_OK):
+            return folder
+    except OSError:
+        pass
+    return Path(tempfile.mkdtemp(prefix="twinloop-cache-"))
+
+
+def load_copy(name: str, path: Path, package: str) -> types.ModuleType:
+    """Run a module's source under another name, so that its functions can be compiled and the original stays interpreted."""
+    module = types.ModuleType(name)
+    module.__file__ = str(path)
+    module.__package__ = package
+    sys.modules[name] = module
+    exec(compile(path.read_text(), str(path), "exec"), module.__dict__)
+    return module
+
+
+def is_table(value) -> bool:
+    """Whether this is a tuple of whole numbers, or of tuples of as many whole numbers each."""
+    if type(value) is not tuple or not value:
+        return False
+    if all(type(entry) is int for entry in value):
+        return True
+    return all(type(row) is tuple and len(row) == len(value[0]) and all(type(entry) is int for entry in row) for row in value)
+
+
+def compile_functions(module: types.ModuleType, inline: bool = False) -> None:
+    """Put a compiled function in the place of each function that the module defines, and an array in that of each table.
+
+    A tuple that is indexed by a variable would be copied for every look at it. Without calls (`inline`) small functions are faster,
+    and take longer to compile. No C code calls any of them: a tenth of the compile time goes with the wrappers for it.
+    """
+    for name, value in list(vars(module).items()):
+        if is_table(value):
+            setattr(module, name, np.array(value, dtype=np.int64))
+        if isinstance(value, types.FunctionType) and value.__module__ == module.__name__:
+            setattr(module, name, numba.njit(value, error_model="numpy", forceinline=inline, no_cfunc_wrapper=True))
+
+
+def on_arrays(function, name: str):
+    """A function of the core, compiled over bare rows, to be called with arrays: (state, settings, inputs), contiguous int32."""
+
+    def call(state, settings, inputs):
+        function(bare(state, "state"), bare(settings, "settings"), bare(inputs, "inputs"))
+
+    # The linker's name, see alias_of.
+    call.__module__, call.__qualname__ = function.py_func.__module__, f"on_arrays.{name}"
+    return numba.njit(call, error_model="numpy")
+
+
+def alias_of(control_folder: Path) -> str:
+    """Name of the package of copies from this folder, one for each set of files.
+
+    The linker knows a compiled function by the name of its module: two sets of files under one name in one process, both from the
+    cache, and the second would quietly run the code of the first.
+    """
+    return f"{ALIAS}_{sources_hash(control_folder)}"
+
+
+def load_control(control_folder: Path) -> types.ModuleType:
+    """The compiled `station` module, from a folder with the control files; its neighbours are in sys.modules beside it."""
+    alias = alias_of(control_folder)
+    package = types.ModuleType(f"{alias}.control")
+    for name, folder in ((alias, types.ModuleType(alias)), (ALIAS, types.ModuleType(ALIAS)), (package.__name__, package)):
+        folder.__path__ = []
+        sys.modules[name] = folder
+    module = package
+    for name in CONTROL:
+        module = load_copy(f"{package.__name__}.{name}", control_folder / f"{name}.py", package.__name__)
+        setattr(package, name, module)
+        # The set that was loaded last is also known by the short name.
+        sys.modules[f"{ALIAS}.control.{name}"] = module
+        compile_functions(module)
+    for name in ENTRIES:
+        setattr(module, name, on_arrays(getattr(module, name), name))
+    return module
+
+
+def is_cached() -> bool:
+    """Whether the installed firmware was compiled before with just these files."""
+    folder = cache_folder(sources_hash(Path(twinloop.__file__).parent / "control"))
+    return any(folder.rglob("*.nbi"))
+
+
+_blocks: dict[tuple[str, str], object] = {}
+
+
+def compiled_block(control_folder: Path | None = None, source: str = "engine.block", function: str = "run_block"):
+    """A block's inner loop with the compiled control step, compiled itself and cached on disk.
+
+    Args: `control_folder` (the control files to compile; the installed firmware's when left out), `source`, `function` (module of
+    twinloop_sim that imports `step`, and perhaps `wake`, and its function that is to be compiled).
+    """
+    folder = control_folder or Path(twinloop.__file__).parent / "control"
+    key = sources_hash(folder)
+    if (key, function) not in _blocks:
+        station = load_control(folder)
+        original = importlib.import_module(f"{PACKAGE.name}.{source}")
+        copy = load_copy(f"{alias_of(folder)}.{source.replace('.', '_')}", Path(original.__file__), original.__package__)
+        copy.step, copy.wake = station.step, station.wake
+        numba.config.CACHE_DIR = str(cache_folder(key))
+        _blocks[key, function] = numba.njit(getattr(copy, function), error_model="numpy", cache=True)
+    return _blocks[key, function]

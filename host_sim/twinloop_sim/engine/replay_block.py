@@ -1,0 +1,24 @@
+"""The floor of the engine: the same plant, weather and trace, with the commands of an earlier run in the place of the firmware."""
+
+from twinloop.control import state as s
+
+from .. import trace as t
+from ..thermal.plant import advance
+from .bare import bare
+from .block import note_row
+
+
+def run_replay_block(plant, values, drive, flux, command, state, told, dt_ms, rows):
+    """As many steps as `rows` has rows: take the commands of `told`, note, advance. Everything in place.
+
+    Args: `told` (float64 (steps, WIDTH), rows of the run that is replayed), `state` (int32, only to fill the same columns); the
+    others as in block.run_block.
+    """
+    plant, values, flux = bare(plant, "plant"), bare(values, "values"), bare(flux, "flux")
+    state, command = bare(state, "state"), bare(command, "command")
+    for k in range(rows.shape[0]):
+        now, row = bare(drive[k], "drive"), bare(rows[k], "trace")
+        for output in range(s.OUTPUTS):
+            command[output] = int(told[k, t.COMMANDS + output])
+        note_row(plant, values, now, state, flux, row)
+        advance(plant, values, now, command, flux, dt_ms / 1000.0)

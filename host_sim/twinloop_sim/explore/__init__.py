@@ -1,0 +1,1 @@
+"""The walk of the control core's reachable states."""

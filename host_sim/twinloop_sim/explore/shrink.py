@@ -1,0 +1,248 @@
+"""From a broken truth to the shortest story that still breaks it, and to a pytest file that tells it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from . import truths
+
+# How a walk may begin: after a reset; the same with every mover due for its turn in a minute, which days of waiting bring about;
+# the same ten minutes before the guard lets go, which nothing that a walk finds brings about.
+ROOTS = ("woke up", "stood for exercise_after", "the guard acted")
+ALMOST_S = 60
+GUARD_HOLD_MS = 600000
+# What an input is unless it matters: mild weather, everything trusted, nobody there.
+MILD = [5000, 0, 20000, 40000, 42000, 20000, 20000, 15000, 40000, 20000, *[0] * s.SENSORS, 4500, 0, 0, 0, 0, 0]
+ROUNDS = 6
+
+
+@dataclass(frozen=True)
+class Story:
+    """Settings, how it begins, and inputs row by row, each held for a number of steps."""
+
+    settings: np.ndarray
+    root: int
+    rows: np.ndarray
+    counts: np.ndarray
+
+    def steps(self) -> int:
+        """How many steps there are in all."""
+        return int(self.counts.sum())
+
+
+def begin_root(core, root: int, settings: np.ndarray, state: np.ndarray, m: np.ndarray) -> None:
+    """Put a station into one of the beginnings, and the memory of the truths with it."""
+    inputs = np.zeros(s.INPUTS, dtype=np.int32)
+    core.wake(state, settings, inputs)
+    if root == 1:
+        state[s.UNMOVED_S : s.UNMOVED_S + s.MOVERS] = settings[cfg.EXERCISE_AFTER] - ALMOST_S
+    if root == 2:
+        state[s.GUARD_HOLD_MS] = GUARD_HOLD_MS
+    core.begin(m, state, settings, inputs)
+
+
+def tell(core, story: Story) -> tuple[int, int]:
+    """Bits of what the story breaks first, and in which step; 0 and -1 when nothing."""
+    state = np.zeros(s.STATE, dtype=np.int32)
+    m = np.zeros(truths.MEMORY, dtype=np.int32)
+    begin_root(core, story.root, story.settings, state, m)
+    return core.replay(story.settings, state, m, story.rows, story.counts)
+
+
+def joined_rows(rows: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Neighbours that are the same become one."""
+    kept_rows, kept_counts = [], []
+    for row, count in zip(rows, counts, strict=True):
+        if count == 0:
+            continue
+        if kept_rows and np.array_equal(kept_rows[-1], row):
+            kept_counts[-1] += int(count)
+        else:
+            kept_rows.append(row)
+            kept_counts.append(int(count))
+    return np.array(kept_rows, dtype=np.int32).reshape(-1, s.INPUTS), np.array(kept_counts, dtype=np.int32)
+
+
+def cut(story: Story, last: int) -> Story:
+    """Nothing after the step that broke it."""
+    ends = np.cumsum(story.counts)
+    keep = int(np.searchsorted(ends, last + 1))
+    counts = story.counts[: keep + 1].copy()
+    counts[keep] -= ends[keep] - (last + 1)
+    rows, counts = joined_rows(story.rows[: keep + 1], counts)
+    return replace(story, rows=rows, counts=counts)
+
+
+class Shrinker:
+    """Keeps the smallest story so far that breaks one truth."""
+
+    def __init__(self, core, story: Story, truth: int):
+        self.core = core
+        self.truth = truth
+        self.story = story
+        self.take(story)
+
+    def take(self, trial: Story) -> bool:
+        """Keep a trial when it still breaks the truth."""
+        if len(trial.counts) == 0:
+            return False
+        bits, last = tell(self.core, trial)
+        if not bits >> self.truth & 1:
+            return False
+        self.story = cut(trial, last)
+        return True
+
+    def drop_rows(self) -> None:
+        """Rows, from the longest run of them to single ones."""
+        span = len(self.story.counts)
+        while span >= 1:
+            at = 0
+            while at < len(self.story.counts):
+                keep = np.r_[0:at, at + span : len(self.story.counts)]
+                if not self.take(replace(self.story, rows=self.story.rows[keep], counts=self.story.counts[keep])):
+                    at += span
+            span //= 2
+
+    def shorten_rows(self) -> None:
+        """Half of a row's steps, then less."""
+        for at in range(len(self.story.counts)):
+            part = self.story.counts[at] // 2 if at < len(self.story.counts) else 0
+            while part >= 1 and at < len(self.story.counts):
+                counts = self.story.counts.copy()
+                counts[at] -= part
+                if counts[at] < 1 or not self.take(replace(self.story, counts=counts)):
+                    part //= 2
+
+    def calm_column(self, index: int) -> None:
+        """One input in all rows at once to what it is in mild weather."""
+        rows = self.story.rows.copy()
+        rows[:, index] = MILD[index]
+        if not np.array_equal(rows, self.story.rows):
+            self.take(replace(self.story, rows=rows))
+
+    def calm_cell(self, at: int, index: int) -> None:
+        """One input of one row to what it is in mild weather, or else to what it was in the row before."""
+        before = [self.story.rows[at - 1, index]] if at > 0 else []
+        for value in (MILD[index], *before):
+            if at >= len(self.story.counts) or self.story.rows[at, index] == MILD[index]:
+                return
+            rows = self.story.rows.copy()
+            rows[at, index] = value
+            if not np.array_equal(rows, self.story.rows) and self.take(replace(self.story, rows=rows)):
+                return
+
+    def calm_inputs(self) -> None:
+        """Inputs that do not matter."""
+        for index in range(s.INPUTS):
+            self.calm_column(index)
+        for index in range(s.INPUTS):
+            for at in range(len(self.story.counts)):
+                if at < len(self.story.counts):
+                    self.calm_cell(at, index)
+
+    def calm_settings(self) -> None:
+        """Settings to their defaults, one by one, as far as the validator accepts that."""
+        for code, row in enumerate(cfg.TABLE):
+            if self.story.settings[code] != row[4]:
+                settings = self.story.settings.copy()
+                settings[code] = row[4]
+                if cfg.broken_rule(settings) == cfg.RULE_OK:
+                    self.take(replace(self.story, settings=settings))
+
+    def shrunk(self) -> Story:
+        """The smallest story that these ways lead to."""
+        for _ in range(ROUNDS):
+            before = (self.story.steps(), self.story.rows.tobytes(), self.story.settings.tobytes())
+            if self.story.root != 0:
+                self.take(replace(self.story, root=0))
+            self.drop_rows()
+            self.shorten_rows()
+            self.calm_inputs()
+            self.calm_settings()
+            if before == (self.story.steps(), self.story.rows.tobytes(), self.story.settings.tobytes()):
+                break
+        return self.story
+
+
+# -- the pytest file --------------------------------------------------------------------------------------------------------
+
+
+def input_name(index: int) -> str:
+    """An input as the names of state.py say it."""
+    if s.IN_RAW_MC <= index < s.IN_RAW_MC + s.SENSORS:
+        return f"s.IN_RAW_MC + s.{s.SENSOR_NAMES[index - s.IN_RAW_MC].upper()}"
+    if s.IN_RAW_CAUSE <= index < s.IN_RAW_CAUSE + s.SENSORS:
+        return f"s.IN_RAW_CAUSE + s.{s.SENSOR_NAMES[index - s.IN_RAW_CAUSE].upper()}"
+    names = ("IN_DT_MS", "IN_RESETS", "IN_FLOW_ML_PER_MIN", "IN_FLOW_CAUSE", "IN_HAND_MASK", "IN_HAND_VALUE", "IN_UPKEEP")
+    for name in (*names, "IN_SETTINGS_LOST"):
+        if getattr(s, name) == index:
+            return f"s.{name}"
+    raise ValueError(f"input {index} has no name")
+
+
+def row_text(row: np.ndarray, count: int) -> str:
+    """One row: how often, and what differs from mild."""
+    changes = [f"{input_name(index)}: {int(row[index])}" for index in range(s.INPUTS) if row[index] != MILD[index]]
+    line = f"    ({count}, {{{', '.join(changes)}}}),"
+    if len(line) <= 132:
+        return line
+    return "\n".join([f"    ({count}, {{", *(f"        {change}," for change in changes), "    }),"])
+
+
+BEGINNINGS = (
+    "",
+    f"    for mover in range(s.MOVERS):\n        state[s.UNMOVED_S + mover] = settings[cfg.EXERCISE_AFTER] - {ALMOST_S}\n",
+    f"    state[s.GUARD_HOLD_MS] = {GUARD_HOLD_MS}\n",
+)
+
+
+def pytest_file(story: Story, truth: int) -> str:
+    """The story as a file that pytest runs on the interpreted core: it fails as long as the truth is broken."""
+    function = truths.TRUTHS[truth]
+    changed = [
+        f"    cfg.{row[0].upper()}: {int(story.settings[code])},"
+        for code, row in enumerate(cfg.TABLE)
+        if story.settings[code] != row[4]
+    ]
+    settings = "\n".join(["SETTINGS = {", *changed, "}"]) if changed else "SETTINGS = {}"
+    rows = "\n".join(row_text(row, int(count)) for row, count in zip(story.rows, story.counts, strict=True))
+    return f'''"""A counterexample that `twinloop explore` found and shrank: {function.__name__}."""
+
+from array import array
+
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop.control import station
+from twinloop_sim.explore import truths
+
+# Settings that are not at their defaults.
+{settings}
+# Every input of a step in mild weather, in the order of state.py.
+MILD = {MILD}
+# How many steps, and which inputs differ from MILD in them.
+STEPS = (
+{rows}
+)
+
+
+def test_{function.__name__}():
+    """{function.__doc__}"""
+    state, memory = array("i", [0] * s.STATE), array("i", [0] * truths.MEMORY)
+    settings, inputs = array("i", [0] * cfg.SETTINGS), array("i", MILD)
+    cfg.load_defaults(settings)
+    for code, value in SETTINGS.items():
+        settings[code] = value
+    station.wake(state, settings, inputs)
+{BEGINNINGS[story.root]}    truths.begin(memory, state, settings, inputs)
+    for count, changes in STEPS:
+        for _ in range(count):
+            inputs[:] = array("i", MILD)
+            for index, value in changes.items():
+                inputs[index] = value
+            station.step(state, settings, inputs)
+            assert truths.names_of(truths.broken(memory, state, settings, inputs)) == []
+'''

@@ -1,0 +1,299 @@
+"""The walk itself: from every state that is new, every letter of an alphabet, every step judged.
+
+core.py makes a copy of this file in which `step` is the compiled control step and `broken` the compiled truths; as it
+stands here it runs interpreted, and a test holds the two together.
+"""
+
+import numpy as np
+from twinloop.control import coldloop as cold
+from twinloop.control import diagnosis, rules, sequence
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop.control.station import step
+
+from .truths import broken
+
+# -- what a walk has seen: one int64 array -----------------------------------------------------------------------------------
+ROWS_SEEN = 0  # times each row of the table decided
+REASONS_SEEN = 64
+WAITS_SEEN = 128  # of each wait reason
+EDGES_SEEN = 192  # duty before * DUTIES + duty after
+ALARMS_SEEN = 320  # one an alarm bit
+PAIRS_SEEN = 352  # ((sensor * SENSORS + other) * 4 + status) * 4 + status of the other
+LATCHES_SET = 1376  # one a latch of latch_bits: set in some step, and cleared in some step
+LATCHES_CLEARED = 1408
+CAUSES_SEEN = 1440  # sensor * 32 + cause
+TRUTHS_BROKEN = 1696  # one a truth: times
+BROKEN_BY = 1760  # one a truth: number of the state, of the letter, and of the step in it where it was broken first
+STEPS = 1952
+TRANSITIONS = 1953
+SEEN = 1954
+
+LATCH_NAMES = (
+    "tank_over",
+    "tank_full",
+    "stagnation",
+    "charge_hot",
+    "charge_wanted",
+    "dump_wanted",
+    "frost",
+    "cooling_wanted",
+    "loop_known",
+    "unbidden_flow",
+    "glycol_not_arriving",
+    "flow_missing",
+    "heat_astray",
+    "sensors_swapped",
+    "radiator_dead",
+    "dump_heats_tank",
+    "running_on",
+    "exercising",
+    "loop_cold",
+    "valve_away",
+    "heat_too_weak",
+    "radiator_stood",
+)
+
+
+def times(value, limit):
+    """A timer as the walk tells it apart: stopped, running, or run out."""
+    return 0 if value == 0 else 1 if value < limit else 2
+
+
+def mix(key, value):
+    """One more value into a key (splitmix64's finaliser)."""
+    key = (key ^ np.uint64(value)) * np.uint64(0xBF58476D1CE4E5B9)
+    key = (key ^ (key >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    return key ^ (key >> np.uint64(31))
+
+
+def latch_bits(state, settings):
+    """All latches as a bit set, in the order of LATCH_NAMES."""
+    bits = 0
+    for index in range(8):
+        bits |= state[s.TANK_OVER + index] << index
+    bits |= state[s.LOOP_KNOWN] << 8 | state[s.UNBIDDEN_FLOW] << 9
+    conditions_now = state[s.CONDITIONS]
+    bits |= (1 if conditions_now & rules.NOT_ARRIVING else 0) << 10
+    bits |= (1 if conditions_now & rules.FLOWLESS else 0) << 11
+    bits |= (1 if conditions_now & rules.ASTRAY else 0) << 12
+    bits |= (1 if conditions_now & rules.SWAPPED else 0) << 13
+    bits |= (1 if conditions_now & rules.DEAD else 0) << 14
+    bits |= (1 if conditions_now & rules.HEATING else 0) << 15
+    bits |= (1 if state[s.RUNNING_ON] == 1 else 0) << 16
+    bits |= (1 if state[s.EXERCISING] < s.MOVERS else 0) << 17
+    bits |= (1 if conditions_now & rules.COLD_LOOP else 0) << 18
+    bits |= (1 if state[s.VALVE_MS] > 0 else 0) << 19
+    bits |= (1 if conditions_now & rules.WEAK else 0) << 20 | state[s.RADIATOR_STOOD] << 21
+    return bits
+
+
+def status_bits(state):
+    """Trust in every sensor, two bits each."""
+    bits = 0
+    for sensor in range(s.SENSORS):
+        bits |= state[s.STATUS + sensor] << (2 * sensor)
+    return bits
+
+
+def lost_bits(state):
+    """Sensors without a value, one bit each: good and held are the same to every rule."""
+    bits = 0
+    for sensor in range(s.SENSORS):
+        if state[s.STATUS + sensor] > s.HELD:
+            bits |= 1 << sensor
+    return bits
+
+
+def output_key(state, settings):
+    """Commands, the valve's way and the run-on, and the timers that the commands wait for."""
+    pump_ms = state[s.COLLECTOR_PUMP_MS]
+    if state[s.COLLECTOR_PUMP_ON] == 1:
+        word = 4 + (pump_ms >= settings[cfg.MINIMUM_RUN]) * 2 + (pump_ms >= settings[cfg.TANK_PUMP_DELAY])
+    else:
+        word = 0 + (pump_ms >= settings[cfg.MINIMUM_REST])
+    word = word * 3 + times(state[s.VALVE_MS], settings[cfg.DUMP_TRAVEL])
+    word = word * 2 + (state[s.VALVE_HOME_MS] > 0)
+    word = word * 3 + state[s.RUNNING_ON]
+    word = word * 4 + state[s.EXERCISING]
+    for output in range(s.MOVERS):
+        word = word * 2 + state[s.COMMAND + output]
+    return word
+
+
+def loop_key(state, settings):
+    """How far a cold loop is from being known as warm, and whether water moves ahead of it."""
+    word = 1 if state[s.STANDING_MS] >= cold.STANDING_LIMIT_MS else 0
+    if state[s.CONDITIONS] & rules.COLD_LOOP == 0:
+        return word
+    word = word * 2 + (state[s.PUMPED_ML] >= settings[cfg.LOOP_VOLUME])
+    word = word * 2 + (state[s.OUTPUT_MS + s.TANK_PUMP] >= sequence.WATER_FIRST_MS)
+    return word * 3 + times(state[s.MILD_MS], cold.MILD_LIMIT_MS) + 2
+
+
+def doubt_key(state, settings):
+    """Timers of the diagnosis."""
+    word = 0
+    for timer in (s.NOT_JOINED_MS, s.FAR_MS, s.FLOWLESS_MS, s.DUMP_IDLE_MS):
+        word = word * 2 + (state[timer] > 0)
+    word = word * 2 + (state[s.STEADY_MS] >= diagnosis.STEADY_LIMIT_MS)
+    word = word * 3 + times(state[s.FOUL_S], diagnosis.FOUL_LIMIT_S)
+    word = word * 3 + times(state[s.TRACK_MS], diagnosis.TRACK_LIMIT_MS)
+    wide = state[s.TRACK_MS] > 0 and state[s.TRACK_HIGH_MC] - state[s.TRACK_LOW_MC] >= diagnosis.TRACK_RANGE_MK
+    return word * 2 + (1 if wide else 0)
+
+
+def key_of(state, settings):
+    """The abstract state, as 64 bits: two states with the same key are one for the walk."""
+    key = mix(np.uint64(1), state[s.ROW])
+    key = mix(key, state[s.WAIT_REASON])
+    key = mix(key, state[s.CONDITIONS])
+    key = mix(key, latch_bits(state, settings))
+    key = mix(key, lost_bits(state))
+    key = mix(key, output_key(state, settings))
+    key = mix(key, loop_key(state, settings))
+    return mix(key, doubt_key(state, settings)) | np.uint64(1)
+
+
+def is_new(table, key):
+    """Put a key into the table of those seen (open addressing); whether it was not there."""
+    place = np.int64(key >> np.uint64(20)) % table.shape[0]
+    while table[place] != 0:
+        if table[place] == key:
+            return False
+        place = (place + 1) % table.shape[0]
+    table[place] = key
+    return True
+
+
+def note_latches(seen, before, now):
+    """Latches that this step set or cleared."""
+    for latch in range(len(LATCH_NAMES)):
+        if (now & ~before) >> latch & 1:
+            seen[LATCHES_SET + latch] += 1
+        if (before & ~now) >> latch & 1:
+            seen[LATCHES_CLEARED + latch] += 1
+
+
+def note_trust(seen, state):
+    """Every pair of sensors' statuses, and every cause."""
+    for sensor in range(s.SENSORS):
+        seen[CAUSES_SEEN + sensor * 32 + state[s.CAUSE + sensor]] += 1
+        for other in range(sensor + 1, s.SENSORS):
+            pair = (sensor * s.SENSORS + other) * 16 + state[s.STATUS + sensor] * 4 + state[s.STATUS + other]
+            seen[PAIRS_SEEN + pair] += 1
+
+
+def note(seen, state, duty_before):
+    """What this step showed of rows, reasons, edges and alarms."""
+    seen[STEPS] += 1
+    seen[ROWS_SEEN + state[s.ROW]] += 1
+    seen[REASONS_SEEN + state[s.REASON]] += 1
+    seen[WAITS_SEEN + state[s.WAIT_REASON]] += 1
+    seen[EDGES_SEEN + duty_before * s.DUTIES + state[s.DUTY]] += 1
+    if state[s.ALARMS] != 0:
+        for bit in range(diagnosis.ALARM_BITS):
+            if state[s.ALARMS] >> bit & 1:
+                seen[ALARMS_SEEN + bit] += 1
+
+
+def blame(seen, bits, parent, letter, count):
+    """Keep where each broken truth was broken first."""
+    for truth in range(64):
+        if bits >> truth & 1:
+            if seen[TRUTHS_BROKEN + truth] == 0:
+                seen[BROKEN_BY + 3 * truth] = parent
+                seen[BROKEN_BY + 3 * truth + 1] = letter
+                seen[BROKEN_BY + 3 * truth + 2] = count
+            seen[TRUTHS_BROKEN + truth] += 1
+
+
+def overwrite(held, values, masks):
+    """A letter says what changes; what it leaves alone stays as it was."""
+    for index in range(s.INPUTS):
+        if masks[index]:
+            held[index] = values[index]
+
+
+def dithered(inputs, held, dither_mk, count):
+    """The inputs of one step: what is held, and on every second step a flicker as live chips have it."""
+    for index in range(s.INPUTS):
+        inputs[index] = held[index]
+    if count & 1:
+        for sensor in range(s.SENSORS):
+            inputs[s.IN_RAW_MC + sensor] += dither_mk
+
+
+def spell(state, m, held, settings, values, masks, steps, dither_mk, seen, parent, letter):
+    """One letter from one state, in place: judged and noted step by step; the broken truths, 0 when none."""
+    inputs = np.zeros(s.INPUTS, dtype=np.int32)
+    overwrite(held, values, masks)
+    latches = latch_bits(state, settings)
+    trust = -1
+    for count in range(steps):
+        dithered(inputs, held, dither_mk, count)
+        duty_before = state[s.DUTY]
+        step(state, settings, inputs)
+        bits = broken(m, state, settings, inputs)
+        note(seen, state, duty_before)
+        now = latch_bits(state, settings)
+        if now != latches:
+            note_latches(seen, latches, now)
+            latches = now
+        now = status_bits(state)
+        if now != trust:
+            note_trust(seen, state)
+            trust = now
+        if bits != 0:
+            blame(seen, bits, parent, letter, count)
+            return bits
+    return 0
+
+
+def walk(settings, values, masks, steps, dither_mk, states, memories, helds, parents, letters, table, seen, filled):
+    """Breadth first from the `filled` states at the front of `states`, until nothing is new or the arrays are full.
+
+    Args: `settings` (int32), an alphabet: `values`, `masks` (int32 (letters, INPUTS)), `steps`, `dither_mk` (int32 of letters);
+    the frontier: `states`, `memories`, `helds` (int32, a row a state), `parents`, `letters` (int32 of states), `table` (uint64,
+    some times longer), all zero but for the first `filled` rows; `seen` (int64 of SEEN, added to). Returns: number of states, and
+    how many of them were expanded.
+    """
+    head = 0
+    state = np.zeros(s.STATE, dtype=np.int32)
+    m = np.zeros(memories.shape[1], dtype=np.int32)
+    held = np.zeros(s.INPUTS, dtype=np.int32)
+    while head < filled:
+        for letter in range(values.shape[0]):
+            if filled == states.shape[0]:
+                return filled, head
+            state[:] = states[head]
+            m[:] = memories[head]
+            held[:] = helds[head]
+            bits = spell(
+                state, m, held, settings, values[letter], masks[letter], steps[letter], dither_mk[letter], seen, head, letter
+            )
+            seen[TRANSITIONS] += 1
+            if bits == 0 and is_new(table, key_of(state, settings)):
+                states[filled] = state
+                memories[filled] = m
+                helds[filled] = held
+                parents[filled] = head
+                letters[filled] = letter
+                filled += 1
+        head += 1
+    return filled, head
+
+
+def replay(settings, state, m, rows, counts):
+    """Run inputs row by row, each as often as `counts` says; the first broken truths and the number of the step, or 0 and -1."""
+    inputs = np.zeros(s.INPUTS, dtype=np.int32)
+    done = 0
+    for k in range(rows.shape[0]):
+        for _ in range(counts[k]):
+            inputs[:] = rows[k]
+            step(state, settings, inputs)
+            bits = broken(m, state, settings, inputs)
+            if bits != 0:
+                return bits, done
+            done += 1
+    return 0, -1

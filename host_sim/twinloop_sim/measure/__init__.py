@@ -1,0 +1,1 @@
+"""`make bench`: every figure of speed, size and memory."""

@@ -1,0 +1,124 @@
+"""`make bench`: how fast and how large, on this machine in one run, medians of several; a table, a JSON file, a history."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import platform
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import asdict
+from pathlib import Path
+
+import numba
+import numpy as np
+
+from ..storm.campaign import commit_of
+from . import runs as measure_runs
+from . import sizes as measure_sizes
+from . import steps as measure_steps
+from .figure import REPEATS, WORSE_SHARE, Figure
+
+# A line a run, kept with the code, so that a regression shows.
+HISTORY = Path(__file__).resolve().parents[3] / "docs" / "bench-history.jsonl"
+
+
+def measure_all() -> Iterator[Figure]:
+    """Every figure."""
+    yield from measure_runs.starts()
+    yield from measure_runs.year_against_floor()
+    yield from measure_runs.lengths()
+    yield from measure_steps.figures()
+    yield from measure_sizes.figures()
+    yield from measure_runs.storms()
+    yield from measure_runs.explored()
+
+
+def wanted(figure: Figure) -> str:
+    """What the figure should keep, in words, and whether it does."""
+    words = f"at most {figure.at_most:g}" if figure.at_most is not None else ""
+    if figure.at_least is not None:
+        words = f"at least {figure.at_least:g}"
+    return words + (", MISSED" if figure.missed() else "")
+
+
+def line(figure: Figure, before: float | None) -> str:
+    """A figure in a line, with the last one of this machine beside it."""
+    value = "not here" if figure.value is None else f"{figure.value:.4g} {figure.unit}"
+    last = "" if before is None else f"before {before:.4g}" + (", WORSE" if figure.worse(before) else "")
+    return f"  {figure.name:68} {value:18} {wanted(figure):22} {last}".rstrip()
+
+
+def last_figures(machine: str, history: Path) -> dict[str, float]:
+    """The newest figures of this machine in the history, by name."""
+    if not history.exists():
+        return {}
+    entries = [json.loads(text) for text in history.read_text().splitlines()]
+    own = [entry for entry in entries if entry["machine"] == machine]
+    return own[-1]["figures"] if own else {}
+
+
+def machine_name() -> str:
+    """Processor and how many of it, so that only like is compared with like."""
+    model = platform.machine()
+    with contextlib.suppress(OSError):
+        lines = Path("/proc/cpuinfo").read_text().splitlines()
+        model = next((text.split(":")[1].strip() for text in lines if text.startswith("model name")), model)
+    return f"{model}, {os.cpu_count()} processors"
+
+
+def load() -> float | None:
+    """How busy the machine was in the last minute, processes that want to run; None where nobody tells."""
+    return round(os.getloadavg()[0], 2) if hasattr(os, "getloadavg") else None
+
+
+def write_down(figures: list[Figure], machine: str, load_before: float | None, history: Path, folder: Path) -> None:
+    """runs/bench.json, and a line more in the history where there is a checkout."""
+    facts = {"date": time.strftime("%Y-%m-%d"), "commit": commit_of(), "machine": machine, "load_before": load_before}
+    versions = {"python": platform.python_version(), "numpy": np.__version__, "numba": numba.__version__}
+    folder.mkdir(exist_ok=True)
+    (folder / "bench.json").write_text(
+        json.dumps({**facts, **versions, "figures": [asdict(one) for one in figures]}, indent=2) + "\n"
+    )
+    if history.parent.is_dir():
+        with history.open("a") as file:
+            file.write(json.dumps({**facts, **versions, "figures": {one.name: one.value for one in figures}}) + "\n")
+
+
+def tell_worse(figures: list[Figure], before: dict[str, float]) -> str:
+    """Regressions against the last line of this machine, in words."""
+    if not before:
+        return "No earlier line of this machine to compare with."
+    worse = [
+        f"{one.name}: {one.value:.4g} {one.unit}, before {before[one.name]:.4g}"
+        for one in figures
+        if one.worse(before.get(one.name))
+    ]
+    if not worse:
+        return f"No figure is worse than the last line of this machine by {100 * WORSE_SHARE:g} % or more."
+    return "\n".join(["Worse than the last line of this machine:", *(f"  {text}" for text in worse)])
+
+
+def main() -> int:
+    """Measure, show, write down."""
+    machine, load_before, begin = machine_name(), load(), time.perf_counter()
+    before = last_figures(machine, HISTORY)
+    print(f"Medians of {REPEATS} on this machine ({machine}), in one run of some minutes; it should have nothing else to do")
+    if load_before is not None and load_before > 0.5:
+        print(
+            f"BUSY: {load_before:g} other processes wanted to run in the last minute, so seconds are too many and ratios uncertain"
+        )
+    figures = []
+    for figure in measure_all():
+        figures.append(figure)
+        print(line(figures[-1], before.get(figure.name)), flush=True)
+    write_down(figures, machine, load_before, HISTORY, Path("runs"))
+    print(tell_worse(figures, before))
+    print(f"{time.perf_counter() - begin:.0f} s; written to runs/bench.json, and a line more to docs/{HISTORY.name}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""Tables of docs and the scenario schema, generated from the code."""

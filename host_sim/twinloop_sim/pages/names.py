@@ -1,0 +1,34 @@
+"""The tables of docs/names.md that come from the code: `python -m twinloop_sim.pages.names` rewrites them in place."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from twinloop.control import settings as cfg
+
+from ..sheets.quantities import show_setting
+from ..thermal import parameters as p
+
+MARK = "<!-- from here on: generated -->\n"
+
+
+def tables() -> str:
+    """Settings and plant values as Markdown tables."""
+    lines = ["## Settings of the firmware", "", "| code | name | default | allowed | meaning |", "|---|---|---|---|---|"]
+    for code, (name, unit, low, high, default, why) in enumerate(cfg.TABLE):
+        shown = [show_setting(name, unit, value) for value in (default, low, high)]
+        lines.append(f"| {code} | `{name}` | {shown[0]} | {shown[1]} to {shown[2]} | {why} |")
+    lines += ["", "## Values of the plant", "", "| name | default | allowed | unit | meaning |", "|---|---|---|---|---|"]
+    for row in p.TABLE:
+        lines.append(f"| `{row.name}` | {row.default:g} | {row.low:g} to {row.high:g} | {row.unit} | {row.meaning} |")
+    return "\n".join(lines) + "\n"
+
+
+def renewed(text: str) -> str:
+    """The page with its generated part replaced."""
+    return text.split(MARK)[0] + MARK + "\n" + tables()
+
+
+if __name__ == "__main__":
+    page = Path("docs/names.md")
+    page.write_text(renewed(page.read_text()))

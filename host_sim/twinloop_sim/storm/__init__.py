@@ -1,0 +1,1 @@
+"""Years of random weather, plants, settings and faults."""

@@ -1,0 +1,280 @@
+"""The inner loop of `storm`: plant and firmware in lock step as in block.py, with faults that act where they really act.
+
+A fault is one row of the `schedule` array; what it does over time that is random or bent was drawn beforehand and lies in `series`,
+one row a fault, one value a step. Sensor faults act on raw values and causes after `sense`, relay faults on the commands between
+firmware and plant, the others on live plant values, on the valve, or on time. compiled.py makes a copy of this file in which `step`
+and `wake` are the compiled ones.
+"""
+
+from twinloop.control import state as s
+from twinloop.control.station import step, wake
+
+from ..engine.bare import bare
+from ..engine.block import note_row, sense
+from ..thermal import parameters as p
+from ..thermal import state as th
+from ..thermal.jit import kernel
+from ..thermal.plant import advance
+
+# Columns of the schedule, float64 (faults, SCHEDULE).
+KIND = 0
+TARGET = 1  # sensor, output or index of a plant value
+SIZE = 2
+BEGIN = 3  # first step
+END = 4  # first step without it
+SCHEDULE = 5
+
+# Kinds. Sensors first, then relays, the plant, and time.
+CAUSE = 0  # the driver gives the cause SIZE wherever the series is above 0
+STUCK = 1  # the raw value of the first step
+ADDED = 2  # the series in K is added to the raw value
+SWAPPED = 3  # TARGET and SIZE are exchanged
+FLOW_LOST = 4  # the flow input gives the cause SIZE
+FLOW_STUCK = 5  # the flow input stays at its value
+BUS_LOST = 6  # the driver gives the cause SIZE for every sensor from TARGET on
+LAST_OF_SENSORS = 6
+RELAY = 10  # the plant gets SIZE instead of the command
+SCALED = 20  # a plant value times SIZE
+REPLACED = 21  # a plant value is SIZE
+VALVE_HELD = 22  # the dump valve sticks at the position SIZE when it gets there
+NO_POWER = 30  # everything off; the station wakes when it returns
+RESETS = 31  # the watchdog resets the board wherever the series is above 0
+WORLD = 40  # acts on the drive table or on the settings, which were prepared
+
+# Tallies, int64 of TALLIES, kept from one call to the next.
+GUARD_ACTIONS = 0
+GUARD_FIRST_STEP = 1
+RESET_COUNT = 2
+UPTIME_MS = 3
+TALLIES = 4
+
+# A fault that was felt in this many steps is not looked at any more: each look costs a step of the plant.
+FELT_ENOUGH = 12
+# Two plants that differ by less than this in every entry are the same one.
+FELT_LEAST = 1e-6
+# An hour without a reset forgives the earlier ones, as in loop.py.
+FORGIVEN_MS = 3600000
+# The valve does not arrive in this time: it is stuck.
+NEVER_S = 1e12
+
+
+@kernel
+def active(schedule, fault, k):
+    """Whether a fault acts in step k."""
+    return schedule[fault, BEGIN] <= k < schedule[fault, END]
+
+
+@kernel
+def upset_one(schedule, series, memory, fault, k, inputs):
+    """Let one sensor fault act on the firmware's inputs. `memory` is float64 (faults,), NaN before a fault's first step."""
+    kind, target, size = int(schedule[fault, KIND]), int(schedule[fault, TARGET]), schedule[fault, SIZE]
+    if kind == CAUSE:
+        if series[fault, k] > 0.0:
+            inputs[s.IN_RAW_CAUSE + target] = int(size)
+    elif kind == BUS_LOST:
+        for sensor in range(target, s.SENSORS):
+            inputs[s.IN_RAW_CAUSE + sensor] = int(size)
+    elif kind == STUCK:
+        if memory[fault] != memory[fault]:
+            memory[fault] = inputs[s.IN_RAW_MC + target]
+        inputs[s.IN_RAW_MC + target] = int(memory[fault])
+    elif kind == ADDED:
+        inputs[s.IN_RAW_MC + target] += int(series[fault, k] * 1000.0)
+    elif kind == SWAPPED:
+        other = int(size)
+        kept = inputs[s.IN_RAW_MC + target]
+        inputs[s.IN_RAW_MC + target] = inputs[s.IN_RAW_MC + other]
+        inputs[s.IN_RAW_MC + other] = kept
+        kept = inputs[s.IN_RAW_CAUSE + target]
+        inputs[s.IN_RAW_CAUSE + target] = inputs[s.IN_RAW_CAUSE + other]
+        inputs[s.IN_RAW_CAUSE + other] = kept
+    elif kind == FLOW_LOST:
+        inputs[s.IN_FLOW_CAUSE] = int(size)
+    elif kind == FLOW_STUCK:
+        if memory[fault] != memory[fault]:
+            memory[fault] = inputs[s.IN_FLOW_ML_PER_MIN]
+        inputs[s.IN_FLOW_ML_PER_MIN] = int(memory[fault])
+
+
+@kernel
+def upset_sensors(schedule, series, memory, felt, k, inputs, before):
+    """Let every sensor fault of step k act, one after the other; `felt` counts the steps in which one changed an input."""
+    for fault in range(schedule.shape[0]):
+        if schedule[fault, KIND] > LAST_OF_SENSORS or not active(schedule, fault, k):
+            continue
+        before[:] = inputs
+        upset_one(schedule, series, memory, fault, k, inputs)
+        for index in range(s.INPUTS):
+            if inputs[index] != before[index]:
+                felt[fault] += 1
+                break
+
+
+@kernel
+def upset_commands(schedule, felt, k, command):
+    """Put what the relays really do in the place of the commands."""
+    for fault in range(schedule.shape[0]):
+        if int(schedule[fault, KIND]) != RELAY or not active(schedule, fault, k):
+            continue
+        target, really = int(schedule[fault, TARGET]), int(schedule[fault, SIZE])
+        if command[target] != really:
+            felt[fault] += 1
+        command[target] = really
+
+
+@kernel
+def upset_values(schedule, memory, values, live, k, without):
+    """Write the plant values of step k to `live`, all faults but `without` acting; returns how many faults do act."""
+    live[:] = values
+    count = 0
+    for fault in range(schedule.shape[0]):
+        kind, target = int(schedule[fault, KIND]), int(schedule[fault, TARGET])
+        if kind < SCALED or kind > VALVE_HELD or not active(schedule, fault, k):
+            continue
+        count += 1
+        if fault == without:
+            continue
+        if kind == SCALED:
+            live[target] *= schedule[fault, SIZE]
+        elif kind == REPLACED:
+            live[target] = schedule[fault, SIZE]
+        elif memory[fault] >= 0.0:
+            live[p.DUMP_TRAVEL_S] = NEVER_S
+    return count
+
+
+@kernel
+def catch_valve(schedule, memory, plant, was, k):
+    """A valve that is to stick does so where it gets to that place; `was` is its position before this step."""
+    for fault in range(schedule.shape[0]):
+        if int(schedule[fault, KIND]) != VALVE_HELD or not active(schedule, fault, k) or memory[fault] >= 0.0:
+            continue
+        place, now = schedule[fault, SIZE], plant[th.VALVE_POSITION]
+        if (was - place) * (now - place) <= 0.0:
+            plant[th.VALVE_POSITION] = place
+            memory[fault] = place
+
+
+@kernel
+def differs(plant, other):
+    """Whether two plants are not the same."""
+    farthest = 0.0
+    for index in range(plant.shape[0]):
+        farthest = max(farthest, abs(plant[index] - other[index]))
+    return farthest > FELT_LEAST
+
+
+@kernel
+def feel_values(schedule, memory, felt, k, before, after, values, scratch, drive, command, trial, flux, dt_s):
+    """Count a plant fault as felt in this step when the same step without it ends in another plant."""
+    for fault in range(schedule.shape[0]):
+        kind = int(schedule[fault, KIND])
+        if kind < SCALED or kind > VALVE_HELD or not active(schedule, fault, k) or felt[fault] >= FELT_ENOUGH:
+            continue
+        upset_values(schedule, memory, values, scratch, k, fault)
+        trial[:] = before
+        advance(bare(trial, "plant"), bare(scratch, "values"), drive, command, bare(flux, "flux"), dt_s)
+        if differs(after, trial):
+            felt[fault] += 1
+
+
+@kernel
+def sense_resets(schedule, series, k, felt):
+    """Whether the watchdog bites in step k."""
+    bites = False
+    for fault in range(schedule.shape[0]):
+        if int(schedule[fault, KIND]) == RESETS and active(schedule, fault, k) and series[fault, k] > 0.0:
+            felt[fault] += 1
+            bites = True
+    return bites
+
+
+@kernel
+def powerless(schedule, k, felt):
+    """Whether there is no power in step k."""
+    cut = False
+    for fault in range(schedule.shape[0]):
+        if int(schedule[fault, KIND]) == NO_POWER and active(schedule, fault, k):
+            felt[fault] += 1
+            cut = True
+    return cut
+
+
+@kernel
+def count_guard(state, tallies, seen, k):
+    """Add the guard's actions since `seen`; waking sets its own count to nothing. Returns the count now."""
+    now = state[s.GUARD_ACTIONS]
+    if now > seen:
+        if tallies[GUARD_ACTIONS] == 0:
+            tallies[GUARD_FIRST_STEP] = k
+        tallies[GUARD_ACTIONS] += now - seen
+    return now
+
+
+def run_storm_block(
+    plant,
+    values,
+    drive,
+    flux,
+    chips,
+    felt_c,
+    command,
+    state,
+    settings,
+    inputs,
+    dt_ms,
+    rows,
+    first,
+    schedule,
+    series,
+    memory,
+    felt,
+    tallies,
+):
+    """As many control steps as `rows` has rows, as block.run_block, with the faults of the schedule. Everything in place.
+
+    Args: the first twelve as block.run_block; `first` (int, number of the first step in the schedule's count), `schedule`
+    (float64 (faults, SCHEDULE)), `series` (float64 (faults, steps of the episode)), `memory` (float64 of faults, NaN at the
+    beginning), `felt` (int64 of faults, added to), `tallies` (int64 of TALLIES, added to).
+    """
+    live, scratch = values.copy(), values.copy()
+    plant_before, trial, no_flux = plant.copy(), plant.copy(), flux.copy()
+    inputs_before = inputs.copy()
+    here, built, told = bare(plant, "plant"), bare(values, "values"), bare(command, "command")
+    seen = state[s.GUARD_ACTIONS]
+    was_cut = False
+    for i in range(rows.shape[0]):
+        k = first + i
+        cut = powerless(schedule, k, felt)
+        bites = sense_resets(schedule, series, k, felt)
+        tallies[UPTIME_MS] += dt_ms
+        if tallies[UPTIME_MS] >= FORGIVEN_MS:
+            tallies[RESET_COUNT] = 0
+        if cut or was_cut or bites:
+            wake(state, settings, inputs)
+            tallies[UPTIME_MS] = 0
+            # A board that wakes by power-on has had no reset; one that the watchdog woke counts it.
+            tallies[RESET_COUNT] = 0 if cut or was_cut else tallies[RESET_COUNT] + 1
+            seen = 0
+        was_cut = cut
+        if not cut and not bites:
+            sense(here, built, chips, felt_c, settings, inputs)
+            upset_sensors(schedule, series, memory, felt, k, inputs, inputs_before)
+            inputs[s.IN_DT_MS] = dt_ms
+            inputs[s.IN_RESETS] = tallies[RESET_COUNT]
+            step(state, settings, inputs)
+        seen = count_guard(state, tallies, seen, k)
+        for output in range(s.OUTPUTS):
+            command[output] = state[s.COMMAND + output]
+        upset_commands(schedule, felt, k, command)
+        if cut:
+            command[:] = 0
+        now, row = bare(drive[i], "drive"), bare(rows[i], "trace")
+        note_row(here, built, now, bare(state, "state"), bare(flux, "flux"), row)
+        if upset_values(schedule, memory, values, live, k, -1) == 0:
+            advance(here, built, now, told, bare(flux, "flux"), dt_ms / 1000.0)
+            continue
+        plant_before[:] = plant
+        advance(here, bare(live, "values"), now, told, bare(flux, "flux"), dt_ms / 1000.0)
+        catch_valve(schedule, memory, plant, plant_before[th.VALVE_POSITION], k)
+        feel_values(schedule, memory, felt, k, plant_before, plant, values, scratch, now, told, trial, no_flux, dt_ms / 1000.0)

@@ -1,0 +1,289 @@
+"""`twinloop storm`: years of random weather, plants, draws, settings and faults, the invariants checked on plant truth.
+
+The first line says what is needed to run it again. A violation is made smaller and printed as a pytest file.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import subprocess
+from collections import Counter
+from dataclasses import dataclass, field, replace
+from itertools import islice
+from pathlib import Path
+
+import twinloop
+from twinloop.control import settings as cfg
+
+from ..engine.compiled import compiled_block, sources_hash
+from ..many import each
+from ..scenarios import TWINS
+from . import draw
+from . import faults as f
+from .draw import Case
+from .run import RECOVERY, Result, run_case
+
+YEARS_TOP = 1000
+DAYS = (2, 60)
+SEED_TOP = 2**31 - 1
+# Plant values that are tried together, by a part of their names.
+PLANT_PARTS = ("_sensor_s", "door_m", "exchanger", "radiator", "tank_", "cold_main")
+# Violations that are made smaller in one call: each costs some tens of runs.
+SHRUNK_TOP = 3
+
+
+@dataclass
+class Campaign:
+    """What a storm found so far."""
+
+    injected: Counter = field(default_factory=Counter)
+    felt: Counter = field(default_factory=Counter)
+    violations: list[dict] = field(default_factory=list)
+    cases: list[tuple[Case, dict]] = field(default_factory=list)
+    guard_actions: int = 0
+    episodes: int = 0
+    digest: object = field(default_factory=hashlib.sha256)
+
+    def add(self, where: str, result: Result) -> None:
+        """One episode more."""
+        for fault, felt in zip(result.case.faults, result.felt, strict=True):
+            self.injected[fault.name] += 1
+            self.felt[fault.name] += int(felt)
+        self.episodes += 1
+        self.guard_actions += result.guard_actions
+        self.digest.update(result.digest.encode())
+        for found in result.violations:
+            names = [f"{fault.name} {fault.target}" for fault in result.case.faults]
+            self.violations.append({"episode": where, **found, "faults": names})
+            self.cases.append((result.case, found))
+
+
+def block_of(control_folder: Path | None = None):
+    """The compiled inner loop, for the installed firmware or other control files."""
+    return compiled_block(control_folder, "storm.block", "run_storm_block")
+
+
+def replay(case: Case, control_folder: Path | None = None) -> list[dict]:
+    """The violations of one episode: what a printed pytest file calls."""
+    return run_case(case, block_of(control_folder)).violations
+
+
+def commit_of() -> str:
+    """The commit of this checkout, or the hash of the installed firmware."""
+    folder = Path(twinloop.__file__).resolve().parent
+    if any((parent / ".git").exists() for parent in folder.parents):
+        call = ["git", "-C", str(folder), "rev-parse", "--short", "HEAD"]
+        try:
+            return subprocess.run(call, capture_output=True, text=True, check=True, timeout=10).stdout.strip()
+        except (OSError, subprocess.SubprocessError):
+            pass
+    return f"firmware {sources_hash(folder / 'control')}"
+
+
+def plan_of(years: int, seed: int, days: int, only: str | None):
+    """Every episode of a storm, drawn one by one: (name, case)."""
+    for year in range(years):
+        for episode in range(draw.episodes_a_year(days)):
+            if episode % draw.STATION_EPISODES == 0:
+                base = draw.draw_station(seed, year, episode // draw.STATION_EPISODES)
+            yield f"{seed}.{year}.{episode}", draw.draw_episode(seed, year, episode, days, only, base)
+
+
+def batched(items, size: int):
+    """Lists of so many items, the last one shorter."""
+    items = iter(items)
+    while batch := list(islice(items, size)):
+        yield batch
+
+
+def first_line(years: int, seed: int, days: int, only: str | None) -> str:
+    """Seed, commit, plan."""
+    classes = Counter()
+    for _, case in plan_of(years, seed, days, only):
+        classes.update(fault.row.group for fault in case.faults)
+    counts = ", ".join(f"{name} {classes[name]}" for name in f.CLASSES)
+    episodes = draw.episodes_a_year(days)
+    return (
+        f"storm: seed {seed}, commit {commit_of()}, {years} years of {episodes} episodes of {days} days, the last "
+        f"{draw.RECOVERY_S // 3600} h of each without faults; faults: {counts}"
+    )
+
+
+def run_cases(cases: list[tuple[str, Case]], control_folder: Path | None) -> list[tuple[str, Result]]:
+    """A handful of episodes, one after the other: what one worker gets at a time."""
+    run_block = block_of(control_folder)
+    return [(where, run_case(case, run_block)) for where, case in cases]
+
+
+def run(
+    years: int, seed: int, days: int, only: str | None, progress, control_folder: Path | None = None, workers: int = 1
+) -> Campaign:
+    """A whole storm; `progress` is called with the episodes done, all of them, and the violations so far.
+
+    The episodes of a station stay together, so that its weather is computed once. The campaign is the same for any `workers`.
+    """
+    campaign = Campaign()
+    total = years * draw.episodes_a_year(days)
+    stations = batched(plan_of(years, seed, days, only), draw.STATION_EPISODES if total > draw.STATION_EPISODES * workers else 1)
+    for results in each(run_cases, ((cases, control_folder) for cases in stations), workers):
+        for where, result in results:
+            campaign.add(where, result)
+            progress(campaign.episodes, total, len(campaign.violations))
+    return campaign
+
+
+def document(campaign: Campaign, years: int, seed: int, days: int, wall_s: float) -> dict:
+    """The JSON document, its keys as in docs/names.md."""
+    injected = {row.name: campaign.injected[row.name] for row in f.ROWS}
+    return {
+        "years": years,
+        "seed": seed,
+        "commit": commit_of(),
+        "episodes": campaign.episodes,
+        "episode_days": days,
+        "faults_injected": injected,
+        "faults_felt": {name: campaign.felt[name] for name in injected},
+        "guard_actions": campaign.guard_actions,
+        "violations": campaign.violations,
+        "trace_sha256": campaign.digest.hexdigest(),
+        "wall_s": round(wall_s, 3),
+    }
+
+
+def fails(case: Case, name: str, run_block) -> dict | None:
+    """The finding of this name that a case still gives; None when it does not, or when its firmware is told wrong facts."""
+    try:
+        violations = run_case(case, run_block).violations if draw.told_right(case) else []
+    except ValueError:
+        return None
+    return next((found for found in violations if found["name"] == name), None)
+
+
+def later_start(case: Case, days: int) -> Case:
+    """The same weather and faults, begun some days later."""
+    ahead = days * draw.DAY_S
+    # The calendar of a typical year has no leap day.
+    month, day = case.start
+    first = sum((31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)[: month - 1]) + day - 1
+    moved = tuple(
+        replace(fault, begin_s=max(fault.begin_s - ahead, 0.0), end_s=max(fault.end_s - ahead, case.step_s))
+        for fault in case.faults
+    )
+    return replace(case, start=draw.month_and_day(first + days), days=case.days - days, faults=moved)
+
+
+def smaller(case: Case, found: dict):
+    """Cases that say less than this one, the largest step first."""
+    for fault in case.faults:
+        yield replace(case, faults=tuple(other for other in case.faults if other is not fault))
+    if found["name"] != RECOVERY:
+        days = int(found["at_s"] // draw.DAY_S) + 1
+        if case.recovery_s or days < case.days:
+            cut = tuple(replace(fault, end_s=min(fault.end_s, days * draw.DAY_S)) for fault in case.faults)
+            yield replace(case, days=days, recovery_s=0, faults=tuple(fault for fault in cut if fault.end_s > fault.begin_s))
+    for days in range(case.days - 1 - case.recovery_s // draw.DAY_S, 0, -1):
+        yield later_start(case, days)
+    yield from plainer(case)
+
+
+def plainer(case: Case):
+    """Cases with more defaults: all at once, the wishes, the plant with what is told of it, then one by one."""
+    facts = {cfg.TABLE[code][0] for code in draw.TOLD}
+    told = {name: value for name, value in case.settings.items() if name in facts}
+    wishes = {name: value for name, value in case.settings.items() if name not in facts}
+    if case.plant:
+        yield replace(case, plant={}, settings={})
+        yield replace(case, plant={}, settings=wishes)
+    if wishes:
+        yield replace(case, settings=told)
+    for part in PLANT_PARTS:
+        yield replace(case, plant={key: value for key, value in case.plant.items() if part not in key})
+    for name in case.settings:
+        yield replace(case, settings={key: value for key, value in case.settings.items() if key != name})
+    for name in case.plant:
+        twins = {setting for setting, twin in TWINS.items() if twin == name}
+        fewer = {key: value for key, value in case.plant.items() if key != name}
+        yield replace(case, plant=fewer, settings={key: value for key, value in case.settings.items() if key not in twins})
+        yield replace(case, plant=fewer)
+
+
+def shrink(case: Case, found: dict, run_block, runs: int = 150) -> tuple[Case, dict]:
+    """Make a failing case smaller as long as the same invariant fails, within a number of runs."""
+    went_on = True
+    while went_on and runs > 0:
+        went_on = False
+        for candidate in smaller(case, found):
+            runs -= 1
+            still = fails(candidate, found["name"], run_block)
+            if still is not None:
+                case, found, went_on = candidate, still, True
+                break
+            if runs <= 0:
+                break
+    return case, found
+
+
+def literal(case: Case) -> str:
+    """A case as Python that says only what is not its default."""
+    lines = []
+    for name in ("seed", "weather", "start", "days", "recovery_s", "step_s", "profile", "daily_kwh", "tank", "ambient_shift_k"):
+        lines.append(f"    {name}={getattr(case, name)!r},")
+    for name in ("plant", "settings"):
+        lines.append(f"    {name}={{")
+        lines += [f"        {key!r}: {value!r}," for key, value in getattr(case, name).items()]
+        lines.append("    },")
+    lines.append("    faults=(")
+    for fault in case.faults:
+        settings = f", settings={fault.settings!r}" if fault.settings else ""
+        lines.append(
+            f"        Fault({fault.name!r}, {fault.target!r}, {fault.size!r}, {fault.begin_s!r}, {fault.end_s!r}{settings}),"
+        )
+    lines.append("    ),")
+    return ("Case(\n" + "\n".join(lines) + "\n)").replace("'", '"')
+
+
+def pytest_file(case: Case, found: dict) -> str:
+    """A test that fails as long as the violation is there."""
+    faults = ", ".join(f"{fault.name} ({fault.target})" for fault in case.faults) or "no fault"
+    measured = f"{found['measured']:g} {found['unit']}, limit {found['limit']:g}, first at {found['at_s']:g} s"
+    return (
+        f'"""Found by `twinloop storm`: {found["text"]} ({measured}); with {faults}."""\n\n'
+        "from twinloop_sim import storm\n"
+        "from twinloop_sim.storm.faults import Fault\n"
+        "from twinloop_sim.storm.draw import Case\n\n"
+        f"CASE = {literal(case)}\n\n\n"
+        f"def test_{found['name']}():\n"
+        '    """The episode that broke the invariant, made as small as it would go."""\n'
+        "    assert storm.replay(CASE) == []\n"
+    )
+
+
+def share(part: dict, whole: dict) -> str:
+    """Names with how many of how many."""
+    return ", ".join(f"{name} {part[name]} of {whole[name]}" for name in part)
+
+
+def found_line(found: dict) -> str:
+    """A violation in one line."""
+    measured = f"{found['measured']:g} {found['unit']}, limit {found['limit']:g}, first at {found['at_s'] / 3600.0:.2f} h"
+    return f"VIOLATION in {found['episode']}: {found['text']} ({measured}); faults: {', '.join(found['faults']) or 'none'}"
+
+
+def summary(facts: dict) -> str:
+    """What a storm found, in words."""
+    injected, felt = facts["faults_injected"], facts["faults_felt"]
+    unfelt = {name: injected[name] - felt[name] for name in injected if felt[name] < injected[name]}
+    never = [name for name in unfelt if felt[name] == 0]
+    lines = [
+        f"{facts['episodes']} episodes in {facts['wall_s']:.0f} s; faults injected: {sum(injected.values())}, felt: "
+        f"{sum(felt.values())}; guard actions: {facts['guard_actions']}",
+        f"hash of the whole trace: {facts['trace_sha256'][:16]}",
+    ]
+    if unfelt:
+        lines.append(f"injected but not felt: {share(unfelt, injected)}")
+    if never:
+        lines.append(f"never felt in any episode: {', '.join(never)}")
+    lines += [found_line(found) for found in facts["violations"]]
+    if not facts["violations"]:
+        lines.append("No invariant was broken. A model is not your plant, and mechanical protection stays in charge.")
+    return "\n".join(lines)

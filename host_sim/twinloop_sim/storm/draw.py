@@ -1,0 +1,298 @@
+"""What `storm` draws: stations with place, plant and settings, and the episodes they go through; all of it from the seed."""
+
+from __future__ import annotations
+
+from array import array
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+from twinloop.control import settings as cfg
+
+from ..demand.profiles import PROFILE_L, PROFILE_M, daily_kwh
+from ..thermal import parameters as p
+from . import faults as f
+
+DAY_S = 86400
+YEAR_DAYS = 365
+STEP_S = 5
+EPISODE_DAYS = 6
+# So many episodes in a row are of one station: two months of a year.
+STATION_EPISODES = 10
+RECOVERY_S = DAY_S
+PROFILES = {"M": PROFILE_M, "L": PROFILE_L}
+# The typical years that pvlib ships: file, mean of the cold main in C, altitude in m.
+PLACES = {
+    "greensboro": ("723170TYA.CSV", 14.4, 273),
+    "sand_point": ("703165TY.csv", 4.5, 7),
+    "miami": ("12839.tm2", 24.0, 2),
+}
+# Settings that state a fact of the plant: they are told with a bounded error, and never drawn like a wish.
+TOLD = {
+    cfg.LOOP_VOLUME,
+    cfg.COLLECTOR_FLOW,
+    cfg.TANK_FLOW,
+    cfg.GLYCOL_MASS_PERCENT,
+    cfg.DUMP_TOPOLOGY,
+    cfg.DUMP_TRAVEL,
+    cfg.DUMP_CROSSOVER,
+    cfg.LOOP_PRESSURE,
+    cfg.COLLECTOR_HEIGHT,
+    cfg.ALTITUDE,
+    *range(cfg.LOOP_SUPPLY_FITTED, cfg.FLOW_SENSOR + 1),
+}
+WISHES = tuple(code for code in range(cfg.SETTINGS) if code not in TOLD)
+# Spells that a typical year does not have, in K of air.
+SPELL_K = (-14.0, 8.0)
+# A bucket and a watch are this good.
+FLOW_ERROR = 0.15
+
+
+@dataclass(frozen=True)
+class Case:
+    """One episode, complete: with the same values it gives the same trace, to the last bit.
+
+    `start` (month, day), `days`, `recovery_s` (the last part of it, without faults), `tank` (lowest and highest layer at the start,
+    in C), `plant` and `settings` (name to value, what is not named has its default), `daily_kwh` (heat drawn a day),
+    `ambient_shift_k` (K, air warmer than the typical year's: a cold spell when negative).
+    """
+
+    seed: int
+    weather: str = "greensboro"
+    start: tuple[int, int] = (5, 12)
+    days: int = EPISODE_DAYS
+    recovery_s: int = RECOVERY_S
+    step_s: int = STEP_S
+    profile: str = "M"
+    daily_kwh: float = 5.845
+    tank: tuple[float, float] = (30.0, 45.0)
+    ambient_shift_k: float = 0.0
+    plant: dict[str, float] = field(default_factory=dict)
+    settings: dict[str, int] = field(default_factory=dict)
+    faults: tuple[f.Fault, ...] = ()
+
+    def safety_s(self) -> int:
+        """Length of the safety phase."""
+        return self.days * DAY_S - self.recovery_s
+
+    def topology(self) -> str:
+        """Where the radiator sits."""
+        return cfg.TOPOLOGY_NAMES[self.setting(cfg.DUMP_TOPOLOGY)]
+
+    def setting(self, code: int) -> int:
+        """A setting at the start."""
+        return self.settings.get(cfg.TABLE[code][0], cfg.TABLE[code][4])
+
+    def settings_array(self) -> array:
+        """All settings at the start."""
+        return array("i", [self.setting(code) for code in range(cfg.SETTINGS)])
+
+    def other_settings(self, random) -> tuple[tuple[str, int], ...]:
+        """What somebody commits while the station runs: another accepted set."""
+        before = self.settings_array()
+        after = array("i", before)
+        wander(random, after, 0.3)
+        # A wish with a floor: not shorter than the pipe's transit.
+        after[cfg.TANK_PUMP_DELAY] = max(after[cfg.TANK_PUMP_DELAY], before[cfg.TANK_PUMP_DELAY])
+        return tuple((cfg.TABLE[code][0], after[code]) for code in range(cfg.SETTINGS) if after[code] != before[code])
+
+
+def wander(random, values: array, share: float) -> None:
+    """Change a share of the wishes one by one, each to any value that the whole set is still accepted with."""
+    for code in random.permutation(np.array(WISHES)):
+        if random.random() >= share:
+            continue
+        _, unit, low, high, _, _ = cfg.TABLE[code]
+        kept = values[code]
+        wish = int(random.choice((low, high))) if random.random() < 0.25 else int(random.integers(low, high + 1))
+        if unit in ("mC", "mK"):
+            wish = wish // 500 * 500
+        values[code] = max(low, min(wish, high))
+        if cfg.broken_rule(values) != cfg.RULE_OK:
+            values[code] = kept
+
+
+def uniform(random, low: float, high: float) -> float:
+    """A number with three digits after the point, so that a case can be read."""
+    return round(float(random.uniform(low, high)), 3)
+
+
+def draw_plant(random, place: str) -> dict[str, float]:
+    """A plant of sizes that a home builder has."""
+    area = uniform(random, 3.0, 14.0)
+    height = uniform(random, 1.2, 2.0)
+    radiator = uniform(random, 8.0, 30.0) * area
+    plant = {
+        "collector_area_m2": area,
+        "collector_content_l": round(0.5 * area, 3),
+        "collector_slope_deg": uniform(random, 20.0, 70.0),
+        "collector_flow_l_per_min": round(min(max(area * uniform(random, 0.5, 1.1), 1.5), 9.0), 3),
+        "collector_height_m": float(random.integers(1, 9)),
+        "glycol_mass_percent": float(random.integers(30, 51)),
+        "loop_pressure_kpa": float(random.integers(200, 400)),
+        "altitude_m": float(PLACES[place][2]),
+        "radiator_flow_w_per_k": round(radiator, 3),
+        "radiator_rest_w_per_k": round(radiator / 4.0, 3),
+        "radiator_content_l": uniform(random, 0.5, 4.0),
+        "exchanger_ua_w_per_k": round(uniform(random, 60.0, 180.0) * area, 3),
+        "exchanger_rest_w_per_k": round(30.0 * area, 3),
+        "exchanger_glycol_l": round(0.1 * area, 3),
+        "exchanger_water_l": round(0.1 * area, 3),
+        "exchanger_plate_j_per_k": round(330.0 * area, 3),
+        "tank_flow_l_per_min": round(min(max(area * uniform(random, 0.4, 1.1), 1.5), 9.0), 3),
+        "tank_volume_l": uniform(random, 200.0, 800.0),
+        "tank_height_m": height,
+        "tank_low_port_m": round(0.1 * height, 3),
+        "tank_upper_port_m": round(0.75 * height, 3),
+        "tank_low_sensor_m": round(0.16 * height, 3),
+        "tank_high_sensor_m": round(0.78 * height, 3),
+        "dump_topology": float(random.choice((0, 0, 1, 2))),
+        "dump_travel_s": float(random.integers(10, 180)),
+        "dump_crossover_open": float(random.integers(2)),
+        "room_c": uniform(random, 8.0, 24.0),
+        "cold_main_mean_c": PLACES[place][1],
+        "cold_main_swing_k": 4.0,
+    }
+    for name in ("supply_outdoor_m", "return_outdoor_m", "supply_indoor_m", "return_indoor_m"):
+        plant[name] = uniform(random, 2.0, 15.0)
+    for name in ("collector", "tank_low", "tank_high", "loop_supply", "loop_return", "exchanger"):
+        plant[f"{name}_sensor_s"] = uniform(random, 5.0, 45.0)
+    return plant
+
+
+def content_l(plant: dict[str, float]) -> tuple[float, float]:
+    """Glycol of the whole loop, and of the way from the collector's inlet to the station, in L; `plant` names every value of it."""
+    pipe_l_per_m = plant["pipe_content_l_per_m"]
+    supply_l = pipe_l_per_m * (plant["supply_outdoor_m"] + plant["supply_indoor_m"]) + plant["collector_content_l"]
+    return_l = pipe_l_per_m * (plant["return_outdoor_m"] + plant["return_indoor_m"])
+    return supply_l + return_l + plant["radiator_content_l"] + plant["exchanger_glycol_l"], supply_l
+
+
+def whole(plant: dict[str, float]) -> dict[str, float]:
+    """Every value of a plant by name, defaults where it says nothing."""
+    return {row.name: plant.get(row.name, row.default) for row in p.TABLE}
+
+
+def told_settings(random, plant: dict[str, float]) -> dict[int, int]:
+    """What the builder tells the firmware about his plant: the truth, within a bucket's error, and never on the wrong side."""
+    volume_l, supply_l = content_l(whole(plant))
+    transit_s = 60.0 * supply_l / plant["collector_flow_l_per_min"]
+    return {
+        cfg.LOOP_VOLUME: int(1000.0 * volume_l * random.uniform(1.0, 1.5)),
+        cfg.COLLECTOR_FLOW: int(1000.0 * plant["collector_flow_l_per_min"] * random.uniform(1 - FLOW_ERROR, 1 + FLOW_ERROR)),
+        cfg.TANK_FLOW: int(1000.0 * plant["tank_flow_l_per_min"] * random.uniform(1 - FLOW_ERROR, 1 + FLOW_ERROR)),
+        cfg.GLYCOL_MASS_PERCENT: int(plant["glycol_mass_percent"]) - int(random.integers(0, 3)),
+        cfg.DUMP_TOPOLOGY: int(plant["dump_topology"]),
+        cfg.DUMP_TRAVEL: int(1000.0 * plant["dump_travel_s"] * random.uniform(1.0, 1.3)),
+        cfg.DUMP_CROSSOVER: int(plant["dump_crossover_open"]),
+        cfg.LOOP_PRESSURE: int(plant["loop_pressure_kpa"]),
+        cfg.COLLECTOR_HEIGHT: int(plant["collector_height_m"]),
+        cfg.ALTITUDE: int(plant["altitude_m"]),
+        cfg.TANK_PUMP_DELAY: min(max(int(1000.0 * transit_s * 1.3), cfg.TABLE[cfg.TANK_PUMP_DELAY][4]), 600000),
+    }
+
+
+def told_right(case: Case) -> bool:
+    """Whether the firmware of a case is told the facts of its plant within the errors that `told_settings` draws."""
+    plant, told = whole(case.plant), case.setting
+    volume_l, supply_l = content_l(plant)
+    alike = (
+        (cfg.DUMP_TOPOLOGY, "dump_topology"),
+        (cfg.DUMP_CROSSOVER, "dump_crossover_open"),
+        (cfg.LOOP_PRESSURE, "loop_pressure_kpa"),
+        (cfg.COLLECTOR_HEIGHT, "collector_height_m"),
+        (cfg.ALTITUDE, "altitude_m"),
+    )
+    flows = ((cfg.COLLECTOR_FLOW, "collector_flow_l_per_min"), (cfg.TANK_FLOW, "tank_flow_l_per_min"))
+    return (
+        all(told(code) == int(plant[name]) for code, name in alike)
+        and all(abs(told(code) / 1000.0 / plant[name] - 1.0) <= FLOW_ERROR + 0.001 for code, name in flows)
+        and told(cfg.LOOP_VOLUME) >= int(1000.0 * volume_l)
+        and 0 <= plant["glycol_mass_percent"] - told(cfg.GLYCOL_MASS_PERCENT) <= 2
+        and told(cfg.DUMP_TRAVEL) >= int(1000.0 * plant["dump_travel_s"])
+        and told(cfg.TANK_PUMP_DELAY) >= min(60000.0 * supply_l / plant["collector_flow_l_per_min"], 600000)
+        and cfg.broken_rule(case.settings_array()) == cfg.RULE_OK
+    )
+
+
+def draw_fitted(random, values: array) -> None:
+    """Which of the optional sensors are there: all by default, else most."""
+    if random.random() < 0.5:
+        for code in range(cfg.LOOP_SUPPLY_FITTED, cfg.EXCHANGER_FITTED + 1):
+            values[code] = 1 if random.random() < 0.8 else 0
+    if values[cfg.DUMP_TOPOLOGY] != cfg.BYPASS:
+        values[cfg.OUTDOOR_FITTED] = 1
+    values[cfg.FLOW_SENSOR] = int(random.integers(3))
+
+
+def draw_settings(random, plant: dict[str, float]) -> dict[str, int]:
+    """An accepted set: the facts of the plant, and every other year the wishes too."""
+    values = array("i", [row[4] for row in cfg.TABLE])
+    told = told_settings(random, plant)
+    for code, value in told.items():
+        values[code] = value
+    draw_fitted(random, values)
+    if random.random() < 0.5:
+        delay = values[cfg.TANK_PUMP_DELAY]
+        wander(random, values, 0.7)
+        # It is a wish with a floor: not shorter than the pipe's transit.
+        values[cfg.TANK_PUMP_DELAY] = max(values[cfg.TANK_PUMP_DELAY], delay)
+    if cfg.broken_rule(values) != cfg.RULE_OK:
+        raise ValueError("the facts of this plant do not go with the default wishes")
+    return {cfg.TABLE[code][0]: values[code] for code in range(cfg.SETTINGS) if values[code] != cfg.TABLE[code][4]}
+
+
+def draw_station(seed: int, year: int, number: int) -> Case:
+    """Place, plant, settings and demand of some episodes of a year, as a case without faults."""
+    random = np.random.default_rng([seed, year, number, 0])
+    while True:
+        place = str(random.choice(sorted(PLACES)))
+        plant = draw_plant(random, place)
+        try:
+            p.plant_values(plant)
+            settings = draw_settings(random, plant)
+        except ValueError:
+            continue
+        break
+    profile = str(random.choice(sorted(PROFILES)))
+    kwh = daily_kwh(PROFILES[profile]) * float(random.uniform(0.2, 1.2))
+    # Two stations in five are too large for their people: where the limits are, the hazards are.
+    kwh = round(kwh * (0.15 if random.random() < 0.4 else 1.0), 3)
+    return Case(seed=0, weather=place, profile=profile, daily_kwh=kwh, plant=plant, settings=settings)
+
+
+def month_and_day(day_of_year: int) -> tuple[int, int]:
+    """The calendar day of a year without a leap day, from 0."""
+    date = np.datetime64("1990-01-01") + np.timedelta64(day_of_year % YEAR_DAYS, "D")
+    return int(str(date)[5:7]), int(str(date)[8:10])
+
+
+def draw_episode(seed: int, year: int, episode: int, days: int, only: str | None = None, base: Case | None = None) -> Case:
+    """One episode of a year: where in the calendar, how warm the tank is, and what breaks."""
+    base = base or draw_station(seed, year, episode // STATION_EPISODES)
+    random = np.random.default_rng([seed, year, episode, 1])
+    first = int(np.random.default_rng([seed, year]).integers(YEAR_DAYS))
+    limit = base.setting(cfg.TANK_LIMIT) / 1000.0
+    # Every other tank begins warm: the limits are where the hazards are.
+    top = uniform(random, limit - 8.0, limit) if random.random() < 0.5 else uniform(random, 12.0, limit)
+    case = replace(
+        base,
+        seed=int(random.integers(1 << 31)),
+        start=month_and_day(first + episode * days),
+        days=days,
+        tank=(uniform(random, 5.0, top), top),
+        ambient_shift_k=uniform(random, *SPELL_K) if random.random() < 0.5 else 0.0,
+    )
+    return replace(case, faults=f.draw_faults(random, case, only))
+
+
+def episodes_a_year(days: int) -> int:
+    """How many episodes fill a year."""
+    return -(-YEAR_DAYS // days)
+
+
+def weather_file(place: str) -> Path:
+    """Where pvlib keeps a typical year."""
+    import pvlib
+
+    return Path(pvlib.__file__).parent / "data" / PLACES[place][0]

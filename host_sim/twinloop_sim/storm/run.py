@@ -1,0 +1,356 @@
+"""One episode of `storm`: run it, judge it on plant truth, and see whether each fault was felt and the station came back.
+
+Recovery. The faults end, and with them the safety phase. From the plant of that moment two stations go on: the one that lived
+through the faults, and a fresh one that wakes with the same settings on a copy of the plant, under the same weather and draws.
+From `recovered_s` on, the old station must not be in a duty for a reason of fault that the fresh one does not have either, every
+fitted sensor must be trusted, and it must charge or dump at least half as long as the fresh one does, less half an hour.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field
+from functools import lru_cache
+from types import SimpleNamespace
+
+import numpy as np
+from twinloop.control import reasons as why
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop.control import station
+
+from .. import checkers, trace
+from ..checkers.allowance import Allowance
+from ..demand.profiles import daily_kwh
+from ..demand.table import draw_table
+from ..engine.run import CHIP_STEPS_PER_K
+from ..thermal import parameters as p
+from ..thermal import state as th
+from ..thermal.storage import initial_plant
+from ..weather.files import read_weather
+from ..weather.plane import on_plane
+from ..weather.table import drive_table
+from . import block as b
+from . import faults as f
+from .draw import PROFILES, Case, weather_file
+
+RECOVERY = "recovery"
+FAULT_REASONS = (
+    why.COLLECTOR_UNKNOWN,
+    why.TANK_UNKNOWN,
+    why.TANK_UNKNOWN_DUMP,
+    why.GLYCOL_NOT_ARRIVING,
+    why.GUARD_ACTED,
+    why.RESET_STORM,
+    why.VALVE_HOMING,
+    why.RADIATOR_DEAD,
+    why.DUMP_HEATS_TANK,
+    why.HEAT_ASTRAY,
+    why.SENSORS_SWAPPED,
+    why.FLOW_MISSING,
+)
+# What was given up rests for half an hour; three resets keep the station still for an hour; what is believed again after that has
+# five minutes of evidence to gather, and the plant as long to follow.
+RETRY_S = 1800
+STORM_S = 3600
+EVIDENCE_S = 600
+# The old station is worth this much of a fresh one.
+USEFUL_SHARE = 0.5
+USEFUL_LESS_S = 1800
+
+
+@dataclass
+class Result:
+    """What an episode left: violations, faults felt (by number), the guard's count, the hash of the trace."""
+
+    case: Case
+    violations: list[dict]
+    felt: list[bool]
+    guard_actions: int
+    digest: str
+
+
+@dataclass
+class Episode:
+    """The arrays of an episode; rows and masks have one value a step."""
+
+    case: Case
+    values: np.ndarray
+    plant: np.ndarray
+    drive: np.ndarray
+    rows: np.ndarray
+    state: np.ndarray
+    settings: np.ndarray
+    schedule: np.ndarray
+    series: np.ndarray
+    memory: np.ndarray
+    felt: np.ndarray
+    tallies: np.ndarray
+    parts: list[tuple[slice, np.ndarray]] = field(default_factory=list)
+
+
+@lru_cache(maxsize=4)
+def weather_of(place: str):
+    """A typical year, read once."""
+    return read_weather(weather_file(place))
+
+
+@lru_cache(maxsize=4)
+def plane_of(place: str, slope_deg: float, azimuth_deg: float, b0: float):
+    """Irradiance on a plane, computed once a year of a storm."""
+    values = p.plant_values({"collector_slope_deg": slope_deg, "collector_azimuth_deg": azimuth_deg, "collector_b0": b0})
+    return on_plane(weather_of(place), values)
+
+
+def drive_of(case: Case, values: np.ndarray) -> np.ndarray:
+    """Weather and draws, one row a step, with nobody at home where that is a fault of the case."""
+    facts = (float(values[p.COLLECTOR_SLOPE_DEG]), float(values[p.COLLECTOR_AZIMUTH_DEG]), float(values[p.COLLECTOR_B0]))
+    plane = plane_of(case.weather, *facts)
+    drive = drive_table(weather_of(case.weather), values, case.start, case.days, case.step_s, plane=plane)
+    drive[:, th.DRIVE_AMBIENT_C] += case.ambient_shift_k
+    profile = PROFILES[case.profile]
+    drive[:, th.DRIVE_DRAW_L_PER_MIN] = draw_table(
+        profile, case.days, case.step_s, drive[:, th.DRIVE_COLD_MAIN_C], case.daily_kwh / daily_kwh(profile), values[p.HEATER_SET_C]
+    )
+    return drive
+
+
+def stay_away(episode: Episode) -> None:
+    """Take the draws of an absence away; it is felt when there were any."""
+    for number, fault in enumerate(episode.case.faults):
+        if fault.name == "long_absence":
+            where = f.steps_of(fault, episode.case.step_s)
+            episode.felt[number] = np.count_nonzero(episode.drive[where, th.DRIVE_DRAW_L_PER_MIN])
+            episode.drive[where, th.DRIVE_DRAW_L_PER_MIN] = 0.0
+
+
+def open_episode(case: Case) -> Episode:
+    """Everything an episode works on."""
+    values = p.plant_values(case.plant)
+    drive = drive_of(case, values)
+    schedule, series = f.prepare(case, len(drive))
+    count = len(case.faults)
+    episode = Episode(
+        case=case,
+        values=values,
+        plant=initial_plant(values, drive[0, th.DRIVE_AMBIENT_C], *case.tank),
+        drive=drive,
+        rows=np.zeros((len(drive), trace.WIDTH)),
+        state=np.zeros(s.STATE, dtype=np.int32),
+        settings=np.array(case.settings_array(), dtype=np.int32),
+        schedule=schedule,
+        series=series,
+        memory=np.full(count, np.nan),
+        felt=np.zeros(count, dtype=np.int64),
+        tallies=np.zeros(b.TALLIES, dtype=np.int64),
+    )
+    episode.rows[:, 0] = np.arange(len(drive)) * case.step_s
+    station.wake(episode.state, episode.settings, np.zeros(s.INPUTS, dtype=np.int32))
+    stay_away(episode)
+    return episode
+
+
+def run_part(run_block, episode: Episode, where: slice, plant, state, rows, faultless: bool = False) -> None:
+    """Some steps of an episode, on this plant and this station, into these rows."""
+    none = slice(0, 0) if faultless else slice(None)
+    run_block(
+        plant,
+        episode.values,
+        episode.drive[where],
+        np.zeros(th.FLUX_COUNT),
+        np.array([[0.0] * s.SENSORS, CHIP_STEPS_PER_K]),
+        np.zeros(s.SENSORS),
+        np.zeros(s.OUTPUTS, dtype=np.int64),
+        state,
+        episode.settings,
+        np.zeros(s.INPUTS, dtype=np.int32),
+        episode.case.step_s * 1000,
+        rows,
+        where.start,
+        episode.schedule[none],
+        episode.series[none],
+        episode.memory[none],
+        episode.felt[none],
+        np.zeros(b.TALLIES, dtype=np.int64) if faultless else episode.tallies,
+    )
+
+
+def commits(case: Case) -> list[tuple[int, int, bool]]:
+    """Steps at which somebody commits settings: (step, number of the fault, whether it begins)."""
+    found = []
+    for number, fault in enumerate(case.faults):
+        if fault.name == "settings_changed":
+            where = f.steps_of(fault, case.step_s)
+            found += [(where.start, number, True), (where.stop, number, False)]
+    return sorted(found)
+
+
+def commit(episode: Episode, number: int, begins: bool) -> None:
+    """Put another accepted set in force, or the first one again."""
+    first = episode.case.settings_array()
+    codes = {row[0]: code for code, row in enumerate(cfg.TABLE)}
+    for name, value in episode.case.faults[number].settings:
+        code = codes[name]
+        wanted = value if begins else first[code]
+        episode.felt[number] += int(episode.settings[code] != wanted)
+        episode.settings[code] = wanted
+
+
+def run_span(run_block, episode: Episode, span: slice) -> None:
+    """The steps of a span, in parts between which settings change."""
+    at = span.start
+    for step, number, begins in commits(episode.case):
+        if not span.start <= step < span.stop:
+            continue
+        close_part(run_block, episode, slice(at, step))
+        commit(episode, number, begins)
+        at = step
+    close_part(run_block, episode, slice(at, span.stop))
+
+
+def close_part(run_block, episode: Episode, where: slice) -> None:
+    """Run a part, and remember which settings were in force."""
+    if where.stop > where.start:
+        run_part(run_block, episode, where, episode.plant, episode.state, episode.rows[where])
+        episode.parts.append((where, episode.settings.copy()))
+
+
+def asleep_masks(episode: Episode) -> dict[str, np.ndarray]:
+    """Steps without power, steps in which the watchdog bit, and what the board counts of these."""
+    case, steps = episode.case, len(episode.rows)
+    unpowered, bitten = np.zeros(steps, dtype=bool), np.zeros(steps, dtype=bool)
+    for number, fault in enumerate(case.faults):
+        if fault.row.kind == b.NO_POWER:
+            unpowered[f.steps_of(fault, case.step_s)] = True
+        if fault.row.kind == b.RESETS:
+            bitten |= episode.series[number] > 0.0
+    resets = np.zeros(steps, dtype=int)
+    hour = b.FORGIVEN_MS // 1000 // case.step_s
+    count, last = 0, -hour
+    for k in np.flatnonzero(bitten | unpowered):
+        count = 0 if unpowered[k] or k - last > hour else count
+        count = 0 if unpowered[k] else count + 1
+        last = k
+        resets[k : k + hour] = count
+    return {"unpowered": unpowered, "bitten": bitten, "resets": resets}
+
+
+def lagged_low_k(true_c: np.ndarray, lag_s: float, step_s: int) -> np.ndarray:
+    """By how much a pocket with this lag reads low, a value a step."""
+    low, reading = np.zeros(len(true_c)), true_c[0]
+    for k, place in enumerate(true_c.tolist()):
+        reading += (place - reading) * step_s / (lag_s + step_s)
+        low[k] = max(place - reading, 0.0)
+    return low
+
+
+def hidden_low_k(episode: Episode, number: int, sensor: int) -> np.ndarray:
+    """By how much a fault lets a sensor read low without anything to show it; none for faults that can be told."""
+    fault, steps = episode.case.faults[number], len(episode.rows)
+    low = np.zeros(steps)
+    where = f.steps_of(fault, episode.case.step_s)
+    if fault.name in ("sensor_offset", "sensor_drift"):
+        low[where] = np.maximum(-episode.series[number][where], 0.0)
+    elif fault.name == "pocket_slipped":
+        low[where] = lagged_low_k(episode.rows[where, trace.TRUE_SENSORS + sensor], fault.size, episode.case.step_s)
+    return low
+
+
+def allowance_of(episode: Episode) -> Allowance:
+    """What the budget of faults.py allows the checkers in this episode."""
+    case, steps = episode.case, len(episode.rows)
+    allowance = Allowance(**asleep_masks(episode))
+    for number, fault in enumerate(case.faults):
+        where = f.steps_of(fault, case.step_s)
+        after = slice(where.start, where.stop + int(f.AFTERMATH_S // case.step_s))
+        if fault.target in s.SENSOR_NAMES:
+            sensor = s.SENSOR_NAMES.index(fault.target)
+            low = hidden_low_k(episode, number, sensor)
+            allowance.reads_low_k[sensor] = allowance.reads_low_k.get(sensor, 0.0) + low
+            if fault.name == "pocket_slipped":
+                allowance.lag_s[sensor] = fault.size
+        for name, test, _ in f.UNPROTECTED:
+            if test(fault, case):
+                allowance.excused.setdefault(name, np.zeros(steps, dtype=bool))[after] = True
+    if case.faults:
+        busy = int(max(fault.end_s for fault in case.faults) + recovered_s(case)) // case.step_s
+        allowance.excused[checkers.missed_sun.NAME] = np.arange(steps) < busy
+    return allowance
+
+
+def judge(episode: Episode) -> list[dict]:
+    """Every invariant that did not hold, part by part of constant settings."""
+    allowance = allowance_of(episode)
+    found: dict[str, dict] = {}
+    for where, settings in episode.parts:
+        scenario = SimpleNamespace(settings=settings, plant=episode.values, step_s=episode.case.step_s)
+        state = np.zeros(s.STATE, dtype=np.int64)
+        last = where.stop == len(episode.rows)
+        state[s.GUARD_ACTIONS] = episode.tallies[b.GUARD_ACTIONS] if last else 0
+        outcome = SimpleNamespace(scenario=scenario, rows=episode.rows[where], state=state, allowance=allowance.part(where))
+        for finding in checkers.check_all(outcome, checkers.STORM):
+            found.setdefault(finding["name"], finding)
+    if "guard_idle" in found:
+        found["guard_idle"]["at_s"] = float(episode.tallies[b.GUARD_FIRST_STEP] * episode.case.step_s)
+    return list(found.values())
+
+
+def recovered_s(case: Case) -> int:
+    """Time after the last fault by which normal duty has to be there again, from the slowest retry and the ages in the settings."""
+    slowest = STORM_S if any(fault.row.kind == b.RESETS for fault in case.faults) else RETRY_S
+    ages = max(case.setting(cfg.TANK_AGE), case.setting(cfg.COLLECTOR_AGE)) // 1000
+    moves = (case.setting(cfg.DUMP_TRAVEL) + max(case.setting(cfg.MINIMUM_REST), case.setting(cfg.TANK_RUN_ON_TIME))) // 1000
+    return slowest + ages + moves + EVIDENCE_S
+
+
+def finding(at_s: float, measured: float, limit: float, unit: str, text: str) -> dict:
+    """A violation of recovery."""
+    return {"name": RECOVERY, "text": text, "at_s": at_s, "measured": round(measured, 3), "limit": limit, "unit": unit}
+
+
+def judge_recovery(episode: Episode, fresh: np.ndarray, begin: int) -> list[dict]:
+    """Whether the station came back, against the fresh one's rows from step `begin` on."""
+    case = episode.case
+    due = begin + recovered_s(case) // case.step_s
+    old = episode.rows[due:]
+    if len(old) == 0:
+        return []
+    odd = np.isin(old[:, trace.REASON], FAULT_REASONS) & ~np.isin(old[:, trace.REASON], np.unique(fresh[:, trace.REASON]))
+    if odd.any():
+        at = int(odd.argmax())
+        code = int(old[at, trace.REASON])
+        return [
+            finding(old[at, 0], odd.sum() * case.step_s / 60.0, 0, "min", f"still in a duty for a reason of fault (code {code})")
+        ]
+    for sensor in range(s.SENSORS):
+        known, knew = ~np.isnan(old[-1, trace.BELIEVED + sensor]), ~np.isnan(fresh[-1, trace.BELIEVED + sensor])
+        if knew and not known:
+            return [finding(old[-1, 0], 0, 1, "trusted sensor", f"{s.SENSOR_NAMES[sensor]} is still not trusted")]
+    busy = (s.CHARGING, s.DUMPING)
+    useful_s = np.isin(old[:, trace.DUTY], busy).sum() * case.step_s
+    could_s = np.isin(fresh[due - begin :, trace.DUTY], busy).sum() * case.step_s
+    least_s = USEFUL_SHARE * could_s - USEFUL_LESS_S
+    if useful_s < least_s:
+        text = "charges and dumps far less than a station that has just woken"
+        return [finding(old[0, 0], useful_s / 3600.0, round(least_s / 3600.0, 3), "h", text)]
+    return []
+
+
+def run_case(case: Case, run_block) -> Result:
+    """One episode, from its values to its verdict."""
+    episode = open_episode(case)
+    steps = len(episode.rows)
+    begin = steps - case.recovery_s // case.step_s
+    run_span(run_block, episode, slice(0, begin))
+    fresh_plant = episode.plant.copy()
+    run_span(run_block, episode, slice(begin, steps))
+    violations = judge(episode)
+    digest = hashlib.sha256(episode.rows)
+    if case.faults and case.recovery_s > 0:
+        state, rows = np.zeros(s.STATE, dtype=np.int32), np.zeros((steps - begin, trace.WIDTH))
+        station.wake(state, episode.settings, np.zeros(s.INPUTS, dtype=np.int32))
+        run_part(run_block, episode, slice(begin, steps), fresh_plant, state, rows, faultless=True)
+        violations += judge_recovery(episode, rows, begin)
+        digest.update(rows)
+    felt = [bool(count) for count in episode.felt]
+    return Result(case, violations, felt, int(episode.tallies[b.GUARD_ACTIONS]), digest.hexdigest())

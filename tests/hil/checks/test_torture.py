@@ -1,0 +1,276 @@
+"""Link torture on the virtual board: all of it passes, and each planted fault fails the one check that it should."""
+
+import os
+import random
+import re
+import threading
+import time
+import zlib
+from dataclasses import replace
+
+import pytest
+import serial
+from twinloop.link import calls, frames
+from twinloop.loop import LINE_TOP
+from twinloop_hil.checks import bad_lines, torture
+from twinloop_hil.checks.frame import Bench
+from twinloop_hil.client import Client, LinkError, SerialTransport
+from twinloop_hil.virtual.board import VirtualBoard
+
+# A short one, for the sake of the machine that runs the tests; `twinloop bench` runs PLAN as it stands in torture.py.
+SHORT = torture.Plan(messages=6000, endless_bytes=200_000, every=4, silent_s=2.2, floods=2, reconnects=6)
+SHORTER = torture.Plan(messages=1500, endless_bytes=60_000, every=16, silent_s=1.0, floods=1, reconnects=3)
+# Longer than a period may be, shorter than the watchdog.
+SILENT = replace(SHORTER, silent_s=2.2)
+FREE_ID = 300 << 20 | 77
+
+
+def outcomes(board, monkeypatch, plan=SHORT):
+    """Results of every check by name, without the bench's registry."""
+    monkeypatch.setattr(torture, "PLAN", plan)
+    bench = Bench("virtual", Client(SerialTransport(board.port)), board)
+    try:
+        return {check.name: check.run(bench) for check in torture.CHECKS}
+    finally:
+        bench.client.close()
+
+
+def failed(results):
+    """Names of the checks that failed."""
+    return {name for name, result in results.items() if result.outcome != "pass"}
+
+
+def test_a_sound_board_stands_it(interpreter, monkeypatch):
+    """Every check passes; the figures are those of something that happened."""
+    with VirtualBoard(interpreter) as board:
+        results = outcomes(board, monkeypatch)
+        assert failed(results) == set(), results
+        assert board.boots == 1
+    assert results["torture-messages"].measured >= SHORT.messages
+    assert results["torture-period"].measured > 0.9
+    assert results["torture-answer"].measured > 0
+
+
+def test_a_board_whose_pins_are_not_seen(interpreter, monkeypatch):
+    """As on a real port: what needs the host's view is skipped, the rest is bounded by time, and relays are judged by commands."""
+    monkeypatch.setattr(
+        torture, "PLAN", torture.Plan(endless_bytes=20_000, every=8, silent_s=0.5, floods=1, reconnects=3, top_s=3.0)
+    )
+    with VirtualBoard(interpreter) as board:
+        bench = Bench(board.port, Client(SerialTransport(board.port)), None)
+        results = {check.name: check.run(bench) for check in torture.CHECKS if not check.missing(bench)}
+        status = bench.client.status()
+        bench.client.close()
+    assert failed(results) == set(), results
+    assert set(results) == {check.name for check in torture.CHECKS} - {"torture-accounted", "torture-period"}
+    # 100,000 lines would have been too many for the quarter of a second that each kind may take.
+    assert 1000 < results["torture-messages"].measured < 50_000
+    assert "changes of the commands" in results["torture-relays"].detail
+    assert status["injecting"] == 1
+
+
+def test_a_dead_board_is_a_broken_link(interpreter, monkeypatch):
+    """No answer and no restart is not a measurement: the error is the client's own, and the bench goes no further."""
+    with VirtualBoard(interpreter) as board:
+        bench = Bench("virtual", Client(SerialTransport(board.port), tries=1), board)
+        board.ended.set()
+        board.supervisor.join()
+        board.process.kill()
+        board.process.wait()
+        monkeypatch.setattr(torture, "RESTART_TOP_S", 0.0)
+        with pytest.raises(LinkError, match="no answer"):
+            torture.CHECKS[0].run(bench)
+        assert type(bench.client.transport) is SerialTransport
+        bench.client.close()
+
+
+def test_a_cable_that_is_pulled_is_said(interpreter, monkeypatch):
+    """In the middle of it the terminal goes: a broken link within three seconds, not a measurement."""
+    pulled = []
+
+    def pull():
+        """As a cable: the board's end goes, and with it the port's name."""
+        board.ended.set()
+        board.supervisor.join()
+        os.close(board.inner)
+        board.process.kill()
+        board.inner = os.open(os.devnull, os.O_RDONLY)
+        pulled.append(time.monotonic())
+
+    monkeypatch.setattr(torture, "PLAN", replace(SHORT, every=1))
+    with VirtualBoard(interpreter) as board:
+        bench = Bench("virtual", Client(SerialTransport(board.port)), board)
+        threading.Timer(1.0, pull).start()
+        with pytest.raises(LinkError):
+            torture.CHECKS[0].run(bench)
+        assert time.monotonic() - pulled[0] < 3.0
+        bench.client.close()
+
+
+def test_a_new_host_is_not_confused_by_answers_to_the_one_before(interpreter):
+    """Errors to nonsense have the id 0 and come late: hello is told by an id of its own."""
+    with VirtualBoard(interpreter) as board:
+        for _ in range(10):
+            line = serial.serial_for_url(board.port, timeout=0)
+            line.write(frames.seal(b"[]") * 12 + b"hello\n" * 3)
+            line.close()
+            client = Client(SerialTransport(board.port))
+            assert client.status()["injecting"] == 0
+            client.close()
+
+
+KINDS = {
+    "flips": bad_lines.flips(FREE_ID),
+    "edits": bad_lines.edits(FREE_ID),
+    "near misses": bad_lines.near_misses(FREE_ID),
+    "lenient": bad_lines.lenient(FREE_ID),
+    "deep": bad_lines.deep(FREE_ID),
+    "too long": bad_lines.too_long(FREE_ID),
+    "control bytes": bad_lines.control_bytes(FREE_ID, random.Random(1)),
+    "reused": bad_lines.reused(FREE_ID),
+    "foreign": bad_lines.foreign(FREE_ID),
+    "short": bad_lines.short(5000, random.Random(1)),
+}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_bad_lines_are_what_they_say(kind):
+    """A shot that wants an answer carries a good CRC and fits; the others carry none that a CRC of our own reckoning takes."""
+    for data, answers in KINDS[kind]:
+        assert data.endswith(b"\n")
+        for line in filter(None, re.split(rb"[\r\n]", data)):
+            payload, _, end = line.rpartition(b" ")
+            good = end == f"{zlib.crc32(payload):08x}".encode()
+            assert good and len(line) < LINE_TOP if answers else not good or len(line) >= LINE_TOP
+            assert line not in frames.BARE_WORDS
+
+
+@pytest.mark.parametrize("kind", ["lenient", "deep", "control bytes"])
+def test_sealed_lines_are_no_requests(kind):
+    """What carries a good CRC is no request by the rules, so that the id stays free for the next."""
+    sealed = [frames.unseal(data[:-1]) for data, answers in KINDS[kind] if answers]
+    assert sealed
+    for payload in sealed:
+        with pytest.raises(calls.CallError):
+            calls.check(frames.parse(payload))
+
+
+def test_flips_are_at_every_bit():
+    """Each request has one line for each of its bits."""
+    lines = bad_lines.requests(FREE_ID)
+    assert len(KINDS["flips"]) == len({data for data, _ in KINDS["flips"]}) == 8 * sum(len(line) for line in lines)
+
+
+def test_the_full_plan_is_what_the_bench_asks_for():
+    """At least 100,000 bad messages, of every kind all."""
+    assert torture.PLAN.messages >= 100_000
+    assert torture.PLAN.every == 1
+    assert torture.PLAN.endless_bytes >= 2_000_000
+
+
+# name: file, what stands there, what stands there instead, the one check that fails
+FAULTS = {
+    "a CRC in upper case will do": (
+        "link/frames.py",
+        "return payload if bytes(line[-8:]) == crc_text(payload)",
+        "return payload if bytes(line[-8:]).lower() == crc_text(payload)",
+        "torture-executed",
+    ),
+    "any depth is taken": (
+        "link/frames.py",
+        "if lists == 0 or not plain(item, lists - 1):",
+        "if not plain(item, 1):",
+        "torture-executed",
+    ),
+    "the interpreter's own JSON is good enough": (
+        "link/frames.py",
+        "return message if spelled(message, payload) else None",
+        "return message",
+        "torture-executed",
+    ),
+    "a repetition is executed again": (
+        "link/session.py",
+        "return REPEATED if crc == self.last_crc else REUSED",
+        "return NEW if crc == self.last_crc else REUSED",
+        "torture-replays",
+    ),
+    "endless lines are kept": (
+        "loop.py",
+        "            elif length < LINE_TOP:\n",
+        "            elif length == LINE_TOP and len(line) < 20000:\n                line.append(byte)\n"
+        "            elif length < LINE_TOP:\n",
+        "torture-memory",
+    ),
+    "the interrupt byte interrupts": (
+        "port.py",
+        "                return self.byte[0]\n",
+        "                if self.byte[0] == 3:\n                    raise KeyboardInterrupt\n                return self.byte[0]\n",
+        "torture-prompt",
+    ),
+    "an answer waits for its reader": (
+        "port.py",
+        "self.outward.ipoll(0)",
+        "((None, select.POLLOUT),)",
+        "torture-period",
+    ),
+    "a bad line moves a relay": (
+        "loop.py",
+        "            self.lines_bad += 1\n",
+        "            self.lines_bad += 1\n            self.port.drive(0, self.lines_bad % 900 > 500)\n",
+        "torture-relays",
+    ),
+    "some bad lines are not counted": (
+        "loop.py",
+        "            self.lines_bad += 1\n",
+        "            self.lines_bad += len(line) > 3\n",
+        "torture-accounted",
+    ),
+    "a bad line takes a long time": (
+        "loop.py",
+        "            self.lines_bad += 1\n",
+        '            self.lines_bad += 1\n            if len(line) < 2:\n                __import__("time").sleep_ms(15)\n',
+        "torture-answer",
+    ),
+}
+
+
+def planted(fault):
+    """A virtual board of its own kind: with one edit in its copy of the firmware."""
+    name, old, new, _ = FAULTS[fault]
+
+    class Planted(VirtualBoard):
+        """A board with the fault on its flash."""
+
+        def lay_out(self):
+            """As usual, then the edit."""
+            super().lay_out()
+            path = self.folder / "twinloop" / name
+            assert path.read_text().count(old) == 1
+            path.write_text(path.read_text().replace(old, new))
+
+    return Planted
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_planted_fault_fails_its_check_and_no_other(interpreter, monkeypatch, fault):
+    """One edit in the board's copy of the firmware."""
+    expected = FAULTS[fault][3]
+    plan = SILENT if expected == "torture-period" else SHORTER
+    with planted(fault)(interpreter) as board:
+        results = outcomes(board, monkeypatch, plan)
+    assert failed(results) == {expected}, "\n".join(map(str, results.values()))
+
+
+def test_a_bad_line_that_is_only_refused_is_seen_too(interpreter, monkeypatch):
+    """What the board takes for a request and refuses shows as little in its state as what it never took: the answer tells."""
+
+    def commits(free):
+        """Commits with nothing staged."""
+        return [calls.request(free, "settings.commit", [0, f"{number:08x}"])[:-1] for number in range(4)]
+
+    monkeypatch.setattr(bad_lines, "requests", commits)
+    monkeypatch.setattr(torture.Bombardment, "systematic", lambda run: run.volley("flipped bits", bad_lines.flips, every=1))
+    with planted("a CRC in upper case will do")(interpreter) as board:
+        results = outcomes(board, monkeypatch, SHORTER)
+    assert failed(results) == {"torture-executed"}, "\n".join(map(str, results.values()))
+    assert "flipped bits: answered a line without a good CRC" in results["torture-executed"].detail

@@ -1,0 +1,68 @@
+"""The thermal model behind the virtual board's chips: the station comes to the same duties as in the plain simulation."""
+
+import numpy as np
+import pytest
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop_hil.client import Client, SerialTransport
+from twinloop_hil.virtual.board import NoInterpreterError, VirtualBoard
+from twinloop_sim import closed_loop, trace
+from twinloop_sim.engine import run as engine
+
+
+@pytest.fixture
+def held():
+    """A board on a clock that the host moves."""
+    try:
+        with VirtualBoard(held=True) as board:
+            yield board
+    except NoInterpreterError as missing:
+        pytest.skip(str(missing))
+
+
+def commands(rows):
+    """Relays of a trace."""
+    return rows[:, trace.COMMANDS : trace.COMMANDS + s.OUTPUTS]
+
+
+def long_steps():
+    """Two days at 30 s a step, with a collector reading that may be as old as two of them."""
+    scenario = closed_loop.two_days(step_s=30)
+    scenario.settings[cfg.COLLECTOR_AGE] = 60000
+    return scenario
+
+
+def test_two_days_through_the_chips(held):
+    """5,760 steps: real drivers, register-level chips, pins; the same relays in every step, and both pumps had work.
+
+    `python -m twinloop_sim.closed_loop` does the same at the simulation's own 5 s a step.
+    """
+    scenario = long_steps()
+    rows = closed_loop.plain(scenario)
+    relays = closed_loop.through_chips(scenario, held)
+    assert len(relays) == 5760
+    differ = np.flatnonzero((commands(rows) != relays).any(axis=1))
+    assert differ.size == 0, f"{differ.size} steps differ, the first is {differ[0]}"
+    assert (relays.sum(axis=0)[: s.MOVERS] > 250).all()
+    assert (np.diff(relays, axis=0) != 0).any(axis=1).sum() > 20
+    # The same days with the simulation's own rounding of chips: the same hours within a twentieth.
+    own = engine.run(scenario, compiled=False).rows
+    hours = [(table[:, trace.DUTY] == s.CHARGING).sum() for table in (rows, own)]
+    assert abs(hours[0] - hours[1]) < 0.05 * hours[1]
+
+
+def test_a_sensor_that_is_off_would_be_seen(held):
+    """The negative: one sensor of the board reads half a kelvin more, and some relay moves at another step."""
+    scenario = long_steps()
+    scenario.days = 1
+    with Client(SerialTransport(held.port)) as client:
+        client.call("calibrate", s.TANK_LOW, 500)
+    relays = closed_loop.through_chips(scenario, held)
+    assert (commands(closed_loop.plain(scenario)) != relays).any()
+
+
+def test_chips_round_as_the_tables_say():
+    """A sixteenth and a code of the MAX31865, nearest; half a step is the most that is lost."""
+    for value in range(-20000, 100000, 37):
+        assert abs(closed_loop.ds18b20_mc(value) - value) <= 32
+        assert abs(closed_loop.pt1000_mc(value) - value) <= 16 + 5

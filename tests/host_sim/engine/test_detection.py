@@ -1,0 +1,188 @@
+"""What plant and sensors that lie betray, and how soon: the figures of docs/sensors.md, on the simulated wash-house.
+
+Every time here is measured between plant truth and the alarm output; the bounds are the page's.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from twinloop.control import diagnosis as d
+from twinloop.control import reasons as why
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop_sim import trace
+from twinloop_sim.storm import campaign as storm
+from twinloop_sim.storm import run as storm_run
+from twinloop_sim.storm.draw import Case
+from twinloop_sim.storm.faults import Fault
+
+MINUTE_S = 60.0
+HOUR_S = 3600.0
+DAY_S = 86400.0
+ALARM = trace.COMMANDS + s.ALARM
+# A clear day in May with room in the tank, and one in July that finds it full.
+MAY = Case(seed=7, start=(5, 12), days=2, recovery_s=0)
+FULL = Case(seed=7, start=(7, 6), days=2, recovery_s=0, daily_kwh=0.0, tank=(64.0, 70.0))
+WINTER = Case(seed=7, start=(1, 10), days=2, recovery_s=0)
+
+
+@pytest.fixture(scope="module")
+def run_block():
+    """The compiled inner loop."""
+    return storm.block_of()
+
+
+def lived(run_block, case, *faults):
+    """The episode after its last step."""
+    episode = storm_run.open_episode(replace(case, faults=faults))
+    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    return episode
+
+
+def first_s(episode, rows):
+    """Time of the first row of these, in s; infinite without one."""
+    return (np.argmax(rows) + 1) * episode.case.step_s if rows.any() else float("inf")
+
+
+def begins_s(episode, duty):
+    """When a duty is first in force."""
+    return first_s(episode, episode.rows[:, trace.DUTY] == duty)
+
+
+def told(episode, *reasons):
+    """Whether one of these reasons was given."""
+    return np.isin(episode.rows[:, trace.REASON], reasons)
+
+
+def whole(name, size=1.0, target="", begin_s=0.0, days=2):
+    """A fault from its begin to the end of the episode."""
+    return Fault(name, target, size, begin_s, days * DAY_S)
+
+
+@pytest.mark.parametrize(
+    ("name", "target", "within_min"),
+    [
+        ("collector_pump_dead", "collector_pump", 8.0),
+        ("collector_relay_off", "collector_pump", 8.0),
+        ("air_lock", "collector_flow_l_per_min", 8.0),
+    ],
+)
+def test_nothing_flows(run_block, name, target, within_min):
+    """Three minutes of pumping in vain, after two of the valve's way."""
+    episode = lived(run_block, MAY, whole(name, 0.0, target))
+    after_s = first_s(episode, episode.rows[:, ALARM] == 1) - begins_s(episode, s.CHARGING)
+    assert 0.0 < after_s <= within_min * MINUTE_S
+    assert told(episode, why.GLYCOL_NOT_ARRIVING).any()
+    # What is believed of exchanged sensors ends no later, and only in the evening, when the collector is as warm as the tank.
+    assert first_s(episode, told(episode, why.SENSORS_SWAPPED)) > 17.0 * HOUR_S
+
+
+def test_nothing_flows_is_proven_by_a_flow_input(run_block):
+    """Half a minute after the pump was told to run."""
+    case = replace(MAY, settings={"flow_sensor": cfg.FLOW_METER})
+    episode = lived(run_block, case, whole("collector_pump_dead", 0.0, "collector_pump"))
+    pump_s = first_s(episode, episode.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1)
+    assert 0.0 < first_s(episode, episode.rows[:, ALARM] == 1) - pump_s <= 40.0
+    assert told(episode, why.FLOW_MISSING).any()
+
+
+def test_a_valve_stuck_at_the_radiator(run_block):
+    """Hot glycol arrives and the plates stay cold: two minutes of valve, two of pipe, five of waiting."""
+    episode = lived(run_block, MAY, whole("valve_stuck", 0.0, "dump_valve"))
+    after_s = first_s(episode, episode.rows[:, ALARM] == 1) - begins_s(episode, s.CHARGING)
+    assert 0.0 < after_s <= 15.0 * MINUTE_S
+    assert told(episode, why.HEAT_ASTRAY).any()
+
+
+@pytest.mark.parametrize(
+    ("fault", "reasons"),
+    [
+        (whole("valve_relay_welded", 1.0, "dump_valve_power"), (why.RADIATOR_DEAD, why.DUMP_HEATS_TANK)),
+        (whole("radiator_covered", 0.0, "radiator_flow_w_per_k"), (why.RADIATOR_DEAD,)),
+    ],
+    ids=("at the exchanger", "covered"),
+)
+def test_a_dump_without_effect(run_block, fault, reasons):
+    """Three minutes of dumping."""
+    episode = lived(run_block, FULL, fault)
+    dump = (episode.rows[:, trace.DUTY] == s.DUMPING) & (episode.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1)
+    dump &= ~told(episode, why.COLD_SLUG_ROUND)
+    dump[: int(fault.begin_s // episode.case.step_s)] = False
+    after_s = first_s(episode, episode.rows[:, ALARM] == 1) - first_s(episode, dump)
+    assert 0.0 < after_s <= 6.0 * MINUTE_S
+    assert told(episode, *reasons).any()
+
+
+def test_a_welded_relay_by_the_next_morning(run_block):
+    """From temperatures alone: what arrives follows the collector through the night; by a flow input at once."""
+    weld = whole("collector_relay_welded", target="collector_pump", begin_s=18.0 * HOUR_S)
+    episode = lived(run_block, MAY, weld)
+    assert first_s(episode, episode.rows[:, ALARM] == 1) <= 34.0 * HOUR_S
+    assert episode.state[s.ALARMS] & d.ALARM_UNBIDDEN_FLOW
+    metered = lived(run_block, replace(MAY, settings={"flow_sensor": cfg.FLOW_METER}), weld)
+    off_s = first_s(metered, (metered.rows[:, trace.COMMANDS] == 0) & (np.arange(len(metered.rows)) * 5 > weld.begin_s))
+    assert first_s(metered, metered.rows[:, ALARM] == 1) - off_s <= 2.0 * MINUTE_S
+
+
+def test_fouled_plates_within_the_first_day(run_block):
+    """Two hours of charging with less than a third of the effectiveness."""
+    episode = lived(run_block, MAY, whole("exchanger_fouled", 0.1, "exchanger_ua_w_per_k"))
+    assert first_s(episode, episode.rows[:, ALARM] == 1) <= DAY_S
+    assert episode.state[s.ALARMS] & d.ALARM_FOULED
+
+
+def test_a_mixing_valve_that_lets_through_too_much(run_block):
+    """The first draw that lasts longer than the sensor's lag and a minute."""
+    case = replace(MAY, tank=(60.0, 70.0), plant={"mixing_valve_c": 55.0})
+    episode = lived(run_block, case, whole("mixing_valve_off", 8.0, "mixing_valve_error_k"))
+    hot = episode.rows[:, trace.TRUE_SENSORS + s.TAP] >= 52.0
+    longest, run = 0, 0
+    for step in hot:
+        run = run + 1 if step else 0
+        longest = max(longest, run)
+    assert longest * 5 > 2.0 * MINUTE_S
+    assert first_s(episode, episode.rows[:, ALARM] == 1) <= DAY_S
+
+
+@pytest.mark.parametrize(
+    ("case", "loop_supply"), [(MAY, 1), (WINTER, 1), (WINTER, 0)], ids=("may", "january", "january without loop_supply")
+)
+def test_collector_and_tank_low_exchanged_at_night(run_block, case, loop_supply):
+    """Named within ten minutes of the first start, in frost an alarm from boot on; without loop_supply in frost only."""
+    case = replace(case, settings={"loop_supply_fitted": loop_supply})
+    episode = lived(run_block, case, whole("swapped_collector_tank", target="collector"))
+    if case.start == WINTER.start:
+        # The roof is colder than any tank sensor may read, and so is "tank_low": lost, until the sun warms it.
+        assert first_s(episode, episode.rows[:, ALARM] == 1) <= 10.0 * MINUTE_S
+        assert np.isnan(episode.rows[200, trace.BELIEVED + s.TANK_LOW])
+    begun = told(episode, why.COLD_SLUG_ROUND, why.COLD_SLUG_REFUSED, why.DIFFERENCE)
+    found_s = first_s(episode, told(episode, why.SENSORS_SWAPPED))
+    assert found_s - first_s(episode, begun) <= 10.0 * MINUTE_S
+
+
+def test_frost_at_the_exchanger_at_once(run_block):
+    """A leaking check valve on a frosty night, no way round: the tank pump runs before a plate has lost its last degree."""
+    plant = {"dump_topology": 2.0, "roof_check_valve_opening_pa": 0.0}
+    case = replace(WINTER, plant=plant, settings={"dump_topology": cfg.NONE})
+    episode = lived(run_block, case, whole("roof_check_leaks", 1.0, "roof_check_valve_leak"))
+    plates = episode.rows[:, trace.TRUE_SENSORS + s.EXCHANGER]
+    cold_s = first_s(episode, plates < 4.0)
+    guard_s = begins_s(episode, s.FROST_GUARD)
+    assert guard_s < float("inf")
+    assert guard_s <= cold_s + MINUTE_S
+    assert episode.rows[:, trace.COLUMNS.index("true_exchanger_plate")].min() > 0.0
+
+
+def test_a_year_without_faults_raises_no_alarm(run_block):
+    """Greensboro's typical year in the wash-house: no alarm, no stop for a fault, the guard idle."""
+    case = Case(seed=7, start=(1, 1), days=365, recovery_s=0)
+    episode = lived(run_block, case)
+    rows = episode.rows
+    assert rows[:, ALARM].max() == 0
+    assert not (rows[:, trace.DUTY] == s.FAULT_STOP)[24:].any()
+    assert episode.state[s.GUARD_ACTIONS] == 0
+    # The same year is no idle one: charging on most days, dumping in summer, the loop's frost gone round in winter.
+    days = (rows[:, trace.DUTY] == s.CHARGING).reshape(365, -1).any(axis=1)
+    assert days.sum() > 250
+    assert told(episode, why.COLD_SLUG_ROUND).any()

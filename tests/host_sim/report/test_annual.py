@@ -1,0 +1,55 @@
+"""The page of a run over months: each figure is the document's, nothing is fetched, the trace is small."""
+
+import re
+from dataclasses import replace
+
+import pytest
+from twinloop_sim import document, files, scenarios, trace
+from twinloop_sim.engine import run as engine
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("annual")
+    scenario = replace(scenarios.load("year"), days=40, start=(2, 10))
+    with trace.Writer(files.trace_path(folder)) as writer:
+        outcome = engine.run(scenario, write_rows=writer.write_rows)
+    facts = document.document(outcome)
+    return folder, facts, files.write_report(folder, outcome, facts), document.summary(outcome, facts)
+
+
+def test_months_on_the_page_are_the_documents(written):
+    folder, facts, _, _ = written
+    page = (folder / "report.html").read_text()
+    assert [month["month"] for month in facts["months"]] == ["February", "March"]
+    for month in facts["months"]:
+        row = re.search(f"<tr><td>{month['month']}</td>(.*?)</tr>", page)[1]
+        cells = re.findall(r"<td class=\"number\">(.*?)</td>", row)
+        assert cells == document.month_cells(month)
+        assert float(cells[1]) == pytest.approx(month["heat_kwh"]["collected"], abs=0.051)
+    assert "http" not in page.replace("http-equiv", "")
+    assert "one row in 600 s" in page
+    assert "relief valve" in page
+
+
+def test_summary_has_the_same_table_with_all_of_it_last(written):
+    _, facts, _, text = written
+    lines = text.splitlines()
+    total = next(line for line in lines if line.startswith("  all "))
+    assert total.split()[1:] == document.month_cells(
+        {**facts, "irradiation_kwh_per_m2": sum(month["irradiation_kwh_per_m2"] for month in facts["months"])}
+    )
+    assert any(line.startswith("  February ") for line in lines)
+
+
+def test_the_trace_holds_a_row_in_ten_minutes(written):
+    folder, facts, paths, _ = written
+    read = trace.read_csv(folder / "trace.csv")
+    assert len(read["t_s"]) == 40 * 144
+    assert read["t_s"][1] == 600.0
+    assert facts["trace_step_s"] == 600
+    assert facts["steps"] == 40 * 17280
+    # Thinned rows still tell the whole run's heat: the last one stands ten minutes before the end.
+    assert read["heat_collected_kwh"][-1] == pytest.approx(facts["heat_kwh"]["collected"], abs=0.1)
+    assert set(paths) == {"report", "trace", "plots"}
+    assert (folder / "overview.png").read_bytes().startswith(b"\x89PNG")

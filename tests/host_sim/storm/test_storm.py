@@ -1,0 +1,244 @@
+"""The storm in small: it replays to the bit, each fault is felt, the budget holds, and a planted defect is found and printed."""
+
+import json
+import shutil
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import twinloop
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop_sim import trace
+from twinloop_sim.engine import compiled
+from twinloop_sim.storm import campaign as storm
+from twinloop_sim.storm import draw as storm_draw
+from twinloop_sim.storm import faults
+from twinloop_sim.storm import run as storm_run
+from twinloop_sim.storm.draw import Case
+from twinloop_sim.storm.faults import Fault
+from twinloop_sim.thermal import state as th
+
+CONTROL = Path(twinloop.__file__).parent / "control"
+# From ten in the morning to four in the afternoon of the first day, in the sun.
+FROM_S, TO_S = 36000.0, 57600.0
+# Faults that need more than a sunny May day with an empty tank to be felt.
+STAGE = {
+    "radiator_covered": {"settings": {"tank_limit": 40000, "tank_full_low": 30000, "away_limit": 40000}, "tank": (38.0, 39.5)},
+    "mixing_valve_off": {"tank": (60.0, 70.0)},
+    "flow_lost": {"settings": {"flow_sensor": cfg.FLOW_METER}},
+    "flow_stuck": {"settings": {"flow_sensor": cfg.FLOW_METER}},
+}
+STAGE["valve_leaks"] = STAGE["radiator_covered"]
+
+
+@pytest.fixture(scope="module")
+def run_block():
+    """The compiled inner loop."""
+    return storm.block_of()
+
+
+def one_fault(row, case=None):
+    """A case of a day with one fault of this row, largest of its range, through the sunny hours."""
+    case = case or Case(seed=7, days=1, recovery_s=0, **STAGE.get(row.name, {}))
+    settings = (("start_difference", 12000),) if row.name == "settings_changed" else ()
+    place = 1.0 if row.name == "valve_stuck" else row.high
+    target = "collector" if row.targets == faults.EVERY_SENSOR else row.targets[0]
+    return replace(case, faults=(Fault(row.name, target, place, FROM_S, TO_S, settings),))
+
+
+@pytest.mark.parametrize("row", faults.ROWS, ids=lambda row: row.name)
+def test_each_fault_is_felt(row, run_block):
+    """On a day that it can act on."""
+    assert storm_run.run_case(one_fault(row), run_block).felt == [True]
+
+
+def test_a_fault_ends(run_block):
+    """Two minutes after its last step the sensor is trusted again, and it was not during the fault."""
+    case = one_fault(faults.BY_NAME["sensor_open"])
+    episode = storm_run.open_episode(case)
+    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    where, believed = faults.steps_of(case.faults[0], case.step_s), episode.rows[:, trace.BELIEVED + s.COLLECTOR]
+    assert np.isnan(believed[where.stop - 1])
+    assert not np.isnan(believed[where.stop + 24])
+
+
+def test_a_fault_that_cannot_act_is_not_felt(run_block):
+    """Negative of the above: a collector pump whose relay does not close, at night."""
+    case = one_fault(faults.BY_NAME["collector_relay_off"])
+    night = (replace(case.faults[0], begin_s=3600.0, end_s=7200.0),)
+    assert storm_run.run_case(replace(case, faults=night), run_block).felt == [False]
+
+
+def test_without_faults_it_is_the_plain_block(run_block):
+    """No second copy of anything: the same trace as block.run_block, to the last bit."""
+    case = Case(seed=1, days=1, recovery_s=0)
+    storms, plain = storm_run.open_episode(case), storm_run.open_episode(case)
+    storm_run.run_span(run_block, storms, slice(0, len(storms.rows)))
+    compiled.compiled_block()(
+        plain.plant,
+        plain.values,
+        plain.drive,
+        np.zeros(th.FLUX_COUNT),
+        np.array([[0.0] * s.SENSORS, storm_run.CHIP_STEPS_PER_K]),
+        np.zeros(s.SENSORS),
+        np.zeros(s.OUTPUTS, dtype=np.int64),
+        plain.state,
+        plain.settings,
+        np.zeros(s.INPUTS, dtype=np.int32),
+        case.step_s * 1000,
+        plain.rows,
+    )
+    assert np.array_equal(storms.rows, plain.rows, equal_nan=True)
+    assert np.array_equal(storms.state, plain.state)
+
+
+def test_the_same_seed_gives_the_same_trace(run_block):
+    """Drawn twice and run twice; another seed gives another trace."""
+    first, again, other = (storm_run.run_case(storm_draw.draw_episode(seed, 0, 3, 2), run_block).digest for seed in (5, 5, 6))
+    assert first == again != other
+
+
+def test_power_and_resets_do_what_they_say(run_block):
+    """Without power nothing is told to be on and nothing known; the meter stays; three resets keep the station still."""
+    cut = one_fault(faults.BY_NAME["power_cut"])
+    episode = storm_run.open_episode(cut)
+    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    dark = episode.rows[faults.steps_of(cut.faults[0], cut.step_s)]
+    assert dark[:, trace.COMMANDS : trace.COMMANDS + s.MOVERS].max() == 0
+    assert np.isnan(dark[:, trace.BELIEVED : trace.BELIEVED + s.SENSORS]).all()
+    assert dark[:, trace.TRUE_SENSORS + s.COLLECTOR].max() > 60.0
+    assert episode.state[s.STARTS + s.COLLECTOR_PUMP] > 0
+    resets = storm_run.open_episode(one_fault(faults.BY_NAME["reset_storm"]))
+    storm_run.run_span(run_block, resets, slice(0, len(resets.rows)))
+    assert s.FAULT_STOP in resets.rows[:, trace.DUTY]
+
+
+def test_budget_holds_in_every_draw():
+    """Of some hundred episodes none has a pair that the budget excludes, and every fault lies in the safety phase."""
+    seen = set()
+    for seed in range(40):
+        base = storm_draw.draw_station(seed, 0, 0)
+        assert storm_draw.told_right(base)
+        for episode in range(0, 60, 20):
+            case = storm_draw.draw_episode(seed, 0, episode, 6, None, base)
+            seen |= {fault.row.group for fault in case.faults}
+            assert faults.beyond(case.faults, case) == ""
+            assert all(0 <= fault.begin_s < fault.end_s <= case.safety_s() for fault in case.faults)
+    assert seen == set(faults.CLASSES)
+
+
+def test_budget_excludes_what_it_says():
+    """Two tank sensors that lie at once; the same pair on other sensors is drawn."""
+    case = Case(seed=1)
+    low, high, tap = (Fault("sensor_stuck", name, 1.0, 0.0, 10.0) for name in ("tank_low", "tank_high", "tap"))
+    assert "cut-out" in faults.beyond((low, high), case)
+    assert faults.beyond((low, tap), case) == ""
+
+
+def test_a_short_storm_is_calm(run_block):
+    """Eight episodes of as many plants: no violation, no action of the guard."""
+    for seed in range(8):
+        result = storm_run.run_case(storm_draw.draw_episode(seed, 0, 7 * seed, 3), run_block)
+        assert (result.violations, result.guard_actions) == ([], 0), f"seed {seed}"
+
+
+def test_two_sets_of_control_files_in_one_process(run_block, tmp_path):
+    """The linker does not mix them up, though both come from the cache: the good one charges, the bad one never does."""
+    folder = planted(tmp_path / "control")
+    case = Case(seed=1, days=1, recovery_s=0)
+    for _ in range(2):
+        for block, charges in ((run_block, True), (storm.block_of(folder), False)):
+            episode = storm_run.open_episode(case)
+            storm_run.run_span(block, episode, slice(0, len(episode.rows)))
+            assert (s.CHARGING in episode.rows[:, trace.DUTY]) == charges
+
+
+def planted(folder):
+    """Control files in which one comparison of the table's walk is turned round."""
+    shutil.copytree(CONTROL, folder, ignore=shutil.ignore_patterns("__pycache__"))
+    path = folder / "rules.py"
+    good = "while have & ROWS[row][0] != ROWS[row][0]:"
+    assert path.read_text().count(good) == 1
+    path.write_text(path.read_text().replace(good, good.replace("!=", "==")))
+    return folder
+
+
+def test_a_planted_defect_is_found_and_printed(run_block, tmp_path):
+    """A few episodes find it, shrinking keeps it, and the printed file fails on it and on it alone."""
+    folder = planted(tmp_path / "control")
+    bad_block = storm.block_of(folder)
+    for seed in range(1000, 1030):
+        case = storm_draw.draw_episode(seed, 0, 0, 6)
+        found = storm_run.run_case(case, bad_block).violations
+        if found:
+            break
+    assert found, "not one episode of thirty found it"
+    small, finding = storm.shrink(case, found[0], bad_block, runs=30)
+    assert len(small.faults) <= len(case.faults)
+    assert small.days <= case.days
+    scope = {}
+    exec(compile(storm.pytest_file(small, finding), "printed", "exec"), scope)
+    assert scope["CASE"] == small
+    test = scope[f"test_{finding['name']}"]
+    test()
+    scope["storm"] = SimpleNamespace(replay=lambda case: storm.replay(case, folder))
+    with pytest.raises(AssertionError):
+        test()
+
+
+def test_recovery_can_fail(run_block):
+    """A station that still stands in a duty of fault, or does nothing with the sun, has not come back."""
+    case = Case(seed=1, days=2, faults=(Fault("air_lock", "collector_flow_l_per_min", 0.0, FROM_S, TO_S),))
+    episode = storm_run.open_episode(case)
+    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    begin = len(episode.rows) // 2
+    fresh = episode.rows[begin:].copy()
+    assert storm_run.judge_recovery(episode, fresh, begin) == []
+    good = episode.rows.copy()
+    episode.rows[-10:, trace.REASON] = storm_run.FAULT_REASONS[3]
+    assert "reason of fault" in storm_run.judge_recovery(episode, fresh, begin)[0]["text"]
+    episode.rows[:] = good
+    episode.rows[begin:, trace.DUTY] = s.IDLE
+    assert "far less" in storm_run.judge_recovery(episode, fresh, begin)[0]["text"]
+    episode.rows[:] = good
+    episode.rows[-1, trace.BELIEVED + s.TANK_LOW] = np.nan
+    assert "tank_low" in storm_run.judge_recovery(episode, fresh, begin)[0]["text"]
+
+
+def call(*arguments):
+    """`twinloop storm` in a process of its own."""
+    run = [sys.executable, "-m", "twinloop_sim.cli", "storm", *arguments]
+    return subprocess.run(run, capture_output=True, text=True, timeout=300)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--years", "0"], "--years 0: allowed 1 to 1000"),
+        (["--seed", "-1"], "--seed -1"),
+        (["--days", "1"], "--days 1: allowed 2 to 60"),
+        (["--only", "gremlins"], "--only gremlins: not a fault"),
+        (["--replay", "1.2"], "--replay 1.2: allowed SEED.YEAR.EPISODE"),
+    ],
+)
+def test_wrong_calls_are_one_line(arguments, words):
+    """What, where, what is allowed; status 2."""
+    run = call(*arguments)
+    assert (run.returncode, run.stdout) == (2, "")
+    assert len(run.stderr.strip().splitlines()) == 1
+    assert words in run.stderr
+
+
+def test_replay_as_json(run_block):
+    """One document, with the keys of the design, and the same hash as in this process."""
+    facts = json.loads(call("--replay", "5.0.3", "--days", "2", "--json").stdout)
+    keys = "years seed commit faults_injected faults_felt guard_actions violations wall_s trace_sha256"
+    assert set(keys.split()) <= set(facts)
+    campaign = storm.Campaign()
+    campaign.add("5.0.3", storm_run.run_case(storm_draw.draw_episode(5, 0, 3, 2), run_block))
+    assert facts["trace_sha256"] == campaign.digest.hexdigest()
