@@ -39,15 +39,16 @@ print(json.dumps({"status": status, "mib": most_held_mib()}))
 """
 # The blocks of year_and_floor_s, compiled and cached.
 COMPILE = """
-from twinloop_sim import measure_runs
-measure_runs.year_and_floor_s(days=1)
+from twinloop_sim.measure import runs
+runs.year_and_floor_s(days=1)
 print("{}")
 """
 # Some days with the trace on disk: processor seconds of the run, and what the process held.
 SOME_DAYS = """
 import json, sys, time
 from dataclasses import replace
-from twinloop_sim import engine, scenarios, trace
+from twinloop_sim import scenarios, trace
+from twinloop_sim.engine import run as engine
 from twinloop_sim.measure.figure import most_held_mib
 whole = scenarios.load("year")
 engine.run(replace(whole, days=31))

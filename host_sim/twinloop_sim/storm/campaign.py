@@ -248,9 +248,9 @@ def pytest_file(case: Case, found: dict) -> str:
     measured = f"{found['measured']:g} {found['unit']}, limit {found['limit']:g}, first at {found['at_s']:g} s"
     return (
         f'"""Found by `twinloop storm`: {found["text"]} ({measured}); with {faults}."""\n\n'
-        "from twinloop_sim import storm\n"
-        "from twinloop_sim.storm.faults import Fault\n"
-        "from twinloop_sim.storm.draw import Case\n\n"
+        "from twinloop_sim.storm import campaign as storm\n"
+        "from twinloop_sim.storm.draw import Case\n"
+        "from twinloop_sim.storm.faults import Fault\n\n"
         f"CASE = {literal(case)}\n\n\n"
         f"def test_{found['name']}():\n"
         '    """The episode that broke the invariant, made as small as it would go."""\n'

@@ -12,7 +12,7 @@ from twinloop_hil.client import Client, SerialTransport
 
 from ..bridges import SecondTerminal, Served
 
-CONTRACT = Path(__file__).with_name("test_contract.py")
+CONTRACT = Path(__file__).parent.with_name("test_contract.py")
 PLUGIN = ["-p", "no:cacheprovider", "-p", "no:xdist", "--import-mode=importlib", "-q", "-ra"]
 
 

@@ -19,7 +19,8 @@ FIRMWARE = Path(twinloop.__file__).parent
 # A hash of the trace of each way: compiled (1) or not (0).
 RUN_WAYS = """
 import hashlib, json, sys
-from twinloop_sim import engine, scenarios
+from twinloop_sim import scenarios
+from twinloop_sim.engine import run as engine
 table = scenarios.load("washhouse-week")
 table.days = 1
 table.absent_days = ()

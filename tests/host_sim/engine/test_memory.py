@@ -10,7 +10,8 @@ from twinloop_sim import trace
 # A row a minute, so that the rows of the long run, 85 MB, would show beside the rest.
 RUN = """
 import dataclasses, json, sys
-from twinloop_sim import engine, scenarios, trace
+from twinloop_sim import scenarios, trace
+from twinloop_sim.engine import run as engine
 from twinloop_sim.measure.figure import most_held_mib
 scenario = dataclasses.replace(scenarios.load("year"), days=int(sys.argv[1]), step_s=60, trace_step_s=60)
 if sys.argv[2] == "disk":
