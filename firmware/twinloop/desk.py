@@ -384,15 +384,15 @@ def advance(desk, params):
     state = loop.state
     bits = 0
     for output in range(s.OUTPUTS):
-        bits |= state[s.COMMAND + output] << output
+        bits |= (state[s.COMMAND + output] != 0) << output
     return [number, bits, state[s.DUTY], state[s.REASON], state[s.WAIT_REASON]]
 
 
 def hand(desk, params):
     """[output, on, seconds]: hold one output by hand; limits stay in force. 0 seconds lets go of all."""
     output, on, seconds = calls.integers(params, 3, 3)
-    if not 0 <= output < s.MOVERS or on not in (0, 1):
-        raise calls.CallError(calls.BAD_PARAMS, f"output has to be 0 to {s.MOVERS - 1}, on 0 or 1")
+    if output not in s.MOVING or on not in (0, 1):
+        raise calls.CallError(calls.BAD_PARAMS, f"output has to be one of {s.MOVING}, on 0 or 1")
     if not 0 <= seconds <= HAND_TOP_S:
         raise calls.CallError(calls.BAD_PARAMS, f"seconds have to be 0 to {HAND_TOP_S}")
     if seconds == 0:

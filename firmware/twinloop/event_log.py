@@ -9,7 +9,7 @@ after the start.
 import struct
 from array import array
 
-from .control.state import ALARMS, CAUSE, DUTY, GUARD_ACTIONS, LOST, REASON, SENSORS, STATUS
+from .control import state as s
 from .store import sealed, whole
 
 START = 1  # cause of the start, resets so far
@@ -57,7 +57,7 @@ class EventLog:
         self.reason = -1
         self.alarms = 0
         self.guard_actions = 0
-        self.lost = bytearray(SENSORS)
+        self.lost = bytearray(s.SENSORS)
 
     def note(self, kind, a, b):
         """Remember one event at now_s; takes nothing from the heap."""
@@ -75,26 +75,26 @@ class EventLog:
 
     def watch(self, state):
         """Notice what has changed since the last look."""
-        if state[DUTY] != self.duty or state[REASON] != self.reason:
-            self.duty = state[DUTY]
-            self.reason = state[REASON]
+        if state[s.DUTY] != self.duty or state[s.REASON] != self.reason:
+            self.duty = state[s.DUTY]
+            self.reason = state[s.REASON]
             self.note(DUTY_CHANGED, self.duty, self.reason)
-        if state[ALARMS] != self.alarms:
-            self.alarms = state[ALARMS]
+        if state[s.ALARMS] != self.alarms:
+            self.alarms = state[s.ALARMS]
             self.note(ALARMS_CHANGED, 0, self.alarms)
-        if state[GUARD_ACTIONS] != self.guard_actions:
-            self.guard_actions = state[GUARD_ACTIONS]
+        if state[s.GUARD_ACTIONS] != self.guard_actions:
+            self.guard_actions = state[s.GUARD_ACTIONS]
             self.note(GUARD_ACTED, 0, self.guard_actions)
-        for sensor in range(SENSORS):
+        for sensor in range(s.SENSORS):
             self.watch_sensor(state, sensor)
 
     def watch_sensor(self, state, sensor):
         """Notice a sensor that is lost or back."""
-        if (state[STATUS + sensor] == LOST) == (self.lost[sensor] == 1):
+        if (state[s.STATUS + sensor] == s.LOST) == (self.lost[sensor] == 1):
             return
         self.lost[sensor] = 1 - self.lost[sensor]
         if self.lost[sensor]:
-            self.note(SENSOR_LOST, sensor, state[CAUSE + sensor])
+            self.note(SENSOR_LOST, sensor, state[s.CAUSE + sensor])
         else:
             self.note(SENSOR_BACK, sensor, 0)
 

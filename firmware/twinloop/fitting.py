@@ -11,6 +11,7 @@ from .store import BOTH_BAD, COPIES, PROBE_COPIES, unpack, unpack_probes
 
 OFFSET_TOP_MK = 5000
 LOG_PART = 10
+PROBE_PART = 4
 PROMPT_TOP_S = 900
 NO_ROM = bytes(8)
 
@@ -38,10 +39,13 @@ def keep_probes(desk):
 def probes(desk, params):
     """[part] -> four sensors a part: ROM code, offset in force and the one before it in mK."""
     part = calls.integers(params, 1, 1)[0]
-    if not 0 <= part < s.SENSORS // 4:
-        raise calls.CallError(calls.BAD_PARAMS, f"part has to be 0 to {s.SENSORS // 4 - 1}")
+    parts = (s.SENSORS + PROBE_PART - 1) // PROBE_PART
+    if not 0 <= part < parts:
+        raise calls.CallError(calls.BAD_PARAMS, f"part has to be 0 to {parts - 1}")
     rows = desk.loop.probes
-    return [[rom_text(rows.rom(sensor))] + list(rows.offsets_mk(sensor)) for sensor in range(4 * part, 4 * part + 4)]
+    first = part * PROBE_PART
+    chosen = range(first, min(first + PROBE_PART, s.SENSORS))
+    return [[rom_text(rows.rom(sensor))] + list(rows.offsets_mk(sensor)) for sensor in chosen]
 
 
 def scan(desk, params):

@@ -31,8 +31,6 @@ from .link.session import Session
 from .store import BOTH_BAD
 
 HOUR_S = 3600
-# A relay pin that does not follow ends in a restart; as many of these in an hour are a fault stop, which then stands.
-RESETS_TOP = 3
 METHODS = dict(desk.METHODS)
 METHODS.update(fitting.METHODS)
 RELAY_PAUSE_MS = 2000
@@ -210,9 +208,9 @@ class Loop:
             self.store.confirm()
 
     def check_relays(self):
-        """A relay pin that does not follow its command is an exception like any other."""
+        """A relay pin that does not follow its command is an exception like any other, until these are a fault stop."""
         output = self.port.astray()
-        if output >= 0 and self.resets < RESETS_TOP:
+        if output >= 0 and self.resets < s.RESETS_LIMIT:
             raise RuntimeError(f"relay {output}: its pin does not follow")
 
     def keep_log(self):

@@ -13,7 +13,7 @@ import micropython
 
 import twinloop
 
-from .control.state import ALARMS, COLLECTOR, DUTY, FAULT_STOP, SENSORS
+from .control import state as s
 from .drivers.led import StatusLed
 from .drivers.ntc import Ntc
 from .drivers.relays import ReadBack, RelayBank
@@ -63,9 +63,9 @@ def make_flow(flow):
 
 def make_sensors(board):
     """Every sensor chip of a board."""
-    chips: list = [None] * SENSORS
+    chips: list = [None] * s.SENSORS
     if board.RTD:
-        chips[COLLECTOR] = make_rtd(board.RTD)
+        chips[s.COLLECTOR] = make_rtd(board.RTD)
     for row in board.NTC:
         chips[row[0]] = make_ntc(row)
     flow = make_flow(board.FLOW)
@@ -76,7 +76,7 @@ def make_sensors(board):
     from .drivers.ds18b20 import Ds18b20Bus
 
     wire = onewire.OneWire(machine.Pin(board.ONE_WIRE))
-    return SensorBank(Ds18b20Bus(wire, SENSORS, time.ticks_ms, time.ticks_diff), chips, flow)
+    return SensorBank(Ds18b20Bus(wire, s.SENSORS, time.ticks_ms, time.ticks_diff), chips, flow)
 
 
 def make_read_back(pins):
@@ -158,7 +158,7 @@ class Port:
     def show(self, state, bench):
         """Tell whoever stands before the board how the station is."""
         if self.led is not None:
-            self.led.show(bench, state[ALARMS] != 0, state[DUTY] == FAULT_STOP)
+            self.led.show(bench, state[s.ALARMS] != 0, state[s.DUTY] == s.FAULT_STOP)
         if self.display is not None:
             self.display.show(state)
 

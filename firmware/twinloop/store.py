@@ -9,7 +9,7 @@ import os
 import struct
 
 from .control import settings as cfg
-from .control.state import SENSORS
+from .control import state as s
 
 COPIES = ("settings.a", "settings.b")
 PROBE_COPIES = ("probes.a", "probes.b")
@@ -88,7 +88,7 @@ class ProbeRows:
 
     def assign(self, sensor, rom):
         """Give a sensor a chip, and take that chip from whoever had it; a new chip has no offset yet."""
-        for other in range(SENSORS):
+        for other in range(s.SENSORS):
             if self.rom(other) == rom:
                 self.clear(other)
         self.clear(sensor)
@@ -105,12 +105,12 @@ class ProbeRows:
 
 def probe_rows(body=None):
     """The rows of these bytes, or rows without any chip."""
-    return ProbeRows(bytearray(ProbeRows.ROW * SENSORS) if body is None else bytearray(body))
+    return ProbeRows(bytearray(ProbeRows.ROW * s.SENSORS) if body is None else bytearray(body))
 
 
 def unpack_probes(body):
     """Sequence and rows of one copy, sequence -1 when it is not to be used."""
-    if not whole(body, 8 + ProbeRows.ROW * SENSORS):
+    if not whole(body, 8 + ProbeRows.ROW * s.SENSORS):
         return -1, None
     return struct.unpack("<I", body[:4])[0], probe_rows(body[4:-4])
 

@@ -4,26 +4,8 @@ It shares no code with the rules: a mistake there must not be repeated here. It 
 reading, and a margin more; each time it does act is counted as a defect of the rules.
 """
 
-from .settings import COLLECTOR_AGE, COLLECTOR_LIMIT, TANK_AGE, TANK_LIMIT
-from .state import (
-    COLLECTOR,
-    COLLECTOR_PUMP,
-    COMMAND,
-    GUARD_ACTIONS,
-    GUARD_COLLECTOR_MS,
-    GUARD_HOLD_MS,
-    GUARD_RAW_MC,
-    GUARD_TANK_MS,
-    IN_DT_MS,
-    IN_RAW_CAUSE,
-    IN_RAW_MC,
-    LOOP_SUPPLY,
-    MOVERS,
-    OUTPUT_MS,
-    TANK_HIGH,
-    TANK_LOW,
-    TANK_PUMP,
-)
+from . import settings as cfg
+from . import state as s
 
 # Three steps of five seconds: what the readings need to believe a jump. Pause after an action: ten minutes.
 MARGIN_MS = 15000
@@ -37,71 +19,72 @@ JUMP_MK = 5000
 
 def measure_collector(state, settings, inputs):
     """How long the raw collector has been bad or at its limit."""
-    good = inputs[IN_RAW_CAUSE + COLLECTOR] == 0 and inputs[IN_RAW_MC + COLLECTOR] < settings[COLLECTOR_LIMIT]
-    state[GUARD_COLLECTOR_MS] = 0 if good else min(state[GUARD_COLLECTOR_MS] + inputs[IN_DT_MS], TOP_MS)
+    good = inputs[s.IN_RAW_CAUSE + s.COLLECTOR] == 0 and inputs[s.IN_RAW_MC + s.COLLECTOR] < settings[cfg.COLLECTOR_LIMIT]
+    state[s.GUARD_COLLECTOR_MS] = 0 if good else min(state[s.GUARD_COLLECTOR_MS] + inputs[s.IN_DT_MS], TOP_MS)
 
 
 def seen(state, settings, inputs, sensor):
     """Whether a raw tank sensor is trusted by its driver and can be water in a tank."""
-    return inputs[IN_RAW_CAUSE + sensor] == 0 and POSSIBLE_LOW_MC <= inputs[IN_RAW_MC + sensor] <= POSSIBLE_TOP_MC
+    return inputs[s.IN_RAW_CAUSE + sensor] == 0 and POSSIBLE_LOW_MC <= inputs[s.IN_RAW_MC + sensor] <= POSSIBLE_TOP_MC
 
 
 def over(state, settings, inputs, sensor):
     """Whether a raw tank sensor is over the limit, by one kelvin: the rules act at it. One that jumps about says nothing."""
-    last = state[GUARD_RAW_MC + sensor - TANK_LOW]
+    last = state[s.GUARD_RAW_MC + sensor - s.TANK_LOW]
     if not seen(state, settings, inputs, sensor):
-        state[GUARD_RAW_MC + sensor - TANK_LOW] = 0
+        state[s.GUARD_RAW_MC + sensor - s.TANK_LOW] = 0
         return False
-    state[GUARD_RAW_MC + sensor - TANK_LOW] = inputs[IN_RAW_MC + sensor]
-    if abs(inputs[IN_RAW_MC + sensor] - last) > JUMP_MK:
+    state[s.GUARD_RAW_MC + sensor - s.TANK_LOW] = inputs[s.IN_RAW_MC + sensor]
+    if abs(inputs[s.IN_RAW_MC + sensor] - last) > JUMP_MK:
         return False
-    return inputs[IN_RAW_MC + sensor] > settings[TANK_LIMIT] + 1000
+    return inputs[s.IN_RAW_MC + sensor] > settings[cfg.TANK_LIMIT] + 1000
 
 
 def measure_tank(state, settings, inputs):
     """How long no raw tank sensor has been good, or one has been over the limit."""
-    bad = over(state, settings, inputs, TANK_LOW)
-    if over(state, settings, inputs, TANK_HIGH):
+    bad = over(state, settings, inputs, s.TANK_LOW)
+    if over(state, settings, inputs, s.TANK_HIGH):
         bad = True
-    if not seen(state, settings, inputs, TANK_LOW) and not seen(state, settings, inputs, TANK_HIGH):
+    if not seen(state, settings, inputs, s.TANK_LOW) and not seen(state, settings, inputs, s.TANK_HIGH):
         bad = True
-    state[GUARD_TANK_MS] = min(state[GUARD_TANK_MS] + inputs[IN_DT_MS], TOP_MS) if bad else 0
+    state[s.GUARD_TANK_MS] = min(state[s.GUARD_TANK_MS] + inputs[s.IN_DT_MS], TOP_MS) if bad else 0
 
 
 def chills(state, settings, inputs):
     """Whether raw loop_supply is good and colder than both raw tank sensors: then the pumps can only take heat out."""
-    if inputs[IN_RAW_CAUSE + LOOP_SUPPLY] != 0:
+    if inputs[s.IN_RAW_CAUSE + s.LOOP_SUPPLY] != 0:
         return False
-    if not seen(state, settings, inputs, TANK_LOW) or not seen(state, settings, inputs, TANK_HIGH):
+    if not seen(state, settings, inputs, s.TANK_LOW) or not seen(state, settings, inputs, s.TANK_HIGH):
         return False
-    return inputs[IN_RAW_MC + LOOP_SUPPLY] < min(inputs[IN_RAW_MC + TANK_LOW], inputs[IN_RAW_MC + TANK_HIGH])
+    return inputs[s.IN_RAW_MC + s.LOOP_SUPPLY] < min(inputs[s.IN_RAW_MC + s.TANK_LOW], inputs[s.IN_RAW_MC + s.TANK_HIGH])
 
 
 def must_act(state, settings, inputs):
     """Whether a command is one that must not be."""
-    if state[COMMAND + COLLECTOR_PUMP] == 0:
+    if state[s.COMMAND + s.COLLECTOR_PUMP] == 0:
         return 0
-    if state[GUARD_COLLECTOR_MS] > settings[COLLECTOR_AGE] + MARGIN_MS:
+    if state[s.GUARD_COLLECTOR_MS] > settings[cfg.COLLECTOR_AGE] + MARGIN_MS:
         return 1
-    heating = state[COMMAND + TANK_PUMP] == 1 and not chills(state, settings, inputs)
-    return 1 if heating and state[GUARD_TANK_MS] > settings[TANK_AGE] + MARGIN_MS else 0
+    heating = state[s.COMMAND + s.TANK_PUMP] != 0 and not chills(state, settings, inputs)
+    return 1 if heating and state[s.GUARD_TANK_MS] > settings[cfg.TANK_AGE] + MARGIN_MS else 0
 
 
 def release_all(state, settings, inputs):
     """Every output that moves something to its safe state, which is without power."""
-    for index in range(COMMAND, COMMAND + MOVERS):
-        if state[index] != 0:
-            state[index] = 0
-            state[index - COMMAND + OUTPUT_MS] = 0
+    for mover in range(s.MOVERS):
+        output = s.MOVING[mover]
+        if state[s.COMMAND + output] != 0:
+            state[s.COMMAND + output] = 0
+            state[s.OUTPUT_MS + output] = 0
 
 
 def gate(state, settings, inputs):
     """Put every output to its safe state when a command must not be, and for ten minutes after."""
     measure_collector(state, settings, inputs)
     measure_tank(state, settings, inputs)
-    state[GUARD_HOLD_MS] = max(state[GUARD_HOLD_MS] - inputs[IN_DT_MS], 0)
+    state[s.GUARD_HOLD_MS] = max(state[s.GUARD_HOLD_MS] - inputs[s.IN_DT_MS], 0)
     if must_act(state, settings, inputs) == 1:
-        state[GUARD_ACTIONS] += 1
-        state[GUARD_HOLD_MS] = HOLD_MS
-    if state[GUARD_HOLD_MS] > 0:
+        state[s.GUARD_ACTIONS] += 1
+        state[s.GUARD_HOLD_MS] = HOLD_MS
+    if state[s.GUARD_HOLD_MS] > 0:
         release_all(state, settings, inputs)

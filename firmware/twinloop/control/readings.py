@@ -6,53 +6,13 @@ collector while it stands in the sun and does not. What is refused leaves the la
 sensor's age limit; then the value is gone and the status is LOST.
 """
 
-from .settings import COLLECTOR_AGE, LOOP_SUPPLY_FITTED, TANK_AGE
-from .state import (
-    ABSENT,
-    AGE_MS,
-    CANDIDATE_COUNT,
-    CANDIDATE_MC,
-    CAUSE,
-    CAUSE_FROZEN,
-    CAUSE_NONE,
-    CAUSE_NOT_READY,
-    CAUSE_RANGE,
-    CAUSE_RATE,
-    COLLECTOR,
-    COLLECTOR_PUMP_ON,
-    EFFECT_PERMILLE,
-    FROZEN_MC,
-    FROZEN_MS,
-    GOOD,
-    HELD,
-    IN_DT_MS,
-    IN_RAW_CAUSE,
-    IN_RAW_MC,
-    LOOP_SUPPLY,
-    LOOP_SUPPLY_MC,
-    LOOP_SUPPLY_STATUS,
-    LOST,
-    OUTDOOR_MC,
-    OUTDOOR_STATUS,
-    SENSORS,
-    STATUS,
-    STILL_MC,
-    STILL_MS,
-    TANK_HIGH,
-    TANK_LOW_MC,
-    TANK_LOW_STATUS,
-    TANK_PUMP_ON,
-    TIMER_TOP_MS,
-    UNKNOWN_MC,
-    VALUE_MC,
-)
+from . import settings as cfg
+from . import state as s
 
-# What each place can credibly read, collector first: a stagnating collector on one side (240 C is above the stagnation of a flat
-# plate; an evacuated tube at 257 C reads "range", which also stops the pump), a hard frost on the other.
-LOWEST_MC = (-50000, -5000, -5000, -50000, -50000, -50000, -5000, -50000)
-HIGHEST_MC = (240000, 115000, 115000, 160000, 160000, 65000, 115000, 160000)
-# Fastest credible change in mK a ms (K a s): a hot slug reaching a pocket is the fastest thing there is. Common practice.
-FASTEST_MK_PER_MS = (10, 1, 1, 5, 5, 1, 5, 5)
+LOWEST_MC = s.SENSOR_ROWS.column("lowest_mc")
+HIGHEST_MC = s.SENSOR_ROWS.column("highest_mc")
+FASTEST_MK_PER_MS = s.SENSOR_ROWS.column("fastest_mk_per_ms")
+FITTED_BY = s.SENSOR_ROWS.column("fitted_by")
 # Two readings in a row may always differ by this much, whatever the time between them: noise and quantisation.
 NOISE_MK = 1000
 AGREE = 3
@@ -69,38 +29,37 @@ AIR_MC = 35000
 
 
 def fitted(state, settings, inputs, sensor):
-    """Whether the sensor is there: collector and both tank sensors always are."""
-    if sensor < LOOP_SUPPLY:
-        return 1
-    return settings[LOOP_SUPPLY_FITTED + sensor - LOOP_SUPPLY]
+    """Whether the sensor is there."""
+    setting = FITTED_BY[sensor]
+    return 1 if setting == s.ALWAYS else settings[setting]
 
 
 def grow_old(state, settings, inputs, sensor):
     """The raw value was refused: the last good one ages, and is lost past the limit."""
-    age = state[AGE_MS + sensor] + inputs[IN_DT_MS]
-    if age > TIMER_TOP_MS:
-        age = TIMER_TOP_MS
-    state[AGE_MS + sensor] = age
-    limit = settings[COLLECTOR_AGE] if sensor == COLLECTOR else settings[TANK_AGE]
-    if age > limit or state[STATUS + sensor] >= LOST:
-        state[STATUS + sensor] = LOST
-        state[VALUE_MC + sensor] = UNKNOWN_MC
+    age = state[s.AGE_MS + sensor] + inputs[s.IN_DT_MS]
+    if age > s.TIMER_TOP_MS:
+        age = s.TIMER_TOP_MS
+    state[s.AGE_MS + sensor] = age
+    limit = settings[cfg.COLLECTOR_AGE] if sensor == s.COLLECTOR else settings[cfg.TANK_AGE]
+    if age > limit or state[s.STATUS + sensor] >= s.LOST:
+        state[s.STATUS + sensor] = s.LOST
+        state[s.VALUE_MC + sensor] = s.UNKNOWN_MC
     else:
-        state[STATUS + sensor] = HELD
+        state[s.STATUS + sensor] = s.HELD
 
 
 def credible(state, settings, inputs, sensor):
     """Whether the raw value, which is in range, can be true: near the last good one, or the third that agrees."""
-    raw = inputs[IN_RAW_MC + sensor]
-    reach = NOISE_MK + FASTEST_MK_PER_MS[sensor] * inputs[IN_DT_MS]
-    if state[CANDIDATE_COUNT + sensor] > 0 and abs(raw - state[CANDIDATE_MC + sensor]) > reach:
-        state[CANDIDATE_COUNT + sensor] = 0
-    if state[CANDIDATE_COUNT + sensor] < AGREE:
-        state[CANDIDATE_COUNT + sensor] += 1
-    state[CANDIDATE_MC + sensor] = raw
-    if state[CANDIDATE_COUNT + sensor] >= AGREE:
+    raw = inputs[s.IN_RAW_MC + sensor]
+    reach = NOISE_MK + FASTEST_MK_PER_MS[sensor] * inputs[s.IN_DT_MS]
+    if state[s.CANDIDATE_COUNT + sensor] > 0 and abs(raw - state[s.CANDIDATE_MC + sensor]) > reach:
+        state[s.CANDIDATE_COUNT + sensor] = 0
+    if state[s.CANDIDATE_COUNT + sensor] < AGREE:
+        state[s.CANDIDATE_COUNT + sensor] += 1
+    state[s.CANDIDATE_MC + sensor] = raw
+    if state[s.CANDIDATE_COUNT + sensor] >= AGREE:
         return 1
-    if state[STATUS + sensor] <= HELD and abs(raw - state[VALUE_MC + sensor]) <= reach:
+    if s.trusted(state, sensor) and abs(raw - state[s.VALUE_MC + sensor]) <= reach:
         return 1
     return 0
 
@@ -111,72 +70,72 @@ def heat_passes(state, settings, inputs):
     How far the water gets from tank_low to loop_supply is the exchanger's effectiveness, as diagnosis.py last saw it; six tenths
     until then (a small clean counterflow exchanger).
     """
-    if state[TANK_PUMP_ON] == 0 or state[COLLECTOR_PUMP_ON] == 0:
+    if state[s.TANK_PUMP_ON] == 0 or state[s.COLLECTOR_PUMP_ON] == 0:
         return False
-    if state[LOOP_SUPPLY_STATUS] > HELD or state[TANK_LOW_STATUS] > HELD:
+    if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.TANK_LOW):
         return False
-    share = state[EFFECT_PERMILLE] if state[EFFECT_PERMILLE] > 0 else 600
-    entering = state[TANK_LOW_MC] + (state[LOOP_SUPPLY_MC] - state[TANK_LOW_MC]) * share // 1000
-    return entering - PASSING_MK >= inputs[IN_RAW_MC + TANK_HIGH]
+    share = state[s.EFFECT_PERMILLE] if state[s.EFFECT_PERMILLE] > 0 else 600
+    entering = state[s.TANK_LOW_MC] + (state[s.LOOP_SUPPLY_MC] - state[s.TANK_LOW_MC]) * share // 1000
+    return entering - PASSING_MK >= inputs[s.IN_RAW_MC + s.TANK_HIGH]
 
 
 def watch_frozen(state, settings, inputs):
     """A live sensor flickers or moves; tank_high that does not, while heat passes it, hides how hot the top is."""
-    if inputs[IN_RAW_CAUSE + TANK_HIGH] != CAUSE_NONE:
+    if inputs[s.IN_RAW_CAUSE + s.TANK_HIGH] != s.CAUSE_NONE:
         return
-    if inputs[IN_RAW_MC + TANK_HIGH] != state[FROZEN_MC]:
-        state[FROZEN_MC] = inputs[IN_RAW_MC + TANK_HIGH]
-        state[FROZEN_MS] = 0
+    if inputs[s.IN_RAW_MC + s.TANK_HIGH] != state[s.FROZEN_MC]:
+        state[s.FROZEN_MC] = inputs[s.IN_RAW_MC + s.TANK_HIGH]
+        state[s.FROZEN_MS] = 0
     elif heat_passes(state, settings, inputs):
-        state[FROZEN_MS] = min(state[FROZEN_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
+        state[s.FROZEN_MS] = min(state[s.FROZEN_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
 
 
 def watch_still(state, settings, inputs):
     """A collector in the sun moves; one that stands still there hides how hot its glycol is."""
-    raw = inputs[IN_RAW_MC + COLLECTOR]
-    if inputs[IN_RAW_CAUSE + COLLECTOR] != CAUSE_NONE:
+    raw = inputs[s.IN_RAW_MC + s.COLLECTOR]
+    if inputs[s.IN_RAW_CAUSE + s.COLLECTOR] != s.CAUSE_NONE:
         return
-    air = state[OUTDOOR_MC] if state[OUTDOOR_STATUS] <= HELD else AIR_MC
-    if raw != state[STILL_MC]:
-        state[STILL_MC] = raw
-        state[STILL_MS] = 0
+    air = state[s.OUTDOOR_MC] if s.trusted(state, s.OUTDOOR) else AIR_MC
+    if raw != state[s.STILL_MC]:
+        state[s.STILL_MC] = raw
+        state[s.STILL_MS] = 0
     elif raw >= air + SUNNY_MK:
-        state[STILL_MS] = min(state[STILL_MS] + inputs[IN_DT_MS], TIMER_TOP_MS)
+        state[s.STILL_MS] = min(state[s.STILL_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
 
 
 def stuck(state, settings, inputs, sensor):
     """Whether a sensor stands still where a live one moves."""
-    if sensor == TANK_HIGH:
-        return state[FROZEN_MS] >= FROZEN_LIMIT_MS
-    return sensor == COLLECTOR and state[STILL_MS] >= STILL_LIMIT_MS
+    if sensor == s.TANK_HIGH:
+        return state[s.FROZEN_MS] >= FROZEN_LIMIT_MS
+    return sensor == s.COLLECTOR and state[s.STILL_MS] >= STILL_LIMIT_MS
 
 
 def judge(state, settings, inputs, sensor):
     """One sensor's raw value and driver cause to value, status, cause and age."""
     if fitted(state, settings, inputs, sensor) == 0:
-        state[STATUS + sensor] = ABSENT
-        state[VALUE_MC + sensor] = UNKNOWN_MC
-        state[CAUSE + sensor] = CAUSE_NONE
+        state[s.STATUS + sensor] = s.ABSENT
+        state[s.VALUE_MC + sensor] = s.UNKNOWN_MC
+        state[s.CAUSE + sensor] = s.CAUSE_NONE
         return
-    raw = inputs[IN_RAW_MC + sensor]
-    cause = inputs[IN_RAW_CAUSE + sensor]
-    if cause == CAUSE_NONE and (raw < LOWEST_MC[sensor] or raw > HIGHEST_MC[sensor]):
-        cause = CAUSE_RANGE
-    if cause == CAUSE_NONE and stuck(state, settings, inputs, sensor):
-        cause = CAUSE_FROZEN
-    if cause == CAUSE_NONE and credible(state, settings, inputs, sensor) == 0:
-        cause = CAUSE_RATE
-    if cause == CAUSE_NONE:
-        state[VALUE_MC + sensor] = raw
-        state[STATUS + sensor] = GOOD
-        state[CAUSE + sensor] = CAUSE_NONE
-        state[AGE_MS + sensor] = 0
+    raw = inputs[s.IN_RAW_MC + sensor]
+    cause = inputs[s.IN_RAW_CAUSE + sensor]
+    if cause == s.CAUSE_NONE and (raw < LOWEST_MC[sensor] or raw > HIGHEST_MC[sensor]):
+        cause = s.CAUSE_RANGE
+    if cause == s.CAUSE_NONE and stuck(state, settings, inputs, sensor):
+        cause = s.CAUSE_FROZEN
+    if cause == s.CAUSE_NONE and credible(state, settings, inputs, sensor) == 0:
+        cause = s.CAUSE_RATE
+    if cause == s.CAUSE_NONE:
+        state[s.VALUE_MC + sensor] = raw
+        state[s.STATUS + sensor] = s.GOOD
+        state[s.CAUSE + sensor] = s.CAUSE_NONE
+        state[s.AGE_MS + sensor] = 0
         return
     # A chip that is still converting has not failed: its last value ages, but what was wrong before stays on record.
-    if cause != CAUSE_NOT_READY:
-        state[CAUSE + sensor] = cause
-        if cause != CAUSE_RATE:
-            state[CANDIDATE_COUNT + sensor] = 0
+    if cause != s.CAUSE_NOT_READY:
+        state[s.CAUSE + sensor] = cause
+        if cause != s.CAUSE_RATE:
+            state[s.CANDIDATE_COUNT + sensor] = 0
     grow_old(state, settings, inputs, sensor)
 
 
@@ -184,16 +143,16 @@ def judge_all(state, settings, inputs):
     """Judge every sensor."""
     watch_frozen(state, settings, inputs)
     watch_still(state, settings, inputs)
-    for sensor in range(SENSORS):
+    for sensor in range(s.SENSORS):
         judge(state, settings, inputs, sensor)
 
 
 def forget_all(state, settings, inputs):
     """Nothing is known of any sensor: the state at boot."""
-    for sensor in range(SENSORS):
-        state[VALUE_MC + sensor] = UNKNOWN_MC
-        state[STATUS + sensor] = LOST
-        state[CAUSE + sensor] = CAUSE_NONE
-        state[AGE_MS + sensor] = TIMER_TOP_MS
-        state[CANDIDATE_MC + sensor] = UNKNOWN_MC
-        state[CANDIDATE_COUNT + sensor] = 0
+    for sensor in range(s.SENSORS):
+        state[s.VALUE_MC + sensor] = s.UNKNOWN_MC
+        state[s.STATUS + sensor] = s.LOST
+        state[s.CAUSE + sensor] = s.CAUSE_NONE
+        state[s.AGE_MS + sensor] = s.TIMER_TOP_MS
+        state[s.CANDIDATE_MC + sensor] = s.UNKNOWN_MC
+        state[s.CANDIDATE_COUNT + sensor] = 0

@@ -5,51 +5,7 @@ unit given: `mC` millidegrees Celsius, `mK` millikelvin, `ms`, `s`, `ml`, `ml/mi
 `choice`.
 """
 
-START_DIFFERENCE = 0
-STOP_DIFFERENCE = 1
-COLLECTOR_MINIMUM = 2
-TANK_LIMIT = 3
-TANK_LIMIT_RESET = 4
-TANK_FULL_LOW = 5
-TANK_FULL_RESET = 6
-STRATIFICATION_MARGIN = 7
-DUMP_COLLECTOR_START = 8
-DUMP_COLLECTOR_STOP = 9
-COLLECTOR_LIMIT = 10
-COLLECTOR_RESET = 11
-CHARGE_LIMIT = 12
-CHARGE_LIMIT_RESET = 13
-MINIMUM_RUN = 14
-MINIMUM_REST = 15
-EXCHANGER_LEAD = 16
-EXCHANGER_LAG = 17
-TANK_PUMP_DELAY = 18
-TANK_RUN_ON_DIFFERENCE = 19
-TANK_RUN_ON_TIME = 20
-EXCHANGER_FROST = 21
-LOOP_VOLUME = 22
-COLLECTOR_FLOW = 23
-TANK_FLOW = 24
-GLYCOL_MASS_PERCENT = 25
-DUMP_TOPOLOGY = 26
-DUMP_TRAVEL = 27
-DUMP_CROSSOVER = 28
-COLLECTOR_AGE = 29
-TANK_AGE = 30
-LOOP_PRESSURE = 31
-COLLECTOR_HEIGHT = 32
-ALTITUDE = 33
-LOOP_SUPPLY_FITTED = 34
-LOOP_RETURN_FITTED = 35
-OUTDOOR_FITTED = 36
-TAP_FITTED = 37
-EXCHANGER_FITTED = 38
-FLOW_SENSOR = 39
-AWAY = 40
-AWAY_LIMIT = 41
-EXERCISE_AFTER = 42
-EXERCISE_FOR = 43
-SETTINGS = 44
+from .tables import Table
 
 BYPASS = 0
 SERIES = 1
@@ -64,60 +20,65 @@ FLOW_SWITCH = 1
 FLOW_METER = 2
 FLOW_SENSOR_NAMES = ("none", "switch", "meter")
 
-# name, unit, lowest, highest, default, why it is so
-TABLE = (
-    ("start_difference", "mK", 4000, 20000, 8000, "collector above tank_low to start (common practice 4-11 K)"),
-    ("stop_difference", "mK", 2000, 15000, 3000, "charging ends at this (common practice 2-5 K)"),
-    ("collector_minimum", "mC", 0, 60000, 20000, "no start below: a cold draw at night is no reason to pump"),
-    ("tank_limit", "mC", 40000, 85000, 75000, "hottest tank sensor: no more heat above"),
-    ("tank_limit_reset", "mK", 2000, 20000, 5000, "under tank_limit before heat is welcome again"),
-    ("tank_full_low", "mC", 30000, 85000, 67000, "tank_low at this: the tank is full"),
-    ("tank_full_reset", "mK", 2000, 20000, 7000, "under tank_full_low before the tank is not full again"),
-    ("stratification_margin", "mK", 5000, 40000, 20000, "tank_high lost: the top may be this much above tank_low"),
-    ("dump_collector_start", "mC", 60000, 130000, 95000, "charging refused: go round the radiator from here"),
-    ("dump_collector_stop", "mC", 40000, 120000, 80000, "just enough: stop dumping here"),
-    ("collector_limit", "mC", 90000, 150000, 120000, "above: do not pump, there may be steam"),
-    ("collector_reset", "mC", 70000, 140000, 105000, "pump again below this"),
-    ("charge_limit", "mC", 60000, 92000, 90000, "glycol hotter than this is dumped first"),
-    ("charge_limit_reset", "mK", 5000, 40000, 15000, "under charge_limit before charging goes on"),
-    ("minimum_run", "ms", 0, 600000, 90000, "against short cycling; a safety stop ignores it"),
-    ("minimum_rest", "ms", 0, 600000, 60000, "against short cycling; counts from boot"),
-    ("exchanger_lead", "mK", 2000, 10000, 3000, "loop_supply above the tank for the tank pump to join"),
-    ("exchanger_lag", "mK", 500, 8000, 1000, "loop_supply above the tank at which it leaves"),
-    ("tank_pump_delay", "ms", 10000, 600000, 60000, "the same without that sensor: the pipe's transit time"),
-    ("tank_run_on_difference", "mK", 500, 10000, 2000, "the tank pump runs on until loop_supply is this close"),
-    ("tank_run_on_time", "ms", 0, 600000, 180000, "and no longer than this"),
-    ("exchanger_frost", "mC", 3000, 10000, 4000, "glycol colder than this must not meet drinking water"),
-    ("loop_volume", "ml", 1000, 100000, 10000, "glycol in collector, pipes and radiator: what a cold slug can be"),
-    ("collector_flow", "ml/min", 500, 10000, 4500, "glycol flow with the pump on (bucket and watch)"),
-    ("tank_flow", "ml/min", 500, 10000, 4000, "drinking-water flow with the pump on"),
-    ("glycol_mass_percent", "%", 0, 55, 40, "propylene glycol by mass"),
-    ("dump_topology", "choice", 0, 2, BYPASS, "radiator instead of the exchanger, before it, or none"),
-    ("dump_travel", "ms", 1000, 300000, 120000, "time of the dump valve from end to end"),
-    ("dump_crossover", "choice", 0, 1, CLOSED, "closed: no flow while the dump valve is between its ends"),
-    ("collector_age", "ms", 5000, 60000, 15000, "a collector reading older than this is unknown"),
-    ("tank_age", "ms", 5000, 300000, 60000, "any other reading older than this is unknown"),
-    ("loop_pressure", "kPa", 50, 600, 250, "cold gauge pressure at the station"),
-    ("collector_height", "m", 0, 30, 5, "collector above the station's pressure gauge"),
-    ("altitude", "m", 0, 4000, 270, "of the site above the sea"),
-    ("loop_supply_fitted", "choice", 0, 1, 1, "glycol arriving at the station, ahead of the dump valve"),
-    ("loop_return_fitted", "choice", 0, 1, 1, "glycol leaving for the roof"),
-    ("outdoor_fitted", "choice", 0, 1, 1, "outdoor air, in the shade"),
-    ("tap_fitted", "choice", 0, 1, 1, "after the tankless heater"),
-    (
-        "exchanger_fitted",
-        "choice",
-        0,
-        1,
-        1,
-        "on the plates, roof-return end; in series the radiator's end: frost protection needs it",
-    ),
-    ("flow_sensor", "choice", 0, 2, NO_FLOW_SENSOR, "in the roof loop: none, a switch, or a meter"),
-    ("away", "choice", 0, 1, 0, "nobody draws water: the tank limits drop, nights may cool the tank"),
-    ("away_limit", "mC", 40000, 75000, 60000, "tank_limit while away; tank_full_low drops by as much"),
-    ("exercise_after", "s", 3600, 1209600, 259200, "a pump or valve that has not moved this long gets a turn"),
-    ("exercise_for", "ms", 1000, 60000, 10000, "length of that turn"),
+ROWS = Table("name", "unit", "lowest", "highest", "default", "why")
+START_DIFFERENCE = ROWS.add(
+    "start_difference", "mK", 4000, 20000, 8000, "collector above tank_low to start (common practice 4-11 K)"
 )
+STOP_DIFFERENCE = ROWS.add("stop_difference", "mK", 2000, 15000, 3000, "charging ends at this (common practice 2-5 K)")
+COLLECTOR_MINIMUM = ROWS.add(
+    "collector_minimum", "mC", 0, 60000, 20000, "no start below: a cold draw at night is no reason to pump"
+)
+TANK_LIMIT = ROWS.add("tank_limit", "mC", 40000, 85000, 75000, "hottest tank sensor: no more heat above")
+TANK_LIMIT_RESET = ROWS.add("tank_limit_reset", "mK", 2000, 20000, 5000, "under tank_limit before heat is welcome again")
+TANK_FULL_LOW = ROWS.add("tank_full_low", "mC", 30000, 85000, 67000, "tank_low at this: the tank is full")
+TANK_FULL_RESET = ROWS.add("tank_full_reset", "mK", 2000, 20000, 7000, "under tank_full_low before the tank is not full again")
+STRATIFICATION_MARGIN = ROWS.add(
+    "stratification_margin", "mK", 5000, 40000, 20000, "tank_high lost: the top may be this much above tank_low"
+)
+DUMP_COLLECTOR_START = ROWS.add(
+    "dump_collector_start", "mC", 60000, 130000, 95000, "charging refused: go round the radiator from here"
+)
+DUMP_COLLECTOR_STOP = ROWS.add("dump_collector_stop", "mC", 40000, 120000, 80000, "just enough: stop dumping here")
+COLLECTOR_LIMIT = ROWS.add("collector_limit", "mC", 90000, 150000, 120000, "above: do not pump, there may be steam")
+COLLECTOR_RESET = ROWS.add("collector_reset", "mC", 70000, 140000, 105000, "pump again below this")
+CHARGE_LIMIT = ROWS.add("charge_limit", "mC", 60000, 92000, 90000, "glycol hotter than this is dumped first")
+CHARGE_LIMIT_RESET = ROWS.add("charge_limit_reset", "mK", 5000, 40000, 15000, "under charge_limit before charging goes on")
+MINIMUM_RUN = ROWS.add("minimum_run", "ms", 0, 600000, 90000, "against short cycling; a safety stop ignores it")
+MINIMUM_REST = ROWS.add("minimum_rest", "ms", 0, 600000, 60000, "against short cycling; counts from boot")
+EXCHANGER_LEAD = ROWS.add("exchanger_lead", "mK", 2000, 10000, 3000, "loop_supply above the tank for the tank pump to join")
+EXCHANGER_LAG = ROWS.add("exchanger_lag", "mK", 500, 8000, 1000, "loop_supply above the tank at which it leaves")
+TANK_PUMP_DELAY = ROWS.add("tank_pump_delay", "ms", 10000, 600000, 60000, "the same without that sensor: the pipe's transit time")
+TANK_RUN_ON_DIFFERENCE = ROWS.add(
+    "tank_run_on_difference", "mK", 500, 10000, 2000, "the tank pump runs on until loop_supply is this close"
+)
+TANK_RUN_ON_TIME = ROWS.add("tank_run_on_time", "ms", 0, 600000, 180000, "and no longer than this")
+EXCHANGER_FROST = ROWS.add("exchanger_frost", "mC", 3000, 10000, 4000, "glycol colder than this must not meet drinking water")
+LOOP_VOLUME = ROWS.add("loop_volume", "ml", 1000, 100000, 10000, "glycol in collector, pipes and radiator: what a cold slug can be")
+COLLECTOR_FLOW = ROWS.add("collector_flow", "ml/min", 500, 10000, 4500, "glycol flow with the pump on (bucket and watch)")
+TANK_FLOW = ROWS.add("tank_flow", "ml/min", 500, 10000, 4000, "drinking-water flow with the pump on")
+GLYCOL_MASS_PERCENT = ROWS.add("glycol_mass_percent", "%", 0, 55, 40, "propylene glycol by mass")
+DUMP_TOPOLOGY = ROWS.add("dump_topology", "choice", 0, 2, BYPASS, "radiator instead of the exchanger, before it, or none")
+DUMP_TRAVEL = ROWS.add("dump_travel", "ms", 1000, 300000, 120000, "time of the dump valve from end to end")
+DUMP_CROSSOVER = ROWS.add("dump_crossover", "choice", 0, 1, CLOSED, "closed: no flow while the dump valve is between its ends")
+COLLECTOR_AGE = ROWS.add("collector_age", "ms", 5000, 60000, 15000, "a collector reading older than this is unknown")
+TANK_AGE = ROWS.add("tank_age", "ms", 5000, 300000, 60000, "any other reading older than this is unknown")
+LOOP_PRESSURE = ROWS.add("loop_pressure", "kPa", 50, 600, 250, "cold gauge pressure at the station")
+COLLECTOR_HEIGHT = ROWS.add("collector_height", "m", 0, 30, 5, "collector above the station's pressure gauge")
+ALTITUDE = ROWS.add("altitude", "m", 0, 4000, 270, "of the site above the sea")
+LOOP_SUPPLY_FITTED = ROWS.add("loop_supply_fitted", "choice", 0, 1, 1, "glycol arriving at the station, ahead of the dump valve")
+LOOP_RETURN_FITTED = ROWS.add("loop_return_fitted", "choice", 0, 1, 1, "glycol leaving for the roof")
+OUTDOOR_FITTED = ROWS.add("outdoor_fitted", "choice", 0, 1, 1, "outdoor air, in the shade")
+TAP_FITTED = ROWS.add("tap_fitted", "choice", 0, 1, 1, "after the tankless heater")
+EXCHANGER_FITTED = ROWS.add(
+    "exchanger_fitted", "choice", 0, 1, 1, "on the plates, roof-return end; in series the radiator's end: frost protection needs it"
+)
+FLOW_SENSOR = ROWS.add("flow_sensor", "choice", 0, 2, NO_FLOW_SENSOR, "in the roof loop: none, a switch, or a meter")
+AWAY = ROWS.add("away", "choice", 0, 1, 0, "nobody draws water: the tank limits drop, nights may cool the tank")
+AWAY_LIMIT = ROWS.add("away_limit", "mC", 40000, 75000, 60000, "tank_limit while away; tank_full_low drops by as much")
+EXERCISE_AFTER = ROWS.add("exercise_after", "s", 3600, 1209600, 259200, "a pump or valve that has not moved this long gets a turn")
+EXERCISE_FOR = ROWS.add("exercise_for", "ms", 1000, 60000, 10000, "length of that turn")
+TABLE = tuple(ROWS.rows)
+SETTINGS = len(TABLE)
 
 # Which rule a set of settings breaks; the sentence to each is in reason_texts.py. 0 is a good set.
 RULE_OK = 0

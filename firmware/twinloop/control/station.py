@@ -1,15 +1,15 @@
 """One step of the station, and how it wakes: the order of all this."""
 
-from . import coldloop, conditions, diagnosis, guard, latches, meter, readings, rules, sequence
-from .state import IN_DT_MS, METER_MS, STATE, STEP_TOP_MS
+from . import coldloop, collect, diagnosis, guard, latches, meter, readings, rules, sequence
+from . import state as s
 
 
 def bound_time(state, settings, inputs):
     """A step has between 1 ms and 60 s; a longer gap is a gap in knowledge: no reading and no history of the loop outlives it."""
-    if inputs[IN_DT_MS] > STEP_TOP_MS:
+    if inputs[s.IN_DT_MS] > s.STEP_TOP_MS:
         readings.forget_all(state, settings, inputs)
         coldloop.wake(state, settings, inputs)
-    inputs[IN_DT_MS] = max(1, min(inputs[IN_DT_MS], STEP_TOP_MS))
+    inputs[s.IN_DT_MS] = max(1, min(inputs[s.IN_DT_MS], s.STEP_TOP_MS))
 
 
 def step(state, settings, inputs):
@@ -23,7 +23,7 @@ def step(state, settings, inputs):
     latches.observe(state, settings, inputs)
     coldloop.track_loop(state, settings, inputs)
     diagnosis.watch(state, settings, inputs)
-    conditions.collect(state, settings, inputs)
+    collect.collect(state, settings, inputs)
     rules.decide(state, settings, inputs)
     sequence.move_outputs(state, settings, inputs)
     guard.gate(state, settings, inputs)
@@ -33,7 +33,7 @@ def step(state, settings, inputs):
 
 def wake(state, settings, inputs):
     """The state after a reset: nothing known, everything off, every protective latch set; the totals of the meter stay."""
-    for index in range(METER_MS):
+    for index in range(s.METER_MS):
         state[index] = 0
     readings.forget_all(state, settings, inputs)
     latches.wake(state, settings, inputs)
@@ -43,5 +43,5 @@ def wake(state, settings, inputs):
 
 def clear_meter(state, settings, inputs):
     """Set every total of the meter to nothing."""
-    for index in range(METER_MS, STATE):
+    for index in range(s.METER_MS, s.STATE):
         state[index] = 0

@@ -8,20 +8,8 @@ SSD1306 data sheet (command table, horizontal addressing).
 
 import framebuf
 
+from ..control import state as s
 from ..control.reason_texts import REASON_TEXTS
-from ..control.state import (
-    DUTY,
-    DUTY_NAMES,
-    HELD,
-    REASON,
-    SENSOR_NAMES,
-    SENSORS,
-    STATUS,
-    TANK_HIGH_MC,
-    TANK_LOW_MC,
-    UNKNOWN_MC,
-    VALUE_MC,
-)
 
 WIDTH = 128
 HEIGHT = 64
@@ -36,7 +24,7 @@ WINDOW = b"\x00\x21\x00\x7f\x22\x00\x07"
 DIGITS = ("0", "1", "2", "3", "4", "5", "6", "7", "8", "9")
 PAGE_DUTY = 0
 PAGE_REASON = 1
-PAGES = 2 + (SENSORS + 2) // 3
+PAGES = 2 + (s.SENSORS + 2) // 3
 BACK_AFTER_STEPS = 60
 
 
@@ -85,7 +73,7 @@ class Display:
         if self.page == PAGE_DUTY:
             self.draw_duty(state)
         elif self.page == PAGE_REASON:
-            self.draw_words(REASON_TEXTS[state[REASON]])
+            self.draw_words(REASON_TEXTS[state[s.REASON]])
         else:
             self.draw_sensors(state, 3 * (self.page - 2))
         if self.changed():
@@ -102,22 +90,22 @@ class Display:
 
     def draw_duty(self, state):
         """The duty in words, and the hottest tank temperature that is trusted."""
-        self.draw_name(DUTY_NAMES[state[DUTY]], 8)
+        self.draw_name(s.DUTY_NAMES[state[s.DUTY]], 8)
         self.frame.text("hottest in tank", 0, 28)
-        self.draw_mc(max(state[TANK_LOW_MC], state[TANK_HIGH_MC]), 44)
+        self.draw_mc(max(state[s.TANK_LOW_MC], state[s.TANK_HIGH_MC]), 44)
 
     def draw_sensors(self, state, first):
         """Three sensors with their values."""
         self.draw_sensor(state, first, 0)
-        if first + 1 < SENSORS:
+        if first + 1 < s.SENSORS:
             self.draw_sensor(state, first + 1, 21)
-        if first + 2 < SENSORS:
+        if first + 2 < s.SENSORS:
             self.draw_sensor(state, first + 2, 42)
 
     def draw_sensor(self, state, sensor, y):
         """A sensor's name and value; without trust there is no value."""
-        self.draw_name(SENSOR_NAMES[sensor], y)
-        self.draw_mc(state[VALUE_MC + sensor] if state[STATUS + sensor] <= HELD else UNKNOWN_MC, y + 9)
+        self.draw_name(s.SENSOR_NAMES[sensor], y)
+        self.draw_mc(state[s.VALUE_MC + sensor] if s.trusted(state, sensor) else s.UNKNOWN_MC, y + 9)
 
     def draw_name(self, name, y):
         """A name with its underscores as gaps."""
@@ -149,7 +137,7 @@ class Display:
 
     def draw_mc(self, value, y):
         """A temperature in C with one decimal, or three dashes."""
-        if value == UNKNOWN_MC:
+        if value == s.UNKNOWN_MC:
             self.frame.text("---", 8, y)
             return
         tenths = (abs(value) + 50) // 100

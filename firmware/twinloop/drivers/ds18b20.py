@@ -9,15 +9,7 @@ source: DS18B20 data sheet (memory map,
 commands, conversion time); rules of trust are ours.
 """
 
-from ..control.state import (
-    CAUSE_ALL_ZERO,
-    CAUSE_CHIP,
-    CAUSE_CRC,
-    CAUSE_NONE,
-    CAUSE_NOT_READY,
-    CAUSE_POWER_ON,
-    CAUSE_SILENT,
-)
+from ..control import state as s
 
 MATCH_ROM = 0x55
 SKIP_ROM = 0xCC
@@ -124,41 +116,41 @@ class Ds18b20Bus:
     def fetch(self, place):
         """Read a scratchpad and judge it as a transmission; returns a cause."""
         if not self.address(place, READ):
-            return CAUSE_SILENT
+            return s.CAUSE_SILENT
         self.wire.readinto(self.pad)
         # A bus shorted to ground looks like presence, zeros and a good CRC: 0.0 C if it were believed.
         if same_everywhere(self.pad, 0):
-            return CAUSE_ALL_ZERO
+            return s.CAUSE_ALL_ZERO
         if same_everywhere(self.pad, 255):
-            return CAUSE_SILENT
+            return s.CAUSE_SILENT
         if crc8(self.pad, 9) != 0:
-            return CAUSE_CRC
+            return s.CAUSE_CRC
         if self.pad[4] & CONFIG_FIXED_MASK != CONFIG_FIXED or self.pad[5] != 255:
-            return CAUSE_CHIP
-        return CAUSE_NONE
+            return s.CAUSE_CHIP
+        return s.CAUSE_NONE
 
     def mark(self, place):
         """Write mark and configuration into the scratchpad of a chip; returns a cause."""
         if not self.address(place, RECALL):
-            return CAUSE_SILENT
+            return s.CAUSE_SILENT
         cause = self.fetch(place)
-        if cause != CAUSE_NONE:
+        if cause != s.CAUSE_NONE:
             return cause
         mark = self.pad[2] ^ 255
         if not self.address(place, WRITE):
-            return CAUSE_SILENT
+            return s.CAUSE_SILENT
         self.wire.writebyte(mark)
         self.wire.writebyte(self.pad[3])
         self.wire.writebyte(CONFIG)
         self.marks[place] = mark
         self.trust[place] = MARKED
-        return CAUSE_NONE
+        return s.CAUSE_NONE
 
     def peek(self, rom):
         """What the last conversion left in any chip, to tell chips apart by warming one: a cause, and mc without any proof."""
         self.assign(self.spare, rom)
         cause = self.fetch(self.spare)
-        if cause == CAUSE_NONE:
+        if cause == s.CAUSE_NONE:
             self.mc = raw_mc(self.raw())
         return cause
 
@@ -176,16 +168,16 @@ class Ds18b20Bus:
         """A good scratchpad to mc; returns a cause."""
         if self.pad[2] != self.marks[place] or self.pad[4] != CONFIG:
             self.mark(place)
-            return CAUSE_POWER_ON
+            return s.CAUSE_POWER_ON
         raw = self.raw()
         if raw < RAW_LOWEST or raw > RAW_HIGHEST:
-            return CAUSE_CHIP
+            return s.CAUSE_CHIP
         if raw == POWER_ON_RAW and self.trust[place] == MARKED:
             self.prove(place)
-            return CAUSE_POWER_ON
+            return s.CAUSE_POWER_ON
         self.trust[place] = PROVEN
         self.mc = raw_mc(raw)
-        return CAUSE_NONE
+        return s.CAUSE_NONE
 
     def read(self, place):
         """What the last conversion left at a place.
@@ -193,15 +185,15 @@ class Ds18b20Bus:
         Returns a cause, and mc when that is CAUSE_NONE. A broken transmission is tried twice.
         """
         if self.roms[place][0] == 0:
-            return CAUSE_SILENT
+            return s.CAUSE_SILENT
         if self.trust[place] == UNMARKED:
             cause = self.mark(place)
-            return CAUSE_NOT_READY if cause == CAUSE_NONE else cause
+            return s.CAUSE_NOT_READY if cause == s.CAUSE_NONE else cause
         if self.waiting():
-            return CAUSE_NOT_READY
+            return s.CAUSE_NOT_READY
         if not self.asked:
-            return CAUSE_SILENT
+            return s.CAUSE_SILENT
         cause = self.fetch(place)
-        if cause == CAUSE_CRC:
+        if cause == s.CAUSE_CRC:
             cause = self.fetch(place)
-        return self.judge(place) if cause == CAUSE_NONE else cause
+        return self.judge(place) if cause == s.CAUSE_NONE else cause

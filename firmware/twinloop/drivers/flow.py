@@ -4,7 +4,7 @@ A switch says whether something flows. A meter's pulses are counted as they come
 that gives none says that nothing flows, as a pipe without flow does: which of both it is, the core tells from temperatures.
 """
 
-from ..control.state import CAUSE_CHIP, CAUSE_NONE, CAUSE_NOT_READY
+from ..control import state as s
 
 WINDOW_MS = 5000
 # More than this in a window is noise on the cable; below it every product stays a small integer.
@@ -26,7 +26,7 @@ class FlowInput:
         self.pulses = 0
         self.since = ticks_ms()
         self.ml_per_min = 0
-        self.cause = CAUSE_NOT_READY
+        self.cause = s.CAUSE_NOT_READY
         if pulses_per_litre:
             pin.irq(handler=self.count, trigger=falling)
 
@@ -39,7 +39,7 @@ class FlowInput:
         """A cause, and ml_per_min when that is CAUSE_NONE."""
         if self.pulses_per_litre == 0:
             self.ml_per_min = 1 if self.pin.value() == 0 else 0
-            return CAUSE_NONE
+            return s.CAUSE_NONE
         passed = self.ticks_diff(self.ticks_ms(), self.since)
         if passed >= WINDOW_MS:
             self.cause = self.close_window(passed)
@@ -51,6 +51,6 @@ class FlowInput:
         self.pulses = 0
         self.since = self.ticks_ms()
         if pulses > PULSES_TOP:
-            return CAUSE_CHIP
+            return s.CAUSE_CHIP
         self.ml_per_min = pulses * 60000 // passed * 1000 // self.pulses_per_litre
-        return CAUSE_NONE
+        return s.CAUSE_NONE

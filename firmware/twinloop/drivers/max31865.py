@@ -7,15 +7,7 @@ source: MAX31865 data sheet (registers, commands); resistance to
 temperature by IEC 60751, inverted beforehand.
 """
 
-from ..control.state import (
-    CAUSE_CHIP,
-    CAUSE_NONE,
-    CAUSE_NOT_READY,
-    CAUSE_OPEN,
-    CAUSE_POWER_ON,
-    CAUSE_SHORT,
-    CAUSE_SILENT,
-)
+from ..control import state as s
 
 WRITE = 0x80
 BIAS = 0x80
@@ -177,8 +169,8 @@ class Max31865:
         self.write_config(CLEAR)
         self.asked = NOTHING_ASKED
         if fault & FAULT_VOLTAGE or fault & 0xFC == 0:
-            return CAUSE_CHIP
-        return CAUSE_OPEN if fault & (FAULT_HIGH | FAULT_BIAS_HIGH) else CAUSE_SHORT
+            return s.CAUSE_CHIP
+        return s.CAUSE_OPEN if fault & (FAULT_HIGH | FAULT_BIAS_HIGH) else s.CAUSE_SHORT
 
     def ask(self):
         """Start the next conversion, or the fault cycle when it is due."""
@@ -197,27 +189,27 @@ class Max31865:
         # 32767 times 2 times 4300 ohm stays below 2 to the power of 30.
         ratio = code * 2 * self.reference_ohm // self.nominal_ohm
         if ratio >= RATIO_OPEN:
-            return CAUSE_OPEN
+            return s.CAUSE_OPEN
         if ratio <= RATIO_SHORT:
-            return CAUSE_SHORT
+            return s.CAUSE_SHORT
         self.mc = ratio_mc(ratio)
-        return CAUSE_NONE
+        return s.CAUSE_NONE
 
     def read(self):
         """What the last conversion gave, and start the next: a cause, and mc when that is CAUSE_NONE."""
         self.fetch()
         if self.absent():
             self.program()
-            return CAUSE_SILENT
+            return s.CAUSE_SILENT
         if not self.programmed():
             self.program()
-            return CAUSE_POWER_ON
+            return s.CAUSE_POWER_ON
         if self.registers[1] & BUSY:
             self.busy += 1
-            return CAUSE_NOT_READY if self.busy < BUSY_TOP else CAUSE_CHIP
+            return s.CAUSE_NOT_READY if self.busy < BUSY_TOP else s.CAUSE_CHIP
         self.busy = 0
         if self.registers[8] & 0xFC or self.registers[3] & 1:
             return self.fault_cause()
-        cause = self.take() if self.asked == CONVERSION_ASKED else CAUSE_NOT_READY
+        cause = self.take() if self.asked == CONVERSION_ASKED else s.CAUSE_NOT_READY
         self.ask()
         return cause

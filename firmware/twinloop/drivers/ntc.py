@@ -5,7 +5,7 @@ needs to be known. 1/T = 1/T25 + ln(R/R25)/Beta, with the logarithm from a table
 Beta equation, common in thermistor data sheets; table computed.
 """
 
-from ..control.state import CAUSE_NONE, CAUSE_OPEN, CAUSE_SHORT
+from ..control import state as s
 
 # ln(1 + k/32) and ln(2), in 1/32768.
 LN_TABLE = (
@@ -93,11 +93,11 @@ class Ntc:
         """A cause, and mc when that is CAUSE_NONE."""
         code = self.mean()
         if code * 100 < self.full * RAIL_LOW:
-            return CAUSE_SHORT
+            return s.CAUSE_SHORT
         if code * 100 > self.full * RAIL_HIGH:
-            return CAUSE_OPEN
+            return s.CAUSE_OPEN
         self.mc = self.divider_mc(code)
-        return CAUSE_NONE
+        return s.CAUSE_NONE
 
     def divider_mc(self, code):
         """Millidegrees at a divider reading: T = beta / (beta / T25 + ln(R / R25)), divided in two goes to stay small."""

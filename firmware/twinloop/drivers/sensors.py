@@ -6,16 +6,7 @@ known ROM code is silent; which ROM is which sensor, and each sensor's offset, l
 
 from array import array
 
-from ..control.state import (
-    CAUSE_NONE,
-    CAUSE_SILENT,
-    IN_FLOW_CAUSE,
-    IN_FLOW_ML_PER_MIN,
-    IN_RAW_CAUSE,
-    IN_RAW_MC,
-    SENSORS,
-    UNKNOWN_MC,
-)
+from ..control import state as s
 from .ds18b20 import FAMILY, crc8
 
 
@@ -29,7 +20,7 @@ class SensorBank:
         self.bus = bus
         self.flow = flow
         self.chips = chips
-        self.offset_mk = array("i", [0] * SENSORS)
+        self.offset_mk = array("i", [0] * s.SENSORS)
 
     def fit(self, sensor, rom, offset_mk):
         """Which ROM code is this sensor, and what is added to its readings."""
@@ -39,19 +30,19 @@ class SensorBank:
 
     def read(self, inputs):
         """What the chips have now, then the next conversion."""
-        for sensor in range(SENSORS):
+        for sensor in range(s.SENSORS):
             self.read_one(inputs, sensor)
         if self.bus is not None and not self.bus.waiting():
             self.bus.start()
-        inputs[IN_FLOW_CAUSE] = CAUSE_SILENT
+        inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT
         if self.flow is not None:
-            inputs[IN_FLOW_CAUSE] = self.flow.read()
-            inputs[IN_FLOW_ML_PER_MIN] = self.flow.ml_per_min
+            inputs[s.IN_FLOW_CAUSE] = self.flow.read()
+            inputs[s.IN_FLOW_ML_PER_MIN] = self.flow.ml_per_min
 
     def read_one(self, inputs, sensor):
         """One sensor's raw value and cause."""
         chip = self.chips[sensor]
-        cause = CAUSE_SILENT
+        cause = s.CAUSE_SILENT
         mc = 0
         if chip is not None:
             cause = chip.read()
@@ -59,9 +50,9 @@ class SensorBank:
         elif self.bus is not None:
             cause = self.bus.read(sensor)
             mc = self.bus.mc
-        inputs[IN_RAW_CAUSE + sensor] = cause
-        if cause == CAUSE_NONE:
-            inputs[IN_RAW_MC + sensor] = mc + self.offset_mk[sensor]
+        inputs[s.IN_RAW_CAUSE + sensor] = cause
+        if cause == s.CAUSE_NONE:
+            inputs[s.IN_RAW_MC + sensor] = mc + self.offset_mk[sensor]
 
     def scan(self):
         """ROM code and last value of every DS18B20 on the bus now, to tell them apart; not for the running station."""
@@ -69,5 +60,5 @@ class SensorBank:
         if self.bus is not None:
             for rom in self.bus.wire.scan():
                 if rom[0] == FAMILY and crc8(rom, 8) == 0:
-                    found.append((bytes(rom), self.bus.mc if self.bus.peek(rom) == CAUSE_NONE else UNKNOWN_MC))
+                    found.append((bytes(rom), self.bus.mc if self.bus.peek(rom) == s.CAUSE_NONE else s.UNKNOWN_MC))
         return found

@@ -11,7 +11,7 @@ from pathlib import Path
 from twinloop.store import firmware_hash
 
 from ..firmware_files import PACKAGE, board_path, boot_text, firmware_folder
-from .slim import slim
+from .slim import MAKER, slim
 
 MPY_VERSION_PLACE = 1
 # Without line numbers the files are a twentieth smaller; a traceback still names the functions.
@@ -80,8 +80,12 @@ def compile_module(source: Path, name: str) -> bytes:
 
 
 def package_modules() -> list[str]:
-    """Paths of every module of the package, below its parent folder, in order."""
-    return sorted(path.relative_to(PACKAGE.parent).as_posix() for path in PACKAGE.rglob("*.py"))
+    """Paths of every module that a board needs, below the package's parent folder, in order."""
+    return sorted(
+        path.relative_to(PACKAGE.parent).as_posix()
+        for path in PACKAGE.rglob("*.py")
+        if module_name(path.relative_to(PACKAGE.parent).as_posix()) != MAKER
+    )
 
 
 def build(board: str) -> Image:

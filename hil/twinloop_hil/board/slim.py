@@ -1,23 +1,38 @@
-"""A module's source as it is compiled for a board: texts that only a host reads stay at home, and names of whole numbers become the
-numbers themselves. Nothing else is changed; a board's memory is what this is for.
+"""A module's source as it is compiled for a board.
 
-On a board every name costs memory in each module that imports it, and there are hundreds of them in state.py alone. The host knows
-their values, so it writes those in their places. A name that is assigned anywhere else than once at its module's top is left alone.
+A board's memory is what this is for: each name costs some in every module that uses it, and state.py alone has hundreds. The host
+knows their values, so it writes numbers in the place of their names and finished tuples in the place of what makes them. Texts that
+only a host reads stay at home. A name that gets a value anywhere but once at its module's top is left alone.
 """
 
 from __future__ import annotations
 
 import ast
+import builtins
 import collections
+import copy
 import functools
 from pathlib import Path
 from types import SimpleNamespace
 
+from twinloop.control import tables
+
 from ..firmware_files import PACKAGE
 
-# Texts that only a host reads: names of a module, and the last column of the settings' table.
-HOST_NAMES = {"twinloop.control.reason_texts": ("ALARM_TEXTS", "CAUSE_TEXTS", "STATUS_TEXTS", "RULE_TEXTS", "RULE_SETTINGS")}
+# What only a host needs: names of a module, and the last column of the settings' table.
+HOST_NAMES = {
+    "twinloop.control.reason_texts": ("ALARM_TEXTS", "CAUSE_TEXTS", "STATUS_TEXTS", "RULE_TEXTS", "RULE_SETTINGS"),
+    "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES"),
+    "twinloop.control.conditions": ("CONDITION_NAMES", "masks"),
+    "twinloop.event_log": ("KIND_NAMES",),
+    "twinloop.control.rules": ("ROWS",),
+}
 HOST_COLUMN = {"twinloop.control.settings": "TABLE"}
+# The module whose classes make the tables; a board does not need it.
+MAKER = "twinloop.control.tables"
+# Functions of one line that are written in the place of their calls: on a board a call costs more than what these do.
+IN_PLACE = {"twinloop.control.state": ("trusted",), "twinloop.control.rules": ("holds", "mark")}
+MAKERS = {name: getattr(builtins, name) for name in ("len", "range", "tuple", "enumerate")}
 
 
 class SlimError(RuntimeError):
@@ -25,10 +40,10 @@ class SlimError(RuntimeError):
 
 
 def assigned_name(node: ast.stmt) -> str:
-    """The name that a plain assignment of a module gives a value to, empty for anything else."""
+    """The name that a plain assignment or a function of a module defines, empty for anything else."""
     if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
         return node.targets[0].id
-    return ""
+    return node.name if isinstance(node, ast.FunctionDef) else ""
 
 
 def leave_out_host_texts(tree: ast.Module, module: str) -> None:
@@ -46,6 +61,19 @@ def leave_out_host_texts(tree: ast.Module, module: str) -> None:
                 row.elts[-1] = ast.Constant("")
 
 
+def finish_tables(tree: ast.Module, world: dict) -> None:
+    """Write finished tuples in the place of what makes them, and drop what they were made of."""
+    kept = []
+    for node in tree.body:
+        value = world.get(assigned_name(node)) if isinstance(node, ast.Assign) else None
+        if isinstance(value, (tables.Table, tables.Words)):
+            continue
+        if isinstance(value, tuple) and any(isinstance(part, ast.Call) for part in ast.walk(node.value)):
+            node.value = ast.parse(repr(value), mode="eval").body
+        kept.append(node)
+    tree.body = kept
+
+
 def module_path(module: str) -> Path:
     """The file of a module of the package."""
     path = PACKAGE.parent / module.replace(".", "/")
@@ -59,27 +87,52 @@ def stored_names(tree: ast.Module) -> collections.Counter:
 
 
 @functools.cache
-def numbers_of(module: str) -> dict[str, int]:
-    """Numbers of a module of the package, from its file."""
-    return numbers_in(ast.parse(module_path(module).read_text()), module)
+def world_of(module: str) -> dict:
+    """Everything that the top level of a module of the package defines, from its file and without importing it."""
+    return world_in(ast.parse(module_path(module).read_text()), module)
 
 
-def numbers_in(tree: ast.Module, module: str) -> dict[str, int]:
-    """Names that are whole numbers for ever: written in capitals, assigned once and at the top, made of such numbers."""
-    stored = stored_names(tree)
-    known: dict[str, int] = {}
-    imported, modules = imported_numbers(tree, module)
-    seen = {**imported, **{local: SimpleNamespace(**numbers) for local, numbers in modules.items()}}
+def world_in(tree: ast.Module, module: str) -> dict:
+    """The same from a module's tree. What needs anything but this package and a few built-in functions is left out."""
+    world: dict = {"__builtins__": MAKERS}
     for node in tree.body:
-        name = assigned_name(node)
-        if name.isupper() and stored[name] == 1:
+        if isinstance(node, ast.ImportFrom):
+            world |= imported_world(node, module)
+        elif assigned_name(node):
             try:
-                value = eval(compile(ast.Expression(node.value), module, "eval"), {"__builtins__": {}}, {**seen, **known})
+                exec(compile(ast.Module([node], []), module, "exec"), world)
             except (NameError, TypeError, AttributeError, KeyError):
                 continue
-            if type(value) is int:
-                known[name] = value
-    return known
+    return world
+
+
+def imported_world(node: ast.ImportFrom, module: str) -> dict:
+    """Local name -> value of what an import brings from the package; a module is a namespace of its own."""
+    source = absolute(node, module)
+    if not source.startswith("twinloop"):
+        return {}
+    there = vars(tables) if source == MAKER else None
+    found: dict = {}
+    for alias in node.names:
+        local = alias.asname or alias.name
+        if there is None and module_path(f"{source}.{alias.name}").exists():
+            found[local] = SimpleNamespace(**world_of(f"{source}.{alias.name}"))
+        elif alias.name in (there or world_of(source)):
+            found[local] = (there or world_of(source))[alias.name]
+    return found
+
+
+def numbers_in(tree: ast.Module, world: dict) -> dict[str, int]:
+    """Names of a module that are whole numbers for ever: written in capitals, given a value once and at the top."""
+    stored = stored_names(tree)
+    names = [name for name in map(assigned_name, tree.body) if name.isupper() and stored[name] == 1]
+    return {name: world[name] for name in names if type(world.get(name)) is int}
+
+
+@functools.cache
+def numbers_of(module: str) -> dict[str, int]:
+    """Numbers of a module of the package, from its file."""
+    return numbers_in(ast.parse(module_path(module).read_text()), world_of(module))
 
 
 def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int], dict[str, dict[str, int]]]:
@@ -126,6 +179,49 @@ def number(value: int) -> ast.expr:
     return ast.Constant(value) if value >= 0 else ast.UnaryOp(ast.USub(), ast.Constant(-value))
 
 
+@functools.cache
+def lines_of(module: str) -> dict[str, ast.FunctionDef]:
+    """The functions of a module that are written in the place of their calls, their numbers in place."""
+    tree = ast.parse(module_path(module).read_text())
+    inliner = Inliner({**imported_numbers(tree, module)[0], **numbers_of(module)}, imported_numbers(tree, module)[1])
+    wanted = IN_PLACE.get(module, ())
+    return {node.name: inliner.visit(node) for node in tree.body if isinstance(node, ast.FunctionDef) and node.name in wanted}
+
+
+class Placer(ast.NodeTransformer):
+    """Writes the one line of a function in the place of its call. `modules`: local name of a module -> its full name."""
+
+    def __init__(self, modules: dict[str, str]):
+        self.modules = modules
+
+    def line(self, call: ast.Call) -> ast.stmt | None:
+        """The function's line with the call's arguments, None for a call that stays one."""
+        func = call.func
+        if not isinstance(func, ast.Attribute) or not isinstance(func.value, ast.Name):
+            return None
+        found = lines_of(self.modules.get(func.value.id, "")).get(func.attr) if func.value.id in self.modules else None
+        if found is None or any(isinstance(node, ast.Call) for arg in call.args for node in ast.walk(arg)):
+            return None
+        values = dict(zip((arg.arg for arg in found.args.args), call.args, strict=True))
+
+        class Filler(ast.NodeTransformer):
+            def visit_Name(self, node):  # noqa: N802
+                return copy.deepcopy(values.get(node.id, node))
+
+        return Filler().visit(copy.deepcopy(found.body[-1]))
+
+    def visit_Expr(self, node):  # noqa: N802
+        """A call whose value nobody wants."""
+        line = self.line(node.value) if isinstance(node.value, ast.Call) else None
+        return node if line is None else line
+
+    def visit_Call(self, node):  # noqa: N802
+        """A call whose value is used."""
+        self.generic_visit(node)
+        line = self.line(node)
+        return line.value if isinstance(line, ast.Return) else node
+
+
 def absolute(node: ast.ImportFrom, module: str) -> str:
     """The full name of the module that an import names."""
     if node.level == 0:
@@ -135,27 +231,51 @@ def absolute(node: ast.ImportFrom, module: str) -> str:
 
 
 class DropNumbers(ast.NodeTransformer):
-    """Takes names that are numbers now out of the imports, and imports of which nothing is left."""
+    """Takes out of the imports names that are numbers now, and modules of which nothing else is used."""
 
-    def __init__(self, names: dict[str, int]):
+    def __init__(self, names: dict[str, int], modules: dict[str, dict[str, int]]):
         self.names = names
+        self.modules = modules
+
+    def visit_Module(self, node):  # noqa: N802
+        """The names that are still used."""
+        self.used = {part.id for part in ast.walk(node) if isinstance(part, ast.Name)}
+        return self.generic_visit(node)
 
     def visit_ImportFrom(self, node):  # noqa: N802
         """What is left of it."""
-        node.names = [alias for alias in node.names if (alias.asname or alias.name) not in self.names]
+        node.names = [alias for alias in node.names if self.is_needed(alias.asname or alias.name)]
         return node if node.names else None
+
+    def is_needed(self, local: str) -> bool:
+        """Whether the import of this name is still of use."""
+        return local not in self.names and (local not in self.modules or local in self.used)
 
 
 def slim(source: str, module: str) -> str:
     """The source of a module of the package as it goes on a board. Raises SlimError."""
     tree = ast.parse(source)
+    world = world_in(tree, module)
+    own = numbers_in(tree, world)
+    finish_tables(tree, world)
     leave_out_host_texts(tree, module)
+    tree.body = [node for node in tree.body if not isinstance(node, ast.ImportFrom) or absolute(node, module) != MAKER]
     names, modules = imported_numbers(tree, module)
     shadowed = stored_names(tree).keys() & (names.keys() | modules.keys())
     if shadowed:
         raise SlimError(f"{module}: {', '.join(sorted(shadowed))}: imported, and something else in this module as well")
-    own = numbers_in(tree, module)
     # Every module of the package reads numbers in place: nobody needs the names themselves any more.
     tree.body = [node for node in tree.body if assigned_name(node) not in own]
-    tree = DropNumbers(names).visit(Inliner({**names, **own}, modules).visit(tree))
+    tree = Placer(module_names(tree, module)).visit(tree)
+    tree = DropNumbers(names, modules).visit(Inliner({**names, **own}, modules).visit(tree))
     return ast.unparse(ast.fix_missing_locations(tree))
+
+
+def module_names(tree: ast.Module, module: str) -> dict[str, str]:
+    """Local name -> full name of each module of the package that a module imports."""
+    found = {}
+    for node in tree.body:
+        if isinstance(node, ast.ImportFrom):
+            source = absolute(node, module)
+            found |= {alias.asname or alias.name: f"{source}.{alias.name}" for alias in node.names}
+    return found

@@ -23,14 +23,18 @@ from .bare import bare
 
 # In import order: a module comes after those it imports from.
 CONTROL = (
+    "tables",
     "reasons",
-    "state",
     "settings",
+    "conditions",
+    "state",
     "readings",
     "rules",
     "coldloop",
+    "tank",
+    "frost",
     "latches",
-    "conditions",
+    "collect",
     "sequence",
     "diagnosis",
     "guard",

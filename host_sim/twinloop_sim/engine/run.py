@@ -31,9 +31,7 @@ from . import block
 DAY_S = 86400
 # Typical years have no 29 February.
 COMMON_YEAR = 1990
-# Steps a kelvin of each sensor's chip: 12-bit DS18B20s have 16, the Pt1000 of the collector about 32 (0.031 K).
-# source: DS18B20 datasheet, table 1; MAX31865 with a 4 kOhm reference, computed.
-CHIP_STEPS_PER_K = (32.0, 16.0, 16.0, 16.0, 16.0, 16.0, 16.0, 16.0)
+CHIP_STEPS_PER_K = s.SENSOR_ROWS.column("chip_steps_per_k")
 
 
 class SimPort:

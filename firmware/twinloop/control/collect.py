@@ -1,0 +1,110 @@
+"""From latches, flags and settings to the conditions that the table looks at."""
+
+from . import conditions as c
+from . import frost, rules
+from . import reasons as why
+from . import settings as cfg
+from . import state as s
+
+
+def collect_hands(state, settings, inputs):
+    """Conditions that a person, the board or the guard sets."""
+    if inputs[s.IN_RESETS] >= s.RESETS_LIMIT:
+        rules.mark(state, c.RESETS)
+    if state[s.GUARD_HOLD_MS] > 0:
+        rules.mark(state, c.GUARD_HELD)
+    if inputs[s.IN_UPKEEP] == s.UPKEEP_MAINTENANCE:
+        rules.mark(state, c.MAINTAINED)
+    if inputs[s.IN_UPKEEP] == s.UPKEEP_PURGE:
+        rules.mark(state, c.PURGE_ON)
+    if inputs[s.IN_HAND_MASK] != 0:
+        rules.mark(state, c.HAND_ON)
+
+
+def collect_faults(state, settings, inputs):
+    """Conditions of plant and sensors that stop or bar."""
+    if state[s.FROST] == 1:
+        rules.mark(state, c.FROSTY)
+    if not s.trusted(state, s.COLLECTOR):
+        rules.mark(state, c.COLLECTOR_LOST)
+    if state[s.VALVE_HOME_MS] > 0:
+        rules.mark(state, c.VALVE_UNKNOWN)
+    if state[s.STAGNATION] == 1:
+        rules.mark(state, c.HOT_STEAM)
+    if frost.glycol_stiff(state, settings, inputs):
+        rules.mark(state, c.STIFF)
+    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+        rules.mark(state, c.TANK_LOST)
+
+
+def collect_given_up(state, settings, inputs):
+    """Conditions of what was tried, had no effect, and rests for half an hour."""
+    if state[s.NO_FLOW] == why.GLYCOL_NOT_ARRIVING:
+        rules.mark(state, c.NOT_ARRIVING)
+    if state[s.NO_FLOW] == why.FLOW_MISSING:
+        rules.mark(state, c.FLOWLESS)
+    if state[s.NO_FLOW] == why.HEAT_ASTRAY:
+        rules.mark(state, c.ASTRAY)
+    if state[s.NO_FLOW] == why.SENSORS_SWAPPED:
+        rules.mark(state, c.SWAPPED)
+    if state[s.NO_FLOW] == why.HEAT_TOO_WEAK:
+        rules.mark(state, c.WEAK)
+    if state[s.DUMP_BARRED] == why.RADIATOR_DEAD:
+        rules.mark(state, c.DEAD)
+    if state[s.DUMP_BARRED] == why.DUMP_HEATS_TANK:
+        rules.mark(state, c.HEATING)
+
+
+def collect_plant(state, settings, inputs):
+    """Conditions of the plant as it is built and of the loop as it is."""
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.NONE and state[s.DUMP_BARRED] == 0:
+        rules.mark(state, c.RADIATOR)
+    # A dump that heated the tank or had no effect may be a valve that does not move: then the way round is not one.
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS and state[s.DUMP_BARRED] == 0:
+        rules.mark(state, c.ROUND)
+    if frost.dump_frosty(state, settings, inputs):
+        rules.mark(state, c.COLD_DUMP)
+    if frost.loop_frosty(state, settings, inputs):
+        rules.mark(state, c.COLD_LOOP)
+    if frost.tank_too_cold(state, settings, inputs):
+        rules.mark(state, c.TANK_COOL)
+
+
+def turn_due(state, settings, inputs):
+    """Whether a mover waits for its turn, or is having it."""
+    if state[s.EXERCISING] < s.MOVERS:
+        return True
+    for index in range(s.UNMOVED_S, s.UNMOVED_S + s.MOVERS):
+        if state[index] >= settings[cfg.EXERCISE_AFTER]:
+            return True
+    return False
+
+
+def collect_sun(state, settings, inputs):
+    """Conditions of the heat that is there, of the room for it, and of what can be done without it."""
+    if state[s.TANK_FULL] == 1:
+        rules.mark(state, c.FULL)
+    if state[s.CHARGE_HOT] == 1:
+        rules.mark(state, c.HOT_GLYCOL)
+    if state[s.CHARGE_WANTED] == 1:
+        rules.mark(state, c.WANTED)
+    if state[s.DUMP_WANTED] == 1:
+        rules.mark(state, c.DUMP)
+    if state[s.COOLING_WANTED] == 1:
+        rules.mark(state, c.COOLING)
+    if turn_due(state, settings, inputs):
+        rules.mark(state, c.TURN_DUE)
+    if state[s.COLLECTOR_MC] < settings[cfg.COLLECTOR_MINIMUM]:
+        rules.mark(state, c.COOL)
+
+
+def collect(state, settings, inputs):
+    """All conditions of this step."""
+    for word in range(s.CONDITIONS, s.CONDITIONS + c.CONDITION_WORDS):
+        state[word] = 0
+    collect_hands(state, settings, inputs)
+    collect_faults(state, settings, inputs)
+    collect_given_up(state, settings, inputs)
+    collect_plant(state, settings, inputs)
+    collect_sun(state, settings, inputs)
+    frost.yield_to_the_sun(state, settings, inputs)

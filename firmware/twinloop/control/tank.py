@@ -1,0 +1,156 @@
+"""When the tank may take heat. The whole rule is here.
+
+1. Some tank sensor is trusted, and the hottest one is below tank_limit (`latch_over`); the tank is full before that when its bottom
+   is warm (`latch_full`). With tank_high lost, or hotter below than above, the margin stands in for it (`take_hottest`).
+2. Glycol that is too hot for drinking water is dumped first (`latch_hot`).
+3. The tank pump joins only while the glycol at the exchanger is trusted or timed to be warmer than the tank (`glycol_warm`). In
+   night cooling it has to be colder than all of the tank (`glycol_cold`): beyond a limit heat may only leave.
+4. The same limits hold for hands (`hand_refused`).
+
+The rows of rules.py carry these out: tank full, both tank sensors unknown, glycol too hot to charge. The guard judges again, from
+raw readings and by itself.
+"""
+
+from . import conditions as c
+from . import rules
+from . import settings as cfg
+from . import state as s
+
+# Hot water does not stay below: a bottom this much hotter than the top means sensors that are exchanged or wrong.
+INVERSION_MK = 5000
+# The sensors of a mixed tank may be a kelvin apart: beyond this, night cooling must not move water.
+COOLING_INVERSION_MK = 1500
+# Glycol counts as colder than the tank from this difference on.
+COLDER_MK = 1000
+
+
+def take_reference(state, settings, inputs):
+    """Find what the collector is compared with, tank_low or else tank_high, and the coldest that the tank is."""
+    low = state[s.TANK_LOW_MC] if s.trusted(state, s.TANK_LOW) else s.UNKNOWN_MC
+    high = state[s.TANK_HIGH_MC] if s.trusted(state, s.TANK_HIGH) else s.UNKNOWN_MC
+    state[s.TANK_REFERENCE_MC] = low if low != s.UNKNOWN_MC else high
+    state[s.TANK_COLDEST_MC] = min(low, high) if low != s.UNKNOWN_MC and high != s.UNKNOWN_MC else max(low, high)
+
+
+def crossed(state, settings, inputs):
+    """Whether the bottom of the tank reads hotter than the top, which water does not allow."""
+    if not s.trusted(state, s.TANK_LOW) or not s.trusted(state, s.TANK_HIGH):
+        return False
+    return state[s.TANK_LOW_MC] >= state[s.TANK_HIGH_MC] + INVERSION_MK
+
+
+def inversion_mk(state, settings, inputs):
+    """How much hotter the bottom reads than the top; 0 if it does not or only one sensor is trusted."""
+    return state[s.TANK_REFERENCE_MC] - state[s.TANK_COLDEST_MC]
+
+
+def take_hottest(state, settings, inputs):
+    """Find the temperature that the limits act on: the hottest trusted sensor, plus the margin without the top."""
+    high = state[s.TANK_HIGH_MC] if s.trusted(state, s.TANK_HIGH) else s.UNKNOWN_MC
+    if high == s.UNKNOWN_MC or crossed(state, settings, inputs):
+        high = state[s.TANK_REFERENCE_MC]
+        if high != s.UNKNOWN_MC:
+            high += settings[cfg.STRATIFICATION_MARGIN]
+    state[s.TANK_HOTTEST_MC] = max(high, state[s.TANK_REFERENCE_MC])
+
+
+def hottest_seen_mc(state, settings, inputs):
+    """The hottest trusted tank sensor, without a margin; UNKNOWN_MC without one."""
+    high = state[s.TANK_HIGH_MC] if s.trusted(state, s.TANK_HIGH) else s.UNKNOWN_MC
+    return max(high, state[s.TANK_REFERENCE_MC])
+
+
+def off_scale(state, settings, inputs):
+    """Whether a tank sensor reads hotter than any tank can be: not a value, but no reason to move heat either."""
+    if state[s.CAUSE + s.TANK_LOW] == s.CAUSE_RANGE and inputs[s.IN_RAW_MC + s.TANK_LOW] > 0:
+        return True
+    return state[s.CAUSE + s.TANK_HIGH] == s.CAUSE_RANGE and inputs[s.IN_RAW_MC + s.TANK_HIGH] > 0
+
+
+def latch_over(state, settings, inputs):
+    """Latch a tank over its limit; it stays latched while no tank sensor is trusted."""
+    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+        return
+    hottest = state[s.TANK_HOTTEST_MC]
+    limit = cfg.tank_limit_mc(settings)
+    if hottest >= limit or off_scale(state, settings, inputs):
+        state[s.TANK_OVER] = 1
+    elif hottest < limit - settings[cfg.TANK_LIMIT_RESET]:
+        state[s.TANK_OVER] = 0
+
+
+def latch_full(state, settings, inputs):
+    """Latch a full tank: its bottom is warm, or any part is over the limit."""
+    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+        return
+    low = state[s.TANK_REFERENCE_MC]
+    if not s.trusted(state, s.TANK_HIGH):
+        low = state[s.TANK_HOTTEST_MC]
+    full = cfg.tank_full_low_mc(settings)
+    if low >= full or state[s.TANK_OVER] == 1:
+        state[s.TANK_FULL] = 1
+    elif low < full - settings[cfg.TANK_FULL_RESET]:
+        state[s.TANK_FULL] = 0
+
+
+def latch_hot(state, settings, inputs):
+    """Latch glycol too hot for drinking water, in the collector or already at the station."""
+    if not s.trusted(state, s.COLLECTOR):
+        return
+    hot = state[s.COLLECTOR_MC]
+    if s.trusted(state, s.LOOP_SUPPLY):
+        hot = max(hot, state[s.LOOP_SUPPLY_MC])
+    if hot >= settings[cfg.CHARGE_LIMIT]:
+        state[s.CHARGE_HOT] = 1
+    elif hot < settings[cfg.CHARGE_LIMIT] - settings[cfg.CHARGE_LIMIT_RESET]:
+        state[s.CHARGE_HOT] = 0
+
+
+def plates_cold(state, settings, inputs):
+    """Whether the exchanger's sensor shows that nothing warm has arrived; judged on standing water only."""
+    if state[s.TANK_PUMP_ON] != 0 or not s.trusted(state, s.EXCHANGER):
+        return False
+    return state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC] < settings[cfg.EXCHANGER_LAG]
+
+
+def timed_through(state, settings, inputs):
+    """Whether glycol has flowed to the exchanger for tank_pump_delay."""
+    if state[s.COLLECTOR_PUMP_MS] < settings[cfg.TANK_PUMP_DELAY]:
+        return False
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
+        return True
+    return state[s.OUTPUT_MS + s.DUMP_VALVE_POWER] >= settings[cfg.DUMP_TRAVEL] + settings[cfg.TANK_PUMP_DELAY]
+
+
+def glycol_warm(state, settings, inputs):
+    """Whether the glycol at the exchanger is trusted or timed to be warmer than the tank."""
+    if state[s.COLLECTOR_PUMP_ON] == 0 or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+        return 0
+    if plates_cold(state, settings, inputs):
+        return 0
+    if not s.trusted(state, s.LOOP_SUPPLY):
+        return 1 if timed_through(state, settings, inputs) else 0
+    lead = settings[cfg.EXCHANGER_LAG] if state[s.TANK_PUMP_ON] != 0 else settings[cfg.EXCHANGER_LEAD]
+    return 1 if state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC] >= lead else 0
+
+
+def glycol_cold(state, settings, inputs):
+    """Whether the glycol at the exchanger is trusted or timed to be colder than all of the tank: heat can only leave."""
+    if state[s.COLLECTOR_PUMP_ON] == 0 or state[s.TANK_COLDEST_MC] == s.UNKNOWN_MC:
+        return 0
+    if not timed_through(state, settings, inputs):
+        return 0
+    # While the minimum run keeps the collector pump on beside a tank that is upside down, nothing may reach the water.
+    if inversion_mk(state, settings, inputs) >= COOLING_INVERSION_MK:
+        return 0
+    arriving = state[s.COLLECTOR_MC]
+    if s.trusted(state, s.LOOP_SUPPLY):
+        arriving = max(arriving, state[s.LOOP_SUPPLY_MC])
+    return 1 if arriving <= state[s.TANK_COLDEST_MC] - COLDER_MK else 0
+
+
+def hand_refused(state, settings, inputs):
+    """Whether a limit forbids the tank pump to hands: only with glycol moving can it add heat."""
+    if state[s.COLLECTOR_PUMP_ON] == 0:
+        return False
+    return state[s.TANK_OVER] == 1 or rules.holds(state, c.TANK_LOST) or rules.holds(state, c.HOT_GLYCOL)
