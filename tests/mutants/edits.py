@@ -8,6 +8,7 @@ all texts are left alone: what compares them whole needs no mutant.
 
 import ast
 import copy
+import re
 from collections import Counter
 from functools import reduce
 from pathlib import Path
@@ -111,11 +112,16 @@ def other_statements(node, function):
         found.append(changed(node, op=OPERATORS[type(node.op)]()))
     if isinstance(node, (ast.If, ast.While)) and isinstance(node.test, (ast.Call, ast.Name)):
         found.append(changed(node, test=ast.UnaryOp(ast.Not(), node.test)))
-    if isinstance(node, ast.Return) and isinstance(node.value, ast.Name) and node.value.id.isupper():
+    if isinstance(node, ast.Return) and is_name_of_number(node.value):
         found.append(changed(node, value=ast.Constant(0)))
     if not is_needed(node, function):
         found.append(ast.Pass())
     return found
+
+
+def is_name_of_number(node):
+    """Whether this is LIMIT, or s.LIMIT."""
+    return isinstance(node, (ast.Name, ast.Attribute)) and ast.unparse(node).rpartition(".")[2].isupper()
 
 
 def is_needed(node, function):
@@ -165,13 +171,21 @@ def row_edits(rows):
         yield rows, "elts", rows.elts, rows.elts[:place] + rows.elts[place + 1 :]
         conditions = operands(row.elts[0])
         for gone in range(len(conditions) if len(conditions) > 1 else 0):
-            left = conditions[:gone] + conditions[gone + 1 :]
-            yield row.elts, 0, row.elts[0], reduce(lambda one, other: ast.BinOp(one, ast.BitOr(), other), left)
+            yield row.elts, 0, row.elts[0], joined(row.elts[0], conditions[:gone] + conditions[gone + 1 :])
 
 
 def operands(node):
-    """The parts of `A | B | C`."""
+    """The parts of `A | B | C`, or of `(A, B, C)`."""
+    if isinstance(node, ast.Tuple):
+        return node.elts
     return [*operands(node.left), node.right] if isinstance(node, ast.BinOp) else [node]
+
+
+def joined(node, parts):
+    """These parts in the form of the node that they come from."""
+    if isinstance(node, ast.Tuple):
+        return ast.Tuple(parts, ast.Load())
+    return reduce(lambda one, other: ast.BinOp(one, ast.BitOr(), other), parts)
 
 
 def is_meant(module, name):
@@ -193,6 +207,13 @@ def pieces(module, tree):
                 yield place, name, edits_below(node, step)
 
 
+def prefixes(tree):
+    """What finds the prefixes of a module's imports, as `s.` after `from . import state as s`."""
+    imports = [node.names for node in tree.body if isinstance(node, ast.ImportFrom) and node.module is None]
+    names = [alias.asname or alias.name for aliases in imports for alias in aliases]
+    return re.compile(rf"\b(?:{'|'.join(names)})\.(?=\w)" if names else "(?!)")
+
+
 def text(old, new):
     """The edit for a reader."""
     if isinstance(old, list):
@@ -208,6 +229,7 @@ def mutants_of(path):
     module = path.stem
     tree = ast.parse(path.read_text())
     parts = [ast.unparse(node) for node in tree.body]
+    prefix = prefixes(tree)
     found, names = [], Counter()
     for place, function, edits in pieces(module, tree):
         seen = {parts[place]}
@@ -218,7 +240,7 @@ def mutants_of(path):
             if part in seen:
                 continue
             seen.add(part)
-            name = f"{module}.{function}: {text(old, new)}"
+            name = f"{module}.{function}: {prefix.sub('', text(old, new))}"
             names[name] += 1
             if names[name] > 1:
                 name += f" ({names[name]})"

@@ -199,7 +199,7 @@ class Campaign:
     def trial(self, copy, mutant, limit_s):
         """Begin one."""
         first = self.first(mutant) if mutant else []
-        near = [str(path) for path in (NEAR / f"test_{mutant.module}.py",) if path.exists()] if self.own_tests(mutant) else []
+        near = sorted(str(path) for path in NEAR.rglob(f"test_{mutant.module}*.py")) if self.own_tests(mutant) else []
         return Trial(copy, mutant, near, self.options.tests, Judge(first, self.lengths_s, self.options.without), limit_s)
 
     def own_tests(self, mutant):

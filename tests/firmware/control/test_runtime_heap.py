@@ -40,7 +40,7 @@ def test_not_even_when_the_guard_acts(micropython, tmp_path):
     ],
 )
 def test_what_takes_from_the_heap_is_seen(what, statement, micropython, tmp_path):
-    package = core.write_changed(tmp_path, syntax_edits.changes(syntax_edits.planted("rules", "decide", statement)))
+    package = core.write_changed(tmp_path, syntax_edits.changes(syntax_edits.planted("decide", statement)))
     sequence = library.BY_NAME["start_and_stop_difference"]
     found = core.run_micropython(tmp_path, [sequence], "heap", tmp_path, package)
     steps, taken = found["charging"]

@@ -50,10 +50,10 @@ def test_the_heat_of_the_largest_step(wrapped):
 @pytest.mark.parametrize(
     "edit",
     [
-        syntax_edits.swapped("meter", "heat_j", "100000", "200000"),
-        syntax_edits.planted("rules", "decide", "inputs[0] * inputs[0]"),
-        syntax_edits.planted("rules", "decide", "abs(-inputs[0] << 30)"),
-        syntax_edits.planted("rules", "decide", "state[0] -= 1 << 30"),
+        syntax_edits.swapped("heat_j", "100000", "200000"),
+        syntax_edits.planted("decide", "inputs[0] * inputs[0]"),
+        syntax_edits.planted("decide", "abs(-inputs[0] << 30)"),
+        syntax_edits.planted("decide", "state[0] -= 1 << 30"),
     ],
     ids=lambda edit: edit.what,
 )

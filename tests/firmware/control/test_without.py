@@ -61,20 +61,25 @@ def test_every_row_has_a_witness(shipped):
     assert set(names) == set(library.ROW_WITNESSES)
 
 
-def test_an_edit_that_changes_nothing_is_refused():
-    nothing = [
-        syntax_edits.no_row("NO_SUCH_REASON"),
-        syntax_edits.body_gone("latches", "no_such_function"),
-        syntax_edits.statement_gone("latches", "wake", "no_such_statement"),
-        syntax_edits.swapped("latches", "wake", "1", "0"),
-        syntax_edits.constant("conditions", "RESETS_LIMIT", "3"),
-    ]
-    for edit in nothing:
-        with pytest.raises(AssertionError, match="changed"):
-            syntax_edits.without(edit)
+@pytest.mark.parametrize(
+    ("make", "arguments"),
+    [
+        (syntax_edits.no_row, ("NO_SUCH_REASON",)),
+        (syntax_edits.body_gone, ("no_such_function",)),
+        (syntax_edits.body_gone, ("wake",)),
+        (syntax_edits.statement_gone, ("latches.wake", "no_such_statement")),
+        (syntax_edits.swapped, ("latches.wake", "1", "0")),
+        (syntax_edits.denied, ("path_open", "COLD_DUMP", "STIFF")),
+        (syntax_edits.decided, ("run_on_over", "DUTY", False)),
+        (syntax_edits.constant, ("RESETS_LIMIT", "3")),
+    ],
+)
+def test_an_edit_of_nothing_or_of_several_places_is_refused(make, arguments):
+    with pytest.raises(AssertionError, match="changed"):
+        syntax_edits.without(make(*arguments))
 
 
 def test_an_edit_leaves_the_shipped_core_alone(shipped):
-    copy = syntax_edits.without(syntax_edits.constant("conditions", "RESETS_LIMIT", "4"))
+    copy = syntax_edits.without(syntax_edits.constant("RESETS_LIMIT", "4"))
     assert (copy.conditions.RESETS_LIMIT, shipped.conditions.RESETS_LIMIT) == (4, 3)
     assert copy.station.rules is copy.rules

@@ -108,10 +108,10 @@ TANK_LOST = sequence(
 
 # What is broken, so that the guard is needed at all.
 BROKEN = [
-    (STEAM, swapped("latches", "latch_steam", "state[COLLECTOR_MC] >= settings[COLLECTOR_LIMIT]", "False")),
-    (COLLECTOR_LOST, swapped("readings", "grow_old", "age > limit", "False")),
-    (TANK_OVER, statement_gone("latches", "latch_full", "state[TANK_FULL] = 1")),
-    (TANK_LOST, swapped("readings", "grow_old", "age > limit", "False")),
+    (STEAM, swapped("latch_steam", "state[COLLECTOR_MC] >= settings[COLLECTOR_LIMIT]", "False")),
+    (COLLECTOR_LOST, swapped("grow_old", "age > limit", "False")),
+    (TANK_OVER, statement_gone("latch_full", "state[TANK_FULL] = 1")),
+    (TANK_LOST, swapped("grow_old", "age > limit", "False")),
 ]
 
 # The rules do the right thing: the tank pump alone may run on over a hot tank, and that is none of the guard's business.
@@ -177,40 +177,40 @@ OVER = "inputs[IN_RAW_MC + sensor] > settings[TANK_LIMIT] + 1000"
 GROWS = "min(state[GUARD_COLLECTOR_MS] + inputs[IN_DT_MS], TOP_MS)"
 # Rules broken, and the guard as well: then nothing holds any more.
 NEGATIVES = [
-    ("guard_lets_a_cold_night_cool_a_hot_tank", body_gone("guard", "chills", False), "cooling"),
-    *((name, body_gone("guard", "gate"), LONGER) for name in [sequence["name"] for sequence, edit in BROKEN]),
-    ("guard_on_steam", swapped("guard", "measure_collector", LIMIT, "True"), LONGER),
-    ("guard_on_steam", swapped("guard", "measure_collector", LIMIT, LIMIT.replace("<", "<=")), LONGER),
-    ("guard_on_steam", constant("guard", "MARGIN_MS", "10000"), "at the limit, for as long as the rules may take"),
-    ("guard_on_steam", constant("guard", "HOLD_MS", "595000"), "ten minutes off, although it is good again"),
+    ("guard_lets_a_cold_night_cool_a_hot_tank", body_gone("chills", False), "cooling"),
+    *((name, body_gone("gate"), LONGER) for name in [sequence["name"] for sequence, edit in BROKEN]),
+    ("guard_on_steam", swapped("measure_collector", LIMIT, "True"), LONGER),
+    ("guard_on_steam", swapped("measure_collector", LIMIT, LIMIT.replace("<", "<=")), LONGER),
+    ("guard_on_steam", constant("MARGIN_MS", "10000"), "at the limit, for as long as the rules may take"),
+    ("guard_on_steam", constant("HOLD_MS", "595000"), "ten minutes off, although it is good again"),
     (
         "guard_on_steam",
-        swapped("diagnosis", "collect_station_alarms", "state[GUARD_HOLD_MS] > 0", "False"),
+        swapped("collect_station_alarms", "state[GUARD_HOLD_MS] > 0", "False"),
         LONGER,
     ),
-    ("guard_on_a_tank_over_its_limit", swapped("guard", "release_all", "COMMAND + MOVERS", "COMMAND + TANK_PUMP"), LONGER),
+    ("guard_on_a_tank_over_its_limit", swapped("release_all", "COMMAND + MOVERS", "COMMAND + TANK_PUMP"), LONGER),
     ("guard_on_steam", no_row("GUARD_ACTED"), "ten minutes off, although it is good again"),
-    ("guard_on_steam", swapped("guard", "measure_collector", f"0 if good else {GROWS}", GROWS), ""),
-    ("guard_on_a_lost_collector", swapped("guard", "measure_collector", "inputs[IN_RAW_CAUSE + COLLECTOR] == 0", "True"), LONGER),
+    ("guard_on_steam", swapped("measure_collector", f"0 if good else {GROWS}", GROWS), ""),
+    ("guard_on_a_lost_collector", swapped("measure_collector", "inputs[IN_RAW_CAUSE + COLLECTOR] == 0", "True"), LONGER),
     (
         "guard_on_a_tank_over_its_limit",
-        swapped("guard", "over", OVER, OVER.replace(">", ">=")),
+        swapped("over", OVER, OVER.replace(">", ">=")),
         "one kelvin over: the rules act at the limit itself",
     ),
-    ("guard_on_a_tank_over_its_limit", swapped("guard", "over", OVER, "False"), LONGER),
+    ("guard_on_a_tank_over_its_limit", swapped("over", OVER, "False"), LONGER),
     (
         "guard_on_a_tank_over_its_limit",
-        swapped("guard", "measure_tank", "over(state, settings, inputs, TANK_LOW)", "False"),
+        swapped("measure_tank", "over(state, settings, inputs, TANK_LOW)", "False"),
         "the low sensor counts as well",
     ),
     (
         "guard_on_two_lost_tank_sensors",
-        swapped("guard", "measure_tank", "not seen(state, settings, inputs, TANK_HIGH)", "True"),
+        swapped("measure_tank", "not seen(state, settings, inputs, TANK_HIGH)", "True"),
         "one is enough",
     ),
     (
         "guard_on_two_lost_tank_sensors",
-        swapped("guard", "must_act", "state[COMMAND + TANK_PUMP] == 1", "True"),
+        swapped("must_act", "state[COMMAND + TANK_PUMP] == 1", "True"),
         "to the radiator it may go",
     ),
 ]
