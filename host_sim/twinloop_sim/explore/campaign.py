@@ -2,7 +2,7 @@
 
 A walk begins with a station that just woke and tries every letter of an alphabet in every state that is new. Two concrete states
 with the same key (walk.key_of) count as one, and only the first of them is gone on from: a walk that ends has exhausted its
-alphabet up to that key, and is no proof beyond it. What it judges after every step stands in truths.py.
+alphabet up to that key, and is no proof beyond it. The folder truths says what it judges after every step.
 """
 
 from __future__ import annotations

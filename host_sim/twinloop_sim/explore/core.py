@@ -1,9 +1,10 @@
-"""The walk with the control core inside it, through numba: the same files as everywhere, compiled by compiled.py's means."""
+"""The walk with the control core inside, both compiled from the shipped files."""
 
 from __future__ import annotations
 
 import hashlib
 import sys
+import types
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -16,7 +17,12 @@ from . import truths as shipped_truths
 from . import walk as shipped_walk
 
 HERE = Path(__file__).parent
-FILES = ("truths", "walk")
+# The files of truths/ in import order: what the topics share, the topics, and their judge.
+TRUTH_FILES = (
+    *("facts", "memory", "glycol"),
+    *(topic.__name__.rpartition(".")[2] for topic in shipped_truths.TOPICS),
+    "judge",
+)
 _cores: dict[str, SimpleNamespace] = {}
 
 
@@ -28,50 +34,66 @@ def control_files() -> Path:
 def core_hash(folder: Path) -> str:
     """Hash over every file that a compiled walk depends on."""
     digest = hashlib.sha256(compiled.sources_hash(folder).encode())
-    for name in FILES:
-        digest.update((HERE / f"{name}.py").read_bytes())
+    for path in (HERE / "walk.py", *sorted((HERE / "truths").glob("*.py"))):
+        digest.update(path.name.encode() + b"\n" + path.read_bytes())
     return digest.hexdigest()[:16]
 
 
-def judge_all(truths, functions):
-    """Truths as one compiled function that returns their bits, built as a tree: a chain would be too deep for the compiler."""
+def judge_all(judge, functions):
+    """Compile the truths into one function that returns their bits.
+
+    It is built as a tree, because a chain would be too deep for the compiler.
+    """
     if len(functions) == 1:
-        return numba.njit(truths.single.py_func(functions[0]), error_model="numpy", forceinline=True)
+        return numba.njit(judge.single.py_func(functions[0]), error_model="numpy", forceinline=True)
     half = len(functions) // 2
-    left, right = judge_all(truths, functions[:half]), judge_all(truths, functions[half:])
-    return numba.njit(truths.joined.py_func(left, right, half), error_model="numpy", forceinline=True)
+    left, right = judge_all(judge, functions[:half]), judge_all(judge, functions[half:])
+    return numba.njit(judge.joined.py_func(left, right, half), error_model="numpy", forceinline=True)
+
+
+def load_truths(name: str) -> types.ModuleType:
+    """A compiled copy of the truths, as a package of this name; returns its module `judge`."""
+    package = types.ModuleType(name)
+    package.__path__ = []
+    sys.modules[name] = package
+    for file in TRUTH_FILES:
+        module = compiled.load_copy(f"{name}.{file}", HERE / "truths" / f"{file}.py", name)
+        setattr(package, file, module)
+        compiled.compile_functions(module, inline=True)
+    judge = package.judge
+    judge.judged = judge_all(judge, [getattr(topic, truth.__name__) for topic in judge.TOPICS for truth in topic.TRUTHS])
+    return judge
 
 
 def interpreted() -> SimpleNamespace:
-    """The same as load_core, from the installed firmware and without a compiler: the reference."""
+    """The reference: what load_core gives, from the installed firmware and without a compiler."""
     return SimpleNamespace(
         walk=shipped_walk.walk, replay=shipped_walk.replay, wake=station.wake, begin=shipped_truths.begin, rules=rules
     )
 
 
 def load_core(folder: Path | None = None) -> SimpleNamespace:
-    """`walk`, `replay`, `wake` and `begin`, compiled over the control files of a folder, and that folder's rules module.
+    """Compile `walk`, `replay`, `wake` and `begin` over a folder of control files; adds its rules.
 
-    Args: `folder` (the installed firmware's control files when left out). The compiled walk is kept on disk under a hash of all
-    files that it depends on.
+    Args: `folder` (the installed firmware's control files when left out). The compiled walk is kept
+    on disk under a hash of all files that it depends on.
     """
     folder = folder or control_files()
     key = core_hash(folder)
     if key not in _cores:
         control = compiled.load_control(folder)
-        truths = compiled.load_copy(f"{compiled.alias_of(folder)}.explore_truths", HERE / "truths.py", __package__)
-        compiled.compile_functions(truths, inline=True)
-        truths.judged = judge_all(truths, [getattr(truths, truth.__name__) for truth in truths.TRUTHS])
-        walk = compiled.load_copy(f"{compiled.alias_of(folder)}.explore_walk", HERE / "walk.py", __package__)
+        alias = compiled.alias_of(folder)
+        judge = load_truths(f"{alias}.explore_truths")
+        walk = compiled.load_copy(f"{alias}.explore_walk", HERE / "walk.py", __package__)
         compiled.compile_functions(walk)
         walk.step = control.step
-        walk.broken = truths.broken
+        walk.broken = judge.broken
         numba.config.CACHE_DIR = str(compiled.cache_folder(key))
         _cores[key] = SimpleNamespace(
             walk=numba.njit(walk.walk.py_func, error_model="numpy", cache=True),
             replay=numba.njit(walk.replay.py_func, error_model="numpy", cache=True),
             wake=control.wake.py_func,
-            begin=truths.begin.py_func,
+            begin=sys.modules[f"{alias}.explore_truths.memory"].begin.py_func,
             rules=sys.modules[f"{compiled.ALIAS}.control.rules"],
         )
     return _cores[key]

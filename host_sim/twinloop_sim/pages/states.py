@@ -10,7 +10,7 @@ from twinloop.control import state as s
 from twinloop.control.reason_texts import REASON_TEXTS
 
 PAGE = Path("docs/states.md")
-# What moves in each duty, for a reader; the order of it is sequence.py's, and explore/truths.py holds it to this.
+# What moves in each duty, for a reader; the order of it is sequence.py's, and explore/truths holds it to this.
 MOVES = {
     s.IDLE: "nothing, but for a run-on of the tank pump after charging",
     s.CHARGING: "dump valve to the exchanger, then the collector pump, then the tank pump",
@@ -30,7 +30,7 @@ Generated from `firmware/twinloop/control/rules.py` by `.venv/bin/python -m twin
 In every step the first row of the table whose conditions all hold decides the duty and its reason; the last row has none, so
 there always is one. A condition is a bit with a memory of its own where it needs one (a latch with two thresholds); which readings
 set it stands in `latches.py`, `coldloop.py`, `diagnosis.py` and `conditions.py`. The duty of the step before plays no part, so
-every duty can follow every other: `twinloop explore` walks each of these edges, fires each row, and holds what `explore/truths.py`
+every duty can follow every other: `twinloop explore` walks each of these edges, fires each row, and holds what `explore/truths`
 says must be true against every step on the way.
 """
 

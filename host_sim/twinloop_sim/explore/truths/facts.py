@@ -1,0 +1,81 @@
+"""Readings, limits and commands in the words of the design."""
+
+from twinloop.control import reasons as why
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+ALARM_NO_FLOW = 1 << 2
+ALARM_DUMP = 1 << 3
+ALARM_FROST = 1 << 4
+
+
+def trusted(state, sensor):
+    """Whether the sensor has a value."""
+    return state[s.STATUS + sensor] <= s.HELD
+
+
+def collector_at(state, limit_mc):
+    """Whether the collector is trusted and at least this hot."""
+    return trusted(state, s.COLLECTOR) and state[s.COLLECTOR_MC] >= limit_mc
+
+
+def tank_known(state):
+    """Whether a tank sensor is trusted."""
+    return trusted(state, s.TANK_LOW) or trusted(state, s.TANK_HIGH)
+
+
+def tank_reference(state):
+    """tank_low, or tank_high while tank_low is lost."""
+    return state[s.TANK_LOW_MC] if trusted(state, s.TANK_LOW) else state[s.TANK_HIGH_MC]
+
+
+def tank_hottest(state, settings):
+    """The hottest the tank may be, judging by its trusted sensors."""
+    if not trusted(state, s.TANK_HIGH):
+        return state[s.TANK_LOW_MC] + settings[cfg.STRATIFICATION_MARGIN]
+    return max(tank_reference(state), state[s.TANK_HIGH_MC])
+
+
+def tank_coldest(state):
+    """The coldest trusted tank sensor."""
+    if trusted(state, s.TANK_LOW) and trusted(state, s.TANK_HIGH):
+        return min(state[s.TANK_LOW_MC], state[s.TANK_HIGH_MC])
+    return tank_reference(state)
+
+
+def limit_in_force(settings):
+    """tank_limit, or away_limit during an absence."""
+    return settings[cfg.AWAY_LIMIT] if settings[cfg.AWAY] == 1 else settings[cfg.TANK_LIMIT]
+
+
+def full_in_force(settings):
+    """tank_full_low; during an absence it drops with the limit."""
+    return settings[cfg.TANK_FULL_LOW] - (settings[cfg.TANK_LIMIT] - limit_in_force(settings))
+
+
+def gain(state):
+    """Collector minus tank reference; both must be trusted."""
+    return state[s.COLLECTOR_MC] - tank_reference(state)
+
+
+def frosty_exchanger(state, settings):
+    """Whether the exchanger is trusted and below exchanger_frost."""
+    return trusted(state, s.EXCHANGER) and state[s.EXCHANGER_MC] < settings[cfg.EXCHANGER_FROST]
+
+
+def on(state, output):
+    """Whether an output is commanded on."""
+    return state[s.COMMAND + output] == 1
+
+
+def both_pumps(state):
+    """Whether heat can pass the exchanger."""
+    return on(state, s.COLLECTOR_PUMP) and on(state, s.TANK_PUMP)
+
+
+def reason_of_low_rank(state):
+    """Whether the reason is one of the lowest rank: nothing to do, or a pump's or valve's turn."""
+    reason = state[s.REASON]
+    if reason == why.NO_DIFFERENCE or reason == why.COLLECTOR_COOL:
+        return True
+    return reason == why.TURN or reason == why.TURN_POSTPONED_COLD or reason == why.TURN_POSTPONED_HOT

@@ -1,0 +1,62 @@
+"""Lost sensors, and a plant that does not follow."""
+
+from twinloop.control import reasons as why
+from twinloop.control import state as s
+
+from . import memory as mem
+from .facts import ALARM_DUMP, ALARM_NO_FLOW, both_pumps, on, tank_known, trusted
+from .stops import somebody_in_charge
+
+REASONS = (
+    (why.COLLECTOR_UNKNOWN, s.FAULT_STOP),
+    (why.SENSORS_SWAPPED, s.FAULT_STOP),
+    (why.FLOW_MISSING, s.FAULT_STOP),
+    (why.HEAT_ASTRAY, s.FAULT_STOP),
+    (why.GLYCOL_NOT_ARRIVING, s.FAULT_STOP),
+    (why.TANK_UNKNOWN_DUMP, s.DUMPING),
+    (why.TANK_UNKNOWN, s.IDLE),
+)
+# A pump whose own flow input proves it useless stops after half a minute, plus one minute's step.
+FLOWLESS_TOP_MS = 90000
+
+
+def collector_unknown(m, state, settings, inputs):
+    """The collector pump is never commanded while the collector's reading is lost."""
+    return on(state, s.COLLECTOR_PUMP) and not trusted(state, s.COLLECTOR)
+
+
+def collector_lost_stops(m, state, settings, inputs):
+    """A lost collector reading ends in fault_stop, unless frost, hands or upkeep outrank it."""
+    if trusted(state, s.COLLECTOR) or somebody_in_charge(m, state, inputs) or state[s.DUTY] == s.FROST_GUARD:
+        return False
+    return state[s.DUTY] != s.FAULT_STOP or state[s.REASON] != why.COLLECTOR_UNKNOWN
+
+
+def tank_unknown(m, state, settings, inputs):
+    """Both pumps run together only while a tank sensor is trusted."""
+    return both_pumps(state) and not tank_known(state)
+
+
+def flow_proven(m, state, settings, inputs):
+    """A collector pump that moves nothing, by a trusted flow input, stops within 90 seconds."""
+    return m[mem.FLOWLESS_MS] >= FLOWLESS_TOP_MS and on(state, s.COLLECTOR_PUMP) and state[s.DUTY] != s.HAND
+
+
+def given_up_rests(m, state, settings, inputs):
+    """While the alarm says that charging or dumping was given up, it rests."""
+    if state[s.DUTY] == s.HAND:
+        return False
+    if state[s.ALARMS] & ALARM_NO_FLOW != 0 and on(state, s.COLLECTOR_PUMP):
+        return True
+    return state[s.ALARMS] & ALARM_DUMP != 0 and state[s.DUTY] == s.DUMPING
+
+
+def twice_an_hour(m, state, settings, inputs):
+    """Charging or dumping that was given up is retried at most twice an hour."""
+    short_ms = mem.GIVEN_UP_MS - s.STEP_TOP_MS
+    if 0 < m[mem.NO_FLOW_MS] < short_ms and state[s.ALARMS] & ALARM_NO_FLOW == 0:
+        return True
+    return 0 < m[mem.BARRED_MS] < short_ms and state[s.ALARMS] & ALARM_DUMP == 0
+
+
+TRUTHS = (collector_unknown, collector_lost_stops, tank_unknown, flow_proven, given_up_rests, twice_an_hour)

@@ -1,0 +1,80 @@
+"""Frost in the exchanger, cold slugs, and glycol near its freezing point."""
+
+from twinloop.control import reasons as why
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from . import memory as mem
+from .facts import ALARM_FROST, frosty_exchanger, on, tank_known, tank_reference, trusted
+from .glycol import loop_cold
+from .stops import somebody_in_charge
+
+REASONS = (
+    (why.EXCHANGER_FROST, s.FROST_GUARD),
+    (why.GLYCOL_STIFF, s.IDLE),
+    (why.COLD_SLUG_SERIES, s.IDLE),
+    (why.COLD_SLUG_REFUSED, s.IDLE),
+    (why.COLD_SLUG_ROUND, s.DUMPING),
+)
+# source: docs/hazards.md and the design
+TABLE_FOOT_MC = 10000
+TABLE_SLOPE = 4
+# Freezing point in millidegrees at 0, 10, .. 60 per cent of propylene glycol by mass: handbook
+# figures, rounded down to whole degrees, without the margin that the core adds.
+FREEZING_MC = (0, -3000, -8000, -13000, -21000, -33000, -50000)
+
+
+def freezing_point(settings):
+    """Freezing point of the glycol in the loop, in millidegrees."""
+    tens = settings[cfg.GLYCOL_MASS_PERCENT] // 10
+    fall = FREEZING_MC[tens + 1] - FREEZING_MC[tens]
+    return FREEZING_MC[tens] + fall * (settings[cfg.GLYCOL_MASS_PERCENT] % 10) // 10
+
+
+def frost_guard(m, state, settings, inputs):
+    """An exchanger below exchanger_frost runs the tank pump alone, at any hour."""
+    if state[s.DUTY] == s.FROST_GUARD:
+        return not on(state, s.TANK_PUMP) or on(state, s.COLLECTOR_PUMP)
+    return frosty_exchanger(state, settings) and not somebody_in_charge(m, state, inputs)
+
+
+def frost_alarm(m, state, settings, inputs):
+    """An exchanger below exchanger_frost raises the alarm in every duty."""
+    return frosty_exchanger(state, settings) and (state[s.ALARMS] & ALARM_FROST == 0 or not on(state, s.ALARM))
+
+
+def slug_past_the_exchanger(m, state, settings, inputs):
+    """With a bypass, glycol of a cold loop goes to the radiator, never to the exchanger."""
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS or not on(state, s.COLLECTOR_PUMP):
+        return False
+    return loop_cold(m, settings) and on(state, s.DUMP_VALVE_POWER)
+
+
+def slug_meets_warm_water(m, state, settings, inputs):
+    """Without a bypass, a cold loop is pumped into a warm tank only, the tank pump first."""
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not on(state, s.COLLECTOR_PUMP) or not loop_cold(m, settings):
+        return False
+    if m[mem.WAS + s.TANK_PUMP] == 0 or not on(state, s.TANK_PUMP) or not tank_known(state):
+        return True
+    short = settings[cfg.EXCHANGER_FROST] - m[mem.COLDEST_MC]
+    return tank_reference(state) < TABLE_FOOT_MC + TABLE_SLOPE * short
+
+
+def radiator_slug(m, state, settings, inputs):
+    """In series no glycol enters a radiator in air below exchanger_frost, or of unknown air."""
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not on(state, s.COLLECTOR_PUMP) or on(state, s.DUMP_VALVE_POWER):
+        return False
+    return not trusted(state, s.OUTDOOR) or state[s.OUTDOOR_MC] < settings[cfg.EXCHANGER_FROST]
+
+
+def glycol_freezes(m, state, settings, inputs):
+    """The collector pump is off while a trusted sensor reports glycol below its freezing point."""
+    if not on(state, s.COLLECTOR_PUMP):
+        return False
+    limit = freezing_point(settings)
+    if trusted(state, s.COLLECTOR) and state[s.COLLECTOR_MC] < limit:
+        return True
+    return trusted(state, s.OUTDOOR) and state[s.OUTDOOR_MC] < limit
+
+
+TRUTHS = (frost_guard, frost_alarm, slug_past_the_exchanger, slug_meets_warm_water, radiator_slug, glycol_freezes)

@@ -1,0 +1,86 @@
+"""How cold the glycol outdoors may be: from readings, until a loop volume has been pumped."""
+
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from . import memory as mem
+from .facts import trusted
+from .memory import longer
+
+# source: docs/hazards.md and the design
+STANDING_LIMIT_MS = 600000
+LAG_MC = 10000
+MILD_LIMIT_MS = 7200000
+
+
+def loop_cold(m, settings):
+    """Whether glycol colder than exchanger_frost may still be outdoors."""
+    return m[mem.COLDEST_MC] < settings[cfg.EXCHANGER_FROST]
+
+
+def remember_frosty(m, settings, seen_mc):
+    """Note that glycol this cold may be outdoors; below exchanger_frost, start counting anew."""
+    if seen_mc < settings[cfg.EXCHANGER_FROST]:
+        m[mem.PUMPED_ML] = 0
+        m[mem.COLDEST_MC] = min(m[mem.COLDEST_MC], seen_mc)
+
+
+def remember_air(m, state, settings):
+    """Glycol standing outdoors is as cold as the air; a fitted but lost sensor may mean any air."""
+    if settings[cfg.OUTDOOR_FITTED] == 1:
+        remember_frosty(m, settings, state[s.OUTDOOR_MC] if trusted(state, s.OUTDOOR) else mem.COLDEST_GLYCOL_MC)
+        if not trusted(state, s.OUTDOOR):
+            m[mem.JUDGED] = 0
+
+
+def remember_radiator(m, state, settings):
+    """Glycol entering the radiator pushes out a slug of its own.
+
+    An open crossover lets it through while the valve is still on its way.
+    """
+    away = m[mem.WAS + s.DUMP_VALVE_POWER] == 1 and (
+        settings[cfg.DUMP_CROSSOVER] == cfg.CLOSED or m[mem.VALVE_MOST_MS] == settings[cfg.DUMP_TRAVEL]
+    )
+    through = m[mem.WAS + s.COLLECTOR_PUMP] == 1 and not away and settings[cfg.DUMP_TOPOLOGY] != cfg.NONE
+    if through and m[mem.THROUGH_RADIATOR] == 0:
+        remember_air(m, state, settings)
+    m[mem.THROUGH_RADIATOR] = 1 if through else 0
+
+
+def judge_loop(m, state, settings, dt_ms):
+    """Judge the loop without pumping where nothing bypasses the exchanger.
+
+    First from collector and air minus a lag; later two hours of mild weather clear it.
+    """
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not trusted(state, s.COLLECTOR) or not trusted(state, s.OUTDOOR):
+        m[mem.MILD_MS] = 0
+        return
+    mildest = min(state[s.COLLECTOR_MC], state[s.OUTDOOR_MC])
+    if m[mem.JUDGED] == 0:
+        m[mem.JUDGED] = 1
+        m[mem.COLDEST_MC] = mildest - LAG_MC
+    longer(m, mem.MILD_MS, dt_ms, mildest >= settings[cfg.EXCHANGER_FROST])
+    if m[mem.MILD_MS] >= MILD_LIMIT_MS:
+        m[mem.COLDEST_MC] = mem.WARM_MC
+
+
+def remember_loop(m, state, settings, inputs):
+    """Update the coldest glycol; pumping a loop volume since the last frosty reading clears it."""
+    dt_ms = inputs[s.IN_DT_MS]
+    judge_loop(m, state, settings, dt_ms)
+    if not trusted(state, s.COLLECTOR):
+        m[mem.JUDGED] = 0
+        remember_frosty(m, settings, mem.COLDEST_GLYCOL_MC)
+    else:
+        remember_frosty(m, settings, state[s.COLLECTOR_MC])
+    remember_radiator(m, state, settings)
+    if m[mem.WAS + s.COLLECTOR_PUMP] == 0:
+        if m[mem.OFF_MS] >= STANDING_LIMIT_MS:
+            remember_air(m, state, settings)
+        return
+    part = settings[cfg.COLLECTOR_FLOW] * dt_ms + m[mem.PUMPED_REST]
+    m[mem.PUMPED_ML] = min(m[mem.PUMPED_ML] + part // 60000, mem.TOP_MS)
+    m[mem.PUMPED_REST] = part % 60000
+    if m[mem.PUMPED_ML] >= settings[cfg.LOOP_VOLUME] and trusted(state, s.COLLECTOR):
+        m[mem.COLDEST_MC] = mem.WARM_MC
+        m[mem.JUDGED] = 1

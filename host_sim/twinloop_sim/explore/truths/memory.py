@@ -1,0 +1,149 @@
+"""What the truths remember of earlier steps: commands, times, and limits crossed."""
+
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from .facts import (
+    ALARM_DUMP,
+    ALARM_NO_FLOW,
+    full_in_force,
+    limit_in_force,
+    on,
+    tank_hottest,
+    tank_known,
+    tank_reference,
+    trusted,
+)
+
+# One int32 array for each walk.
+WAS = 0  # commands of the movers in force during this step
+WAS_DUTY = 3
+VALVE_LEAST_MS = 4  # the valve is at least and at most this far from the radiator's end
+VALVE_MOST_MS = 5
+PLACED = 6  # 1 once the valve must have reached an end
+OFF_MS = 7  # time since the collector pump stopped
+ON_MS = 8  # time since the collector pump started
+RUN_ON_MS = 9  # tank pump alone, which only a run-on explains
+STEAM = 10  # four latches with two thresholds each, set at boot
+OVER = 11
+FULL = 12
+HOT = 13
+COLDEST_MC = 14  # coldest glycol a trusted sensor reported and not yet pumped away; WARM_MC: none
+PUMPED_ML = 15  # pumped since then, in whole millilitres; the rest in ml*ms/60000
+PUMPED_REST = 16
+JUDGED = 17  # 1 once air and collector have judged the loop, where nothing bypasses the exchanger
+MILD_MS = 18  # collector and air above exchanger_frost without a break
+THROUGH_RADIATOR = 19  # 1 while glycol moves through the radiator
+FLOWLESS_MS = 20  # collector pump on, flow input trusted, no flow
+UNMOVED_MS = 21  # time at rest, for each mover
+NO_FLOW_MS = 24  # how long the alarm has said that charging, and dumping, is given up
+BARRED_MS = 25
+GUARD_BEFORE = 26  # guard actions at the beginning
+GUARD_HELD = 27  # 1 if the guard held everything at the end of the last step
+AWAKE = 28  # 1 from the second step on
+UNJOINED_MS = 29  # charging with the collector pump on and the tank pump off
+UNJOINED_AGO_MS = 30  # time since that last lasted for five minutes
+MEMORY = 31
+
+WARM_MC = 200000
+COLDEST_GLYCOL_MC = -50000
+TOP_MS = 2000000000
+# source: docs/hazards.md and the design
+GIVEN_UP_MS = 1800000
+JOIN_LIMIT_MS = 300000
+
+
+def begin(m, state, settings, inputs):
+    """Reset the memory for a station that just woke: every limit counts as crossed."""
+    for index in range(MEMORY):
+        m[index] = 0
+    m[VALVE_MOST_MS] = settings[cfg.DUMP_TRAVEL]
+    m[STEAM] = 1
+    m[OVER] = 1
+    m[FULL] = 1
+    m[HOT] = 1
+    m[COLDEST_MC] = COLDEST_GLYCOL_MC
+    m[UNJOINED_AGO_MS] = GIVEN_UP_MS + s.STEP_TOP_MS
+    for mover in range(s.MOVERS):
+        m[UNMOVED_MS + mover] = state[s.UNMOVED_S + mover] * 1000
+    m[GUARD_BEFORE] = state[s.GUARD_ACTIONS]
+    m[GUARD_HELD] = 1 if state[s.GUARD_HOLD_MS] > 0 else 0
+
+
+def longer(m, index, dt_ms, runs):
+    """Advance a timer while `runs`; otherwise reset it."""
+    m[index] = min(m[index] + dt_ms, TOP_MS) if runs else 0
+
+
+def remember_movers(m, settings, dt_ms):
+    """Follow valve and pumps under the commands that were in force."""
+    travel = settings[cfg.DUMP_TRAVEL]
+    way = dt_ms if m[WAS + s.DUMP_VALVE_POWER] == 1 else -dt_ms
+    m[VALVE_LEAST_MS] = min(max(m[VALVE_LEAST_MS] + way, 0), travel)
+    m[VALVE_MOST_MS] = min(max(m[VALVE_MOST_MS] + way, 0), travel)
+    if m[VALVE_MOST_MS] == m[VALVE_LEAST_MS]:
+        m[PLACED] = 1
+    pumped = m[WAS + s.COLLECTOR_PUMP] == 1
+    longer(m, OFF_MS, dt_ms, not pumped)
+    longer(m, ON_MS, dt_ms, pumped)
+    for mover in range(s.MOVERS):
+        longer(m, UNMOVED_MS + mover, dt_ms, m[WAS + mover] == 0)
+
+
+def remember_limits(m, state, settings):
+    """Update the latches with two thresholds; unknown readings change nothing."""
+    if trusted(state, s.COLLECTOR):
+        if state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]:
+            m[STEAM] = 1
+        elif state[s.COLLECTOR_MC] <= settings[cfg.COLLECTOR_RESET]:
+            m[STEAM] = 0
+        hot = state[s.COLLECTOR_MC]
+        if trusted(state, s.LOOP_SUPPLY):
+            hot = max(hot, state[s.LOOP_SUPPLY_MC])
+        if hot >= settings[cfg.CHARGE_LIMIT]:
+            m[HOT] = 1
+        elif hot < settings[cfg.CHARGE_LIMIT] - settings[cfg.CHARGE_LIMIT_RESET]:
+            m[HOT] = 0
+    if tank_known(state):
+        if tank_hottest(state, settings) >= limit_in_force(settings):
+            m[OVER] = 1
+        elif tank_hottest(state, settings) < limit_in_force(settings) - settings[cfg.TANK_LIMIT_RESET]:
+            m[OVER] = 0
+        if tank_reference(state) >= full_in_force(settings) or m[OVER] == 1:
+            m[FULL] = 1
+        elif tank_reference(state) < full_in_force(settings) - settings[cfg.TANK_FULL_RESET]:
+            m[FULL] = 0
+
+
+def remember_faults(m, settings, inputs, dt_ms):
+    """Time flow that the flow input does not see, and a tank pump that did not start."""
+    alone = m[WAS + s.COLLECTOR_PUMP] == 1 and m[WAS + s.TANK_PUMP] == 0
+    longer(m, UNJOINED_MS, dt_ms, alone and m[WAS_DUTY] == s.CHARGING)
+    longer(m, UNJOINED_AGO_MS, dt_ms, m[UNJOINED_MS] < JOIN_LIMIT_MS)
+    runs = m[WAS + s.COLLECTOR_PUMP] == 1 and settings[cfg.FLOW_SENSOR] != cfg.NO_FLOW_SENSOR
+    dry = inputs[s.IN_FLOW_CAUSE] == 0 and inputs[s.IN_FLOW_ML_PER_MIN] <= 0
+    longer(m, FLOWLESS_MS, dt_ms, runs and dry)
+
+
+def remember(m, state, settings, inputs):
+    """Update everything the truths judge by, except the cold glycol in the loop."""
+    dt_ms = inputs[s.IN_DT_MS]
+    remember_movers(m, settings, dt_ms)
+    remember_limits(m, state, settings)
+    remember_faults(m, settings, inputs, dt_ms)
+
+
+def keep(m, state, inputs):
+    """Store what the next step needs to know about this one."""
+    dt_ms = inputs[s.IN_DT_MS]
+    longer(m, NO_FLOW_MS, dt_ms, state[s.ALARMS] & ALARM_NO_FLOW != 0)
+    longer(m, BARRED_MS, dt_ms, state[s.ALARMS] & ALARM_DUMP != 0)
+    alone = on(state, s.TANK_PUMP) and not on(state, s.COLLECTOR_PUMP) and m[WAS + s.TANK_PUMP] == 1
+    duty = state[s.DUTY]
+    explained = duty == s.FROST_GUARD or duty == s.HAND or duty == s.EXERCISE or duty == s.CHARGING
+    longer(m, RUN_ON_MS, dt_ms, alone and m[WAS + s.COLLECTOR_PUMP] == 0 and not explained)
+    for mover in range(s.MOVERS):
+        m[WAS + mover] = state[s.COMMAND + mover]
+    m[WAS_DUTY] = duty
+    m[AWAKE] = 1
+    m[GUARD_HELD] = 1 if state[s.GUARD_HOLD_MS] > 0 else 0

@@ -1,0 +1,65 @@
+"""Night cooling: used when it helps, and barred by a tank sensor that cannot be right."""
+
+from twinloop.control import reasons as why
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from . import memory as mem
+from .facts import both_pumps, on, reason_of_low_rank, tank_coldest, tank_known, trusted
+
+REASONS = ((why.NIGHT_COOLING_AWAY, s.NIGHT_COOLING),)
+# source: docs/hazards.md and the design
+COOLING_START_MK = 10000
+
+
+def off_scale(state, inputs):
+    """Whether a tank sensor reads, without a driver's error, above its range of 115 C."""
+    for sensor in (s.TANK_LOW, s.TANK_HIGH):
+        if state[s.CAUSE + sensor] == s.CAUSE_RANGE and inputs[s.IN_RAW_MC + sensor] > 115000:
+            return True
+    return False
+
+
+def upside_down(state):
+    """Whether the trusted bottom of the tank reads at least 1.5 K hotter than its trusted top."""
+    if not trusted(state, s.TANK_LOW) or not trusted(state, s.TANK_HIGH):
+        return False
+    return state[s.TANK_LOW_MC] - state[s.TANK_HIGH_MC] >= 1500
+
+
+def cooling_colder(m, state, settings, inputs):
+    """Night cooling moves tank water only against glycol colder than every tank reading."""
+    if state[s.DUTY] != s.NIGHT_COOLING or not both_pumps(state):
+        return False
+    warmest = state[s.COLLECTOR_MC]
+    if trusted(state, s.LOOP_SUPPLY):
+        warmest = max(warmest, state[s.LOOP_SUPPLY_MC])
+    return not trusted(state, s.COLLECTOR) or not tank_known(state) or warmest >= tank_coldest(state)
+
+
+def off_scale_bars(m, state, settings, inputs):
+    """A tank sensor that reads hotter than any tank bars charging and night cooling."""
+    barred = state[s.DUTY] == s.CHARGING or state[s.DUTY] == s.NIGHT_COOLING
+    return barred and tank_known(state) and off_scale(state, inputs)
+
+
+def upside_down_bars(m, state, settings, inputs):
+    """Night cooling moves no water while the tank reads upside down or its top is unknown."""
+    cools = state[s.DUTY] == s.NIGHT_COOLING and on(state, s.TANK_PUMP)
+    return cools and (upside_down(state) or not trusted(state, s.TANK_HIGH))
+
+
+def night_used(m, state, settings, inputs):
+    """During an absence, a full tank on a cold night is cooled before anything lower in rank."""
+    if settings[cfg.AWAY] == 0 or m[mem.FULL] == 0 or not trusted(state, s.COLLECTOR) or not tank_known(state):
+        return False
+    # A tank sensor hotter than any tank, or a bottom hotter than the top, may hang on the roof.
+    # Cooling that has ended waits until the two differ by at most half a kelvin.
+    if off_scale(state, inputs) or not trusted(state, s.TANK_HIGH):
+        return False
+    if trusted(state, s.TANK_LOW) and state[s.TANK_LOW_MC] - state[s.TANK_HIGH_MC] > 500:
+        return False
+    return tank_coldest(state) - state[s.COLLECTOR_MC] >= COOLING_START_MK and reason_of_low_rank(state)
+
+
+TRUTHS = (cooling_colder, off_scale_bars, upside_down_bars, night_used)
