@@ -34,7 +34,7 @@ def test_a_broken_collector_sensor_stops_every_pump(station):
     station.settle()
     station.charge()
     station.cause["collector"] = s.CAUSE_OPEN
-    station.until(lambda: not any(station.commands[: s.MOVERS]), "every output off")
+    station.until(lambda: not any(station.commands[output] for output in s.MOVING), "every output off")
     assert station.duty == s.FAULT_STOP
 
 

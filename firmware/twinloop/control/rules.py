@@ -60,8 +60,12 @@ ROWS = (
 )
 
 
-# The table as plain numbers, for the search: CONDITION_WORDS of needed bits a row, and what the row says.
-NEEDS = tuple([word for row in ROWS for word in c.masks(row[0])])
+def needs(rows):
+    """The conditions of every row as bits, CONDITION_WORDS a row, for the search."""
+    return tuple([word for row in rows for word in c.masks(row[0])])
+
+
+NEEDS = needs(ROWS)
 ROW_DUTIES = tuple([row[1] for row in ROWS])
 ROW_REASONS = tuple([row[2] for row in ROWS])
 
@@ -85,7 +89,7 @@ def first_row(state, settings, inputs):
     """The first row whose conditions all hold."""
     row = 0
     word = 0
-    while word < c.CONDITION_WORDS:
+    while word != c.CONDITION_WORDS:
         need = NEEDS[row * c.CONDITION_WORDS + word]
         if state[s.CONDITIONS + word] & need == need:
             word += 1

@@ -307,7 +307,7 @@ def do_calibrate(options, quantities) -> int:
 
 def do_hand(options, quantities) -> int:
     """Hold an output, or let go."""
-    outputs = s.OUTPUT_NAMES[: s.MOVERS]
+    outputs = [s.OUTPUT_NAMES[output] for output in s.MOVING]
     if options.output != "none" and options.output not in outputs:
         raise ValueError(f"hand {options.output}: allowed {', '.join(outputs)}, none")
     if not 1 <= options.seconds <= HAND_TOP_S:

@@ -25,7 +25,7 @@ HOST_NAMES = {
     "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES"),
     "twinloop.control.conditions": ("CONDITION_NAMES", "masks"),
     "twinloop.event_log": ("KIND_NAMES",),
-    "twinloop.control.rules": ("ROWS",),
+    "twinloop.control.rules": ("ROWS", "needs"),
 }
 HOST_COLUMN = {"twinloop.control.settings": "TABLE"}
 # The module whose classes make the tables; a board does not need it.

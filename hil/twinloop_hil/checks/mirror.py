@@ -53,7 +53,7 @@ class MirroredRun(Run):
         self.client.call("maintenance", 0)
         if upkeep:
             self.client.call(*UPKEEP_CALLS[upkeep])
-        for output in range(s.MOVERS):
+        for output in s.MOVING:
             if mask >> output & 1:
                 self.client.call("hand", output, value >> output & 1, HAND_S)
 

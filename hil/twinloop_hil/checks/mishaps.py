@@ -10,7 +10,7 @@ from twinloop.control import state as s
 from ..virtual.files.slots import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE, SLOT_WATCHDOG_MS
 from .frame import VIRTUAL, Check
 
-ALL_RELAYS = (1 << s.MOVERS) - 1
+ALL_RELAYS = sum(1 << output for output in s.MOVING)
 LEASE_MS = 2000
 # A pass of the loop, and the host's own delay in looking.
 SLACK_S = 0.5
@@ -164,7 +164,7 @@ def after_restart(bench, readings, seconds: int = 600) -> set[int]:
     for step in range(seconds // 5):
         commands, duty, _, _ = client.advance(5000, readings)
         seen.add(duty)
-        if step == 0 and any(commands[: s.MOVERS]):
+        if step == 0 and any(commands[output] for output in s.MOVING):
             raise TimeoutError("a relay is told to move in the first step after the restart")
     client.release()
     return seen

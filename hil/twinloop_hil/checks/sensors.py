@@ -105,7 +105,7 @@ def measure_causes(bench):
         status = bench.client.status()["status"]
         fitted = [sensor for sensor in range(s.SENSORS) if status[sensor] != s.ABSENT]
         wrong += [s.SENSOR_NAMES[sensor] for sensor in fitted if told[sensor] != cause or status[sensor] != s.LOST]
-        if any(station.commands[: s.MOVERS]):
+        if any(station.commands[output] for output in s.MOVING):
             wrong.append("a relay is on")
     count = len(DRIVER_CAUSES) * s.SENSORS
     return (

@@ -20,5 +20,5 @@ def check(outcome):
             still |= mask
     if outcome.allowance.resets is not None:
         still |= outcome.allowance.resets >= STORM
-    on = outcome.rows[:, trace.COMMANDS : trace.COMMANDS + s.MOVERS].max(axis=1)
+    on = outcome.rows[:, [trace.COMMANDS + output for output in s.MOVING]].max(axis=1)
     return first_where(outcome, still & (on > 0), on, 0, "relays on", np.max)

@@ -38,7 +38,7 @@ from twinloop.control import rules
 
 def test_{END_NAME}():
     """{END_SENTENCE}"""
-    assert rules.ROWS[-1][0] == 0
+    assert rules.ROWS[-1][0] == ()
 '''
 
 
@@ -189,7 +189,7 @@ def search(
     It finds the same whatever the number of `workers` is.
     """
     found = Found()
-    if load_core(folder).rules.ROWS[-1][0] != 0:
+    if load_core(folder).rules.ROWS[-1][0] != ():
         # Without that row the core would look past the end of its table: nothing may be run.
         found.exhausted = False
         found.violations.append({"truth": END_NAME, "text": END_SENTENCE, "steps": 0, "settings": {}, "pytest": END_FILE})

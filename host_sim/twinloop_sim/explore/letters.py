@@ -10,7 +10,8 @@ from __future__ import annotations
 from itertools import combinations
 
 import numpy as np
-from twinloop.control import coldloop, diagnosis, latches
+from twinloop.control import coldloop, diagnosis, latches, tank
+from twinloop.control import frost as frost_rule
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
@@ -97,8 +98,8 @@ class Levels:
     def stiff_mc(self, settings: np.ndarray) -> int:
         """Below this the core calls glycol stiff."""
         tens, rest = divmod(self.of["glycol_mass_percent"], 10)
-        rise = coldloop.FREEZING_MC[tens + 1] - coldloop.FREEZING_MC[tens]
-        return coldloop.FREEZING_MC[tens] + rise * rest // 10 + coldloop.STIFF_MARGIN_MK
+        rise = frost_rule.FREEZING_MC[tens + 1] - frost_rule.FREEZING_MC[tens]
+        return frost_rule.FREEZING_MC[tens] + rise * rest // 10 + frost_rule.STIFF_MARGIN_MK
 
     def sunny_collector(self, low: int) -> int:
         """A collector that charges a tank of this temperature, and is not too hot for it when that can be."""
@@ -153,7 +154,7 @@ class Levels:
         pairs = [(low, low + 1000), (low - 8000, low)]
         pairs += [(low, high) for high in (self.limit_reset - 1, self.limit_reset, self.limit - 1, self.limit)]
         pairs += [(value, value + 500) for value in (self.full_reset - 1, self.full_reset, self.full - 1, self.full)]
-        pairs += [(self.limit - margin - 1, low), (self.limit - margin, low), (low, low - latches.INVERSION_MK)]
+        pairs += [(self.limit - margin - 1, low), (self.limit - margin, low), (low, low - tank.INVERSION_MK)]
         return list(dict.fromkeys(pairs))
 
 
@@ -221,7 +222,7 @@ def cold(settings: np.ndarray, wide: bool) -> Alphabet:
         room.full(levels.full_tank(levels.of["dump_collector_start"], outdoor=outdoor))
     for collector in (levels.stiff - 1, levels.stiff, levels.stiff - 6000, 0):
         room.full(levels.plant(collector, levels.low, outdoor=levels.stiff, arriving="tank"))
-    for exchanger in levels.around(frost, frost + latches.FROST_RESET_MK):
+    for exchanger in levels.around(frost, frost + frost_rule.FROST_RESET_MK):
         room.full(levels.plant(5000, levels.low, outdoor=-5000, arriving="tank", exchanger=exchanger))
     room.full(levels.plant(levels.sunny, levels.low, outdoor=-5000, exchanger=frost - 1))
     room.full(levels.plant(5000, levels.low, arriving="tank", loop_return=frost - 1))

@@ -6,7 +6,8 @@ stands here it runs interpreted, and a test holds the two together.
 
 import numpy as np
 from twinloop.control import coldloop as cold
-from twinloop.control import diagnosis, rules, sequence
+from twinloop.control import conditions as c
+from twinloop.control import diagnosis, frost
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control.station import step
@@ -67,24 +68,28 @@ def mix(key, value):
     return key ^ (key >> np.uint64(31))
 
 
+def holds(state, condition):
+    """1 while a condition is set, else 0."""
+    return state[s.CONDITIONS + condition // c.BITS] >> condition % c.BITS & 1
+
+
 def latch_bits(state, settings):
     """All latches as a bit set, in the order of LATCH_NAMES."""
     bits = 0
     for index in range(8):
         bits |= state[s.TANK_OVER + index] << index
     bits |= state[s.LOOP_KNOWN] << 8 | state[s.UNBIDDEN_FLOW] << 9
-    conditions_now = state[s.CONDITIONS]
-    bits |= (1 if conditions_now & rules.NOT_ARRIVING else 0) << 10
-    bits |= (1 if conditions_now & rules.FLOWLESS else 0) << 11
-    bits |= (1 if conditions_now & rules.ASTRAY else 0) << 12
-    bits |= (1 if conditions_now & rules.SWAPPED else 0) << 13
-    bits |= (1 if conditions_now & rules.DEAD else 0) << 14
-    bits |= (1 if conditions_now & rules.HEATING else 0) << 15
+    bits |= holds(state, c.NOT_ARRIVING) << 10
+    bits |= holds(state, c.FLOWLESS) << 11
+    bits |= holds(state, c.ASTRAY) << 12
+    bits |= holds(state, c.SWAPPED) << 13
+    bits |= holds(state, c.DEAD) << 14
+    bits |= holds(state, c.HEATING) << 15
     bits |= (1 if state[s.RUNNING_ON] == 1 else 0) << 16
     bits |= (1 if state[s.EXERCISING] < s.MOVERS else 0) << 17
-    bits |= (1 if conditions_now & rules.COLD_LOOP else 0) << 18
+    bits |= holds(state, c.COLD_LOOP) << 18
     bits |= (1 if state[s.VALVE_MS] > 0 else 0) << 19
-    bits |= (1 if conditions_now & rules.WEAK else 0) << 20 | state[s.RADIATOR_STOOD] << 21
+    bits |= holds(state, c.WEAK) << 20 | state[s.RADIATOR_STOOD] << 21
     return bits
 
 
@@ -108,15 +113,15 @@ def lost_bits(state):
 def output_key(state, settings):
     """Commands, the valve's way and the run-on, and the timers that the commands wait for."""
     pump_ms = state[s.COLLECTOR_PUMP_MS]
-    if state[s.COLLECTOR_PUMP_ON] == 1:
+    if state[s.COLLECTOR_PUMP_ON] != 0:
         word = 4 + (pump_ms >= settings[cfg.MINIMUM_RUN]) * 2 + (pump_ms >= settings[cfg.TANK_PUMP_DELAY])
     else:
         word = 0 + (pump_ms >= settings[cfg.MINIMUM_REST])
     word = word * 3 + times(state[s.VALVE_MS], settings[cfg.DUMP_TRAVEL])
     word = word * 2 + (state[s.VALVE_HOME_MS] > 0)
     word = word * 3 + state[s.RUNNING_ON]
-    word = word * 4 + state[s.EXERCISING]
-    for output in range(s.MOVERS):
+    word = word * (s.MOVERS + 1) + state[s.EXERCISING]
+    for output in s.MOVING:
         word = word * 2 + state[s.COMMAND + output]
     return word
 
@@ -124,10 +129,10 @@ def output_key(state, settings):
 def loop_key(state, settings):
     """How far a cold loop is from being known as warm, and whether water moves ahead of it."""
     word = 1 if state[s.STANDING_MS] >= cold.STANDING_LIMIT_MS else 0
-    if state[s.CONDITIONS] & rules.COLD_LOOP == 0:
+    if holds(state, c.COLD_LOOP) == 0:
         return word
     word = word * 2 + (state[s.PUMPED_ML] >= settings[cfg.LOOP_VOLUME])
-    word = word * 2 + (state[s.OUTPUT_MS + s.TANK_PUMP] >= sequence.WATER_FIRST_MS)
+    word = word * 2 + (state[s.OUTPUT_MS + s.TANK_PUMP] >= frost.WATER_FIRST_MS)
     return word * 3 + times(state[s.MILD_MS], cold.MILD_LIMIT_MS) + 2
 
 
@@ -147,7 +152,8 @@ def key_of(state, settings):
     """The abstract state, as 64 bits: two states with the same key are one for the walk."""
     key = mix(np.uint64(1), state[s.ROW])
     key = mix(key, state[s.WAIT_REASON])
-    key = mix(key, state[s.CONDITIONS])
+    for word in range(s.CONDITIONS, s.CONDITIONS + c.CONDITION_WORDS):
+        key = mix(key, state[word])
     key = mix(key, latch_bits(state, settings))
     key = mix(key, lost_bits(state))
     key = mix(key, output_key(state, settings))

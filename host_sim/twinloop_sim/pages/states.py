@@ -7,6 +7,7 @@ from pathlib import Path
 
 from twinloop.control import rules
 from twinloop.control import state as s
+from twinloop.control.conditions import CONDITION_NAMES
 from twinloop.control.reason_texts import REASON_TEXTS
 
 PAGE = Path("docs/states.md")
@@ -35,16 +36,16 @@ says must be true against every step on the way.
 """
 
 
-def conditions_of(mask: int) -> list[str]:
-    """Names of the conditions in a bit set."""
-    return [name for bit, name in enumerate(rules.CONDITION_NAMES) if mask >> bit & 1]
+def names_of(conditions: tuple[int, ...]) -> list[str]:
+    """Names of conditions."""
+    return [CONDITION_NAMES[condition] for condition in conditions]
 
 
 def table() -> list[str]:
     """The rows in order of rank."""
     lines = ["## The table", "", "| rank | when all of this holds | duty | because |", "|---|---|---|---|"]
-    for rank, (mask, duty, reason) in enumerate(rules.ROWS, 1):
-        when = " and ".join(conditions_of(mask)) or "nothing else fits"
+    for rank, (conditions, duty, reason) in enumerate(rules.ROWS, 1):
+        when = " and ".join(names_of(conditions)) or "nothing else fits"
         lines.append(f"| {rank} | {when} | `{s.DUTY_NAMES[duty]}` | {REASON_TEXTS[reason]} |")
     return lines
 
@@ -71,7 +72,7 @@ def ladder() -> list[str]:
         "    start([every step]) --> r0",
     ]
     for number, (duty, rows) in enumerate(rungs):
-        holds = "<br/>or ".join(" and ".join(conditions_of(mask)) or "anything" for _, (mask, _, _) in rows)
+        holds = "<br/>or ".join(" and ".join(names_of(conditions)) or "anything" for _, (conditions, _, _) in rows)
         last = number == len(rungs) - 1
         lines.append(f'    r{number}{{"{holds}"}} -->|yes| d{number}["{s.DUTY_NAMES[duty]}"]')
         if not last:

@@ -89,7 +89,7 @@ def test_both_copies_bad_is_defaults_and_an_alarm(board, client):
         assert again.call("self_check")["settings_lost"] == 1
         assert board_call.read_log(again)
         assert all(row[0] == "" for row in again.call("probes", 0))
-    assert board.relays()[: s.MOVERS] == (0, 0, 0)
+    assert [board.relays()[output] for output in s.MOVING] == [0, 0, 0]
 
 
 def test_the_log_tells_how_it_started(board, client):

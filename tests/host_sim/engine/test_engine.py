@@ -101,12 +101,14 @@ def test_away_without_dump_keeps_the_tank(away_without_dump):
 
 def test_frost_needs_the_way_round(monkeypatch):
     """frosty-morning does hold a hazard: with the cold-slug rows gone, frosty glycol freezes the exchanger's plates."""
-    from twinloop.control import rules
+    from twinloop.control import conditions, rules
 
     safe = engine.run(scenarios.load("frosty-morning"))
-    rows = tuple(row for row in rules.ROWS if row[0] & rules.COLD_LOOP == 0)
+    rows = tuple(row for row in rules.ROWS if conditions.COLD_LOOP not in row[0])
     assert len(rows) < len(rules.ROWS)
-    monkeypatch.setattr(rules, "ROWS", rows)
+    monkeypatch.setattr(rules, "NEEDS", rules.needs(rows))
+    monkeypatch.setattr(rules, "ROW_DUTIES", tuple(row[1] for row in rows))
+    monkeypatch.setattr(rules, "ROW_REASONS", tuple(row[2] for row in rows))
     bold = engine.run(scenarios.load("frosty-morning"), compiled=False)
     assert safe.found == []
     assert [found["name"] for found in bold.found] == ["exchanger_ice"]
@@ -143,7 +145,9 @@ def test_edited_callee_changes_both_ways(tmp_path):
 
     (before,) = hashes("1")
     latches = tmp_path / "firmware" / "twinloop" / "control" / "latches.py"
-    edited = latches.read_text().replace("if gain >= settings[START_DIFFERENCE]:", "if gain >= settings[START_DIFFERENCE] + 4000:")
+    edited = latches.read_text().replace(
+        "if gain >= settings[cfg.START_DIFFERENCE]:", "if gain >= settings[cfg.START_DIFFERENCE] + 4000:"
+    )
     assert edited != latches.read_text()
     latches.write_text(edited)
     compiled_after, interpreted_after = hashes("1", "0")

@@ -26,7 +26,7 @@ from twinloop_sim.explore.corners import Corner, builds, plain
 from twinloop_sim.explore.letters import ROOMS
 
 FIRMWARE = Path(twinloop.__file__).parent
-FLIPPED = ("latches.py", "rules.py")
+FLIPPED = ("latches.py", "tank.py", "frost.py", "rules.py")
 NOBODY = 9999
 EARLY_DUMP = "early dump"
 # A walk whose arrays are full has ended early, in the same states as the whole one: most defects show in the first hundred.
@@ -44,11 +44,11 @@ ROWS = len(rules.ROWS)
 # Comparisons that hold a limit: function and text as they stand in the file.
 LIMITS = (
     "latch_over: hottest >= limit",
-    "latch_steam: state[COLLECTOR_MC] >= settings[COLLECTOR_LIMIT]",
-    "latch_hot: hot >= settings[CHARGE_LIMIT]",
+    "latch_steam: state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]",
+    "latch_hot: hot >= settings[cfg.CHARGE_LIMIT]",
     "latch_full: low >= full",
-    "latch_difference: gain >= settings[START_DIFFERENCE]",
-    "first_row: have & ROWS[row][0] != ROWS[row][0]",
+    "latch_difference: gain >= settings[cfg.START_DIFFERENCE]",
+    "first_row: state[s.CONDITIONS + word] & need == need",
 )
 
 
@@ -102,11 +102,11 @@ def switchable(folder: Path) -> tuple[Path, dict[int, str]]:
     control = control_copy(folder)
     names = flip_all(control)
     text = (control / "rules.py").read_text()
-    loop = "    while "
-    assert text.count(loop) == 1
-    begin = text.index(loop) + len(loop)
+    fits = "if state["
+    assert text.count(fits) == 1
+    begin = text.index(fits) + len("if ")
     end = text.index(":\n", begin)
-    skips = f"({text[begin:end]}) or row == settings[{cfg.SETTINGS}]"
+    skips = f"({text[begin:end]}) and row != settings[{cfg.SETTINGS}]"
     (control / "rules.py").write_text(text[:begin] + skips + text[end:])
     return control, names
 
@@ -175,7 +175,7 @@ def test_deleted_last_row_is_found_before_anything_runs(tmp_path):
     """Without the row that always fits there is nothing to run; the explorer says so instead of looking past the table's end."""
     control = control_copy(tmp_path)
     text = (control / "rules.py").read_text()
-    last = "    (0, IDLE, why.NO_DIFFERENCE),\n"
+    last = "    ((), s.IDLE, why.NO_DIFFERENCE),\n"
     assert text.count(last) == 1
     (control / "rules.py").write_text(text.replace(last, ""))
     facts = explore.explore(1, 1, 1.0, control, tell=lambda text: None)

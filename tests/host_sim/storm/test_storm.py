@@ -109,7 +109,7 @@ def test_power_and_resets_do_what_they_say(run_block):
     episode = storm_run.open_episode(cut)
     storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
     dark = episode.rows[faults.steps_of(cut.faults[0], cut.step_s)]
-    assert dark[:, trace.COMMANDS : trace.COMMANDS + s.MOVERS].max() == 0
+    assert dark[:, [trace.COMMANDS + output for output in s.MOVING]].max() == 0
     assert np.isnan(dark[:, trace.BELIEVED : trace.BELIEVED + s.SENSORS]).all()
     assert dark[:, trace.TRUE_SENSORS + s.COLLECTOR].max() > 60.0
     assert episode.state[s.STARTS + s.COLLECTOR_PUMP] > 0
@@ -162,9 +162,9 @@ def planted(folder):
     """Control files in which one comparison of the table's walk is turned round."""
     shutil.copytree(CONTROL, folder, ignore=shutil.ignore_patterns("__pycache__"))
     path = folder / "rules.py"
-    good = "while have & ROWS[row][0] != ROWS[row][0]:"
+    good = "& need == need"
     assert path.read_text().count(good) == 1
-    path.write_text(path.read_text().replace(good, good.replace("!=", "==")))
+    path.write_text(path.read_text().replace(good, good.replace("==", "!=")))
     return folder
 
 
