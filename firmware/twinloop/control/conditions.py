@@ -39,12 +39,4 @@ TURN_DUE = CONDITION_ROWS.add("a turn is due")  # a pump or the valve has not mo
 COOL = CONDITION_ROWS.add("collector cool")  # collector below collector_minimum
 WEAK = CONDITION_ROWS.add("heat too weak")  # glycol was pumped for minutes and arrived no warmer than the tank
 CONDITION_NAMES = CONDITION_ROWS.column("name")
-CONDITION_WORDS = (len(CONDITION_NAMES) + BITS - 1) // BITS
-
-
-def masks(conditions):
-    """A set of conditions as words, for a table."""
-    words = [0] * CONDITION_WORDS
-    for condition in conditions:
-        words[condition // BITS] |= 1 << condition % BITS
-    return words
+CONDITION_WORDS = len(CONDITION_ROWS.words((), BITS))

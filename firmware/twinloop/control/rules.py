@@ -62,7 +62,7 @@ ROWS = (
 
 def needs(rows):
     """The conditions of every row as bits, CONDITION_WORDS a row, for the search."""
-    return tuple([word for row in rows for word in c.masks(row[0])])
+    return tuple([word for row in rows for word in c.CONDITION_ROWS.words(row[0], c.BITS)])
 
 
 NEEDS = needs(ROWS)

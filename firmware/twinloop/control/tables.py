@@ -27,6 +27,13 @@ class Table:
         """The numbers of the rows that have this value in that field, as a tuple."""
         return tuple([number for number, found in enumerate(self.column(field)) if found == value])
 
+    def words(self, numbers, bits):
+        """A set of rows as words of so many bits, in as many words as all rows take."""
+        words = [0] * ((len(self.rows) + bits - 1) // bits)
+        for number in numbers:
+            words[number // bits] |= 1 << number % bits
+        return words
+
 
 class Words:
     """The words of an array, handed out one after the other."""

@@ -23,7 +23,7 @@ from ..firmware_files import PACKAGE
 HOST_NAMES = {
     "twinloop.control.reason_texts": ("ALARM_TEXTS", "CAUSE_TEXTS", "STATUS_TEXTS", "RULE_TEXTS", "RULE_SETTINGS"),
     "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES"),
-    "twinloop.control.conditions": ("CONDITION_NAMES", "masks"),
+    "twinloop.control.conditions": ("CONDITION_NAMES",),
     "twinloop.event_log": ("KIND_NAMES",),
     "twinloop.control.rules": ("ROWS", "needs"),
 }
