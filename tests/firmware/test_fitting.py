@@ -6,8 +6,8 @@ import pytest
 from twinloop import event_log
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.control.state import RESETS_LIMIT
 from twinloop.drivers.relays import DIFFERS_TOP
-from twinloop.loop import RESETS_TOP
 from twinloop.store import Store
 from twinloop_hil.client import Client, RefusedError
 from twinloop_hil.inprocess import InProcessBoard, ResetRequestedError
@@ -169,7 +169,7 @@ def test_a_single_wrong_look_is_no_fault(board):
 
 def test_after_three_restarts_the_fault_stop_stands(board):
     """With the resets counted the station stays up, stopped, so that somebody can ask it."""
-    board.loop.resets = RESETS_TOP
+    board.loop.resets = RESETS_LIMIT
     stick(board, s.TANK_PUMP, 1)
     board.pass_time(5000)
     assert board.loop.state[s.DUTY] == s.FAULT_STOP

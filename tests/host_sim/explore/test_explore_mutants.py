@@ -62,9 +62,9 @@ class Flipper(ast.NodeTransformer):
         self.names: dict[int, str] = {}
 
     def visit_FunctionDef(self, node):  # noqa: N802 - the name is the tree walker's
-        """Remember where a comparison stands."""
+        """Remember where a comparison stands; only a function that gets the settings can be told which flip is chosen."""
         self.function = node.name
-        return self.generic_visit(node)
+        return self.generic_visit(node) if "settings" in [arg.arg for arg in node.args.args] else node
 
     def visit_Compare(self, node):  # noqa: N802
         """The comparison, or its flipped form when it is the one that was asked for."""
