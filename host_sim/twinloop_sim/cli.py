@@ -192,7 +192,8 @@ def do_simulate(options) -> int:
     if not options.json:
         first = "; the first run also compiles" if not is_compiled() and not options.interpreted else ""
         print(f"{scenario.name}: {scenario.days} days at {scenario.step_s} s a step{first}", file=sys.stderr)
-    from .document import document, summary
+    from .document import document
+    from .report.terminal import summary
 
     outcome = run_scenario(scenario, options, folder)
     facts = document(outcome)

@@ -6,8 +6,6 @@ not asked.
 
 from __future__ import annotations
 
-import numpy as np
-
 from . import (
     collector_pump_hot,
     collector_pump_steam,
@@ -64,24 +62,3 @@ def merged(parts: list[list[dict]]) -> list[dict]:
         worst = max if first["measured"] >= first["limit"] else min
         first["measured"] = worst(first["measured"], finding["measured"])
     return list(found.values())
-
-
-def first_where(outcome, wrong, series, limit: float, unit: str, worst=max) -> dict | None:
-    """A finding from a mask over the trace: when it began, and the worst of the series under it."""
-    if not wrong.any():
-        return None
-    at = int(wrong.argmax())
-    return {
-        "at_s": float(outcome.rows[at, 0]),
-        "measured": round(float(worst(series[wrong])), 3),
-        "limit": float(limit),
-        "unit": unit,
-    }
-
-
-def begun_in(wrong, mask):
-    """The runs of `wrong` whose first step lies under `mask`, whole: what began while it was excused is, until it is over."""
-    begins = wrong & ~np.concatenate(([False], wrong[:-1]))
-    number = np.cumsum(begins)
-    first = np.flatnonzero(begins)
-    return wrong & np.concatenate(([False], mask[first]))[number]

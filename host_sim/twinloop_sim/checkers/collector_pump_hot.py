@@ -5,6 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "collector_pump_hot"
 TEXT = "the collector pump ran with the collector at or above collector_limit, or unknown"
@@ -12,8 +13,6 @@ TEXT = "the collector pump ran with the collector at or above collector_limit, o
 
 def check(outcome):
     """On what the firmware was told: above its limit or unknown, while the command was on."""
-    from . import first_where
-
     limit = outcome.scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
     seen = outcome.rows[:, trace.BELIEVED + s.COLLECTOR]
     pumping = outcome.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1

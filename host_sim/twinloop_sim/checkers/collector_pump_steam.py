@@ -6,6 +6,7 @@ from twinloop.control import state as s
 
 from .. import trace
 from ..thermal import parameters as p
+from .findings import first_where, runs_longer
 
 NAME = "collector_pump_steam"
 TEXT = "the collector pump was told to run on while the true collector stood at or above collector_limit"
@@ -16,17 +17,8 @@ LAGS = 3.0
 STEPS = 3
 
 
-def runs_longer(mask, steps: int):
-    """Where a mask has been true for more than `steps` steps without a break."""
-    count = np.arange(1, len(mask) + 1)
-    since = np.maximum.accumulate(np.where(mask, 0, count))
-    return mask & (count - since > steps)
-
-
 def check(outcome):
     """On the true temperature at the collector's outlet: commanded on there for longer than age and lag explain."""
-    from . import first_where
-
     settings, plant = outcome.scenario.settings, outcome.scenario.plant
     limit = settings[cfg.COLLECTOR_LIMIT] / 1000.0
     collector = outcome.rows[:, trace.TRUE_SENSORS + s.COLLECTOR]

@@ -5,7 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from .. import trace
-from .collector_pump_steam import runs_longer
+from .findings import first_where, runs_longer
 
 NAME = "missed_sun"
 TEXT = "the collector was warm enough and the tank had room, and the collector pump was not told to run"
@@ -36,8 +36,6 @@ def room(outcome):
 
 def check(outcome):
     """On true temperatures: warm enough and cool enough for charging, all the time, and not one step of pumping."""
-    from . import first_where
-
     settings, rows, step_s = outcome.scenario.settings, outcome.rows, outcome.scenario.step_s
     collector = rows[:, trace.TRUE_SENSORS + s.COLLECTOR]
     gain = collector - rows[:, trace.TRUE_SENSORS + s.TANK_LOW]

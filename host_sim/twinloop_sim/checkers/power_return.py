@@ -5,6 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "power_return"
 TEXT = "a pump was told to run after a reset before the dump valve was home or a reading that it needs was there"
@@ -24,8 +25,6 @@ def since_wake_s(outcome):
 def check(outcome):
     """On the commands since the station last slept: glycol waits for rest and for the valve, water for a reading of its tank or
     of the exchanger."""
-    from . import first_where
-
     rows, settings = outcome.rows, outcome.scenario.settings
     awake_s = since_wake_s(outcome)
     wait_s = settings[cfg.MINIMUM_REST] / 1000.0

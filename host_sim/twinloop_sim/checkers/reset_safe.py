@@ -4,6 +4,7 @@ import numpy as np
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "reset_safe"
 TEXT = "a relay was told to be on in a reset, without power, or after three resets within an hour"
@@ -12,8 +13,6 @@ STORM = 3
 
 def check(outcome):
     """On the commands of the movers in the steps in which the board sleeps or has to keep still."""
-    from . import first_where
-
     still = np.zeros(len(outcome.rows), dtype=bool)
     for mask in (outcome.allowance.unpowered, outcome.allowance.bitten):
         if mask is not None:

@@ -5,6 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "stagnation"
 TEXT = "the collector stood at or above collector_limit: glycol ages, steam may form"
@@ -19,8 +20,6 @@ def hours(outcome) -> float:
 
 def check(outcome):
     """On the true temperature at the collector's outlet."""
-    from . import first_where
-
     limit = outcome.scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
     collector = outcome.rows[:, trace.TRUE_SENSORS + s.COLLECTOR]
     return first_where(outcome, collector >= limit, collector, limit, "C", np.max)

@@ -5,6 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "tank_node"
 TEXT = "a layer of the tank was more than 2 K above the tank limit in force"
@@ -27,8 +28,6 @@ def ceiling_c(allowed_c, node_c, judged):
 
 def check(outcome):
     """On the hottest node, against the limit in force and what the hottest tank sensor hides."""
-    from . import first_where
-
     steps = len(outcome.rows)
     limit = cfg.tank_limit_mc(outcome.scenario.settings) / 1000.0 + ALLOWED_K
     node = outcome.rows[:, trace.COLUMNS.index("true_tank_node")]

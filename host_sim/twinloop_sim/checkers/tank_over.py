@@ -5,6 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "tank_over"
 TEXT = "both pumps were told to run with a trusted tank sensor at the limit in force and warmer glycol arriving"
@@ -12,8 +13,6 @@ TEXT = "both pumps were told to run with a trusted tank sensor at the limit in f
 
 def check(outcome):
     """On what the firmware was told of the tank, and on the true glycol at the station."""
-    from . import first_where
-
     rows = outcome.rows
     limit = cfg.tank_limit_mc(outcome.scenario.settings) / 1000.0
     both = (rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1) & (rows[:, trace.COMMANDS + s.TANK_PUMP] == 1)

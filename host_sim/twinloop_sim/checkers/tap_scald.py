@@ -4,6 +4,7 @@ import numpy as np
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "tap_scald"
 TEXT = "water at the taps was hotter than a mixing valve may let through"
@@ -13,7 +14,5 @@ LIMIT_C = 52.0
 
 def check(outcome):
     """On the true water behind the heater."""
-    from . import first_where
-
     tap = outcome.rows[:, trace.TRUE_SENSORS + s.TAP]
     return first_where(outcome, tap > LIMIT_C, tap, LIMIT_C, "C", np.max)

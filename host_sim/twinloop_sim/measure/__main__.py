@@ -15,10 +15,8 @@ from pathlib import Path
 import numba
 import numpy as np
 
-from ..storm.campaign import commit_of
-from . import runs as measure_runs
-from . import sizes as measure_sizes
-from . import steps as measure_steps
+from ..engine.commit import commit_of
+from . import runs, sizes, steps
 from .figure import REPEATS, WORSE_SHARE, Figure
 
 # A line a run, kept with the code, so that a regression shows.
@@ -27,13 +25,13 @@ HISTORY = Path(__file__).resolve().parents[3] / "docs" / "bench-history.jsonl"
 
 def measure_all() -> Iterator[Figure]:
     """Every figure."""
-    yield from measure_runs.starts()
-    yield from measure_runs.year_against_floor()
-    yield from measure_runs.lengths()
-    yield from measure_steps.figures()
-    yield from measure_sizes.figures()
-    yield from measure_runs.storms()
-    yield from measure_runs.explored()
+    yield from runs.starts()
+    yield from runs.year_against_floor()
+    yield from runs.lengths()
+    yield from steps.figures()
+    yield from sizes.figures()
+    yield from runs.storms()
+    yield from runs.explored()
 
 
 def wanted(figure: Figure) -> str:

@@ -14,8 +14,8 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control import station
 
-from . import sizes as measure_sizes
 from .figure import REPEATS, Figure, median, median_of
+from .sizes import RUNTIME, WASM
 
 STEPS = 20000
 SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000)
@@ -55,14 +55,14 @@ def control_step_us() -> float:
 
 def control_step_32_us() -> float | None:
     """One control step on a 32-bit MicroPython (WebAssembly under node); None without it."""
-    if shutil.which("node") is None or not measure_sizes.WASM.exists():
+    if shutil.which("node") is None or not WASM.exists():
         return None
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "program.py").write_text(ON_MICROPYTHON)
         (folder / "source").write_bytes(b"")
         firmware = Path(cfg.__file__).parent.parent.parent
-        call = ["node", str(measure_sizes.RUNTIME / "wasm.mjs"), str(measure_sizes.WASM), str(firmware), str(folder / "program.py")]
+        call = ["node", str(RUNTIME / "wasm.mjs"), str(WASM), str(firmware), str(folder / "program.py")]
         call += [str(folder / "source"), str(folder / "sink")]
         done = [subprocess.run(call, capture_output=True, text=True, check=False).stdout for _ in range(REPEATS)]
     found = [float(text.split()[-1]) for text in done if text.strip()]

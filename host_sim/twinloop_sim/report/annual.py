@@ -2,11 +2,11 @@
 
 from pathlib import Path
 
-from ..document import MONTH_COLUMNS, month_cells
 from ..sheets import colours, html
 from ..sheets.clock import Clock
 from ..sheets.parts import cautions_part, settings_part
 from . import summary
+from .months import MONTH_COLUMNS, month_cells
 from .page import CAUTIONS, plant_part
 
 WIDTH_PX, HEIGHT_PX, PX_PER_INCH = 1600, 800, 100
