@@ -26,6 +26,7 @@ HISTORY = Path(__file__).resolve().parents[3] / "docs" / "bench-history.jsonl"
 def measure_all() -> Iterator[Figure]:
     """Every figure."""
     yield from runs.starts()
+    yield from runs.reports()
     yield from runs.year_against_floor()
     yield from runs.lengths()
     yield from steps.figures()

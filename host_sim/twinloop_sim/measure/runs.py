@@ -16,9 +16,11 @@ from pathlib import Path
 import numpy as np
 from twinloop.control import state as s
 
-from .. import scenarios, trace
+from .. import files, scenarios, trace
+from ..document import document
 from ..engine import run as engine
 from ..engine.compiled import compiled_block
+from ..report.figure import shown_rows
 from ..thermal import parameters as p
 from ..thermal.storage import initial_plant
 from .figure import REPEATS, Figure, median, median_of
@@ -86,6 +88,35 @@ def starts() -> Iterator[Figure]:
     yield Figure("simulate year, warm", median_of([one["process_s"] for one in year]), "s", at_most=15.0)
     yield Figure("the most memory that it held", median_of([one["mib"] for one in year]), "MiB")
     yield Figure("twinloop --help", median(help_s), "s", at_most=0.3)
+
+
+def reports() -> Iterator[Figure]:
+    """Writing the files of a run, and choosing the rows that a page draws; processor time."""
+    week, fortnight = (finished(name) for name in ("washhouse-week", "away-fortnight"))
+    yield Figure("report and picture of a week", median(lambda: report_s(*week)), "s", at_most=3.0)
+    run = files.as_run(*fortnight)
+    yield Figure("choosing the rows to draw of a fortnight", median(lambda: shown_rows_s(run)), "s", at_most=0.5)
+
+
+def finished(name: str):
+    """A scenario that has run, with its document."""
+    outcome = engine.run(scenarios.load(name))
+    return outcome, document(outcome)
+
+
+def report_s(outcome, facts: dict) -> float:
+    """Report and picture of a run, written once."""
+    with tempfile.TemporaryDirectory() as folder:
+        begin = time.process_time()
+        files.write_report(Path(folder), outcome, facts)
+        return time.process_time() - begin
+
+
+def shown_rows_s(run) -> float:
+    """Which rows of a run its page draws."""
+    begin = time.process_time()
+    shown_rows(run)
+    return time.process_time() - begin
 
 
 def help_s() -> float:
