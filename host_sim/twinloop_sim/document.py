@@ -12,7 +12,8 @@ from .thermal import parameters as p
 from .thermal import state as th
 
 KWH_J = 3.6e6
-# source: rule 5.9 of the check values: closure is judged against the collected heat, or 1 kWh where less was collected.
+# source: rule 5.9 of the check values: closure is judged against the collected heat, or 1 kWh where
+# less was collected.
 CLOSURE_FLOOR_KWH = 1.0
 CLOSURE_TOP_PERCENT = 0.1
 HEAT_FLUXES = {
@@ -31,7 +32,7 @@ HEAT_FLUXES = {
 
 
 def heat_kwh(part: Outcome | Month) -> dict[str, float]:
-    """The heat balance of a run or of a month of it, each term from its own flux, in kWh."""
+    """The heat balance of a run or of one month, in kWh. Every term has a flux of its own."""
     heat = {name: float(part.flux[index]) / KWH_J for name, index in HEAT_FLUXES.items()}
     heat["stored_change"] = part.tank_change_j / KWH_J
     heat["loop_change"] = part.loop_change_j / KWH_J
@@ -39,7 +40,7 @@ def heat_kwh(part: Outcome | Month) -> dict[str, float]:
 
 
 def closure_percent(heat: dict[str, float]) -> float:
-    """What the balance does not explain, in per cent of the collected heat (or of 1 kWh)."""
+    """What the heat balance leaves unexplained, in per cent of the collected heat (or of 1 kWh)."""
     came = heat["collected"] + heat["pump_heat"]
     went = heat["dumped"] + heat["used"] + heat["tank_losses"] + heat["pipe_losses"]
     left = came - went - heat["stored_change"] - heat["loop_change"]
@@ -47,44 +48,44 @@ def closure_percent(heat: dict[str, float]) -> float:
 
 
 def solar_fraction(heat: dict[str, float]) -> float | None:
-    """The part of the fuel that the station saved; None when nobody wanted hot water."""
+    """The share of gas that the station saved; None when nobody drew hot water."""
     if heat["gas_without_station"] <= 0.0:
         return None
     return 1.0 - heat["gas"] / heat["gas_without_station"]
 
 
 def extreme(outcome: Outcome, column: str, bound: str) -> float | None:
-    """Hottest or coldest of a column, None when it was never known."""
+    """The highest or lowest value of a column; None when it was never known."""
     value = getattr(outcome, bound)[trace.COLUMNS.index(column)]
     return None if np.isnan(value) else round(float(value), 2)
 
 
 def notes(outcome: Outcome) -> list[str]:
-    """What a builder should know of his settings against his plant, a sentence each."""
+    """Sentences about settings that do not suit the plant."""
     scenario = outcome.scenario
     told_l = scenario.settings[cfg.LOOP_VOLUME] / 1000.0
     true_l = loop_content_l(scenario.plant)
     found = []
     if told_l < true_l:
         found.append(
-            f"loop_volume = {told_l:g} L is less than the {true_l:.1f} L of this plant: a frosty slug may be longer than expected"
+            f"loop_volume = {told_l:g} L, but the loop holds {true_l:.1f} L: a slug of freezing glycol may be longer than expected"
         )
     if scenario.settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
-        found.append("there is no radiator: with the tank full the collector stagnates")
+        found.append("there is no radiator: the collector stagnates once the tank is full")
     if scenario.settings[cfg.EXCHANGER_FITTED] == 0:
-        found.append("no exchanger sensor: frost with the pumps off is not protected")
+        found.append("there is no exchanger sensor: the exchanger is not protected against frost while the pumps are off")
     return found
 
 
 def loop_content_l(values) -> float:
-    """Glycol in collector, pipes, radiator and exchanger, in litres."""
+    """Litres of glycol in collector, pipes, radiator and exchanger."""
     pipes_m = sum(values[index] for index in (p.SUPPLY_OUTDOOR_M, p.SUPPLY_INDOOR_M, p.RETURN_INDOOR_M, p.RETURN_OUTDOOR_M))
     content_l = values[p.COLLECTOR_CONTENT_L] + pipes_m * values[p.PIPE_CONTENT_L_PER_M] + values[p.EXCHANGER_GLYCOL_L]
     return float(content_l + (values[p.RADIATOR_CONTENT_L] if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else 0.0))
 
 
 def month_facts(month: Month) -> dict:
-    """One month of a run, as the document says it."""
+    """One month of a run, as the document has it."""
     heat = heat_kwh(month)
     fraction = solar_fraction(heat)
     return {
@@ -101,13 +102,13 @@ def month_facts(month: Month) -> dict:
 
 
 def document(outcome: Outcome) -> dict:
-    """The JSON document of a run, without its files."""
+    """The JSON document of a run. The caller fills in `files`."""
     scenario, state = outcome.scenario, outcome.state
     heat = heat_kwh(outcome)
     closure = closure_percent(heat)
     violations = list(outcome.found)
     if closure > CLOSURE_TOP_PERCENT:
-        text = "the model's heat balance does not close: do not trust this run"
+        text = "the heat balance of the model does not close: do not trust this run"
         violations.append(
             {"name": "closure", "text": text, "at_s": 0.0, "measured": closure, "limit": CLOSURE_TOP_PERCENT, "unit": "%"}
         )

@@ -1,8 +1,8 @@
-"""The monthly table of a run: its columns, and a month's figures as text."""
+"""The monthly table of a run: its columns and the text of their cells."""
 
 from __future__ import annotations
 
-# Column of the monthly table: heading, key of a month (with a dot for a key inside it), decimals, factor.
+# Heading, key in a month (a dot reaches into a table), decimals, factor.
 MONTH_COLUMNS = (
     ("sun kWh/m2", "irradiation_kwh_per_m2", 1, 1),
     ("collected", "heat_kwh.collected", 1, 1),
@@ -19,7 +19,7 @@ MONTH_COLUMNS = (
 
 
 def month_cells(month: dict) -> list[str]:
-    """A month's figures as text, in the order of MONTH_COLUMNS; heat in kWh, `-` where there is none."""
+    """A month's figures as text, in the order of MONTH_COLUMNS; heat in kWh, `-` for none."""
     heat = {**month["heat_kwh"], "lost": month["heat_kwh"]["tank_losses"] + month["heat_kwh"]["pipe_losses"]}
     cells = []
     for _, key, digits, factor in MONTH_COLUMNS:

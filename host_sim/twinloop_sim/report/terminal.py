@@ -21,7 +21,7 @@ def figure_line(label: str, value: float, unit: str, rest: str, digits: int = 1)
 
 
 def monthly_lines(facts: dict) -> list[str]:
-    """The months of a run as a table of text, heat in kWh, the whole run in the last row."""
+    """The months of a run as a text table, heat in kWh; the last row is the whole run."""
     headings = [heading for heading, *_ in MONTH_COLUMNS]
     total = {**facts, "irradiation_kwh_per_m2": sum(month["irradiation_kwh_per_m2"] for month in facts["months"])}
     rows = [(month["month"], month_cells(month)) for month in facts["months"]] + [("all", month_cells(total))]
@@ -34,7 +34,7 @@ def monthly_lines(facts: dict) -> list[str]:
 
 
 def summary(outcome: Outcome, facts: dict) -> str:
-    """The run in words a builder understands."""
+    """The run in a builder's words."""
     heat, scenario = facts["heat_kwh"], outcome.scenario
     fraction, hours = facts["solar_fraction"], facts["stagnation_hours"]
     hottest, coldest = facts["hottest_true_c"], facts["coldest_true_c"]
@@ -51,26 +51,27 @@ def summary(outcome: Outcome, facts: dict) -> str:
         figure_line("Heat collected", heat["collected"], "kWh", f"to tank {heat['to_tank']:.1f}, to radiator {heat['dumped']:.1f}"),
         figure_line("Heat used at the taps", heat["used"], "kWh", f"{saved} ({burnt})"),
         figure_line(
-            "Missing at the taps", heat["tap_short"], "kWh", f"{100 * short:.0f} % of what was wanted, below the heater's minimum"
+            "Missing at the taps",
+            heat["tap_short"],
+            "kWh",
+            f"{100 * short:.0f} % of the demand, where the heater's minimum was not reached",
         ),
         figure_line("Lost on the way", lost, "kWh", f"tank {heat['tank_losses']:.1f}, pipes {heat['pipe_losses']:.1f}"),
-        figure_line("Collector pump", facts["run_hours"]["collector_pump"], "h", f"{starts_a_day:.0f} starts a day"),
+        figure_line("Collector pump", facts["run_hours"]["collector_pump"], "h", f"{starts_a_day:.0f} starts per day"),
         figure_line("Hottest collector", hottest["collector"], "C", f"limit {collector_limit:g} C; {hours:.1f} h at or above it"),
         figure_line("Hottest tank layer", hottest["tank_node"], "C", f"limit {tank_limit:g} C"),
-        figure_line("Hottest at the taps", hottest["tap"], "C", "scalds from 49 C (120 F) on"),
+        figure_line("Hottest at the taps", hottest["tap"], "C", "scalds from 49 C (120 F)"),
         figure_line("Coldest exchanger", coldest["exchanger_plate"], "C", f"coldest glycol {coldest['loop']:.1f} C"),
-        figure_line("Heat balance", facts["closure_percent"], "%", f"not explained (at most {CLOSURE_TOP_PERCENT:g} %)", 4),
+        figure_line("Heat balance", facts["closure_percent"], "%", f"unexplained (at most {CLOSURE_TOP_PERCENT:g} %)", 4),
         "",
     ]
     if len(facts["months"]) > 1:
         lines += [*monthly_lines(facts), ""]
     lines += [f"Note: {note}" for note in facts["notes"]]
     if not facts["violations"]:
+        lines.append("Verdict: good. Nothing got too hot, froze or scalded, and the guard never had to act.")
         lines.append(
-            "Verdict: good, as far as this looks: tank layers and inlet, frost in exchanger and loop, taps, collector, guard."
-        )
-        lines.append(
-            "Not looked at: pressure, expansion, Legionella, your weather. A model is not your plant; mechanical protection stays."
+            "Not checked: pressure, expansion, Legionella, your weather. A model is not your plant; mechanical protection stays."
         )
         return "\n".join(lines)
     lines.append("Verdict: NOT GOOD")
