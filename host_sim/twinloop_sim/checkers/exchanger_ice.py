@@ -11,7 +11,7 @@ LIMIT_C = 0.0
 
 
 def check(outcome):
-    """On the coldest plate, colder than any water beside it, at any time: ice splits plates whether something flows or not."""
+    """On the coldest plate, which is colder than the water, pumping or not: ice splits plates."""
     plate = outcome.rows[:, trace.COLUMNS.index("true_exchanger_plate")]
     wrong = plate <= LIMIT_C
     wrong &= ~begun_in(wrong, ~outcome.allowance.judged(NAME, len(plate)))

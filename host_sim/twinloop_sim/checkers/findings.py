@@ -1,4 +1,4 @@
-"""From masks over the steps of a run to what a checker finds."""
+"""From a mask over the steps of a run to a finding."""
 
 from __future__ import annotations
 
@@ -6,7 +6,10 @@ import numpy as np
 
 
 def first_where(outcome, wrong, series, limit: float, unit: str, worst=max) -> dict | None:
-    """A finding from a mask over the trace: when it began, and the worst of the series under it."""
+    """A finding from a mask over the trace, or None when the mask is empty.
+
+    It gives when the mask began, and the worst value of the series under it.
+    """
     if not wrong.any():
         return None
     at = int(wrong.argmax())
@@ -19,7 +22,10 @@ def first_where(outcome, wrong, series, limit: float, unit: str, worst=max) -> d
 
 
 def begun_in(wrong, mask):
-    """The runs of `wrong` whose first step lies under `mask`, whole: what began while it was excused is, until it is over."""
+    """The stretches of `wrong` that began under `mask`, whole.
+
+    What began while it was excused stays excused until it is over.
+    """
     begins = wrong & ~np.concatenate(([False], wrong[:-1]))
     number = np.cumsum(begins)
     first = np.flatnonzero(begins)
@@ -27,7 +33,7 @@ def begun_in(wrong, mask):
 
 
 def runs_longer(mask, steps: int):
-    """Where a mask has been true for more than `steps` steps without a break."""
+    """Where a mask has been true for more than `steps` steps in a row."""
     count = np.arange(1, len(mask) + 1)
     since = np.maximum.accumulate(np.where(mask, 0, count))
     return mask & (count - since > steps)

@@ -11,7 +11,7 @@ TEXT = "glycol in the loop reached its freezing point: pipes and collector may b
 
 
 def check(outcome):
-    """On the coldest glycol anywhere against the freezing point of the true mixture."""
+    """On the coldest glycol anywhere, against the freezing point of the true mixture."""
     limit = float(outcome.scenario.plant[p.GLYCOL_FREEZING_C])
     coldest = outcome.rows[:, trace.COLUMNS.index("true_loop_coldest")]
     return first_where(outcome, coldest <= limit, coldest, round(limit, 2), "C", np.min)

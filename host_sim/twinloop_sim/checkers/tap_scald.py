@@ -8,7 +8,8 @@ from .findings import first_where
 
 NAME = "tap_scald"
 TEXT = "water at the taps was hotter than a mixing valve may let through"
-# source: 120 F (48.9 C) at outlets, Chicago Plumbing Code 18-29-424; three kelvin for the valve's own error, common practice.
+# source: 120 F (48.9 C) at outlets, Chicago Plumbing Code 18-29-424; three kelvin for the valve's
+# own error, common practice.
 LIMIT_C = 52.0
 
 

@@ -78,7 +78,7 @@ def test_nobody_draws_on_an_absent_day():
         ({"step_s": 0.0}, "step_s = 0"),
         ({"scale": -1.0}, "scale = -1"),
         ({"scale": 60.0}, "past midnight"),
-        ({"cold_main_c": 46.0}, "delivery_c = 45: allowed above the cold main's 46 C"),
+        ({"cold_main_c": 46.0}, "delivery_c = 45: must be above the cold main's 46 C"),
     ],
 )
 def test_a_wrong_call_is_refused_in_one_line(changed, named):

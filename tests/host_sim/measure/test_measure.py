@@ -51,10 +51,10 @@ def test_a_run_shows_writes_and_compares_with_the_last_of_the_same_machine(tmp_p
         monkeypatch.setattr(measure, "measure_all", lambda seconds=seconds: iter([Figure("a run", seconds, "s", at_most=1.2)]))
         assert measure.main() == 0
         told.append(capsys.readouterr().out)
-    assert "No earlier line of this machine" in told[0]
+    assert "No earlier figures of this machine" in told[0]
     assert "a run: 1.5 s, before 1" in told[1]
     assert "before 1, WORSE" in told[1]
-    assert "No figure is worse" in told[2]
+    assert "No figure is 20 % worse" in told[2]
     assert "at most 1.2, MISSED" in told[2]
     lines = [json.loads(text) for text in history.read_text().splitlines()]
     assert [line["figures"]["a run"] for line in lines] == [0.001, 1.0, 1.5, 1.5]

@@ -143,7 +143,7 @@ def page_library(text):
 @pytest.mark.parametrize(
     ("verdict", "violations", "guard_actions", "word", "reason"),
     [
-        ("pass", [], 0, "Good", "no invariant was violated"),
+        ("pass", [], 0, "Good", "Nothing got too hot, froze or scalded"),
         ("pass", [], 2, "Good", "the guard acted 2 times"),
         ("fail", [], 0, "Not good", "the run gave no reason"),
         ("pass", [violation("too hot")], 0, "Not good", "too hot"),
@@ -177,7 +177,7 @@ def test_cautions_and_what_is_not_protected(make_run, week_page, tmp_path):
     run.settings = [("dump_topology", "none", "bypass", ""), ("exchanger_fitted", "no", "yes", "")]
     words = read_page(tmp_path / "r.html", run)[1].words
     assert "once the tank is full, the collector stagnates" in words
-    assert "There is no radiator, so dump valve power moves nothing." in words
+    assert "There is no radiator, so dump valve power has no effect." in words
     assert "Frost with the pumps off: not protected" in words
 
 
@@ -193,7 +193,7 @@ def test_the_footnote_says_how_lines_are_drawn(make_run, week, week_page, tmp_pa
     shown = figure.shown_rows(week)
     assert f"the lines show {len(shown.rows)} of {len(week.trace['t_s'])} control steps" in week_page[1].words
     assert "before and after every change of duty, reason, output or draw and every gap" in week_page[1].words
-    assert "With dump valve power the glycol goes to the exchanger" in week_page[1].words
+    assert "With dump valve power on, glycol goes to the exchanger" in week_page[1].words
     words = read_page(tmp_path / "r.html", make_run(0.5))[1].words
     assert "The lines show all 8640 control steps." in words
 

@@ -202,10 +202,10 @@ def test_cautions_and_lines_to_sign(sample):
     words = sample[1].words
     for text in (
         "not the last safety device",
-        "read-back wire comes off before mains",
+        "Remove every read-back wire before you connect mains",
         "licensed trades",
         "Measured by",
-        "Seen by",
+        "Witnessed by",
     ):
         assert text in words
     assert words.count("Date") == 2

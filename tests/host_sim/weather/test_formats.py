@@ -168,7 +168,7 @@ def test_shipped_places_read():
     [
         ("pvgis.csv", lambda text: "\n".join(text.splitlines()[:4000]), "ghi is missing in hour 1"),
         ("pvgis.csv", lambda text: text.replace("Gb(n)", "G?"), "column dni is missing"),
-        ("pvgis.csv", lambda text: text.replace("month,year", "Slope: 30"), "PVGIS, but no typical year"),
+        ("pvgis.csv", lambda text: text.replace("month,year", "Slope: 30"), "PVGIS, but not a typical year"),
         ("pvgis.json", lambda text: text[:5000], "not a complete PVGIS year"),
         ("half.csv", lambda text: "\n".join(text.splitlines()[:9000]) + "\n", "a year needs 8760"),
         ("half.csv", lambda text: text.replace(",DNI,", ",Direct,"), "column dni is missing"),
