@@ -200,7 +200,7 @@ def do_simulate(options) -> int:
     folder = make_folder(options, scenario)
     if not options.json:
         first = "; the first run compiles first, which takes a moment" if not is_compiled() and not options.interpreted else ""
-        print(f"{scenario.name}: {scenario.days} days at {scenario.step_s} s a step{first}", file=sys.stderr)
+        print(f"{scenario.name}: {scenario.days} days at {scenario.step_s} s per step{first}", file=sys.stderr)
     from .document import document
     from .report.terminal import summary
 

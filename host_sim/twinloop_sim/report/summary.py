@@ -190,7 +190,7 @@ def extremes(run, clock):
     return element(
         "div",
         table(("sensor", "hottest", "when"), read, numbers=(1,), caption=captions[0]),
-        table(("plant", "", "when"), true, numbers=(1,), caption=captions[1]),
+        table(("plant", "temperature", "when"), true, numbers=(1,), caption=captions[1]),
         class_="pair",
     )
 

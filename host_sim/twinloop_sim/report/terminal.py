@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from twinloop.control import settings as cfg
 
+from ..checkers.tap_scald import LIMIT_C as TAP_LIMIT_C
 from ..document import CLOSURE_TOP_PERCENT
 from ..engine.run import Outcome
 from .months import MONTH_COLUMNS, month_cells
@@ -60,7 +61,7 @@ def summary(outcome: Outcome, facts: dict) -> str:
         figure_line("Collector pump", facts["run_hours"]["collector_pump"], "h", f"{starts_a_day:.0f} starts per day"),
         figure_line("Hottest collector", hottest["collector"], "C", f"limit {collector_limit:g} C; {hours:.1f} h at or above it"),
         figure_line("Hottest tank layer", hottest["tank_node"], "C", f"limit {tank_limit:g} C"),
-        figure_line("Hottest at the taps", hottest["tap"], "C", "scalds from 49 C (120 F)"),
+        figure_line("Hottest at the taps", hottest["tap"], "C", f"limit {TAP_LIMIT_C:g} C; can scald from 49 C (120 F)"),
         figure_line("Coldest exchanger", coldest["exchanger_plate"], "C", f"coldest glycol {coldest['loop']:.1f} C"),
         figure_line("Heat balance", facts["closure_percent"], "%", f"unexplained (at most {CLOSURE_TOP_PERCENT:g} %)", 4),
         "",

@@ -1,4 +1,4 @@
-"""The table, the JSON file and the history of `make bench`, on figures that nobody measured."""
+"""Table, JSON file and history of `make bench`, with made-up figures."""
 
 import json
 
@@ -40,7 +40,10 @@ def test_what_a_figure_should_keep_is_told(figure, missed):
 
 
 def test_a_run_shows_writes_and_compares_with_the_last_of_the_same_machine(tmp_path, monkeypatch, capsys):
-    """Three runs: the first has nothing to compare with, the second is worse, and a line of another machine does not count."""
+    """Three runs: the first has nothing to compare with, the second is worse.
+
+    A line of another machine does not count.
+    """
     history = tmp_path / "docs" / "history.jsonl"
     history.parent.mkdir()
     history.write_text(json.dumps({"machine": "another", "figures": {"a run": 0.001}}) + "\n")

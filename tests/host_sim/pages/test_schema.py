@@ -1,4 +1,4 @@
-"""The shipped schema says of a file what the checks say."""
+"""The shipped schema agrees with the checks."""
 
 import json
 import tomllib
@@ -141,7 +141,8 @@ def test_cloudless_days_of_ones_own_place_run(tmp_path):
     path = tmp_path / "clear.toml"
     path.write_text('start = "02-28"\ndays = 2\n[clear_sky]\n' + PLACE.format(5))
     facts = document.document(engine.run(scenarios.load(str(path))))
-    # source: clear March days at 40 N on a steep plane hold 6 to 8.5 kWh/m2 (D&B table of clear skies, MEM)
+    # source: clear March days at 40 N on a steep plane hold 6 to 8.5 kWh/m2 (D&B table of clear
+    # skies, MEM)
     assert 12.0 < facts["months"][0]["irradiation_kwh_per_m2"] < 17.0
     assert facts["closure_percent"] < 0.1
     assert facts["heat_kwh"]["collected"] > 30.0

@@ -13,7 +13,10 @@ ROWS_A_DAY = 17280
 
 
 def sample_trace(days):
-    """A plausible run without a model: sun of several kinds of day, charging, a full tank, steam, a lost sensor."""
+    """A plausible run without a model.
+
+    Several kinds of day, charging, a full tank, steam, a lost sensor.
+    """
     t_s = np.arange(int(days * ROWS_A_DAY)) * STEP_S
     hour, day = t_s / 3600.0 % 24.0, (t_s // 86400).astype(int)
     noise = np.random.default_rng(7)
@@ -52,7 +55,7 @@ def sample_trace(days):
         "exchanger": np.where(joined, tank_low + 5.0, 19.0),
     }
     trace |= {f"true_{name}": trace[name].copy() for name in s.SENSOR_NAMES}
-    # The page draws no heat from the trace, so its columns only have to be there.
+    # The page draws no heat from the trace, so its columns need no values.
     trace |= {name: np.zeros(len(t_s)) for name in COLUMNS if name.startswith("heat_")}
     trace["tank_high"][(day == 5) & (hour > 10.0) & (hour < 12.0)] = np.nan
     trace["loop_return"][100] = np.nan
@@ -78,7 +81,7 @@ def sample_trace(days):
 
 
 def sample_document(trace):
-    """The document that belongs to the trace; the heats are made up so that they close to 0.01 kWh."""
+    """The document of the trace. Its heats are made up and close to 0.01 kWh."""
     hours = {name: float(trace[name].sum()) * STEP_S / 3600.0 for name in s.OUTPUT_NAMES}
     heat = {"collected": 96.413, "pump_heat": 1.207, "used": 61.552, "dumped": 9.104, "tank_losses": 12.81, "pipe_losses": 8.377}
     heat |= {"stored_change": 6.02, "loop_change": -0.253, "to_tank": 80.96}
@@ -116,7 +119,7 @@ def sample_document(trace):
 
 
 def sample_settings():
-    """Every setting of the firmware with its default, one of them changed."""
+    """Every setting of the firmware at its default, but one."""
     rows = []
     for name, unit, _, _, default, reason in cfg.TABLE:
         value = f"{default / 1000:g} {unit[1:]}" if unit in ("mC", "mK") else f"{default} {unit}"
@@ -140,19 +143,22 @@ def sample_run(days=7, scenario="washhouse-week"):
 
 @pytest.fixture(scope="session")
 def make_run():
-    """The function that makes a run of so many days."""
+    """The function that makes a run of some days."""
     return sample_run
 
 
 @pytest.fixture(scope="session")
 def week():
-    """Seven days; nobody may change them."""
+    """Seven days. Tests must not change it."""
     return sample_run()
 
 
 @pytest.fixture(scope="session")
 def chattering():
-    """A fortnight with every relay starting each 150 s: minimum_run and minimum_rest allow no more."""
+    """A fortnight with every relay starting each 150 s.
+
+    minimum_run and minimum_rest allow no more.
+    """
     run = sample_run(14)
     chatter = (run.trace["t_s"] % 150.0 < 90.0).astype(np.int8)
     for name in s.OUTPUT_NAMES:

@@ -1,4 +1,4 @@
-"""The page of a run over months: each figure is the document's, nothing is fetched, the trace is small."""
+"""The page of a run over months: figures from the document, nothing fetched, a small trace."""
 
 import re
 from dataclasses import replace
@@ -30,7 +30,7 @@ def test_months_on_the_page_are_the_documents(written):
         assert cells == month_cells(month)
         assert float(cells[1]) == pytest.approx(month["heat_kwh"]["collected"], abs=0.051)
     assert "http" not in page.replace("http-equiv", "")
-    assert "one row in 600 s" in page
+    assert "one row every 600 s" in page
     assert "relief valve" in page
 
 
@@ -51,7 +51,7 @@ def test_the_trace_holds_a_row_in_ten_minutes(written):
     assert read["t_s"][1] == 600.0
     assert facts["trace_step_s"] == 600
     assert facts["steps"] == 40 * 17280
-    # Thinned rows still tell the whole run's heat: the last one stands ten minutes before the end.
+    # Thinned rows still give the heat of the whole run; the last one is ten minutes before the end.
     assert read["heat_collected_kwh"][-1] == pytest.approx(facts["heat_kwh"]["collected"], abs=0.1)
     assert set(paths) == {"report", "trace", "plots"}
     assert (folder / "overview.png").read_bytes().startswith(b"\x89PNG")

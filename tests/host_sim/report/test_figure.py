@@ -1,4 +1,4 @@
-"""The figure and the picture of a run: bars are exact, lines keep their peaks, and a gap is never a zero."""
+"""A run's figure and picture: exact bars, lines that keep their peaks, gaps that stay open."""
 
 import struct
 import subprocess
@@ -57,7 +57,7 @@ def test_lines_keep_peaks_and_gaps_are_never_a_zero(week, week_figure):
     # The sample loses tank_high for two hours on its sixth day.
     assert lost_s.min() == pytest.approx(5 * 86400 + 10 * 3600, abs=STEP_S)
     assert lost_s.max() == pytest.approx(5 * 86400 + 12 * 3600, abs=STEP_S)
-    # A gap of a single step is a gap too.
+    # A single step is a gap too.
     assert np.isnan(unpack(lines["loop return"]["y"])[moments == 500.0]).all()
     assert all(trace["connectgaps"] is False for trace in lines.values())
 

@@ -1,4 +1,4 @@
-"""The page of a run: what it says is what the run says, and nothing in it can be fetched or injected."""
+"""A run's page says what the run says; nothing in it can be fetched or injected."""
 
 import json
 import re
@@ -19,7 +19,7 @@ HOSTILE = "</script><img src=x onerror=alert(1)> \"quoted\" 'it' & $x^2$"
 
 
 class Elements(HTMLParser):
-    """Collects what a browser would see: start tags with attributes, text by element, numbers by key."""
+    """What a browser would see: start tags with attributes, text, numbers by key."""
 
     def __init__(self, text):
         super().__init__(convert_charrefs=True)
@@ -136,7 +136,7 @@ def test_a_hostile_name_stays_text(make_run, tmp_path):
 
 
 def page_library(text):
-    """The script that is the plotting library, which is not ours to judge."""
+    """The plotting library's script, which is not ours to judge."""
     return max(re.findall(r"<script>(.*?)</script>", text, re.DOTALL), key=len)
 
 

@@ -1,4 +1,4 @@
-"""The reduction: no peak gets lower, no edge moves, no gap is bridged."""
+"""The reduction: peaks keep their height, edges their place, and gaps stay open."""
 
 import numpy as np
 from hypothesis import given, settings
@@ -8,7 +8,10 @@ from twinloop_sim.report.reduce import EXACT_ROWS, EXTREMA_ROWS, edge_rows, extr
 
 @st.composite
 def traces(draw):
-    """One to three lines with gaps and one or two step columns, of one length, and a small budget of rows."""
+    """One to three lines with gaps, and one or two step columns of the same length.
+
+    Also a small budget of rows.
+    """
     count = draw(st.integers(2, 400))
     seed = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     lines = []
@@ -52,7 +55,8 @@ def test_edges_and_gaps_survive_exactly(trace):
     for values in lines:
         known = np.isfinite(values)
         for a, b in zip(shown.rows[:-1], shown.rows[1:], strict=True):
-            # A line is drawn from one shown row to the next when both are known: then everything between was known too.
+            # A line connects two shown rows when both are known; then everything in between must be
+            # known.
             assert not (known[a] and known[b]) or known[a : b + 1].all()
 
 
@@ -64,7 +68,7 @@ def test_rows_rise_keep_both_ends_and_stay_in_the_budget(trace):
     assert (np.diff(shown.rows) > 0).all()
     assert shown.rows[0] == 0
     assert shown.rows[-1] == len(lines[0]) - 1
-    # Four rows a line are the least that one bucket can need, and the two ends are always there.
+    # One bucket can need four rows per line, and both ends are always there.
     assert len(shown.rows) <= max(budget, 4 * len(lines)) + 2
 
 
