@@ -6,10 +6,11 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-# The same examples on every machine, however slow it is, and more of them than by default: what fails in CI fails at home.
+# The same examples on every machine, however slow, and more than by default: what fails in CI fails
+# at home.
 settings.register_profile("same everywhere", max_examples=300, deadline=None, derandomize=True, database=None)
 settings.load_profile("same everywhere")
-# Files that take longest, the longest first: begun early, none of them is left over for one worker at the end.
+# Slow files, slowest first: started early, none is left for a single worker at the end.
 LONG = (
     "test_explore_mutants",
     "test_explore",
@@ -38,10 +39,10 @@ LONG = (
 # First, because tests/mutants/run.py has an order of its own.
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Long files before the others. pytest-xdist keeps this order with --no-loadscope-reorder only."""
+    """Run long files first. pytest-xdist keeps this order only with --no-loadscope-reorder."""
     gone = set(LONG) - {path.stem for path in Path(__file__).parent.rglob("test_*.py")}
     if gone:
-        raise pytest.UsageError(f"tests/conftest.py: LONG names {', '.join(sorted(gone))}: no such file of tests")
+        raise pytest.UsageError(f"tests/conftest.py: LONG names {', '.join(sorted(gone))}: no such test file")
     ranks = {name: rank for rank, name in enumerate(LONG)}
     items.sort(key=lambda item: ranks.get(item.path.stem, len(LONG)))
 

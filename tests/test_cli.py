@@ -1,4 +1,4 @@
-"""The one command as a user calls it: exit status, one line for a wrong call, JSON that is nothing but JSON."""
+"""The command as a user runs it: exit status, one line for a wrong call, JSON and nothing else."""
 
 import json
 import os
@@ -50,7 +50,7 @@ def test_negative_area_in_a_file(tmp_path):
 
 
 def test_simulate_leaves_report_picture_and_trace(tmp_path):
-    """A user's own scenario from its file; the document names the files, and they are there."""
+    """A user's own scenario file; the files that the document names exist."""
     (tmp_path / "mine.toml").write_text('what = "One day of my own"\nstart = "06-01"\ndays = 1\n')
     run = twinloop("simulate", "mine.toml", "--json", "--out", "here", cwd=tmp_path)
     assert run.returncode == 0, run.stderr
@@ -70,7 +70,7 @@ def test_a_bad_run_has_status_1(tmp_path):
 
 
 def test_unwritable_folder_is_one_line(tmp_path):
-    """A file where a folder should be."""
+    """A file in place of a folder."""
     (tmp_path / "runs").write_text("")
     (tmp_path / "mine.toml").write_text('what = "x"\nstart = "06-01"\ndays = 1\n')
     run = twinloop("simulate", "mine.toml", cwd=tmp_path)
@@ -96,7 +96,7 @@ def test_wrong_weather_or_trace_step_is_one_line(arguments, words):
 
 
 def test_an_incomplete_weather_file_is_one_line(tmp_path):
-    """Exit 2; the line names the file and what is wrong with it."""
+    """Exit 2; the line names the file and its defect."""
     path = tmp_path / "half.epw"
     path.write_text("LOCATION,X,-,X,X,0,40.0,-105.0,-7.0,1600.0\n" + 7 * "x\n")
     run = twinloop("simulate", "frosty-morning", "--no-files", "--weather", str(path))
@@ -105,7 +105,7 @@ def test_an_incomplete_weather_file_is_one_line(tmp_path):
 
 
 def test_scenarios_lists_what_is_shipped():
-    """Names, days and a sentence each, as text and as JSON."""
+    """Name, days and a sentence each, as text and as JSON."""
     facts = json.loads(twinloop("scenarios", "--json").stdout)["scenarios"]
     days = {"washhouse-week": 7, "away-fortnight": 14, "frosty-morning": 3, "year": 365}
     assert {row["name"]: row["days"] for row in facts} == days
@@ -138,7 +138,7 @@ sys.exit(f"imported {heavy}" if heavy else 0)
     ],
 )
 def test_help_and_board_import_nothing_heavy(arguments, tmp_path):
-    """Help, the bench's list and what needs a board come without the libraries of the simulation."""
+    """Help, --list and board commands do without the simulation's libraries."""
     call = [sys.executable, "-c", IMPORTS_NOTHING_HEAVY, *arguments]
     run = subprocess.run(call, capture_output=True, text=True, timeout=60, cwd=tmp_path)
     assert run.returncode == 0, run.stderr
@@ -159,7 +159,7 @@ def test_the_bench_at_work_imports_nothing_heavy(tmp_path):
 
 
 def test_the_check_for_heavy_imports_sees_one(tmp_path):
-    """Negative: a command of the simulation is caught."""
+    """Negative: a simulation command is caught."""
     call = [sys.executable, "-c", IMPORTS_NOTHING_HEAVY, "scenarios"]
     run = subprocess.run(call, capture_output=True, text=True, timeout=60, cwd=tmp_path)
     assert run.returncode == 1

@@ -1,4 +1,4 @@
-"""The same 48 hours of readings give the same commands, duties and reasons on CPython, compiled, and on MicroPython."""
+"""48 hours of readings give the same results on CPython, compiled, and on MicroPython."""
 
 import binascii
 import subprocess
@@ -22,7 +22,7 @@ FIRMWARE = Path(twinloop.__file__).parent.parent
 
 @pytest.fixture(scope="module")
 def inputs():
-    """Two days of readings from the simulation, then made hard: lost wires, jumps, odd steps, a hot spell, a frost."""
+    """Two days of simulated readings, made hard: lost wires, jumps, odd steps, heat, frost."""
     outcome = engine.run(scenarios.load("washhouse-week"))
     random = np.random.default_rng(20260511)
     table = np.zeros((STEPS, s.INPUTS), dtype=np.int32)
@@ -30,7 +30,7 @@ def inputs():
     table[:, s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS] = np.nan_to_num(believed, nan=20.0) * 1000
     table[:, s.IN_DT_MS] = 5000
     readings = table[:, s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS]
-    # The second day: hours shifted by tens of kelvin reach every limit, up and down.
+    # On the second day, hours shifted by tens of kelvin cross every limit in both directions.
     for begin in range(STEPS // 2, STEPS - 720, 720):
         readings[begin : begin + 720, random.integers(s.SENSORS)] += random.integers(-60000, 90000)
     for begin in random.integers(0, STEPS - 60, 150):
@@ -39,7 +39,7 @@ def inputs():
     for at in random.integers(0, STEPS, 300):
         readings[at, random.integers(s.SENSORS)] += random.integers(-80000, 80000)
     table[random.integers(0, STEPS, 200), s.IN_DT_MS] = random.integers(1, 200000, 200)
-    # A hot spell that nothing disturbs: the collector climbs past its limit and falls again.
+    # An undisturbed hot spell: the collector climbs past its limit and falls again.
     table[20000:20400, s.IN_RAW_CAUSE :] = 0
     table[20000:20400, s.IN_RAW_MC + s.COLLECTOR] = 70000 + 60000 * np.sin(np.linspace(0.0, np.pi, 400))
     table[30000:30100, s.IN_RESETS] = 3
@@ -47,7 +47,7 @@ def inputs():
 
 
 def run_with(interpreter, inputs, folder, name):
-    """The runner in a process of its own; returns its rows."""
+    """Run the runner in a process of its own; returns its rows."""
     source, sink = folder / "inputs", folder / name
     source.write_bytes(inputs.tobytes())
     subprocess.run([interpreter, str(RUNNER), str(FIRMWARE), str(source), str(sink)], check=True, timeout=120)
@@ -61,7 +61,7 @@ def on_cpython(inputs, tmp_path_factory):
 
 
 def test_readings_reach_far(on_cpython):
-    """The comparison means something: most duties, reasons and relays occur in it."""
+    """The comparison covers most duties, reasons and relays."""
     assert len(on_cpython) == STEPS
     assert {s.IDLE, s.CHARGING, s.DUMPING, s.STAGNATION_HOLD, s.FAULT_STOP} <= set(on_cpython[:, 1])
     assert len(set(on_cpython[:, 2])) >= 10

@@ -1,4 +1,4 @@
-"""A wheel built from this tree and installed in an empty environment does what the checkout does."""
+"""A wheel built from this tree, installed in an empty environment, works like the checkout."""
 
 import json
 import os
@@ -13,7 +13,10 @@ ROOT = Path(__file__).parent.parent
 
 @pytest.fixture(scope="module")
 def installed(tmp_path_factory):
-    """An environment with nothing but the wheel and what it asks for; returns its folder of programs."""
+    """An environment with only the wheel and its dependencies.
+
+    Returns: its folder of programs.
+    """
     folder = tmp_path_factory.mktemp("wheel")
     subprocess.run(
         [sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", str(folder), str(ROOT)],
@@ -22,21 +25,21 @@ def installed(tmp_path_factory):
     )
     wheel = next(folder.glob("twinloop-*.whl"))
     subprocess.run([sys.executable, "-m", "venv", str(folder / "env")], check=True)
-    # Only what the tests import is compiled to bytecode, not the thousands of files of all the libraries.
+    # Compile to bytecode only what the tests import, not thousands of library files.
     pip = [str(folder / "env" / "bin" / "pip"), "install", "--quiet", "--disable-pip-version-check", "--no-compile"]
     subprocess.run([*pip, f"{wheel}[sim]"], check=True, timeout=400)
     return folder / "env" / "bin"
 
 
 def run(installed, folder, *arguments):
-    """The installed command, from another folder, knowing nothing of this tree."""
+    """The installed command, run in another folder, with no access to this tree."""
     environment = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
     call = [str(installed / "twinloop"), *arguments]
     return subprocess.run(call, cwd=folder, env=environment, capture_output=True, text=True, timeout=300)
 
 
 def test_installed_simulates_like_the_checkout(installed, tmp_path):
-    """The same figures, to the last digit that the document shows."""
+    """The same figures, to the last digit of the document."""
     theirs = run(installed, tmp_path, "simulate", "frosty-morning", "--json")
     assert theirs.returncode == 0, theirs.stderr
     facts = json.loads(theirs.stdout)
@@ -56,7 +59,7 @@ def test_installed_simulates_like_the_checkout(installed, tmp_path):
 
 
 def test_installed_benches_like_the_checkout(installed, tmp_path):
-    """The virtual board runs from the wheel's own copy of boot.py, main.py and the board files."""
+    """The virtual board runs from the wheel's copy of boot.py, main.py and the board files."""
     bench = run(installed, tmp_path, "bench", "--port", "virtual", "--json", "start-difference", "tank-limit", "step-exception")
     assert bench.returncode == 0, bench.stderr
     facts = json.loads(bench.stdout)

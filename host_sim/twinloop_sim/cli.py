@@ -1,4 +1,4 @@
-"""The one command. Nothing heavy is imported before a subcommand needs it."""
+"""The `twinloop` command. Heavy libraries are imported only by the subcommands that need them."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ EXIT_FAILED = 1
 EXIT_WRONG = 2
 
 CAUTION = (
-    "Twinloop is not the last safety device: relief valves, mixing valve and a manual-reset cut-out stay in charge, and\n"
-    "mains wiring, gas, drinking water and pressure work belong to licensed trades under local code."
+    "Twinloop is not the last safety device: relief valves, a mixing valve and a manual-reset cut-out must work without it.\n"
+    "Mains wiring, gas, drinking water and pressure work belong to licensed trades under your local code."
 )
 
 
@@ -24,15 +24,15 @@ class WrongCallError(Exception):
 
 
 class Parser(argparse.ArgumentParser):
-    """argparse with its error as one line."""
+    """argparse that reports an error in one line."""
 
     def error(self, message):
-        """One line, then exit 2."""
+        """Raise instead of printing usage; main() prints one line and returns 2."""
         raise WrongCallError(f"{self.prog}: {message}")
 
 
 def build_parser() -> Parser:
-    """Subcommands and options; units and defaults are in their help."""
+    """Subcommands and options. Their help gives units and defaults."""
     parser = Parser(
         prog="twinloop", description="Firmware and proving tools for a two-loop solar hot-water station.", epilog=CAUTION
     )
@@ -41,13 +41,14 @@ def build_parser() -> Parser:
 
     simulate = commands.add_parser(
         "simulate",
-        help="run the firmware in a simulated plant through real weather",
-        description="Run the firmware's own files in a simulated plant through a weather file: summary, report.html, trace.",
+        help="run the firmware in a simulated plant under real weather",
+        description="Run the firmware's own files in a simulated plant, driven by a weather file. Prints a summary and writes a "
+        "report and a trace.",
     )
     simulate.add_argument(
         "scenario",
         nargs="?",
-        help="a shipped scenario (`year` is by month) or the path of a .toml file (default: washhouse-week)",
+        help="a shipped scenario (`year` is reported by month) or the path of a .toml file (default: washhouse-week)",
     )
     simulate.add_argument(
         "--set",
@@ -56,68 +57,72 @@ def build_parser() -> Parser:
         default=[],
         metavar="NAME=VALUE",
         help="change a setting (start_difference=6K, tank_limit=167F, minimum_run=2min, dump_topology=none) or a plant value "
-        "(collector_area_m2=8); may be repeated; units: C or F (K for differences), ms, s, min or h, ml, L or gal, the same /min, "
-        "kPa, bar or psi, m or ft, %%; a fact of the plant that is also a setting changes both, plant.NAME=VALUE the plant alone",
+        "(collector_area_m2=8); may be repeated. Units: C or F (K for differences); ms, s, min or h; ml, L or gal, also per min; "
+        "kPa, bar or psi; m or ft; %%. A setting that describes the plant also changes the plant; plant.NAME=VALUE changes only "
+        "the plant",
     )
     simulate.add_argument(
         "--weather",
         metavar="NAME",
-        help="greensboro, sand-point, miami or the path of a weather file, for this run",
+        help="use other weather for this run: greensboro, sand-point, miami or the path of a weather file",
     )
     simulate.add_argument(
         "--trace-step",
         type=int,
         metavar="SECONDS",
-        help="one row of trace.csv in so many seconds, a multiple of the control step (default: every step up to 31 days, 600 s "
-        "beyond; a year takes 15 MB then, and 1.8 GB at 5 s)",
+        help="seconds between rows of trace.csv, a multiple of the control step (default: every step up to 31 days, 600 s for "
+        "longer runs; a year is 15 MB at 600 s and 1.8 GB at 5 s)",
     )
-    simulate.add_argument("--out", metavar="FOLDER", help="where report, plots and trace go (default: runs/SCENARIO)")
-    simulate.add_argument("--interpreted", action="store_true", help="run the firmware without numba, some ten times slower")
-    simulate.add_argument("--no-files", action="store_true", help="write no report, plots and trace")
-    simulate.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+    simulate.add_argument("--out", metavar="FOLDER", help="folder for report, plots and trace (default: runs/SCENARIO)")
+    simulate.add_argument("--interpreted", action="store_true", help="run the firmware without numba, about ten times slower")
+    simulate.add_argument("--no-files", action="store_true", help="write no report, plots or trace")
+    simulate.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
 
     storm = commands.add_parser(
         "storm",
-        help="years of random weather, plants, settings and faults against the firmware",
-        description="Draw plants, settings, weather, draws and faults, run the firmware's own files through them, and judge the "
-        "safety invariants on plant truth. The first line says seed, commit and plan; the same seed gives the same trace. What "
-        "breaks an invariant is made smaller and printed as a ready pytest file. Exit status 1 when one was broken.",
+        help="test the firmware against years of random weather, plants, settings and faults",
+        description="Draw random plants, settings, weather, hot water draws and faults, run the firmware's own files through them, "
+        "and check the safety rules against the true state of the plant. The first line gives seed, commit and plan; the same "
+        "seed gives the same run. A violation is shrunk and printed as a pytest file that reproduces it. Exit status 1 if there "
+        "was one.",
         epilog=CAUTION,
     )
     storm.add_argument("--years", type=int, default=1, metavar="N", help="years to simulate, 1 to 1000 (default: 1)")
-    storm.add_argument("--seed", type=int, default=1, metavar="S", help="where the random numbers begin, 0 or more (default: 1)")
+    storm.add_argument("--seed", type=int, default=1, metavar="S", help="random seed, 0 or more (default: 1)")
     storm.add_argument(
-        "--days", type=int, default=6, metavar="D", help="days of an episode, 2 to 60, the last is recovery (default: 6)"
+        "--days", type=int, default=6, metavar="D", help="days in an episode, 2 to 60; the last is for recovery (default: 6)"
     )
     add_workers(storm)
-    storm.add_argument("--only", metavar="FAULT", help="draw this fault only, one an episode; --list names them")
+    storm.add_argument("--only", metavar="FAULT", help="draw only this fault, one per episode; --list names them")
     storm.add_argument(
-        "--replay", metavar="S.YEAR.EPISODE", help="run one episode again, as a violation names it (same --days, --only)"
+        "--replay", metavar="S.YEAR.EPISODE", help="repeat one episode, named as in a violation (give the same --days and --only)"
     )
-    storm.add_argument("--out", metavar="FOLDER", help="write the pytest files of violations there (default: standard output)")
-    storm.add_argument("--list", action="store_true", help="say every fault with its class, size, unit and duration, and exit")
-    storm.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+    storm.add_argument("--out", metavar="FOLDER", help="folder for the pytest files of violations (default: standard output)")
+    storm.add_argument("--list", action="store_true", help="list every fault with its class, size, unit and duration, and exit")
+    storm.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
 
-    scenarios = commands.add_parser("scenarios", help="what is shipped", description="List the shipped scenarios.")
+    scenarios = commands.add_parser("scenarios", help="list the shipped scenarios", description="List the shipped scenarios.")
     scenarios.add_argument("--json", action="store_true", help="print one JSON document")
 
     explore = commands.add_parser(
         "explore",
-        help="walk the control logic's reachable states",
-        description="Walk the reachable states of the control logic through inputs around every threshold, in many corners of the "
-        "settings, and judge every step. What is broken is shrunk and printed as a pytest file.",
+        help="check every reachable state of the control logic",
+        description="Walk the reachable states of the control logic with inputs around every threshold, at many corners of the "
+        "settings, and check every step. A violation is shrunk and printed as a pytest file that reproduces it.",
     )
-    explore.add_argument("--corners", type=int, default=64, metavar="N", help="corners of the settings, at least 1 (default: 64)")
-    explore.add_argument("--minutes", type=float, default=10.0, metavar="M", help="minutes it may take at most (default: 10)")
+    explore.add_argument(
+        "--corners", type=int, default=64, metavar="N", help="how many corners of the settings, at least 1 (default: 64)"
+    )
+    explore.add_argument("--minutes", type=float, default=10.0, metavar="M", help="time limit in minutes (default: 10)")
     add_workers(explore)
-    explore.add_argument("--seed", type=int, default=1, metavar="S", help="seed of drawn corners, 0 or more (default: 1)")
-    explore.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+    explore.add_argument("--seed", type=int, default=1, metavar="S", help="random seed of the corners, 0 or more (default: 1)")
+    explore.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
 
     tune = commands.add_parser(
         "tune",
-        help="which start and stop difference suit a plant",
-        description="Run a scenario with every pair of start and stop difference (K) of a grid; print net heat (kWh), starts a day "
-        "and advice, and draw a heat map.",
+        help="find the start and stop difference that suit a plant",
+        description="Run a scenario with a grid of start and stop differences (K). Prints net heat (kWh), starts per day and "
+        "advice, and draws a heat map.",
     )
     tune.add_argument("scenario", nargs="?", help="a shipped scenario or the path of a .toml file (default: washhouse-week)")
     tune.add_argument(
@@ -129,36 +134,40 @@ def build_parser() -> Parser:
         help="as in `twinloop simulate`; may be repeated",
     )
     add_workers(tune)
-    tune.add_argument("--out", metavar="FOLDER", help="where the heat map goes (default: runs/tune)")
-    tune.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+    tune.add_argument("--out", metavar="FOLDER", help="folder for the heat map (default: runs/tune)")
+    tune.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
 
     bench = commands.add_parser(
         "bench",
-        help="prove a board: named measurements with limits",
+        help="test a board: named measurements with limits",
         description="Run checks on a board that is on the bench. Take mains off the relays first.",
         epilog=CAUTION,
     )
-    bench.add_argument("checks", nargs="*", metavar="CHECK", help="names of checks or of groups (default: all); see --list")
-    bench.add_argument("--port", default="virtual", help="`virtual`, a serial device, or any URL of pyserial (default: virtual)")
-    bench.add_argument("--micropython", metavar="PATH", help="the MicroPython executable of the virtual board (default: installed)")
-    bench.add_argument("--mains-off", action="store_true", help="say that no mains is near the relays, instead of being asked")
+    bench.add_argument("checks", nargs="*", metavar="CHECK", help="names of checks or groups (default: all); see --list")
+    bench.add_argument("--port", default="virtual", help="`virtual`, a serial device, or any pyserial URL (default: virtual)")
+    bench.add_argument(
+        "--micropython", metavar="PATH", help="the MicroPython executable for the virtual board (default: the installed one)"
+    )
+    bench.add_argument(
+        "--mains-off", action="store_true", help="confirm that no mains is connected to the relays, instead of being asked"
+    )
     bench.add_argument("--days", type=int, default=1, help="days of weather in the closed loop (default: 1)")
-    bench.add_argument("--real-time", action="store_true", help="let the closed loop take as long as it stands for")
-    bench.add_argument("--out", metavar="FOLDER", help="where report.html and junit.xml go (default: runs/bench)")
-    bench.add_argument("--list", action="store_true", help="say what each check does and what it needs, and exit")
-    bench.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+    bench.add_argument("--real-time", action="store_true", help="run the closed loop in real time")
+    bench.add_argument("--out", metavar="FOLDER", help="folder for report.html and junit.xml (default: runs/bench)")
+    bench.add_argument("--list", action="store_true", help="list what each check does and needs, and exit")
+    bench.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
 
     board_parser.add_parsers(commands, CAUTION)
     return parser
 
 
 def add_workers(command: argparse.ArgumentParser) -> None:
-    """How many processes; what they find does not depend on it."""
-    command.add_argument("--workers", type=int, default=1, metavar="N", help="processes at the same time, 1 to 256 (default: 1)")
+    """Add --workers. The number of processes never changes a result."""
+    command.add_argument("--workers", type=int, default=1, metavar="N", help="parallel processes, 1 to 256 (default: 1)")
 
 
 def progress_line(done: int, steps: int) -> None:
-    """How far a run is, on standard error: one line that is rewritten on a terminal, nothing elsewhere until the end."""
+    """Progress on standard error: one rewritten line on a terminal, elsewhere only the end."""
     if sys.stderr.isatty():
         sys.stderr.write(f"\r  {100 * done // steps:3d} % simulated")
         if done == steps:
@@ -169,11 +178,11 @@ def progress_line(done: int, steps: int) -> None:
 
 
 def need(module: str, extra: str) -> None:
-    """Say in one line what is missing when a heavy library is not installed."""
+    """Exit with one line that names the extra to install when a library is missing."""
     import importlib.util
 
     if importlib.util.find_spec(module) is None:
-        raise WrongCallError(f"twinloop: {module} is not installed; in Twinloop's folder: pip install '.[{extra}]'")
+        raise WrongCallError(f"twinloop: {module} is not installed; run in Twinloop's folder: pip install '.[{extra}]'")
 
 
 def do_simulate(options) -> int:
@@ -190,9 +199,10 @@ def do_simulate(options) -> int:
         raise WrongCallError(f"twinloop simulate: {fault}") from None
     folder = make_folder(options, scenario)
     if not options.json:
-        first = "; the first run also compiles" if not is_compiled() and not options.interpreted else ""
-        print(f"{scenario.name}: {scenario.days} days at {scenario.step_s} s a step{first}", file=sys.stderr)
-    from .document import document, summary
+        first = "; the first run compiles first, which takes a moment" if not is_compiled() and not options.interpreted else ""
+        print(f"{scenario.name}: {scenario.days} days at {scenario.step_s} s per step{first}", file=sys.stderr)
+    from .document import document
+    from .report.terminal import summary
 
     outcome = run_scenario(scenario, options, folder)
     facts = document(outcome)
@@ -215,7 +225,10 @@ def is_compiled() -> bool:
 
 
 def make_folder(options, scenario) -> Path | None:
-    """The folder for report, plots and trace, made before the run so that a wrong one costs no time; None when none is wanted."""
+    """The output folder, or None with --no-files.
+
+    It is made before the run, so that a bad path costs no time.
+    """
     if options.no_files:
         return None
     folder = Path(options.out) if options.out else Path("runs") / scenario.name
@@ -227,7 +240,7 @@ def make_folder(options, scenario) -> Path | None:
 
 
 def run_scenario(scenario, options, folder: Path | None):
-    """The run, its trace written into the folder on the way."""
+    """Run the scenario and write its trace into the folder as the run goes."""
     from . import trace
     from .engine import run as engine
     from .files import trace_path
@@ -247,7 +260,7 @@ def run_scenario(scenario, options, folder: Path | None):
 
 
 def write_files(folder: Path, outcome, facts: dict) -> dict:
-    """Report and picture of a run; returns the paths of all its files."""
+    """Write report and picture of a run; returns the paths of all its files."""
     from .files import write_report
 
     try:
@@ -326,7 +339,7 @@ def do_bench(options) -> int:
 
 
 def do_board(options) -> int:
-    """twinloop board, wiring, doctor."""
+    """twinloop board, wiring and doctor."""
     from .sheets import quantities
 
     try:
@@ -336,7 +349,7 @@ def do_board(options) -> int:
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run the command; returns the exit status."""
+    """Run a command line; returns the exit status."""
     parser = build_parser()
     actions = {
         "simulate": do_simulate,

@@ -1,8 +1,9 @@
-"""The loop closed through the electrical level: the simulated plant behind the virtual board's chips, in lock step.
+"""The closed loop through pins and chips: the simulated plant behind the virtual board.
 
-The board runs its own files, its own drivers and its own loop on MicroPython, on a clock that the host moves; the plant reads the
-board's pins. Beside it the plain simulation runs on what these chips make of the same temperatures (`ChipReader`), so that both
-have the same sensor errors and have to come to the same duties. Run as a module it prints how two days went.
+The board runs its own files, drivers and loop on MicroPython, on a clock that the host moves. The
+plant reads the board's pins. The plain simulation runs beside it on what these chips make of the
+same temperatures (`ChipReader`), so both see the same sensor errors and must come to the same
+duties. Run as a module, it compares two days.
 """
 
 from __future__ import annotations
@@ -29,28 +30,29 @@ from .thermal.sensors import read_sensors
 STEP_TIMEOUT_S = 10.0
 LOOK_S = 0.0001
 LEASE_MS = 30000
-# The wrapped clock of the board begins so close to its end that it wraps in the first hour.
+# Starts close enough to its end that the board's clock wraps in the first hour.
 CLOCK_START_MS = (1 << 30) - 1_000_000
 
 
 def felt_mc(plant, values, felt_c) -> list[int]:
-    """Temperatures at the places of the sensors in whole millidegrees, as they are put behind the chips."""
+    """Temperatures at the sensors in whole millidegrees, to be put behind the chips."""
     read_sensors(plant, values, felt_c)
     return [math.floor(1000.0 * felt + 0.5) for felt in felt_c]
 
 
 class ChipReader:
-    """What the board's chips and drivers make of temperatures, step by step, from their data sheets and the drivers' habits.
+    """What the board's chips and drivers make of temperatures, step by step.
 
-    A DS18B20 has no value in the first step after power-on; a MAX31865 has none in the first two, nor in the step after each fault
-    cycle. source: register-level chips in virtual_chips.py are the other side of this; a test holds the two together.
+    A DS18B20 has no value in the first step after power-on. A MAX31865 has none in the first two
+    steps, nor in the step after each fault cycle. source: the data sheets, and the register-level
+    chips in virtual_chips.py; a test holds the two together.
     """
 
     def __init__(self):
         self.step = -1
 
     def read(self, values_mc: list[int], inputs) -> None:
-        """Raw values and causes of the next step into the firmware's inputs."""
+        """Put raw values and causes of the next step into the firmware's inputs."""
         self.step += 1
         inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT
         for sensor in range(s.SENSORS):
@@ -62,18 +64,21 @@ class ChipReader:
                 )
 
     def collector_cause(self) -> int:
-        """Programmed in the first step, asked in the second, and a fault cycle in the place of every 60th conversion."""
+        """Set up in step 0, read from step 2; a fault cycle replaces every 60th conversion."""
         if self.step == 0:
             return s.CAUSE_POWER_ON
         return s.CAUSE_NOT_READY if self.step % CYCLE_EVERY == 1 else s.CAUSE_NONE
 
     def bus_cause(self) -> int:
-        """Marked and asked in the first step."""
+        """A conversion starts in the first step, so there is no value yet."""
         return s.CAUSE_NOT_READY if self.step == 0 else s.CAUSE_NONE
 
 
 def pt1000_mc(value_mc: int) -> int:
-    """A Pt1000 at 4 kOhm: to the nearest code of 1/32768, and back by the driver's table. source: IEC 60751."""
+    """A Pt1000 at 4 kOhm: rounded to a code of 1/32768, and back by the driver's table.
+
+    Source: IEC 60751.
+    """
     celsius = value_mc / 1000
     relative = 1 + 3.9083e-3 * celsius - 5.775e-7 * celsius**2
     if celsius < 0:
@@ -82,7 +87,7 @@ def pt1000_mc(value_mc: int) -> int:
 
 
 def ds18b20_mc(value_mc: int) -> int:
-    """A DS18B20: to the nearest sixteenth, and back. source: DS18B20 data sheet, table 1."""
+    """A DS18B20: rounded to a sixteenth, and back. source: DS18B20 data sheet, table 1."""
     return raw_mc(max(RAW_LOWEST, min(RAW_HIGHEST, math.floor(value_mc * 16 / 1000 + 0.5))))
 
 
@@ -97,14 +102,17 @@ def plain(scenario) -> np.ndarray:
 
 
 class LockStep:
-    """A virtual board on a held clock, a step of the firmware at a time."""
+    """A virtual board whose clock is moved one firmware step at a time."""
 
     def __init__(self, board: VirtualBoard):
         self.board = board
         self.now_ms = CLOCK_START_MS
 
     def settle(self, values) -> None:
-        """The scenario's settings, stored; then a start from power-on, so that nothing of this is in the station's state."""
+        """Store the scenario's settings, then restart from power-on.
+
+        The restart removes every trace of the storing from the station's state.
+        """
         self.board.tell_time(self.now_ms)
         with Client(SerialTransport(self.board.port)) as client:
             client.hold_settings(values)
@@ -113,7 +121,7 @@ class LockStep:
             pass
 
     def step(self, values_mc: list[int], dt_ms: int) -> tuple[int, ...]:
-        """Temperatures behind the chips, the clock moved, and the relays once the board has made its step."""
+        """Set temperatures, move the clock, and return the relays after the board's step."""
         fed = self.board.peek(SLOT_FED)
         self.board.set_sensors(values_mc)
         self.now_ms += dt_ms
@@ -127,7 +135,7 @@ class LockStep:
 
 
 def through_chips(scenario, board: VirtualBoard) -> np.ndarray:
-    """The same run with the board in the loop; returns rows of relays, shape (steps, OUTPUTS), as seen at the pins."""
+    """The same run with the board in the loop; returns relays at the pins, (steps, OUTPUTS)."""
     setup = engine.Setup(scenario)
     lock = LockStep(board)
     lock.settle(scenario.settings)
@@ -141,7 +149,10 @@ def through_chips(scenario, board: VirtualBoard) -> np.ndarray:
 
 @dataclass
 class Compared:
-    """How two runs agree: steps, steps whose relays differ, the first of them, hours of each duty, seconds it took."""
+    """How two runs agree.
+
+    Steps, steps with other relays, the first of them, hours per duty, seconds taken.
+    """
 
     steps: int
     differences: int
@@ -151,7 +162,7 @@ class Compared:
 
 
 def compare(scenario, micropython: str | None = None) -> Compared:
-    """Run a scenario both ways."""
+    """Run a scenario both ways and compare the relays."""
     begin = time.perf_counter()
     rows = plain(scenario)
     with VirtualBoard(micropython, held=True) as board:
@@ -169,9 +180,10 @@ def compare(scenario, micropython: str | None = None) -> Compared:
 
 
 class MirroredRunner(engine.InterpretedRunner):
-    """The interpreted run with a board beside it: the board decides on the same inputs, and the plant follows the board.
+    """The interpreted run with a board beside it that decides on the same inputs.
 
-    `differences` counts steps in which the firmware here came to something else, `first` is the first of them.
+    The plant follows the board. `differences` counts the steps in which the firmware here decided
+    otherwise; `first` is the first of them.
     """
 
     def __init__(self, setup: engine.Setup, client: Client, show, real_time: bool):
@@ -183,9 +195,10 @@ class MirroredRunner(engine.InterpretedRunner):
         client.release()
 
     def run(self, where: slice) -> None:
-        """Run these steps of the part that is loaded."""
+        """Run these steps of the loaded part."""
         for k in range(where.start, where.stop):
-            # The step here senses, decides, and lets the plant follow the commands that the board gave for the same inputs.
+            # Here the firmware senses and decides too, but the plant follows the commands that the
+            # board gave for the same inputs.
             self.pace()
             self.ask_board()
             super().run(slice(k, k + 1))
@@ -193,12 +206,12 @@ class MirroredRunner(engine.InterpretedRunner):
             self.step += 1
 
     def pace(self) -> None:
-        """In real time a step waits for its moment."""
+        """In real time, wait until the step is due."""
         if self.real_time:
             time.sleep(max(0.0, self.begin + self.step * self.setup.dt_ms / 1000.0 - time.monotonic()))
 
     def ask_board(self) -> None:
-        """The board's decision on what the sensors say now."""
+        """Have the board decide on the present readings."""
         inputs = self.loop.inputs
         self.port.read_sensors(inputs)
         values_mc, causes, flow = readings(inputs)
@@ -209,17 +222,17 @@ class MirroredRunner(engine.InterpretedRunner):
         self.show(self.step * self.setup.dt_ms / 1000.0, self.setup.scenario.days, self.answer[1], values_mc)
 
     def compare(self) -> None:
-        """Commands, duty, reason and wait reason here and there."""
+        """Compare commands, duty, reason and wait reason with the board's."""
         if self.answer != outcome(self.loop.state):
             self.differences += 1
             self.first = self.step if self.first is None else self.first
 
 
 def over_link(scenario, client: Client, show=lambda *_: None, real_time: bool = False) -> Compared:
-    """Run a scenario with a board on the bench at the link, whose settings are the scenario's already.
+    """Run a scenario over the link on a bench board that already has its settings.
 
-    Args: `show` (called with simulated seconds, days, the duty and the readings in millidegrees), `real_time` (True: a step takes
-    as long as it stands for). Raises LinkError when the board goes away.
+    Args: `show` (called with simulated seconds, days, the duty and the readings in millidegrees),
+    `real_time` (True: a step takes its real duration). Raises LinkError when the board goes away.
     """
     begin = time.perf_counter()
     setup = engine.Setup(scenario)
@@ -242,7 +255,7 @@ def over_link(scenario, client: Client, show=lambda *_: None, real_time: bool = 
 
 
 def two_days(step_s: int = 5):
-    """Two days of the demo's week."""
+    """Two days of the default week."""
     scenario = scenarios.load(scenarios.DEFAULT)
     scenario.days = 2
     scenario.step_s = step_s
@@ -250,7 +263,7 @@ def two_days(step_s: int = 5):
 
 
 def main() -> int:
-    """Two days at five seconds a step; 0 when every relay was the same in every step."""
+    """Compare two days at 5 s a step; returns 0 when every relay agreed in every step."""
     found = compare(two_days())
     print(f"{found.steps} steps, {found.differences} with other relays, first at {found.first_difference}; {found.duty_hours}")
     print(f"{found.wall_s:.1f} s")

@@ -1,4 +1,4 @@
-"""What a run says as one JSON document, its keys as in docs/names.md, and the same in words for a builder."""
+"""The JSON document of a run. Its keys are explained in docs/names.md."""
 
 from __future__ import annotations
 
@@ -12,7 +12,8 @@ from .thermal import parameters as p
 from .thermal import state as th
 
 KWH_J = 3.6e6
-# source: rule 5.9 of the check values: closure is judged against the collected heat, or 1 kWh where less was collected.
+# source: rule 5.9 of the check values: closure is judged against the collected heat, or 1 kWh where
+# less was collected.
 CLOSURE_FLOOR_KWH = 1.0
 CLOSURE_TOP_PERCENT = 0.1
 HEAT_FLUXES = {
@@ -31,7 +32,7 @@ HEAT_FLUXES = {
 
 
 def heat_kwh(part: Outcome | Month) -> dict[str, float]:
-    """The heat balance of a run or of a month of it, each term from its own flux, in kWh."""
+    """The heat balance of a run or of one month, in kWh. Every term has a flux of its own."""
     heat = {name: float(part.flux[index]) / KWH_J for name, index in HEAT_FLUXES.items()}
     heat["stored_change"] = part.tank_change_j / KWH_J
     heat["loop_change"] = part.loop_change_j / KWH_J
@@ -39,7 +40,7 @@ def heat_kwh(part: Outcome | Month) -> dict[str, float]:
 
 
 def closure_percent(heat: dict[str, float]) -> float:
-    """What the balance does not explain, in per cent of the collected heat (or of 1 kWh)."""
+    """What the heat balance leaves unexplained, in per cent of the collected heat (or of 1 kWh)."""
     came = heat["collected"] + heat["pump_heat"]
     went = heat["dumped"] + heat["used"] + heat["tank_losses"] + heat["pipe_losses"]
     left = came - went - heat["stored_change"] - heat["loop_change"]
@@ -47,44 +48,44 @@ def closure_percent(heat: dict[str, float]) -> float:
 
 
 def solar_fraction(heat: dict[str, float]) -> float | None:
-    """The part of the fuel that the station saved; None when nobody wanted hot water."""
+    """The share of gas that the station saved; None when nobody drew hot water."""
     if heat["gas_without_station"] <= 0.0:
         return None
     return 1.0 - heat["gas"] / heat["gas_without_station"]
 
 
 def extreme(outcome: Outcome, column: str, bound: str) -> float | None:
-    """Hottest or coldest of a column, None when it was never known."""
+    """The highest or lowest value of a column; None when it was never known."""
     value = getattr(outcome, bound)[trace.COLUMNS.index(column)]
     return None if np.isnan(value) else round(float(value), 2)
 
 
 def notes(outcome: Outcome) -> list[str]:
-    """What a builder should know of his settings against his plant, a sentence each."""
+    """Sentences about settings that do not suit the plant."""
     scenario = outcome.scenario
     told_l = scenario.settings[cfg.LOOP_VOLUME] / 1000.0
     true_l = loop_content_l(scenario.plant)
     found = []
     if told_l < true_l:
         found.append(
-            f"loop_volume = {told_l:g} L is less than the {true_l:.1f} L of this plant: a frosty slug may be longer than expected"
+            f"loop_volume = {told_l:g} L, but the loop holds {true_l:.1f} L: a slug of freezing glycol may be longer than expected"
         )
     if scenario.settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
-        found.append("there is no radiator: with the tank full the collector stagnates")
+        found.append("there is no radiator: the collector stagnates once the tank is full")
     if scenario.settings[cfg.EXCHANGER_FITTED] == 0:
-        found.append("no exchanger sensor: frost with the pumps off is not protected")
+        found.append("there is no exchanger sensor: the exchanger is not protected against frost while the pumps are off")
     return found
 
 
 def loop_content_l(values) -> float:
-    """Glycol in collector, pipes, radiator and exchanger, in litres."""
+    """Litres of glycol in collector, pipes, radiator and exchanger."""
     pipes_m = sum(values[index] for index in (p.SUPPLY_OUTDOOR_M, p.SUPPLY_INDOOR_M, p.RETURN_INDOOR_M, p.RETURN_OUTDOOR_M))
     content_l = values[p.COLLECTOR_CONTENT_L] + pipes_m * values[p.PIPE_CONTENT_L_PER_M] + values[p.EXCHANGER_GLYCOL_L]
     return float(content_l + (values[p.RADIATOR_CONTENT_L] if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else 0.0))
 
 
 def month_facts(month: Month) -> dict:
-    """One month of a run, as the document says it."""
+    """One month of a run, as the document has it."""
     heat = heat_kwh(month)
     fraction = solar_fraction(heat)
     return {
@@ -101,13 +102,13 @@ def month_facts(month: Month) -> dict:
 
 
 def document(outcome: Outcome) -> dict:
-    """The JSON document of a run, without its files."""
+    """The JSON document of a run. The caller fills in `files`."""
     scenario, state = outcome.scenario, outcome.state
     heat = heat_kwh(outcome)
     closure = closure_percent(heat)
     violations = list(outcome.found)
     if closure > CLOSURE_TOP_PERCENT:
-        text = "the model's heat balance does not close: do not trust this run"
+        text = "the heat balance of the model does not close: do not trust this run"
         violations.append(
             {"name": "closure", "text": text, "at_s": 0.0, "measured": closure, "limit": CLOSURE_TOP_PERCENT, "unit": "%"}
         )
@@ -149,102 +150,3 @@ def document(outcome: Outcome) -> dict:
         "times_real_time": round(steps * scenario.step_s / outcome.wall_s),
         "files": {},
     }
-
-
-def clock(seconds: float) -> str:
-    """Day and time of a moment in a run."""
-    day, rest = divmod(int(seconds), 86400)
-    return f"day {day + 1}, {rest // 3600:02d}:{rest % 3600 // 60:02d}"
-
-
-def figure_line(label: str, value: float, unit: str, rest: str, digits: int = 1) -> str:
-    """One line of the summary."""
-    return f"  {label:21} {value:8.{digits}f} {unit:4}  {rest}"
-
-
-# Column of the monthly table: heading, key of a month (with a dot for a key inside it), decimals, factor.
-MONTH_COLUMNS = (
-    ("sun kWh/m2", "irradiation_kwh_per_m2", 1, 1),
-    ("collected", "heat_kwh.collected", 1, 1),
-    ("used", "heat_kwh.used", 1, 1),
-    ("lost", "heat_kwh.lost", 1, 1),
-    ("dumped", "heat_kwh.dumped", 1, 1),
-    ("gas", "heat_kwh.gas", 1, 1),
-    ("gas alone", "heat_kwh.gas_without_station", 1, 1),
-    ("solar %", "solar_fraction", 0, 100),
-    ("pump h", "run_hours.collector_pump", 0, 1),
-    ("starts", "starts.collector_pump", 0, 1),
-    ("stagnation h", "stagnation_hours", 1, 1),
-)
-
-
-def month_cells(month: dict) -> list[str]:
-    """A month's figures as text, in the order of MONTH_COLUMNS; heat in kWh, `-` where there is none."""
-    heat = {**month["heat_kwh"], "lost": month["heat_kwh"]["tank_losses"] + month["heat_kwh"]["pipe_losses"]}
-    cells = []
-    for _, key, digits, factor in MONTH_COLUMNS:
-        group, _, name = key.rpartition(".")
-        value = ({**month, "heat_kwh": heat}[group] if group else month)[name]
-        cells.append("-" if value is None else f"{factor * value:.{digits}f}")
-    return cells
-
-
-def monthly_lines(facts: dict) -> list[str]:
-    """The months of a run as a table of text, heat in kWh, the whole run in the last row."""
-    headings = [heading for heading, *_ in MONTH_COLUMNS]
-    total = {**facts, "irradiation_kwh_per_m2": sum(month["irradiation_kwh_per_m2"] for month in facts["months"])}
-    rows = [(month["month"], month_cells(month)) for month in facts["months"]] + [("all", month_cells(total))]
-    lines = [f"  {'kWh':9} " + " ".join(f"{heading:>{len(heading) + 1}}" for heading in headings)]
-    for name, cells in rows:
-        lines.append(
-            f"  {name:9} " + " ".join(f"{cell:>{len(heading) + 1}}" for cell, heading in zip(cells, headings, strict=True))
-        )
-    return lines
-
-
-def summary(outcome: Outcome, facts: dict) -> str:
-    """The run in words a builder understands."""
-    heat, scenario = facts["heat_kwh"], outcome.scenario
-    fraction, hours = facts["solar_fraction"], facts["stagnation_hours"]
-    hottest, coldest = facts["hottest_true_c"], facts["coldest_true_c"]
-    tank_limit = scenario.settings[cfg.TANK_LIMIT] / 1000.0
-    collector_limit = scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
-    saved = "nobody drew hot water" if fraction is None else f"{100 * fraction:.0f} % of the gas saved"
-    short = heat["tap_short"] / (heat["tap"] + heat["tap_short"]) if heat["tap"] else 0.0
-    burnt = f"gas burnt: {heat['gas']:.1f} of {heat['gas_without_station']:.1f} kWh"
-    lost = heat["tank_losses"] + heat["pipe_losses"]
-    starts_a_day = facts["starts"]["collector_pump"] / scenario.days
-    lines = [
-        f"{scenario.name}: {scenario.what}",
-        "",
-        figure_line("Heat collected", heat["collected"], "kWh", f"to tank {heat['to_tank']:.1f}, to radiator {heat['dumped']:.1f}"),
-        figure_line("Heat used at the taps", heat["used"], "kWh", f"{saved} ({burnt})"),
-        figure_line(
-            "Missing at the taps", heat["tap_short"], "kWh", f"{100 * short:.0f} % of what was wanted, below the heater's minimum"
-        ),
-        figure_line("Lost on the way", lost, "kWh", f"tank {heat['tank_losses']:.1f}, pipes {heat['pipe_losses']:.1f}"),
-        figure_line("Collector pump", facts["run_hours"]["collector_pump"], "h", f"{starts_a_day:.0f} starts a day"),
-        figure_line("Hottest collector", hottest["collector"], "C", f"limit {collector_limit:g} C; {hours:.1f} h at or above it"),
-        figure_line("Hottest tank layer", hottest["tank_node"], "C", f"limit {tank_limit:g} C"),
-        figure_line("Hottest at the taps", hottest["tap"], "C", "scalds from 49 C (120 F) on"),
-        figure_line("Coldest exchanger", coldest["exchanger_plate"], "C", f"coldest glycol {coldest['loop']:.1f} C"),
-        figure_line("Heat balance", facts["closure_percent"], "%", f"not explained (at most {CLOSURE_TOP_PERCENT:g} %)", 4),
-        "",
-    ]
-    if len(facts["months"]) > 1:
-        lines += [*monthly_lines(facts), ""]
-    lines += [f"Note: {note}" for note in facts["notes"]]
-    if not facts["violations"]:
-        lines.append(
-            "Verdict: good, as far as this looks: tank layers and inlet, frost in exchanger and loop, taps, collector, guard."
-        )
-        lines.append(
-            "Not looked at: pressure, expansion, Legionella, your weather. A model is not your plant; mechanical protection stays."
-        )
-        return "\n".join(lines)
-    lines.append("Verdict: NOT GOOD")
-    for found in facts["violations"]:
-        unit = found["unit"]
-        worst = f"{found['measured']:g} {unit} at worst, limit {found['limit']:g} {unit}"
-        lines.append(f"  first on {clock(found['at_s'])}: {found['text']} ({worst})")
-    return "\n".join(lines)

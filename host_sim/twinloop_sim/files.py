@@ -1,4 +1,4 @@
-"""What a run leaves in its folder: the report, a picture of it, the trace."""
+"""The files of a run: report, picture and trace."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def plant_rows(plant) -> list[tuple[str, str, str, str]]:
 
 
 def as_run(outcome: Outcome, facts: dict) -> Run:
-    """The run as the report wants it."""
+    """The run in the form that the report takes."""
     scenario = outcome.scenario
     month, day = scenario.start
     return Run(
@@ -36,12 +36,12 @@ def as_run(outcome: Outcome, facts: dict) -> Run:
 
 
 def trace_path(folder: Path) -> Path:
-    """Where the trace of a run goes."""
+    """The trace file in a run's folder."""
     return folder / "trace.csv"
 
 
 def write_report(folder: Path, outcome: Outcome, facts: dict) -> dict:
-    """Write report and picture into a folder that exists, beside the trace; returns the `files` of the document."""
+    """Write report and picture into an existing folder; returns the `files` of the document."""
     run = as_run(outcome, facts)
     if outcome.row_every > 1:
         write_annual(folder / "report.html", run)

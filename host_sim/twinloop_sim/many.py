@@ -1,8 +1,8 @@
-"""Many runs at once: the same function on many items, on as many processes as the caller wants, results in the order of the items.
+"""Many runs in parallel: one function over many items, with results in the order of the items.
 
-joblib does the work, so a caller may put the same call on a cluster that joblib knows: wrap it in `joblib.parallel_config`, for
-example with `backend="dask"` after a `distributed.Client` was made (the extra `cluster`). The result never depends on how many work
-on it.
+joblib does the work, so the same call also runs on a cluster: wrap it in `joblib.parallel_config`,
+for example with `backend="dask"` after creating a `distributed.Client` (extra `cluster`). The
+result never depends on the number of workers.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ WORKERS_TOP = 256
 
 
 def check_workers(workers: int) -> None:
-    """A number of workers that can be had, or ValueError that says so."""
+    """Raise ValueError unless this number of workers is allowed."""
     if not 1 <= workers <= WORKERS_TOP:
         raise ValueError(f"--workers {workers}: allowed 1 to {WORKERS_TOP}")
 
@@ -21,8 +21,9 @@ def check_workers(workers: int) -> None:
 def each(function: Callable, items: Iterable[tuple], workers: int = 1) -> Iterator:
     """Yield `function(*item)` for every item, in order.
 
-    Args: `function` (importable, so that other processes find it), `items` (tuples of arguments), `workers` (processes; 1 stays in
-    this one unless a joblib configuration says otherwise). Errors: what the function raises.
+    Args: `function` (importable, so that other processes can find it), `items` (tuples of
+    arguments), `workers` (processes; with 1, everything runs here unless joblib is configured
+    otherwise). Raises: whatever the function raises.
     """
     from joblib import Parallel, delayed
     from joblib.parallel import LokyBackend, get_active_backend

@@ -1,4 +1,4 @@
-"""The trace of a run: which columns, in which order, and how it is written and read. One row a control step."""
+"""The trace of a run: its columns, and the CSV file that holds them. One row per control step."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 from twinloop.control import state as s
 
-# Plant truth that has no sensor of its own.
+# True temperatures that no sensor measures.
 TRUTHS = ("tank_node", "tank_inlet", "exchanger_water", "exchanger_plate", "loop_coldest")
-# Heat since the beginning of the run up to the row's moment, in kWh, and the heat in the stores, counted from 0 C: from any two
-# rows the balance between them can be made again, however many rows between them were left out.
+# Heat from the start of the run to the row's time, in kWh, and the heat stored, counted from 0 C.
+# Any two rows give the balance between them, even if the rows in between were left out.
 HEATS = ("collected", "to_tank", "dumped", "used", "tank_losses", "pipe_losses", "pump_heat", "gas", "in_tank", "in_loop")
 COLUMNS = (
     "t_s",
@@ -28,7 +28,7 @@ COLUMNS = (
     "wait_reason",
     *(f"heat_{name}_kwh" for name in HEATS),
 )
-# Places of the column groups in a row.
+# First column of each group.
 BELIEVED = 1
 TRUE_SENSORS = BELIEVED + s.SENSORS
 TRUE_OTHERS = TRUE_SENSORS + s.SENSORS
@@ -43,7 +43,7 @@ WAIT_REASON = REASON + 1
 HEAT = WAIT_REASON + 1
 WIDTH = HEAT + len(HEATS)
 
-# Rows that are turned into text at once.
+# Rows converted to text at a time.
 BLOCK_ROWS = 20000
 
 _WHOLE = {"t_s", *s.OUTPUT_NAMES, "duty", "reason", "wait_reason"}
@@ -55,9 +55,10 @@ def as_columns(rows: np.ndarray) -> dict[str, np.ndarray]:
 
 
 class Writer:
-    """A trace file that is written as its rows come, under another name until it is whole.
+    """Writes a trace file row by row, under a temporary name until it is complete.
 
-    Temperatures in C with three decimals, heat in kWh with six, unknown ones empty. Raises: OSError.
+    Temperatures are in C with three decimals, heat in kWh with six; unknown values are empty.
+    Raises: OSError.
     """
 
     def __init__(self, path: Path):
@@ -85,7 +86,10 @@ class Writer:
 
 
 def read_csv(path: Path) -> dict[str, np.ndarray]:
-    """Columns of a trace file, unknown values as NaN. Raises ValueError naming the file and the missing column."""
+    """Columns of a trace file, NaN where unknown.
+
+    Raises: ValueError that names the file and the first missing column.
+    """
     with open(path, newline="") as file:
         reader = csv.reader(file)
         header = next(reader, [])

@@ -1,4 +1,4 @@
-"""`twinloop tune`: start and stop difference swept over one scenario, what each pair brings and costs, and advice."""
+"""`twinloop tune`: sweep start and stop difference over a scenario and advise a pair."""
 
 from __future__ import annotations
 
@@ -16,24 +16,25 @@ from .engine.compiled import compiled_block
 from .many import check_workers, each
 from .thermal import parameters as p
 
-# What is common practice (4-11 K and 2-5 K), and a little beyond.
+# Common practice is 4 to 11 K and 2 to 5 K; the sweep goes a little beyond.
 STARTS_K = (4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 20.0)
 STOPS_K = (2.0, 3.0, 4.0, 5.0, 6.0)
 LEAST_APART_K = 2.0
-# Two pairs whose net heat is this near are equal for anybody who reads a heat meter; then the pump's rest decides.
+# Differences in net heat below this do not matter in practice; then fewer starts win.
 EQUAL_SHARE = 0.01
 
 
 def pairs() -> list[tuple[float, float]]:
-    """Every start and stop difference of the sweep that the settings' validator can accept, in K."""
+    """Every pair of start and stop difference in the sweep, in K; the settings accept them all."""
     return [(start, stop) for start in STARTS_K for stop in STOPS_K if stop <= start - LEAST_APART_K]
 
 
 def pair_run(name: str, changes: list[str], start_k: float, stop_k: float) -> dict:
-    """One run of the scenario with one pair: a row of the grid.
+    """Run the scenario with one pair; returns a row of the grid.
 
-    Args: `name`, `changes` (as scenarios.load), `start_k`, `stop_k` (K). Returns: the row; `net_kwh` is the heat that the tank got
-    less the mains energy of both pumps. Errors: ValueError when the scenario is wrong.
+    Args: `name`, `changes` (as scenarios.load), `start_k`, `stop_k` (K). In the row, `net_kwh` is
+    the heat into the tank minus the mains energy of both pumps. Raises: ValueError when the
+    scenario is wrong.
     """
     scenario = scenarios.load(name, [*changes, f"start_difference={start_k}K", f"stop_difference={stop_k}K"])
     facts = document(engine.run(scenario))
@@ -51,7 +52,7 @@ def pair_run(name: str, changes: list[str], start_k: float, stop_k: float) -> di
 
 
 def sweep(name: str, changes: list[str], workers: int, tell) -> list[dict]:
-    """The whole grid; `tell` is called with the rows done and all of them. The same for any number of workers."""
+    """The whole grid, for any number of workers; `tell` is called with rows done and total."""
     compiled_block()
     todo = pairs()
     grid = []
@@ -62,10 +63,11 @@ def sweep(name: str, changes: list[str], workers: int, tell) -> list[dict]:
 
 
 def advice(grid: list[dict], now: dict) -> dict:
-    """What to set: of the pairs within 1 % of the most net heat, and no less safe than the best, the one with the fewest starts.
+    """The safe pair with the fewest starts among those within 1 % of the most net heat.
 
-    Args: `grid` (rows of the sweep), `now` (the row of the settings as they are). Returns: the pair, its figures, and what it
-    changes against `now`.
+    Args: `grid` (rows of the sweep), `now` (the row of the present settings). Returns: the pair,
+    its figures, and the change from `now`. Pairs that break more safety rules than others are left
+    out.
     """
     fewest_wrong = min(row["violations"] for row in grid)
     safe = [row for row in grid if row["violations"] == fewest_wrong]
@@ -83,13 +85,13 @@ def advice(grid: list[dict], now: dict) -> dict:
 
 
 def row_of_settings(name: str, changes: list[str]) -> dict:
-    """The run of the scenario as it is."""
+    """The row of the scenario with its own settings."""
     settings = scenarios.load(name, changes).settings
     return pair_run(name, changes, settings[cfg.START_DIFFERENCE] / 1000.0, settings[cfg.STOP_DIFFERENCE] / 1000.0)
 
 
 def progress(done: int, total: int) -> None:
-    """Runs done, on standard error."""
+    """Print the number of runs done on standard error."""
     end = "\n" if done == total or not sys.stderr.isatty() else ""
     if sys.stderr.isatty() or done == total or done % 10 == 0:
         print(f"\r  {done} of {total} runs", end=end, file=sys.stderr, flush=True)
@@ -98,7 +100,7 @@ def progress(done: int, total: int) -> None:
 def words(facts: dict) -> str:
     """The grid as a table, and the advice."""
     found = facts["advice"]
-    lines = [f"{facts['scenario']}: net heat into the tank in kWh (less the pumps' mains energy), starts a day in brackets", ""]
+    lines = [f"{facts['scenario']}: net heat into the tank in kWh (minus the pumps' mains energy), starts per day in brackets", ""]
     lines.append("  start \\ stop " + "".join(f"{stop:>14g} K" for stop in STOPS_K))
     cells = {(row["start_difference_k"], row["stop_difference_k"]): row for row in facts["grid"]}
     for start in STARTS_K:
@@ -109,15 +111,15 @@ def words(facts: dict) -> str:
             line += f"{text:>16}"
         lines.append(line.rstrip())
     if any(row["violations"] for row in facts["grid"]):
-        lines.append("  ! an invariant was broken in that run: simulate it to see which")
+        lines.append("  ! that run broke a safety rule: simulate it to see which")
     lines += [
         "",
         f"Advice: start_difference {found['start_difference_k']:g} K, stop_difference {found['stop_difference_k']:g} K: "
-        f"{found['net_kwh']:.2f} kWh, {found['starts_per_day']:.1f} starts a day.",
-        f"  Now {found['now_start_difference_k']:g} K and {found['now_stop_difference_k']:g} K; the change is worth "
-        f"{found['gain_kwh']:+.2f} kWh and {-found['fewer_starts_per_day']:+.1f} starts a day.",
-        "  Within 1 % of the most net heat the pair with the fewest starts is taken. A week of weather is a small sample: try a",
-        "  longer scenario before you trust small differences, and watch the real plant for a while after a change.",
+        f"{found['net_kwh']:.2f} kWh, {found['starts_per_day']:.1f} starts per day.",
+        f"  Now {found['now_start_difference_k']:g} K and {found['now_stop_difference_k']:g} K; the change brings "
+        f"{found['gain_kwh']:+.2f} kWh and {-found['fewer_starts_per_day']:+.1f} starts per day.",
+        "  Among pairs within 1 % of the most net heat, the one with the fewest starts wins. A week of weather is a small sample:",
+        "  try a longer scenario before you trust small differences, and watch the real plant after a change.",
     ]
     return "\n".join(lines)
 
@@ -132,7 +134,10 @@ def document_of(name: str, changes: list[str], workers: int, tell=progress) -> d
 
 
 def main(options) -> int:
-    """Sweep, picture, words or JSON; returns the exit status. Errors: ValueError for a wrong call."""
+    """Run the sweep and print the result; returns the exit status.
+
+    Raises: ValueError for a wrong call.
+    """
     check_workers(options.workers)
     name = options.scenario or scenarios.DEFAULT
     folder = Path(options.out) if options.out else Path("runs") / "tune"

@@ -1,12 +1,10 @@
-"""Safety invariants, one a file, judged on plant truth: each has NAME, TEXT and `check(outcome)`.
+"""Safety rules checked on plant truth, one per file: each has NAME, TEXT and `check(outcome)`.
 
-`check` returns None when the invariant held, or a finding: at_s (first time), measured, limit, unit. What the firmware believes is
-not asked.
+`check` returns None when the rule held, or a finding: at_s (first time), measured, limit, unit. It
+judges the plant itself, not what the firmware believes.
 """
 
 from __future__ import annotations
-
-import numpy as np
 
 from . import (
     collector_pump_hot,
@@ -40,14 +38,14 @@ ALL = (
     reset_safe,
     guard_idle,
 )
-# What a storm judges. Left out: a collector that stands hot (with the tank full and the radiator lost it has to), and the two that
-# are not the firmware's: whether the builder mixed enough glycol, and whether his mixing valve mixes. Added: that a station without
-# faults does its work.
+# What a storm checks. Left out: a hot collector (unavoidable with a full tank and no radiator), and
+# two rules that depend on the builder: enough glycol, and a mixing valve that mixes. Added: a
+# station without faults must do its work.
 STORM = (*(checker for checker in ALL if checker not in (stagnation, loop_freeze, tap_scald)), missed_sun)
 
 
 def check_all(outcome, which=ALL) -> list[dict]:
-    """Every invariant that did not hold, with its name and sentence."""
+    """Findings of the rules that were broken, with name and sentence."""
     found = []
     for checker in which:
         finding = checker.check(outcome)
@@ -57,31 +55,13 @@ def check_all(outcome, which=ALL) -> list[dict]:
 
 
 def merged(parts: list[list[dict]]) -> list[dict]:
-    """The findings of a run from those of its parts, in their order: when it was first, and the worst of all."""
+    """The findings of a run from those of its parts, in order.
+
+    Each has its first time and its worst value.
+    """
     found: dict[str, dict] = {}
     for finding in (finding for part in parts for finding in part):
         first = found.setdefault(finding["name"], dict(finding))
         worst = max if first["measured"] >= first["limit"] else min
         first["measured"] = worst(first["measured"], finding["measured"])
     return list(found.values())
-
-
-def first_where(outcome, wrong, series, limit: float, unit: str, worst=max) -> dict | None:
-    """A finding from a mask over the trace: when it began, and the worst of the series under it."""
-    if not wrong.any():
-        return None
-    at = int(wrong.argmax())
-    return {
-        "at_s": float(outcome.rows[at, 0]),
-        "measured": round(float(worst(series[wrong])), 3),
-        "limit": float(limit),
-        "unit": unit,
-    }
-
-
-def begun_in(wrong, mask):
-    """The runs of `wrong` whose first step lies under `mask`, whole: what began while it was excused is, until it is over."""
-    begins = wrong & ~np.concatenate(([False], wrong[:-1]))
-    number = np.cumsum(begins)
-    first = np.flatnonzero(begins)
-    return wrong & np.concatenate(([False], mask[first]))[number]

@@ -1,6 +1,7 @@
-"""What a run's faults make unattainable, so that a checker asks no more than a controller with these sensors can do.
+"""What a run's faults excuse: no controller with these sensors could do better.
 
-Empty for a run without faults. Every entry comes from the budget on top of faults.py, with its reason there.
+Empty for a run without faults. Every entry comes from the budget in storm/faults.py, which gives
+the reason.
 """
 
 from __future__ import annotations
@@ -12,11 +13,12 @@ import numpy as np
 
 @dataclass
 class Allowance:
-    """Arrays have one value a step.
+    """All arrays have one value per step.
 
-    `reads_low_k`: sensor to K by which it reads less than is there without anything to show it; `lag_s`: sensor to the slowest lag
-    of its pocket in s; `excused`: name of a checker to a mask of steps that it does not judge; `unpowered`: mask of steps without
-    power; `bitten`: mask of steps in which the watchdog reset the board; `resets`: how many resets the board counts.
+    `reads_low_k`: by sensor, K that it reads too low without any sign of it; `lag_s`: by sensor,
+    the slowest lag of its pocket in s; `excused`: by checker, a mask of steps that it does not
+    judge; `unpowered`: mask of steps without power; `bitten`: mask of steps in which the watchdog
+    reset the board; `resets`: how many resets the board counts.
     """
 
     reads_low_k: dict[int, np.ndarray] = field(default_factory=dict)
@@ -27,7 +29,7 @@ class Allowance:
     resets: np.ndarray | None = None
 
     def low_k(self, sensor: int, steps: int) -> np.ndarray:
-        """By how much this sensor may read low unseen, in K, a value a step."""
+        """How far this sensor may read low unnoticed, in K, one value per step."""
         return self.reads_low_k.get(sensor, np.zeros(steps))
 
     def judged(self, name: str, steps: int) -> np.ndarray:
@@ -45,5 +47,5 @@ class Allowance:
         )
 
     def masks(self) -> dict[str, np.ndarray | None]:
-        """The arrays that are no table of arrays."""
+        """The arrays that stand alone, by name."""
         return {"unpowered": self.unpowered, "bitten": self.bitten, "resets": self.resets}

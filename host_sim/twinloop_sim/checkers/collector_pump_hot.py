@@ -1,19 +1,18 @@
-"""Glycol is not pumped through a collector that may hold steam, or that nobody can see."""
+"""The collector pump does not run while the collector may hold steam or its reading is lost."""
 
 import numpy as np
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "collector_pump_hot"
 TEXT = "the collector pump ran with the collector at or above collector_limit, or unknown"
 
 
 def check(outcome):
-    """On what the firmware was told: above its limit or unknown, while the command was on."""
-    from . import first_where
-
+    """On what the firmware was told: pumping with a reading above the limit or unknown."""
     limit = outcome.scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
     seen = outcome.rows[:, trace.BELIEVED + s.COLLECTOR]
     pumping = outcome.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1

@@ -1,4 +1,4 @@
-"""No pump pushes against steam, whatever the collector's sensor says."""
+"""The collector pump does not push against steam, whatever the collector's sensor says."""
 
 import numpy as np
 from twinloop.control import settings as cfg
@@ -6,27 +6,19 @@ from twinloop.control import state as s
 
 from .. import trace
 from ..thermal import parameters as p
+from .findings import first_where, runs_longer
 
 NAME = "collector_pump_steam"
-TEXT = "the collector pump was told to run on while the true collector stood at or above collector_limit"
-# A chip's step and half a kelvin of noise that no sensor of this kind is without.
+TEXT = "the collector pump stayed commanded on while the collector was really at or above collector_limit"
+# One step of the chip and half a kelvin of noise, which every sensor of this kind has.
 NEAR_K = 1.0
-# Three time constants of a pocket follow 95 % of a rise; three steps are what the readings need to believe a jump.
+# Three time constants of a pocket follow 95 % of a rise; a jump is believed after three steps.
 LAGS = 3.0
 STEPS = 3
 
 
-def runs_longer(mask, steps: int):
-    """Where a mask has been true for more than `steps` steps without a break."""
-    count = np.arange(1, len(mask) + 1)
-    since = np.maximum.accumulate(np.where(mask, 0, count))
-    return mask & (count - since > steps)
-
-
 def check(outcome):
-    """On the true temperature at the collector's outlet: commanded on there for longer than age and lag explain."""
-    from . import first_where
-
+    """On the true temperature at the outlet: pumping longer than age and lag explain."""
     settings, plant = outcome.scenario.settings, outcome.scenario.plant
     limit = settings[cfg.COLLECTOR_LIMIT] / 1000.0
     collector = outcome.rows[:, trace.TRUE_SENSORS + s.COLLECTOR]

@@ -3,6 +3,7 @@
 import numpy as np
 
 from .. import trace
+from .findings import begun_in, first_where
 
 NAME = "exchanger_ice"
 TEXT = "a plate of the exchanger reached 0 C: the water on it freezes first"
@@ -10,9 +11,7 @@ LIMIT_C = 0.0
 
 
 def check(outcome):
-    """On the coldest plate, colder than any water beside it, at any time: ice splits plates whether something flows or not."""
-    from . import begun_in, first_where
-
+    """On the coldest plate, which is colder than the water, pumping or not: ice splits plates."""
     plate = outcome.rows[:, trace.COLUMNS.index("true_exchanger_plate")]
     wrong = plate <= LIMIT_C
     wrong &= ~begun_in(wrong, ~outcome.allowance.judged(NAME, len(plate)))

@@ -1,32 +1,34 @@
-"""A station that is well does not stand idle beside a warm collector and a tank that has room: safety is not doing nothing."""
+"""A healthy station collects heat while the collector is warm and the tank has room."""
 
 import numpy as np
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from .. import trace
-from .collector_pump_steam import runs_longer
+from .findings import first_where, runs_longer
 
 NAME = "missed_sun"
-TEXT = "the collector was warm enough and the tank had room, and the collector pump was not told to run"
-# Longer than every rest, retry, travel and age of an accepted set: half an hour, and ten minutes, and five.
+TEXT = "the collector was warm and the tank had room, but the collector pump was never commanded on"
+# Longer than every rest, retry, valve travel and age of an accepted set: half an hour, ten minutes,
+# and five.
 PATIENCE_S = 2700
-# What sensors, pockets and the draw of the day may be off by.
+# Margin for errors of sensors and pockets, and for draws during the day.
 CLEAR_K = 3.0
-# Where air and collector have been this mild for four hours no loop counts as frosty: the highest exchanger_frost, and what
-# coldloop.py adds. Under a clear sky the collector is colder than the air.
+# Once air and collector have been this mild for four hours, no loop counts as frosty: the highest
+# exchanger_frost, and what coldloop.py adds. Under a clear sky the collector is colder than the
+# air.
 MILD_C = 14.0
 MILD_S = 14400
 
 
 def mild(outside_c, steps: int):
-    """Where it has been mild for so many steps."""
+    """Where it has been mild for this many steps."""
     cold = np.where(outside_c < MILD_C, np.arange(len(outside_c)), -steps)
     return np.arange(len(outside_c)) - np.maximum.accumulate(cold) >= steps
 
 
 def room(outcome):
-    """Where the tank has room for heat under every latch, on its true layers."""
+    """Where the true tank has room for heat under every latch."""
     settings, rows = outcome.scenario.settings, outcome.rows
     limit = (cfg.tank_limit_mc(settings) - settings[cfg.TANK_LIMIT_RESET]) / 1000.0 - CLEAR_K
     full = (cfg.tank_full_low_mc(settings) - settings[cfg.TANK_FULL_RESET]) / 1000.0 - CLEAR_K
@@ -35,9 +37,7 @@ def room(outcome):
 
 
 def check(outcome):
-    """On true temperatures: warm enough and cool enough for charging, all the time, and not one step of pumping."""
-    from . import first_where
-
+    """On true temperatures: warm and cool enough to charge all the time, but never pumping."""
     settings, rows, step_s = outcome.scenario.settings, outcome.rows, outcome.scenario.step_s
     collector = rows[:, trace.TRUE_SENSORS + s.COLLECTOR]
     gain = collector - rows[:, trace.TRUE_SENSORS + s.TANK_LOW]

@@ -1,17 +1,18 @@
-"""After power returns or a watchdog bites, nothing moves before the station knows again where it is."""
+"""After a power cut or a watchdog reset, nothing moves before the station knows its state again."""
 
 import numpy as np
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "power_return"
-TEXT = "a pump was told to run after a reset before the dump valve was home or a reading that it needs was there"
+TEXT = "a pump was commanded on after a reset before the dump valve was home or a needed reading was there"
 
 
 def since_wake_s(outcome):
-    """Time since the last step without power or with a reset, in s; NaN before the first."""
+    """Seconds since the last step without power or with a reset; NaN before the first."""
     asleep = np.zeros(len(outcome.rows), dtype=bool)
     for mask in (outcome.allowance.unpowered, outcome.allowance.bitten):
         if mask is not None:
@@ -22,10 +23,10 @@ def since_wake_s(outcome):
 
 
 def check(outcome):
-    """On the commands since the station last slept: glycol waits for rest and for the valve, water for a reading of its tank or
-    of the exchanger."""
-    from . import first_where
+    """On the commands since the last wake-up.
 
+    Glycol waits for the rest time and the valve, water for a reading of the tank or the exchanger.
+    """
     rows, settings = outcome.rows, outcome.scenario.settings
     awake_s = since_wake_s(outcome)
     wait_s = settings[cfg.MINIMUM_REST] / 1000.0

@@ -1,19 +1,18 @@
-"""While a board is reset, and while it is reset again and again, every relay that moves something is told its safe state."""
+"""During a reset, and after repeated ones, every relay that moves something is safe."""
 
 import numpy as np
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "reset_safe"
-TEXT = "a relay was told to be on in a reset, without power, or after three resets within an hour"
+TEXT = "a relay was commanded on in a reset, without power, or after three resets within an hour"
 STORM = 3
 
 
 def check(outcome):
-    """On the commands of the movers in the steps in which the board sleeps or has to keep still."""
-    from . import first_where
-
+    """On the commands of the movers while the board is down or must keep still."""
     still = np.zeros(len(outcome.rows), dtype=bool)
     for mask in (outcome.allowance.unpowered, outcome.allowance.bitten):
         if mask is not None:

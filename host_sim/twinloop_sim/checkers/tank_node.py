@@ -1,20 +1,26 @@
-"""No layer of the tank gets hotter than its limit and what a sensor's lag allows."""
+"""No layer of the tank gets hotter than its limit plus what the sensor's lag allows."""
 
 import numpy as np
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from .. import trace
+from .findings import first_where
 
 NAME = "tank_node"
 TEXT = "a layer of the tank was more than 2 K above the tank limit in force"
 ALLOWED_K = 2.0
-# What the exchanger still holds when the limit drops under the tank, or a lie ends: a litre or two into the top layer.
+# Heat that the exchanger still holds when the limit drops below the tank's temperature or a false
+# reading ends: a litre or two into the top layer.
 INHERITED_K = 1.0
 
 
 def ceiling_c(allowed_c, node_c, judged):
-    """What the hottest layer may be, in C: the limit, or what it got above it unjudged or inherited, which may only fall."""
+    """The highest temperature that the hottest layer may have in each step, in C.
+
+    That is the limit. A layer that got above it while unjudged, or inherited the heat, may only
+    cool.
+    """
     if not (node_c > allowed_c).any():
         return allowed_c
     ceiling = np.array(allowed_c, dtype=float)
@@ -26,9 +32,7 @@ def ceiling_c(allowed_c, node_c, judged):
 
 
 def check(outcome):
-    """On the hottest node, against the limit in force and what the hottest tank sensor hides."""
-    from . import first_where
-
+    """On the hottest layer, against the limit in force plus what the hottest tank sensor hides."""
     steps = len(outcome.rows)
     limit = cfg.tank_limit_mc(outcome.scenario.settings) / 1000.0 + ALLOWED_K
     node = outcome.rows[:, trace.COLUMNS.index("true_tank_node")]

@@ -1,7 +1,7 @@
 """Draw profiles M and L of Regulation (EU) 812/2013, Annex VII Table 3.
 
-Daily sums and the order and energy of each draw were compared with public copies; the clock times to the minute, the flows
-and the temperatures are from memory. Cold water is 10 C in the Regulation.
+Daily sums and the order and energy of each draw were compared with public copies; the clock times
+to the minute, the flows and the temperatures are from memory. Cold water is 10 C in the Regulation.
 """
 
 from dataclasses import dataclass
@@ -9,7 +9,11 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Draw:
-    """One draw: minute of the day, heat in Wh, flow in L/min, temperature from which heat counts, peak to be reached."""
+    """One draw of hot water.
+
+    Minute of the day, heat in Wh, flow in L/min, temperature from which heat counts, and the peak
+    to reach.
+    """
 
     minute: int
     heat_wh: int
@@ -80,16 +84,20 @@ PROFILES = {"M": PROFILE_M, "L": PROFILE_L}
 
 
 def daily_kwh(profile):
-    """Return a day's heat. Args: `profile` (sequence of Draw). Returns: kWh. Source: sum of its draws."""
+    """Return the heat of a day.
+
+    Args: `profile` (sequence of Draw). Returns: kWh. Source: sum of its draws.
+    """
     return sum(draw.heat_wh for draw in profile) / 1000.0
 
 
 def scale_for_kwh(profile, household_kwh):
-    """Return the factor that makes a profile's day as large as a household's.
+    """Return the factor that scales a profile's day to a household's.
 
-    Args: `profile` (sequence of Draw), `household_kwh` (kWh a day, 0 or more). Returns: factor for `draw_table`.
+    Args: `profile` (sequence of Draw), `household_kwh` (kWh per day, 0 or more). Returns: factor
+    for `draw_table`.
     Raises: ValueError when negative. Source: definition.
     """
     if household_kwh < 0.0:
-        raise ValueError(f"household_kwh = {household_kwh:g}: allowed 0 and more, kWh a day")
+        raise ValueError(f"household_kwh = {household_kwh:g}: allowed 0 or more, kWh per day")
     return household_kwh / daily_kwh(profile)

@@ -1,4 +1,4 @@
-"""What the profile wants at the tap in each control step."""
+"""The flow that a draw profile takes at the tap in each control step."""
 
 from dataclasses import dataclass
 
@@ -9,16 +9,18 @@ from ..thermal.fluids import water_j_per_l_k
 DAY_S = 86400.0
 MINUTE_S = 60.0
 WH_J = 3600.0
-# Delivery temperature of the wash-house (ours); the plant value `heater_set_c` when that is changed.
+# Delivery temperature of the wash-house (ours). The plant value `heater_set_c` replaces it.
 DELIVERY_C = 45.0
 
 
 @dataclass(frozen=True)
 class Variation:
-    """How days differ: each draw's heat times a random factor of mean 1, each begin moved by up to some minutes.
+    """Random differences between days.
 
-    `seed` (0 and more; a day draws from seed and its own number), `heat_percent` (standard deviation of the factor's logarithm in
-    per cent; lognormal, ours), `shift_min` (minutes either way, even distribution, ours; never past midnight).
+    The heat of each draw is multiplied by a random factor of mean 1, and its start moves by up to
+    some minutes. `seed` (0 or more; a day draws from the seed and its own number), `heat_percent`
+    (standard deviation of the factor's logarithm in per cent; lognormal, ours), `shift_min`
+    (minutes either way, uniform, ours; never past midnight).
     """
 
     seed: int
@@ -26,7 +28,10 @@ class Variation:
     shift_min: float
 
     def of_day(self, day, draws):
-        """Factors and shifts of a day's draws. Args: `day` (number from 0), `draws` (count). Returns: (factors, minutes)."""
+        """Factors and shifts of a day's draws.
+
+        Args: `day` (number from 0), `draws` (count). Returns: (factors, minutes).
+        """
         random = np.random.default_rng([self.seed, day])
         spread = self.heat_percent / 100.0
         factors = np.exp(spread * random.standard_normal(draws) - spread * spread / 2.0)
@@ -34,27 +39,29 @@ class Variation:
 
 
 def draw_table(profile, days, step_s, cold_main_c, scale=1.0, delivery_c=DELIVERY_C, absent_days=(), skip_days=0, variation=None):
-    """Return the flow wanted at the tap, at the delivery temperature, as the mean over each control step.
+    """Return the flow drawn at the tap, at delivery temperature, averaged over each control step.
 
-    Args: `profile` (sequence of Draw), `days` (count, 1 or more), `step_s` (s, a whole part of a day), `cold_main_c` (C, a
-    number or an array of one value a step), `scale` (1, factor on each draw's heat: it lasts longer, its flow stays),
-    `delivery_c` (C), `absent_days` (day numbers of the run from 0 without any draw), `skip_days` (count, the table begins that many
-    days into the run), `variation` (Variation, or None for days that are all alike).
-    Returns: float64 array (steps,), L/min; each draw's volume is kept exactly however it lies to the steps.
-    Raises: ValueError with one line for a call that cannot be met.
+    Args: `profile` (sequence of Draw), `days` (count, 1 or more), `step_s` (s, must divide a day),
+    `cold_main_c` (C, a number or an array of one value per step), `scale` (1, factor on the heat of
+    each draw: it lasts longer at the same flow), `delivery_c` (C), `absent_days` (days of the run
+    without draws, counted from 0), `skip_days` (count, the table begins this many days into the
+    run), `variation` (Variation, or None for days that are all alike).
+    Returns: float64 array (steps,), L/min; the volume of each draw is exact however it falls on the
+    steps.
+    Raises: ValueError, one line, for a wrong call.
     Source: litres from heat, Q / (rho cp (delivery - cold)), with the model's water.
     """
     steps_per_day = DAY_S / step_s if step_s > 0.0 else 0.5
     if days < 1 or days != int(days):
         raise ValueError(f"days = {days}: allowed whole numbers from 1")
     if steps_per_day != int(steps_per_day):
-        raise ValueError(f"step_s = {step_s:g}: allowed whole parts of a day")
+        raise ValueError(f"step_s = {step_s:g}: must divide a day (86400 s)")
     if not 0.0 <= scale < float("inf"):
-        raise ValueError(f"scale = {scale:g}: allowed 0 and more")
+        raise ValueError(f"scale = {scale:g}: allowed 0 or more")
     steps_per_day = int(steps_per_day)
     cold = np.broadcast_to(np.asarray(cold_main_c, dtype=float), (days * steps_per_day,))
     if cold.max() >= delivery_c:
-        raise ValueError(f"delivery_c = {delivery_c:g}: allowed above the cold main's {cold.max():g} C")
+        raise ValueError(f"delivery_c = {delivery_c:g}: must be above the cold main's {cold.max():g} C")
     litres = np.zeros((days, steps_per_day))
     for day in range(days):
         if skip_days + day not in absent_days:
@@ -65,13 +72,14 @@ def draw_table(profile, days, step_s, cold_main_c, scale=1.0, delivery_c=DELIVER
 def draw_litres(draw, scale, cold_c, delivery_c):
     """Return the volume of one draw at the delivery temperature.
 
-    Args: `draw` (Draw), `scale` (1), `cold_c`, `delivery_c` (C). Returns: L. Source: Q / (rho cp dT).
+    Args: `draw` (Draw), `scale` (1), `cold_c`, `delivery_c` (C). Returns: L. Source: Q / (rho cp
+    dT).
     """
     return scale * draw.heat_wh * WH_J / (water_j_per_l_k() * (delivery_c - cold_c))
 
 
 def _pour_day(litres, profile, scale, cold, delivery_c, step_s, variation, day):
-    # Adds the draws of one day, each with the cold main of the step in which it begins.
+    # Adds the draws of one day, each with the cold main of the step in which it starts.
     factors, shifts = (np.ones(len(profile)), np.zeros(len(profile)))
     if variation is not None:
         factors, shifts = variation.of_day(day, len(profile))
@@ -84,11 +92,11 @@ def _pour_day(litres, profile, scale, cold, delivery_c, step_s, variation, day):
 
 
 def _pour(litres, start_s, volume_l, draw, scale, step_s):
-    # Adds one draw to its day, step by step as far as each overlaps it.
+    # Adds one draw to its day, to each step in proportion to their overlap.
     end_s = start_s + volume_l / draw.flow_l_per_min * MINUTE_S
     if end_s > DAY_S:
         clock = f"{draw.minute // 60:02d}:{draw.minute % 60:02d}"
-        raise ValueError(f"scale = {scale:g}: the draw at {clock} would last past midnight, take a smaller one")
+        raise ValueError(f"scale = {scale:g}: the draw at {clock} would last past midnight; use a smaller scale")
     first, last = int(start_s / step_s), int(np.ceil(end_s / step_s))
     edges_s = np.clip(np.arange(first, last + 1) * step_s, start_s, end_s)
     litres[first:last] += np.diff(edges_s) * (draw.flow_l_per_min / MINUTE_S)

@@ -1,1 +1,1 @@
-"""Plant and firmware in lock step, interpreted or through numba."""
+"""Plant and firmware in lock step, interpreted or compiled by numba."""

@@ -1,8 +1,9 @@
-"""Rows of numbers as compiled code sees them: an address each, nothing else.
+"""Rows of numbers as bare addresses, for speed in compiled code.
 
-An array of numpy is seven words to numba, handed on in every call and counted by reference. Control core and plant are many small
-functions that take several; with the bare address a call costs what it costs in C, and the compiler puts most of them in line by
-itself. Each row has a role, and rows of different roles never overlap, so that it also knows that writing one changes no other.
+To numba a numpy array is seven words, passed in every call and counted by reference. Core and plant
+are many small functions that take several arrays. With bare addresses a call costs what it costs in
+C, and the compiler inlines most of them. Each row has a role. Rows of different roles never
+overlap, so the compiler knows that writing to one leaves the others unchanged.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from numba.core.errors import TypingError
 from numba.core.typing.templates import AbstractTemplate, infer_global, signature
 from numba.extending import intrinsic, lower_builtin, models, overload, register_model
 
-# What a row may hold, by its role; the first three are the control core's.
+# Number type of each role; the first three are the control core's.
 ROLES = {
     "state": types.int32,
     "settings": types.int32,
@@ -47,9 +48,9 @@ class RowModel(models.PrimitiveModel):
 
 @intrinsic(prefer_literal=True)
 def _address(_, array, role):
-    # The address of an array's first entry.
+    # Address of the first entry.
     if not isinstance(role, types.StringLiteral):
-        raise TypingError("the role has to be written out")
+        raise TypingError("the role must be a literal")
     dtype = ROLES[role.literal_value]
     if not isinstance(array, types.Array) or (array.ndim, array.layout, array.dtype) != (1, "C", dtype):
         raise TypingError(f"{role.literal_value}: {array}: allowed a contiguous row of {dtype}")
@@ -61,11 +62,12 @@ def _address(_, array, role):
 
 
 def bare(array, role):
-    """Return the array itself; in compiled code its bare address.
+    """Return the array itself; in compiled code, its bare address.
 
-    Args: `array` (contiguous, one axis, of the role's kind of number; or already bare), `role` (one of ROLES, written out). The
-    array has to be kept by the caller, or used after the last look at its bare row; arrays of different roles must not overlap; an
-    index is not checked and not counted from the end.
+    Args: `array` (contiguous, one axis, of the role's number type; or already bare), `role` (one of
+    ROLES, as a literal). The caller must keep the array alive until the bare row is last used.
+    Arrays of different roles must not overlap. Indices are not checked and cannot count from the
+    end.
     """
     return array
 
@@ -82,7 +84,7 @@ class Get(AbstractTemplate):
     """row[index]"""
 
     def generic(self, given, _):
-        """The number, of the same type as from an array."""
+        """The same number type as from an array."""
         if isinstance(given[0], Row) and isinstance(given[1], types.Integer):
             return signature(given[0].dtype, given[0], types.intp)
         return None
@@ -93,7 +95,7 @@ class Set(AbstractTemplate):
     """row[index] = value"""
 
     def generic(self, given, _):
-        """The number is converted as into an array."""
+        """The number is converted as for an array."""
         if not isinstance(given[0], Row) or not isinstance(given[1], types.Integer):
             return None
         if not self.context.can_convert(given[2], given[0].dtype):
@@ -102,7 +104,7 @@ class Set(AbstractTemplate):
 
 
 def tell_apart(builder, access, role: str) -> None:
-    """Mark a load or store: it touches this row and none of the other roles."""
+    """Mark a load or store as touching this role's rows only."""
     module = builder.module
     domain = module.add_metadata(["twinloop rows"])
     scopes = {name: module.add_metadata([f"twinloop {name}", domain]) for name in ROLES}

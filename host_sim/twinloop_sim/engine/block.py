@@ -1,6 +1,6 @@
-"""Plant and firmware in lock step: the functions that both ways of running share, and the compiled one's inner loop.
+"""The inner loop of a run: plant and firmware in lock step, for both ways of running.
 
-compiled.py makes a copy of this file in which `step` is the compiled control step; everything else is the same.
+compiled.py copies this file and puts the compiled control step in the place of `step`.
 """
 
 import math
@@ -19,10 +19,10 @@ from ..thermal.sensors import MINUTE_S, loop_extremes_c, plate_coldest_c, plate_
 from ..thermal.storage import stored_heat
 from .bare import bare
 
-# A flow switch closes from this part of the pumped flow on (common practice for paddle switches).
+# A flow switch closes from this share of the pumped flow (common practice for paddle switches).
 SWITCH_SHARE = 0.2
 KWH_J = 3.6e6
-# The fluxes behind the first of trace.HEATS, in their order.
+# The fluxes of the first entries of trace.HEATS, in order.
 HEAT_FLUXES = (
     th.FLUX_COLLECTED,
     th.FLUX_TO_TANK,
@@ -37,9 +37,9 @@ HEAT_FLUXES = (
 
 @kernel
 def sense_flow(plant, values, settings, inputs):
-    """What the flow input of the roof loop says: nothing at all where none is fitted.
+    """The flow input of the roof loop; without a sensor it is silent.
 
-    Args: as `sense`. A switch gives 0 or 1, a meter the flow in ml/min whatever its direction.
+    Args: as `sense`. A switch gives 0 or 1, a meter the flow in ml/min regardless of direction.
     """
     flow_l_per_min = abs(plant[th.ROOF_FLOW_L_PER_S]) * MINUTE_S
     inputs[s.IN_FLOW_ML_PER_MIN] = 0
@@ -54,8 +54,9 @@ def sense_flow(plant, values, settings, inputs):
 def sense(plant, values, chips, felt_c, settings, inputs):
     """Put what the chips read into the firmware's inputs.
 
-    Args: `plant`, `values` (as thermal), `chips` (float64 (2, SENSORS): offset in K, steps a kelvin), `felt_c` (float64 of SENSORS,
-    scratch), `settings`, `inputs` (int32). A chip rounds to its own step, then to the firmware's millidegrees downwards.
+    Args: `plant`, `values` (as thermal), `chips` (float64 (2, SENSORS): offset in K, steps per
+    kelvin), `felt_c` (float64 of SENSORS, scratch), `settings`, `inputs` (int32). A chip rounds to
+    its own step, then down to the firmware's millidegrees.
     """
     sense_flow(plant, values, settings, inputs)
     read_sensors(plant, values, felt_c)
@@ -67,7 +68,10 @@ def sense(plant, values, chips, felt_c, settings, inputs):
 
 @kernel
 def note_row(plant, values, drive, state, flux, row):
-    """Write one row of the trace: beliefs and commands of this step, and the truth they met. t_s is left alone."""
+    """Write one row of the trace: beliefs and commands of this step, and the truth behind them.
+
+    The caller has already set t_s.
+    """
     for sensor in range(s.SENSORS):
         known = state[s.STATUS + sensor] <= s.HELD
         row[t.BELIEVED + sensor] = state[s.VALUE_MC + sensor] / 1000.0 if known else math.nan
@@ -101,10 +105,11 @@ def note_row(plant, values, drive, state, flux, row):
 
 
 def run_block(plant, values, drive, flux, chips, felt_c, command, state, settings, inputs, dt_ms, rows):
-    """As many control steps as `rows` has rows: sense, step, note, advance. Everything in place.
+    """Run as many control steps as `rows` has rows: sense, step, note, advance.
 
-    Args: `drive` (float64 (steps, DRIVE_COUNT)), `command` (int64 of OUTPUTS, scratch), `state`, `settings`, `inputs` (int32),
-    `dt_ms` (int), `rows` (float64 (steps, WIDTH)); the others as in sense and note_row.
+    All arrays change in place. Args: `drive` (float64 (steps, DRIVE_COUNT)), `command` (int64 of
+    OUTPUTS, scratch), `state`, `settings`, `inputs` (int32), `dt_ms` (int), `rows` (float64 (steps,
+    WIDTH)); the others as in sense and note_row.
     """
     plant, values, flux = bare(plant, "plant"), bare(values, "values"), bare(flux, "flux")
     state, settings, inputs = bare(state, "state"), bare(settings, "settings"), bare(inputs, "inputs")

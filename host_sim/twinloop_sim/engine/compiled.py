@@ -1,8 +1,8 @@
-"""The firmware's own control files through numba: copies of the modules, each function compiled, nothing rewritten.
+"""The firmware's own control files through numba: copies with every function compiled.
 
-The interpreted modules stay as they are and remain the reference. The compile cache lies in a folder named by the hash of every
-file that a compiled result depends on, because numba itself looks only at the file of the function that it saves: with its own
-key, a changed limit in a callee would go unnoticed.
+The interpreted modules stay untouched and remain the reference. The compile cache lies in a folder
+named by the hash of every file that a compiled result depends on. numba's own key covers only the
+file of the cached function, so it would miss a changed limit in a callee.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ import twinloop
 
 from .bare import bare
 
-# In import order: a module comes after those it imports from.
+# In import order.
 CONTROL = (
     "tables",
     "reasons",
@@ -41,7 +41,7 @@ CONTROL = (
     "meter",
     "station",
 )
-# What is called from outside, with arrays.
+# Called from outside, with arrays.
 ENTRIES = ("step", "wake", "clear_meter")
 ALIAS = "twinloop_compiled"
 PACKAGE = Path(__file__).parent.parent
@@ -58,7 +58,7 @@ def source_files(control_folder: Path) -> list[Path]:
 
 
 def sources_hash(control_folder: Path) -> str:
-    """Hash over names and bytes of all these files, and over what compiles them."""
+    """Hash of the names and bytes of all source files, and of Python and numba."""
     digest = hashlib.sha256(f"{sys.version_info[:2]} numba {numba.__version__}".encode())
     for path in source_files(control_folder):
         digest.update(path.name.encode() + b"\n" + path.read_bytes())
@@ -66,7 +66,7 @@ def sources_hash(control_folder: Path) -> str:
 
 
 def cache_folder(key: str) -> Path:
-    """Where compiled blocks of this hash are kept: the user's cache, or a temporary folder when that cannot be written."""
+    """The cache folder of this hash, or a temporary folder when the cache is not writable."""
     base = os.environ.get("TWINLOOP_CACHE") or os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
     folder = Path(base) / "twinloop" / key
     try:
@@ -79,7 +79,7 @@ def cache_folder(key: str) -> Path:
 
 
 def load_copy(name: str, path: Path, package: str) -> types.ModuleType:
-    """Run a module's source under another name, so that its functions can be compiled and the original stays interpreted."""
+    """Run a module's source under another name; the original stays interpreted."""
     module = types.ModuleType(name)
     module.__file__ = str(path)
     module.__package__ = package
@@ -89,7 +89,7 @@ def load_copy(name: str, path: Path, package: str) -> types.ModuleType:
 
 
 def is_table(value) -> bool:
-    """Whether this is a tuple of whole numbers, or of tuples of as many whole numbers each."""
+    """Whether this is a tuple of integers, or of equally long tuples of integers."""
     if type(value) is not tuple or not value:
         return False
     if all(type(entry) is int for entry in value):
@@ -98,10 +98,11 @@ def is_table(value) -> bool:
 
 
 def compile_functions(module: types.ModuleType, inline: bool = False) -> None:
-    """Put a compiled function in the place of each function that the module defines, and an array in that of each table.
+    """Replace each function that the module defines by a compiled one, and each table by an array.
 
-    A tuple that is indexed by a variable would be copied for every look at it. Without calls (`inline`) small functions are faster,
-    and take longer to compile. No C code calls any of them: a tenth of the compile time goes with the wrappers for it.
+    Compiled code copies a tuple each time a variable indexes it. `inline` makes small functions
+    faster and compiling slower. C wrappers are left out because no C code calls these functions;
+    that saves a tenth of the compile time.
     """
     for name, value in list(vars(module).items()):
         if is_table(value):
@@ -111,27 +112,33 @@ def compile_functions(module: types.ModuleType, inline: bool = False) -> None:
 
 
 def on_arrays(function, name: str):
-    """A function of the core, compiled over bare rows, to be called with arrays: (state, settings, inputs), contiguous int32."""
+    """A compiled function of the core that takes arrays.
+
+    Args of the result: (state, settings, inputs), contiguous int32.
+    """
 
     def call(state, settings, inputs):
         function(bare(state, "state"), bare(settings, "settings"), bare(inputs, "inputs"))
 
-    # The linker's name, see alias_of.
+    # The linker knows it by this name, see alias_of.
     call.__module__, call.__qualname__ = function.py_func.__module__, f"on_arrays.{name}"
     return numba.njit(call, error_model="numpy")
 
 
 def alias_of(control_folder: Path) -> str:
-    """Name of the package of copies from this folder, one for each set of files.
+    """Name of the package of copies, one for each set of files.
 
-    The linker knows a compiled function by the name of its module: two sets of files under one name in one process, both from the
-    cache, and the second would quietly run the code of the first.
+    The linker knows a compiled function by the name of its module. With two cached sets of files
+    under one name in one process, the second would silently run the code of the first.
     """
     return f"{ALIAS}_{sources_hash(control_folder)}"
 
 
 def load_control(control_folder: Path) -> types.ModuleType:
-    """The compiled `station` module, from a folder with the control files; its neighbours are in sys.modules beside it."""
+    """The compiled `station` module of a folder with control files.
+
+    Its neighbours are in sys.modules beside it.
+    """
     alias = alias_of(control_folder)
     package = types.ModuleType(f"{alias}.control")
     for name, folder in ((alias, types.ModuleType(alias)), (ALIAS, types.ModuleType(ALIAS)), (package.__name__, package)):
@@ -141,7 +148,7 @@ def load_control(control_folder: Path) -> types.ModuleType:
     for name in CONTROL:
         module = load_copy(f"{package.__name__}.{name}", control_folder / f"{name}.py", package.__name__)
         setattr(package, name, module)
-        # The set that was loaded last is also known by the short name.
+        # The last set loaded also has the short name.
         sys.modules[f"{ALIAS}.control.{name}"] = module
         compile_functions(module)
     for name in ENTRIES:
@@ -150,7 +157,7 @@ def load_control(control_folder: Path) -> types.ModuleType:
 
 
 def is_cached() -> bool:
-    """Whether the installed firmware was compiled before with just these files."""
+    """Whether exactly these files of the installed firmware have been compiled before."""
     folder = cache_folder(sources_hash(Path(twinloop.__file__).parent / "control"))
     return any(folder.rglob("*.nbi"))
 
@@ -159,10 +166,11 @@ _blocks: dict[tuple[str, str], object] = {}
 
 
 def compiled_block(control_folder: Path | None = None, source: str = "engine.block", function: str = "run_block"):
-    """A block's inner loop with the compiled control step, compiled itself and cached on disk.
+    """A block's inner loop with the compiled control step, itself compiled and cached on disk.
 
-    Args: `control_folder` (the control files to compile; the installed firmware's when left out), `source`, `function` (module of
-    twinloop_sim that imports `step`, and perhaps `wake`, and its function that is to be compiled).
+    Args: `control_folder` (control files to compile, default: the installed firmware's), `source`,
+    `function` (module of twinloop_sim that imports `step`, and perhaps `wake`, and its function to
+    compile).
     """
     folder = control_folder or Path(twinloop.__file__).parent / "control"
     key = sources_hash(folder)

@@ -1,4 +1,7 @@
-"""The floor of the engine: the same plant, weather and trace, with the commands of an earlier run in the place of the firmware."""
+"""The lower bound of the engine's run time: plant, weather and trace, without the firmware.
+
+The commands come from an earlier run.
+"""
 
 from twinloop.control import state as s
 
@@ -9,10 +12,10 @@ from .block import note_row
 
 
 def run_replay_block(plant, values, drive, flux, command, state, told, dt_ms, rows):
-    """As many steps as `rows` has rows: take the commands of `told`, note, advance. Everything in place.
+    """Run as many steps as `rows` has rows: take the commands of `told`, note, advance.
 
-    Args: `told` (float64 (steps, WIDTH), rows of the run that is replayed), `state` (int32, only to fill the same columns); the
-    others as in block.run_block.
+    All arrays change in place. Args: `told` (float64 (steps, WIDTH), rows of the replayed run),
+    `state` (int32, only to fill the same columns); the others as in block.run_block.
     """
     plant, values, flux = bare(plant, "plant"), bare(values, "values"), bare(flux, "flux")
     state, command = bare(state, "state"), bare(command, "command")

@@ -1,4 +1,7 @@
-"""Plant and firmware in lock step: one run of a scenario, interpreted or compiled, with the same trace either way."""
+"""One run of a scenario: plant and firmware in lock step.
+
+Interpreted and compiled runs give the same trace.
+"""
 
 from __future__ import annotations
 
@@ -35,7 +38,7 @@ CHIP_STEPS_PER_K = s.SENSOR_ROWS.column("chip_steps_per_k")
 
 
 class SimPort:
-    """The simulation as a port of the firmware's loop: sensors from the plant, relays to it, a clock that is told."""
+    """The simulated plant as a port of the firmware's loop, with a simulated clock."""
 
     name = "simulation"
     interpreter = "cpython"
@@ -57,18 +60,18 @@ class SimPort:
         return later - earlier
 
     def read_sensors(self, inputs) -> None:
-        """Chips of the simulated plant."""
+        """Read the chips of the simulated plant."""
         self.sense(inputs)
 
     def drive(self, output: int, on: int) -> None:
-        """A relay of the simulated plant."""
+        """Switch a relay of the simulated plant."""
         self.command[output] = on
 
     def fit(self, sensor: int, rom: bytes, offset_mk: int) -> None:
-        """Simulated sensors need no telling apart."""
+        """Simulated sensors are already known."""
 
     def renew(self) -> None:
-        """Nobody takes a lease away here; the virtual board shows that part."""
+        """Leases never expire here; the virtual board covers them."""
 
     def safe(self) -> None:
         """All relays off."""
@@ -84,7 +87,7 @@ class SimPort:
 
 
 class SimStore:
-    """Settings of the scenario in the place of flash."""
+    """The scenario's settings in place of flash."""
 
     sequence = 0
 
@@ -92,7 +95,7 @@ class SimStore:
         self.values = values
 
     def load_settings(self, into) -> int:
-        """The scenario's settings."""
+        """Copy the scenario's settings."""
         for code in range(cfg.SETTINGS):
             into[code] = int(self.values[code])
         return 0
@@ -102,11 +105,11 @@ class SimStore:
         return True
 
     def load_probes(self):
-        """No chip is known, none is needed."""
+        """No chip is known, and none is needed."""
         return probe_rows()
 
     def resets(self) -> int:
-        """None yet."""
+        """There were none."""
         return 0
 
     def save_resets(self, count: int) -> None:
@@ -115,7 +118,7 @@ class SimStore:
 
 @dataclass
 class Month:
-    """What one calendar month of a run, or the part of it that was run, took and gave: joules, counts and hours."""
+    """One calendar month of a run, or the simulated part of it: joules, counts and hours."""
 
     name: str
     days: int
@@ -130,10 +133,11 @@ class Month:
 
 @dataclass
 class Outcome:
-    """What a run left behind: rows of the trace, fluxes and stores in joules, the firmware's last state.
+    """The result of a run: rows of the trace, fluxes and stored heat in joules, last state.
 
-    `rows` holds every `row_every`-th control step; `lowest` and `highest` (one value a column, NaN where never known), `found` and
-    `stagnation_h` come from all of them.
+    `rows` holds every `row_every`-th control step. `lowest` and `highest` (one value per column,
+    NaN where never known), `found` and `stagnation_h` come from all steps. `state` is the
+    firmware's.
     """
 
     scenario: Scenario
@@ -155,7 +159,7 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Part:
-    """Some days of a run that are held in memory at once."""
+    """Days of a run that are in memory at the same time."""
 
     name: str
     first_day: int
@@ -163,9 +167,9 @@ class Part:
 
 
 def parts_of(scenario: Scenario) -> list[Part]:
-    """The run cut at the calendar's months; one that is no longer than the longest month is left whole."""
+    """The run cut into calendar months; a run no longer than a month stays whole."""
     names = list(calendar.month_name)
-    # A year at 5 s held at once would be 2.4 GB.
+    # A whole year at 5 s in memory would be 2.4 GB.
     if scenario.days <= LONG_DAYS:
         return [Part(names[scenario.start[0]], 0, scenario.days)]
     parts, (month, day), done = [], scenario.start, 0
@@ -177,9 +181,9 @@ def parts_of(scenario: Scenario) -> list[Part]:
 
 
 class Setup:
-    """Everything a run works on: plant, weather, chips and the firmware's arrays for all of it, drive and rows for one part.
+    """Everything a run works on: plant, weather, chips and the firmware's arrays.
 
-    `rows` are written over by the next part's.
+    Drive and rows cover one part; the next part overwrites `rows`.
     """
 
     def __init__(self, scenario: Scenario):
@@ -188,7 +192,8 @@ class Setup:
         self.weather = scenario_weather(scenario)
         self.plane = on_plane(self.weather, self.values)
         self.parts = parts_of(scenario)
-        # One room for the rows of all parts, as large as the largest: the next part's rows take the place of the last one's.
+        # One array for the rows of all parts, as large as the largest; each part overwrites the
+        # last.
         self.room = np.zeros((max(part.days for part in self.parts) * DAY_S // scenario.step_s, trace.WIDTH))
         self.load(self.parts[0])
         self.plant = initial_plant(
@@ -201,9 +206,9 @@ class Setup:
         self.dt_ms = scenario.step_s * 1000
 
     def load(self, part: Part) -> None:
-        """Make weather and draws of some days, and the times of their rows."""
+        """Make weather, draws and row times of a part."""
         scenario = self.scenario
-        # The last part's weather is given back before the next one's is made.
+        # Free the last part's weather before making the next.
         self.drive = None
         drive = drive_table(
             self.weather,
@@ -232,14 +237,14 @@ class Setup:
 
 
 def scenario_weather(scenario: Scenario):
-    """The weather that a scenario names: a file, one that is shipped with pvlib, or cloudless days of its own place."""
+    """The weather that a scenario names, or cloudless days of its own place."""
     if scenario.clear_sky is not None:
         return clear_days(start=scenario.start, days=scenario.days, **scenario.clear_sky)
     return named_weather(scenario.weather)
 
 
 def blocks(steps: int, step_s: int):
-    """Slices of a day each, so that long runs can show progress."""
+    """Slices of one day each, so that long runs can show progress."""
     per_day = DAY_S // step_s
     for begin in range(0, steps, per_day):
         yield slice(begin, min(begin + per_day, steps))
@@ -259,7 +264,7 @@ class CompiledRunner:
         station.wake(self.state, self.settings, self.inputs)
 
     def run(self, where: slice) -> None:
-        """Run these steps of the part that is loaded."""
+        """Run these steps of the loaded part."""
         setup = self.setup
         self.run_block(
             setup.plant,
@@ -294,7 +299,7 @@ class InterpretedRunner:
         self.state = np.frombuffer(self.loop.state, dtype=np.int32)
 
     def run(self, where: slice) -> None:
-        """Run these steps of the part that is loaded."""
+        """Run these steps of the loaded part."""
         setup, port = self.setup, self.port
         for k in range(where.start, where.stop):
             self.loop.step_now(setup.dt_ms)
@@ -304,7 +309,7 @@ class InterpretedRunner:
 
 
 def run_part(setup: Setup, runner, part: Part, progress) -> Outcome:
-    """Run some days; returns what they left, with all their rows, judged."""
+    """Run a part; returns its outcome with all rows, checked."""
     begin_flux, begin_j = setup.flux.copy(), stored_heat(setup.plant, setup.values)
     starts, run_s = (runner.state[first : first + s.OUTPUTS].copy() for first in (s.STARTS, s.ON_S))
     step_s = setup.scenario.step_s
@@ -341,13 +346,13 @@ def run_part(setup: Setup, runner, part: Part, progress) -> Outcome:
 
 
 def extremes(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Lowest and highest of each column, NaN where it was never known."""
+    """Lowest and highest value of each column, NaN where never known."""
     lowest, highest = np.fmin.reduce(rows, axis=0), np.fmax.reduce(rows, axis=0)
     return lowest, highest
 
 
 def joined(parts: list[Outcome]) -> Outcome:
-    """The outcome of a run from those of its parts, in their order."""
+    """The outcome of a run from the outcomes of its parts, in order."""
     last = parts[-1]
     return Outcome(
         last.scenario,
@@ -367,7 +372,7 @@ def joined(parts: list[Outcome]) -> Outcome:
 
 
 def every(rows: np.ndarray, count: int, step_s: int) -> np.ndarray:
-    """A view of each `count`-th row, counted from the beginning of the run, whichever part of it these are."""
+    """A view of each `count`-th row, counted from the start of the run, not of the part."""
     return rows[-int(rows[0, 0]) // step_s % count :: count]
 
 
@@ -376,10 +381,11 @@ def run(
 ) -> Outcome:
     """Run a scenario to its end.
 
-    Args: `compiled` (through numba, or the interpreted reference), `progress` (called with steps done and in all), `control_folder`
-    (other control files to compile, for tests), `write_rows` (called with the rows of the trace, part by part; a run over months
-    then keeps no more of them than one in LONG_TRACE_S, so that it takes no more memory than a month). Returns: Outcome, with what
-    the checkers found.
+    Args: `compiled` (through numba, or the interpreted reference), `progress` (called with steps
+    done and total), `control_folder` (other control files to compile, for tests), `write_rows`
+    (called with the rows of the trace, part by part). With `write_rows`, a run over months keeps
+    only one row per LONG_TRACE_S, so that it needs no more memory than one month. Returns: Outcome,
+    with the findings of the checkers.
     """
     begin = time.perf_counter()
     setup = Setup(scenario)
@@ -394,7 +400,7 @@ def run(
         done.append(run_part(setup, runner, part, progress))
         if write_rows is not None:
             write_rows(every(setup.rows, row_every, scenario.step_s))
-        # A copy, because the next part's rows take the same room; a run in one piece may have it for itself.
+        # The next part overwrites these rows; a run in one piece may keep them.
         if keep_every > 1 or len(setup.parts) > 1:
             done[-1].rows = every(setup.rows, keep_every, scenario.step_s).copy()
     outcome = done[0] if len(done) == 1 else joined(done)
@@ -404,7 +410,7 @@ def run(
 
 
 def settings_array(values: dict[int, int]) -> array:
-    """Settings with defaults but for the given codes."""
+    """The default settings with changes by code."""
     settings = array("i", [0] * cfg.SETTINGS)
     cfg.load_defaults(settings)
     for code, value in values.items():

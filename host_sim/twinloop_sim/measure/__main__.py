@@ -1,4 +1,7 @@
-"""`make bench`: how fast and how large, on this machine in one run, medians of several; a table, a JSON file, a history."""
+"""`make bench`: measure speed and size on this machine.
+
+Prints a table of medians, writes a JSON file, and adds a line to the history.
+"""
 
 from __future__ import annotations
 
@@ -15,29 +18,28 @@ from pathlib import Path
 import numba
 import numpy as np
 
-from ..storm.campaign import commit_of
-from . import runs as measure_runs
-from . import sizes as measure_sizes
-from . import steps as measure_steps
+from ..engine.commit import commit_of
+from . import runs, sizes, steps
 from .figure import REPEATS, WORSE_SHARE, Figure
 
-# A line a run, kept with the code, so that a regression shows.
+# One line per run, kept with the code, so that a regression shows.
 HISTORY = Path(__file__).resolve().parents[3] / "docs" / "bench-history.jsonl"
 
 
 def measure_all() -> Iterator[Figure]:
     """Every figure."""
-    yield from measure_runs.starts()
-    yield from measure_runs.year_against_floor()
-    yield from measure_runs.lengths()
-    yield from measure_steps.figures()
-    yield from measure_sizes.figures()
-    yield from measure_runs.storms()
-    yield from measure_runs.explored()
+    yield from runs.starts()
+    yield from runs.reports()
+    yield from runs.year_against_floor()
+    yield from runs.lengths()
+    yield from steps.figures()
+    yield from sizes.figures()
+    yield from runs.storms()
+    yield from runs.explored()
 
 
 def wanted(figure: Figure) -> str:
-    """What the figure should keep, in words, and whether it does."""
+    """The bound that the figure must keep, and whether it misses it."""
     words = f"at most {figure.at_most:g}" if figure.at_most is not None else ""
     if figure.at_least is not None:
         words = f"at least {figure.at_least:g}"
@@ -45,14 +47,14 @@ def wanted(figure: Figure) -> str:
 
 
 def line(figure: Figure, before: float | None) -> str:
-    """A figure in a line, with the last one of this machine beside it."""
+    """A figure in one line, beside the last one from this machine."""
     value = "not here" if figure.value is None else f"{figure.value:.4g} {figure.unit}"
     last = "" if before is None else f"before {before:.4g}" + (", WORSE" if figure.worse(before) else "")
     return f"  {figure.name:68} {value:18} {wanted(figure):22} {last}".rstrip()
 
 
 def last_figures(machine: str, history: Path) -> dict[str, float]:
-    """The newest figures of this machine in the history, by name."""
+    """The latest figures of this machine in the history, by name."""
     if not history.exists():
         return {}
     entries = [json.loads(text) for text in history.read_text().splitlines()]
@@ -61,7 +63,7 @@ def last_figures(machine: str, history: Path) -> dict[str, float]:
 
 
 def machine_name() -> str:
-    """Processor and how many of it, so that only like is compared with like."""
+    """Processor and core count, so that only like is compared with like."""
     model = platform.machine()
     with contextlib.suppress(OSError):
         lines = Path("/proc/cpuinfo").read_text().splitlines()
@@ -70,12 +72,12 @@ def machine_name() -> str:
 
 
 def load() -> float | None:
-    """How busy the machine was in the last minute, processes that want to run; None where nobody tells."""
+    """Processes that wanted to run in the last minute, on average; None where unknown."""
     return round(os.getloadavg()[0], 2) if hasattr(os, "getloadavg") else None
 
 
 def write_down(figures: list[Figure], machine: str, load_before: float | None, history: Path, folder: Path) -> None:
-    """runs/bench.json, and a line more in the history where there is a checkout."""
+    """Write runs/bench.json and, in a checkout, add a line to the history."""
     facts = {"date": time.strftime("%Y-%m-%d"), "commit": commit_of(), "machine": machine, "load_before": load_before}
     versions = {"python": platform.python_version(), "numpy": np.__version__, "numba": numba.__version__}
     folder.mkdir(exist_ok=True)
@@ -90,33 +92,31 @@ def write_down(figures: list[Figure], machine: str, load_before: float | None, h
 def tell_worse(figures: list[Figure], before: dict[str, float]) -> str:
     """Regressions against the last line of this machine, in words."""
     if not before:
-        return "No earlier line of this machine to compare with."
+        return "No earlier figures of this machine to compare with."
     worse = [
         f"{one.name}: {one.value:.4g} {one.unit}, before {before[one.name]:.4g}"
         for one in figures
         if one.worse(before.get(one.name))
     ]
     if not worse:
-        return f"No figure is worse than the last line of this machine by {100 * WORSE_SHARE:g} % or more."
-    return "\n".join(["Worse than the last line of this machine:", *(f"  {text}" for text in worse)])
+        return f"No figure is {100 * WORSE_SHARE:g} % worse than the last of this machine."
+    return "\n".join(["Worse than the last figures of this machine:", *(f"  {text}" for text in worse)])
 
 
 def main() -> int:
-    """Measure, show, write down."""
+    """Measure, print and write."""
     machine, load_before, begin = machine_name(), load(), time.perf_counter()
     before = last_figures(machine, HISTORY)
-    print(f"Medians of {REPEATS} on this machine ({machine}), in one run of some minutes; it should have nothing else to do")
+    print(f"Medians of {REPEATS} on this machine ({machine}). This takes some minutes; leave the machine idle meanwhile")
     if load_before is not None and load_before > 0.5:
-        print(
-            f"BUSY: {load_before:g} other processes wanted to run in the last minute, so seconds are too many and ratios uncertain"
-        )
+        print(f"BUSY: {load_before:g} other processes wanted to run in the last minute: times are too long and ratios uncertain")
     figures = []
     for figure in measure_all():
         figures.append(figure)
         print(line(figures[-1], before.get(figure.name)), flush=True)
     write_down(figures, machine, load_before, HISTORY, Path("runs"))
     print(tell_worse(figures, before))
-    print(f"{time.perf_counter() - begin:.0f} s; written to runs/bench.json, and a line more to docs/{HISTORY.name}")
+    print(f"{time.perf_counter() - begin:.0f} s; written to runs/bench.json and docs/{HISTORY.name}")
     return 0
 
 

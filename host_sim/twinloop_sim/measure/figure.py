@@ -1,4 +1,4 @@
-"""One measured figure, and medians; for `make bench`."""
+"""One measured figure, and medians, for `make bench`."""
 
 from __future__ import annotations
 
@@ -9,13 +9,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 REPEATS = 3
-# A figure that got worse by this much is called a regression: on an idle machine medians of three differ by less.
+# A regression. Medians of three differ by less on an idle machine.
 WORSE_SHARE = 0.2
 
 
 @dataclass(frozen=True)
 class Figure:
-    """A name, a value (None where it cannot be measured here) and its unit; `more` when more is better, and what it should keep."""
+    """A name, a value (None where it cannot be measured here) and its unit.
+
+    `more` says that more is better; `at_most` and `at_least` are bounds to keep.
+    """
 
     name: str
     value: float | None
@@ -25,7 +28,7 @@ class Figure:
     at_least: float | None = None
 
     def missed(self) -> bool:
-        """Whether it does not keep what it should."""
+        """Whether it misses its bound."""
         if self.value is None:
             return False
         above = self.at_most is not None and self.value > self.at_most
@@ -39,19 +42,19 @@ class Figure:
 
 
 def median_of(values) -> float:
-    """The middle one."""
+    """The median."""
     return statistics.median(values)
 
 
 def median(measure: Callable[[], float]) -> float:
-    """Median of some repetitions."""
+    """The median of several measurements."""
     return median_of([measure() for _ in range(REPEATS)])
 
 
 def most_held_mib() -> float:
-    """The most memory that this process has held, in MiB."""
+    """The peak memory of this process, in MiB."""
     status = Path("/proc/self/status")
     if status.exists():
-        # Not ru_maxrss: on Linux that begins with what the parent process held.
+        # Not ru_maxrss: on Linux it starts from the parent process's peak.
         return next(int(line.split()[1]) for line in status.read_text().splitlines() if line.startswith("VmHWM")) / 1024
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

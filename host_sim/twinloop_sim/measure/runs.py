@@ -1,4 +1,4 @@
-"""How long runs take and what they hold in memory: year and floor, solver, days, storm, explore, start-up; for `make bench`."""
+"""Run times and memory for `make bench`: start-up, year, report, storm and explore."""
 
 from __future__ import annotations
 
@@ -16,19 +16,21 @@ from pathlib import Path
 import numpy as np
 from twinloop.control import state as s
 
-from .. import scenarios, trace
+from .. import files, scenarios, trace
+from ..document import document
 from ..engine import run as engine
 from ..engine.compiled import compiled_block
+from ..report.figure import shown_rows
 from ..thermal import parameters as p
 from ..thermal.storage import initial_plant
 from .figure import REPEATS, Figure, median, median_of
 
 SOLVER = Path(__file__).resolve().parents[3] / "tests" / "host_sim" / "thermal" / "test_solver.py"
-# Of short runs that are compared with each other.
+# Repeats of short runs that are compared with each other.
 ROUNDS = 5
-# Runs of growing length around the same equinox, so that each sees the season of a mean day of the year: days, first day.
+# Days and first day. All runs centre on the same equinox, so each sees the season of a mean day.
 LENGTHS = ((30, (3, 6)), (90, (2, 4)), (365, (1, 1)))
-# The command as it is typed, with what it held in memory.
+# The command as typed, and its peak memory.
 SIMULATE = """
 import contextlib, io, json, sys
 from twinloop_sim import cli
@@ -37,13 +39,13 @@ with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.St
     status = cli.main(["simulate", *sys.argv[1:]])
 print(json.dumps({"status": status, "mib": most_held_mib()}))
 """
-# The blocks of year_and_floor_s, compiled and cached.
+# Compile and cache the blocks of year_and_floor_s.
 COMPILE = """
 from twinloop_sim.measure import runs
 runs.year_and_floor_s(days=1)
 print("{}")
 """
-# Some days with the trace on disk: processor seconds of the run, and what the process held.
+# A run with its trace on disk: processor seconds, and peak memory.
 SOME_DAYS = """
 import json, sys, time
 from dataclasses import replace
@@ -61,7 +63,10 @@ print(json.dumps({"s": time.thread_time() - begin, "mib": most_held_mib()}))
 
 
 def in_process(program: str, *arguments: str, cache: str | None = None) -> dict:
-    """The document that a program prints in a process of its own, with the seconds that the process took as `process_s`."""
+    """The document that a program prints in a process of its own.
+
+    `process_s` is added: the seconds that the process took.
+    """
     environment = {**os.environ, "TWINLOOP_CACHE": cache} if cache else None
     begin = time.perf_counter()
     done = subprocess.run([sys.executable, "-c", program, *arguments], capture_output=True, text=True, check=True, env=environment)
@@ -75,7 +80,7 @@ def simulate(name: str, cache: str | None = None) -> dict:
 
 
 def starts() -> Iterator[Figure]:
-    """The first run after an install, later ones, the year, and help."""
+    """The first run after an install, later runs, the year, and help."""
     with tempfile.TemporaryDirectory() as cache:
         yield Figure("simulate frosty-morning, cold compile cache", simulate("frosty-morning", cache)["process_s"], "s")
     with tempfile.TemporaryDirectory() as cache:
@@ -88,6 +93,35 @@ def starts() -> Iterator[Figure]:
     yield Figure("twinloop --help", median(help_s), "s", at_most=0.3)
 
 
+def reports() -> Iterator[Figure]:
+    """Writing the files of a run, and choosing the rows that a page draws; processor time."""
+    week, fortnight = (finished(name) for name in ("washhouse-week", "away-fortnight"))
+    yield Figure("report and picture of a week", median(lambda: report_s(*week)), "s", at_most=3.0)
+    run = files.as_run(*fortnight)
+    yield Figure("choosing the rows to draw of a fortnight", median(lambda: shown_rows_s(run)), "s", at_most=0.5)
+
+
+def finished(name: str):
+    """A scenario that has run, with its document."""
+    outcome = engine.run(scenarios.load(name))
+    return outcome, document(outcome)
+
+
+def report_s(outcome, facts: dict) -> float:
+    """Report and picture of a run, written once."""
+    with tempfile.TemporaryDirectory() as folder:
+        begin = time.process_time()
+        files.write_report(Path(folder), outcome, facts)
+        return time.process_time() - begin
+
+
+def shown_rows_s(run) -> float:
+    """Which rows of a run its page draws."""
+    begin = time.process_time()
+    shown_rows(run)
+    return time.process_time() - begin
+
+
 def help_s() -> float:
     """`twinloop --help` in a process of its own."""
     begin = time.perf_counter()
@@ -96,7 +130,10 @@ def help_s() -> float:
 
 
 def year_and_floor_s(days: int = 365) -> tuple[float, float]:
-    """The compiled loop of a year with the firmware in it, and that with its commands replayed: processor seconds of the loops."""
+    """The compiled loop of a year with the firmware, and with its commands replayed.
+
+    Returns: processor seconds of both loops.
+    """
     scenario = replace(scenarios.load("year"), days=days)
     replay = compiled_block(None, "engine.replay_block", "run_replay_block")
     setup, floor = engine.Setup(scenario), engine.Setup(scenario)
@@ -123,7 +160,7 @@ def year_and_floor_s(days: int = 365) -> tuple[float, float]:
         )
         floor_s += time.thread_time() - middle
         runs_s += middle - begin
-        # The same plant, so the same temperatures: otherwise the floor would be another one.
+        # The replay must give the same temperatures, or it is not this run's floor.
         same = slice(trace.TRUE_SENSORS, trace.TRUE_SENSORS + s.SENSORS)
         if not np.array_equal(floor.rows[:, same], told[:, same]):
             raise RuntimeError("make bench: the replayed plant is not the plant of the run")
@@ -131,7 +168,10 @@ def year_and_floor_s(days: int = 365) -> tuple[float, float]:
 
 
 def solver_day_s() -> float:
-    """One day of the plant's equations by scipy's implicit solver at tight tolerance, as the tests have it; processor seconds."""
+    """One day of the plant's equations by scipy's implicit solver, in processor seconds.
+
+    Tolerances are tight, as in the tests.
+    """
     spec = importlib.util.spec_from_file_location("solver", SOLVER)
     solver = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(solver)
@@ -143,8 +183,9 @@ def solver_day_s() -> float:
 
 
 def year_against_floor() -> Iterator[Figure]:
-    """(a), (b), (c) and their ratios."""
-    # Code that a process has just compiled runs a fifth slower in it than what it loads: another one fills the cache.
+    """Figures (a), (b), (c) and their ratios."""
+    # Freshly compiled code runs a fifth slower than code loaded from the cache: fill the cache
+    # elsewhere.
     in_process(COMPILE)
     year_and_floor_s(days=1)
     solver = SOLVER.exists()
@@ -161,7 +202,10 @@ def year_against_floor() -> Iterator[Figure]:
 
 
 def lengths() -> Iterator[Figure]:
-    """What runs of growing length cost and hold; what each day more costs has to stay the same."""
+    """Time and memory of runs of growing length.
+
+    The cost of each additional day must stay constant.
+    """
     rounds = []
     with tempfile.TemporaryDirectory() as folder:
         for _ in range(ROUNDS):
@@ -179,7 +223,7 @@ def lengths() -> Iterator[Figure]:
 
 
 def storm_years_per_h(workers: int, seed: int = 1) -> float:
-    """Years of storm an hour, from the 61 episodes of one."""
+    """Years of storm per hour, from the 61 episodes of one year."""
     from ..storm import campaign as storm
 
     begin = time.perf_counter()
@@ -188,7 +232,10 @@ def storm_years_per_h(workers: int, seed: int = 1) -> float:
 
 
 def storms() -> Iterator[Figure]:
-    """One worker and two, in turn; both have compiled, and the processes of two have started, before they are timed."""
+    """One worker and two, alternating.
+
+    Both have compiled, and the worker processes have started, before the clock runs.
+    """
     storm_years_per_h(2, seed=2)
     storm_years_per_h(1, seed=2)
     rounds = [(storm_years_per_h(1), storm_years_per_h(2)) for _ in range(ROUNDS)]
@@ -200,7 +247,7 @@ def storms() -> Iterator[Figure]:
 
 
 def explored_per_s() -> float:
-    """Transitions a second of the exploring walk, on the station as shipped."""
+    """Transitions per second of the walk, on the station as shipped."""
     from ..explore import campaign as explore
     from ..explore.corners import builds
 

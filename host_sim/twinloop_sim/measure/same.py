@@ -1,7 +1,8 @@
-"""A whole run twice, compiled and interpreted: one hash over every row of every step each. Half an hour for the year.
+"""Run a scenario compiled and interpreted: both must give one hash over every row of every step.
 
-Interpreted is the control core, in the firmware's own loop on CPython, a call a step; the plant is the same compiled code.
-Run as a module: `python -m twinloop_sim.measure.same [SCENARIO [DAYS]]`.
+Interpreted means the control core in the firmware's own loop on CPython, one call per step; the
+plant is the same compiled code. The year takes half an hour. Run as `python -m
+twinloop_sim.measure.same [SCENARIO [DAYS]]`.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ def run_hash(scenario, compiled: bool, progress=lambda done, steps: None) -> str
 
 
 def main(name: str = "year", days: str = "") -> int:
-    """Both hashes; 0 when they are the same."""
+    """Print both hashes; returns 0 when they are equal."""
     scenario = scenarios.load(name)
     if days:
         scenario = replace(scenario, days=int(days), absent_days=())

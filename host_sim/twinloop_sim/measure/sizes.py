@@ -1,5 +1,7 @@
-"""What the firmware costs a board: compiled bytes, memory after start, and what a pass takes from the heap; and what an install
-costs a laptop; for `make bench`."""
+"""What the firmware costs a board, and an install a laptop, for `make bench`.
+
+Compiled bytes, memory after start, heap taken by a pass of the loop, installed size.
+"""
 
 from __future__ import annotations
 
@@ -24,12 +26,12 @@ BOARD = "pico"
 
 
 def compiled_bytes() -> int:
-    """All .mpy files of a board with everything fitted."""
+    """Size of all .mpy files of a board with everything fitted."""
     return image.build(BOARD).size
 
 
 def lay_out(folder: Path) -> None:
-    """A board's compiled files."""
+    """Write a board's compiled files."""
     for file in image.build(BOARD).files:
         path = folder / file.path
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -45,7 +47,10 @@ def run_on(call: list[str]) -> dict | None:
 
 
 def heap_after_start(bits: int) -> int | None:
-    """Bytes held by the started firmware, on 32 bits (WebAssembly under node) or 64 (the Unix port); None without it."""
+    """Bytes held by the firmware after start; None without the interpreter.
+
+    Args: `bits` (32: WebAssembly under node; 64: the Unix port).
+    """
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         lay_out(folder / "firmware")
@@ -65,7 +70,10 @@ def heap_after_start(bits: int) -> int | None:
 
 
 def bytes_a_pass() -> float | None:
-    """Bytes that a pass of the loop without a message takes from the heap, a step in every fourth; None without MicroPython."""
+    """Heap bytes taken by a pass of the loop without a message; None without MicroPython.
+
+    Every fourth pass makes a step.
+    """
     firmware = Path(image.PACKAGE).parent
     with tempfile.TemporaryDirectory() as folder:
         nothing = Path(folder) / "nothing"
@@ -79,7 +87,7 @@ def bytes_a_pass() -> float | None:
 
 
 def required(name: str, extra: str = "") -> set[str]:
-    """Names of everything that is installed along with a distribution and one of its extras, itself too."""
+    """Names of everything installed with a distribution and one of its extras, itself included."""
     found, left = set(), [(name, extra)]
     while left:
         name, extra = left.pop()
@@ -94,7 +102,7 @@ def required(name: str, extra: str = "") -> set[str]:
 
 
 def installed_mb(extra: str = "") -> float | None:
-    """MB that an install of Twinloop takes with all it asks for; None when part of that is not installed here."""
+    """MB of an installed Twinloop with its dependencies; None when one of them is missing here."""
     own = [Path(twinloop.__file__).parent, Path(twinloop_hil.__file__).parent, Path(__file__).parent.parent]
     size = sum(path.stat().st_size for folder in own for path in folder.rglob("*") if path.is_file() and path.suffix != ".pyc")
     try:

@@ -1,4 +1,4 @@
-"""How long the control step alone takes, wherever it runs, and a lock step over the virtual board; for `make bench`."""
+"""Time of one control step on each interpreter, and of a lock step, for `make bench`."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control import station
 
-from . import sizes as measure_sizes
 from .figure import REPEATS, Figure, median, median_of
+from .sizes import RUNTIME, WASM
 
 STEPS = 20000
 SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000)
@@ -54,15 +54,15 @@ def control_step_us() -> float:
 
 
 def control_step_32_us() -> float | None:
-    """One control step on a 32-bit MicroPython (WebAssembly under node); None without it."""
-    if shutil.which("node") is None or not measure_sizes.WASM.exists():
+    """One control step on 32-bit MicroPython (WebAssembly under node); None without it."""
+    if shutil.which("node") is None or not WASM.exists():
         return None
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "program.py").write_text(ON_MICROPYTHON)
         (folder / "source").write_bytes(b"")
         firmware = Path(cfg.__file__).parent.parent.parent
-        call = ["node", str(measure_sizes.RUNTIME / "wasm.mjs"), str(measure_sizes.WASM), str(firmware), str(folder / "program.py")]
+        call = ["node", str(RUNTIME / "wasm.mjs"), str(WASM), str(firmware), str(folder / "program.py")]
         call += [str(folder / "source"), str(folder / "sink")]
         done = [subprocess.run(call, capture_output=True, text=True, check=False).stdout for _ in range(REPEATS)]
     found = [float(text.split()[-1]) for text in done if text.strip()]
@@ -70,7 +70,7 @@ def control_step_32_us() -> float | None:
 
 
 def control_step_micropython_us() -> float | None:
-    """One control step on MicroPython's Unix port; None without one."""
+    """One control step on MicroPython's Unix port; None without it."""
     from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 
     try:
@@ -85,7 +85,7 @@ def control_step_micropython_us() -> float | None:
 
 
 def compiled_step_us() -> float:
-    """One control step, compiled, called from a compiled loop; on the sunny readings of the others."""
+    """One compiled control step, called from a compiled loop, on the same readings."""
     import numba
 
     from ..engine.compiled import load_control
@@ -109,7 +109,7 @@ def compiled_step_us() -> float:
 
 
 def lock_step_per_s() -> float | None:
-    """Lock steps a second over the virtual board's serial line; None without MicroPython."""
+    """Lock steps per second over the virtual board's serial line; None without MicroPython."""
     from twinloop_hil.client import Client, SerialTransport
     from twinloop_hil.virtual.board import NoInterpreterError, VirtualBoard
 

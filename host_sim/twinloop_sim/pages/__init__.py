@@ -1,1 +1,1 @@
-"""Tables of docs and the scenario schema, generated from the code."""
+"""Generators: tables of docs and the scenario schema, made from the code."""

@@ -1,4 +1,7 @@
-"""The tables of docs/names.md that come from the code: `python -m twinloop_sim.pages.names` rewrites them in place."""
+"""The generated tables of docs/names.md.
+
+`python -m twinloop_sim.pages.names` rewrites them in place.
+"""
 
 from __future__ import annotations
 

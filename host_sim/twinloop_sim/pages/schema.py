@@ -1,7 +1,8 @@
-"""The JSON Schema of a scenario or plant file: `python -m twinloop_sim.pages.schema` rewrites it from the tables that check it.
+"""The JSON Schema of a scenario or plant file, made from the tables that check it.
 
-A schema says what one value may be; what values have to be together only the checks behind it know. So a file that fits the schema
-may still be refused, with the one line that says why; a file that does not fit is always refused.
+`python -m twinloop_sim.pages.schema` rewrites it. A schema limits single values; only the code
+checks which values go together. So a file that fits the schema may still be refused, with one line
+that says why, but a file that does not fit is always refused.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ _CLOCK = "^([01][0-9]|2[0-3]):[0-5][0-9]$"
 
 
 def table(properties: dict, required: tuple[str, ...] = (), text: str = "") -> dict:
-    """A closed table of these keys."""
+    """A table with only these keys."""
     found = {"type": "object", "properties": properties, "additionalProperties": False}
     if required:
         found["required"] = list(required)
@@ -32,7 +33,7 @@ def table(properties: dict, required: tuple[str, ...] = (), text: str = "") -> d
 
 
 def value(kind: str, low: float, high: float, text: str = "", default=None) -> dict:
-    """A number or whole number between two bounds."""
+    """A number or integer between two bounds."""
     found = {"type": kind, "minimum": low, "maximum": high}
     if default is not None:
         found["default"] = default
@@ -40,7 +41,7 @@ def value(kind: str, low: float, high: float, text: str = "", default=None) -> d
 
 
 def plant_table() -> dict:
-    """Values of the plant: a number, or a text that carries the unit as well."""
+    """Values of the plant: a number, or a text with the unit."""
     rows = {}
     for row in p.TABLE:
         number = value("integer" if row.whole else "number", row.low, row.high)
@@ -51,11 +52,11 @@ def plant_table() -> dict:
             "default": row.default,
             "anyOf": [number, {"type": "string", "examples": [f"1 {unit}"]}],
         }
-    return table(rows, text="what the plant is; left out means the default")
+    return table(rows, text="values of the plant; what is left out has its default")
 
 
 def settings_table() -> dict:
-    """Settings of the firmware: a text with a unit, or one of the words of a choice."""
+    """Settings of the firmware: a text with a unit, or a word of a choice."""
     rows = {}
     for name, unit, low, high, default, why in cfg.TABLE:
         shown = [quantities.show_setting(name, unit, number) for number in (default, low, high)]
@@ -65,11 +66,13 @@ def settings_table() -> dict:
         elif unit == "%":
             text = {**text, "type": ["string", "integer"]}
         rows[name] = text
-    return table(rows, text="settings of the firmware, each with its unit; one that is a fact of the plant as well changes both")
+    return table(
+        rows, text="settings of the firmware, each with its unit; a setting that describes the plant also changes the plant"
+    )
 
 
 def demand_table() -> dict:
-    """What is drawn: a profile or draws of one's own."""
+    """Hot water demand: a profile, or draws of your own."""
     row = table(
         {
             "at": {"type": "string", "pattern": _CLOCK, "description": "clock time"},
@@ -81,20 +84,20 @@ def demand_table() -> dict:
     day = value("integer", 0, scenarios.DAYS_TOP - 1)
     pair = {"type": "array", "items": day, "minItems": 2, "maxItems": 2}
     variation = {
-        "seed": value("integer", 0, 2**31 - 1, "where the random numbers begin", 1),
-        "heat_percent": value("number", 0.0, 100.0, "spread of each draw's heat", demand.HEAT_PERCENT),
-        "shift_min": value("number", 0.0, 120.0, "how far each draw may move, minutes either way", demand.SHIFT_MIN),
+        "seed": value("integer", 0, 2**31 - 1, "random seed", 1),
+        "heat_percent": value("number", 0.0, 100.0, "spread of the heat of each draw", demand.HEAT_PERCENT),
+        "shift_min": value("number", 0.0, 120.0, "how far each draw may move either way, in minutes", demand.SHIFT_MIN),
     }
     keys = {
         "profile": {"enum": list(PROFILES), "default": "M", "description": "of Regulation (EU) 812/2013"},
-        "draw": {"type": "array", "items": row, "minItems": 1, "description": "draws of one's own in the place of a profile"},
-        "daily_kwh": value("number", 0.0, 100.0, "heat of a day at the taps; the draws last as long as that takes"),
+        "draw": {"type": "array", "items": row, "minItems": 1, "description": "your own draws instead of a profile"},
+        "daily_kwh": value("number", 0.0, 100.0, "heat per day at the taps; draws are made longer or shorter to match"),
         "absent_days": {
             "type": "array",
             "items": {"anyOf": [day, pair]},
-            "description": "counted from 0; a pair is first and last day",
+            "description": "counted from 0; a pair is the first and the last day",
         },
-        "variation": table(variation, text="days that differ"),
+        "variation": table(variation, text="random differences between days"),
     }
     return {**table(keys), "not": {"required": ["profile", "draw"]}}
 
@@ -109,8 +112,10 @@ def schema() -> dict:
             "default": "greensboro",
             "description": f"{', '.join(SHIPPED)}, or the path of a file: {KINDS}",
         },
-        "clear_sky": table(clear_sky, tuple(clear_sky), "cloudless days of a place in the place of a weather file"),
-        "cloud_seed": value("integer", 0, 2**31 - 1, "clouds pass within the hours of the weather; left out: they do not"),
+        "clear_sky": table(clear_sky, tuple(clear_sky), "cloudless days at a place, instead of a weather file"),
+        "cloud_seed": value(
+            "integer", 0, 2**31 - 1, "random seed of clouds that pass within the hours of the weather; without it there are none"
+        ),
         "start": {
             "type": "string",
             "pattern": "^[0-9]{1,2}-[0-9]{1,2}$",
@@ -118,13 +123,13 @@ def schema() -> dict:
             "description": "month-day",
         },
         "days": value("integer", 1, scenarios.DAYS_TOP, "", scenarios.DEFAULT_DAYS),
-        "step_s": value("integer", 1, 60, "step of the firmware, a whole part of an hour", 5),
+        "step_s": value("integer", 1, 60, "step of the firmware; must divide an hour", 5),
         "trace_step_s": value(
-            "integer", 1, 86400, "a row of the trace, a multiple of step_s; 600 where a run is longer than 31 days"
+            "integer", 1, 86400, "seconds between rows of the trace, a multiple of step_s; default 600 in runs longer than 31 days"
         ),
-        "collector": {"enum": list(presets.COLLECTORS), "description": "generic coefficients; [plant] goes before them"},
+        "collector": {"enum": list(presets.COLLECTORS), "description": "generic coefficients; values in [plant] override them"},
         "demand": demand_table(),
-        "tank": table({key: value("number", 5.0, 95.0) for key in scenarios.TANK_KEYS}, text="bottom and top at the beginning, C"),
+        "tank": table({key: value("number", 5.0, 95.0) for key in scenarios.TANK_KEYS}, text="bottom and top at the start, C"),
         "settings": settings_table(),
         "plant": plant_table(),
     }

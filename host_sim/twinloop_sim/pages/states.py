@@ -1,4 +1,7 @@
-"""docs/states.md from the table of the rules: `python -m twinloop_sim.pages.states` rewrites it in place."""
+"""docs/states.md, generated from the table of rules.
+
+`python -m twinloop_sim.pages.states` rewrites it in place.
+"""
 
 from __future__ import annotations
 
@@ -11,28 +14,31 @@ from twinloop.control.conditions import CONDITION_NAMES
 from twinloop.control.reason_texts import REASON_TEXTS
 
 PAGE = Path("docs/states.md")
-# What moves in each duty, for a reader; the order of it is sequence.py's, and explore/truths holds it to this.
+# What moves in each duty, for readers. sequence.py has the order, and explore checks that both
+# agree.
 MOVES = {
-    s.IDLE: "nothing, but for a run-on of the tank pump after charging",
+    s.IDLE: "nothing, except a run-on of the tank pump after charging",
     s.CHARGING: "dump valve to the exchanger, then the collector pump, then the tank pump",
     s.DUMPING: "collector pump, glycol through the radiator",
-    s.STAGNATION_HOLD: "nothing, but for a run-on of the tank pump after charging",
+    s.STAGNATION_HOLD: "nothing, except a run-on of the tank pump after charging",
     s.FROST_GUARD: "tank pump",
     s.NIGHT_COOLING: "collector pump, then the tank pump against colder glycol",
     s.EXERCISE: "one pump or the valve, one after the other",
     s.FAULT_STOP: "nothing",
     s.MAINTENANCE: "nothing",
-    s.HAND: "what hands ask for, as far as the limits allow",
+    s.HAND: "whatever is set by hand, within the limits",
 }
 HEAD = """# States: what the station does, and why
 
-Generated from `firmware/twinloop/control/rules.py` by `.venv/bin/python -m twinloop_sim.pages.states`; a test compares.
+Generated from `firmware/twinloop/control/rules.py` by
+`.venv/bin/python -m twinloop_sim.pages.states`; a test compares.
 
-In every step the first row of the table whose conditions all hold decides the duty and its reason; the last row has none, so
-there always is one. A condition is a bit with a memory of its own where it needs one (a latch with two thresholds); which readings
-set it stands in `latches.py`, `coldloop.py`, `diagnosis.py` and `conditions.py`. The duty of the step before plays no part, so
-every duty can follow every other: `twinloop explore` walks each of these edges, fires each row, and holds what `explore/truths`
-says must be true against every step on the way.
+In every step, the first row whose conditions all hold decides the duty and its reason. The last
+row has no conditions, so there always is one. A condition is one bit. Some have a memory (a latch
+with two thresholds). `latches.py`, `coldloop.py`, `diagnosis.py` and `conditions.py` say which
+readings set it. The previous duty plays no part, so any duty can follow any other.
+`twinloop explore` walks each of these edges, fires each row, and checks every step on the way
+against `explore/truths`.
 """
 
 
@@ -60,12 +66,12 @@ def duties() -> list[str]:
 
 
 def ladder() -> list[str]:
-    """The table as a ladder that is climbed down until something fits; neighbours of one duty share a rung."""
+    """The table as a ladder of questions; neighbouring rows of one duty share a rung."""
     rungs = [(duty, list(rows)) for duty, rows in groupby(enumerate(rules.ROWS, 1), key=lambda ranked: ranked[1][1])]
     lines = [
         "## The ladder",
         "",
-        "From the top: the first rung that holds decides.",
+        "From the top: the first rung whose conditions hold decides.",
         "",
         "```mermaid",
         "flowchart TB",

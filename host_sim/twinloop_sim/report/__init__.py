@@ -1,6 +1,6 @@
-"""What a person gets to see of a run: one HTML file that opens without network, and one picture.
+"""What a person sees of a run: an HTML file that needs no network, and a picture.
 
-`run.Run` is what goes in, `page.write_report` and `plots.write_overview` are what comes out. `html` is the frame and the
-tables of any report of this project. Every number on a page is taken from the run's document or trace and shown with its
-formula; nothing is computed here that the document already says.
+`run.Run` goes in; `page.write_report` and `plots.write_overview` write the files. Every number on a
+page comes from the run's document or trace and is shown with its formula. Nothing is computed here
+that the document already has.
 """

@@ -1,12 +1,12 @@
-"""The page and the picture of a run over months: no line of it is drawn step by step, every month is a row and a group of bars."""
+"""Page and picture of a run over months: a row and a group of bars for each month."""
 
 from pathlib import Path
 
-from ..document import MONTH_COLUMNS, month_cells
 from ..sheets import colours, html
 from ..sheets.clock import Clock
 from ..sheets.parts import cautions_part, settings_part
 from . import summary
+from .months import MONTH_COLUMNS, month_cells
 from .page import CAUTIONS, plant_part
 
 WIDTH_PX, HEIGHT_PX, PX_PER_INCH = 1600, 800, 100
@@ -20,16 +20,17 @@ BARS = (
 
 
 def write_annual(path, run):
-    """Write the page of a run over months as one HTML file that opens without network.
+    """Write the page of a run over months as one HTML file that needs no network.
 
-    Args: `path` (file to write), `run` (`Run`, with months in its document). Raises: OSError when the file cannot be written.
+    Args: `path` (file to write), `run` (`Run`, with months in its document). Raises: OSError when
+    the file cannot be written.
     """
     document = run.document
     headings = ["month", *(heading for heading, *_ in MONTH_COLUMNS)]
     rows = [[month["month"], *month_cells(month)] for month in document["months"]]
     span = (
         f"{document['days']:g} days from {run.start}; {document['steps']} control steps of {document['step_s']:g} s. "
-        f"Figures come from every step; trace.csv holds one row in {document['trace_step_s']:g} s."
+        f"The figures come from every step; trace.csv has one row every {document['trace_step_s']:g} s."
     )
     parts = [
         html.element("h1", f"Twinloop simulation: {run.scenario}"),
@@ -52,7 +53,7 @@ def write_annual(path, run):
 
 
 def write_bars(path, run):
-    """Write the months of a run as a PNG of 1600 x 800 pixels. Args: as `write_annual`. Raises: OSError."""
+    """Write the months of a run as a PNG of 1600 x 800 pixels. Args, raises: as `write_annual`."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -65,7 +66,7 @@ def write_bars(path, run):
         left = [month + (place - (len(BARS) - 1) / 2.0) * width for month in range(len(months))]
         axes.bar(left, [month["heat_kwh"][key] for month in months], width, label=label, color=colour)
     axes.set_xticks(range(len(months)), [month["month"] for month in months])
-    axes.set_ylabel("heat, kWh a month")
+    axes.set_ylabel("heat, kWh per month")
     axes.grid(axis="y", color="#E2E2E2")
     axes.set_axisbelow(True)
     axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=len(BARS), frameon=False)

@@ -1,7 +1,7 @@
-"""The one figure of a run's page, as data for plotly.js: every panel on the same time axis.
+"""The figure of a run's page, as data for plotly.js: several panels over one time axis.
 
-Lines share one list of moments (`reduce.rows_to_show`), so that the hover box names one moment for all of them. Duties and
-relays are bars, one a stretch, made from every row of the trace.
+All lines share one list of moments (`reduce.rows_to_show`), so the hover box shows the same moment
+for each of them. Duties and relays are bars, one per stretch, made from every row of the trace.
 """
 
 import textwrap
@@ -29,8 +29,9 @@ def figure(run, shown, clock):
     """Return the figure.
 
     Args: `run` (`Run`), `shown` (`reduce.Shown`), `clock` (`Clock`).
-    Returns: dict for the page's script: `t_s` (packed, seconds of the lines' points), `start` (first moment), `traces`, `layout`,
-    `words` and `word_of` (hover text of each point). A trace without x takes the shared moments; a bar's base is in seconds.
+    Returns: dict for the page's script: `t_s` (packed, seconds of the lines' points), `start`
+    (first moment), `traces`, `layout`, `words` and `word_of` (hover text of each point). A trace
+    without x takes the shared moments; a bar's base is in seconds.
     """
     traces = [*_temperature_lines(run, shown), *_sun_and_draw(run, shown), *_duty_bars(run), *_relay_bars(run)]
     words, word_of = hover_words(run, shown)
@@ -59,7 +60,7 @@ def figure(run, shown, clock):
 
 
 def packed(values, kind):
-    """Return an array the way plotly.js reads it: its type and its bytes, little-endian, in base64.
+    """Return an array as plotly.js reads it: its type, and its little-endian bytes in base64.
 
     Args: `values` (array), `kind` ("f8", "f4", "u2" or "u1"). Returns: dict.
     """
@@ -69,7 +70,8 @@ def packed(values, kind):
 def hover_words(run, shown):
     """Return what the station was doing at each shown row, in words.
 
-    Args: `run` (`Run`), `shown` (`reduce.Shown`). Returns: (texts, which text each row has: int array).
+    Args: `run` (`Run`), `shown` (`reduce.Shown`). Returns: (texts, index of each row's text: int
+    array).
     """
     names = ("duty", "reason", "wait_reason", *s.OUTPUT_NAMES)
     codes = np.stack([np.asarray(run.trace[name])[shown.rows].astype(np.int64) for name in names], axis=1)
@@ -118,7 +120,8 @@ def _sun_and_draw(run, shown):
     sun_look, draw_look = (colours.SUN, "solid", 1.2), (colours.DRAW, "solid", 1.0)
     sun = _line(run, shown, "irradiance_w_per_m2", "irradiance", sun_look, "W/m²", "y2", ".0f", legend="legend2")
     draw = _line(run, shown, "draw_l_per_min", "draw", draw_look, "L/min", "y4", legend="legend2")
-    # A draw holds its flow until the next row; a slope between two draws would be water nobody took.
+    # A draw keeps its flow until the next row. A slope between two draws would be water nobody
+    # took.
     draw["line"]["shape"] = "hv"
     return [sun | {"fill": "tozeroy", "fillcolor": "rgba(230,159,0,0.18)"}, draw]
 
@@ -165,7 +168,10 @@ def _relay_bars(run):
 
 
 def temperature_range(run, shown):
-    """Return the lowest and highest temperature that a figure has to hold, limits included, in C; arguments as `figure`."""
+    """Return the range of temperatures that a figure shows, limits included, in C.
+
+    Args: as `figure`. Returns: (lowest, highest).
+    """
     known = np.concatenate([run.trace[name][shown.rows] for name in (*s.SENSOR_NAMES, *colours.TRUTH_LINES)])
     known = known[np.isfinite(known)]
     if len(known) == 0:
@@ -227,7 +233,7 @@ def _layout(run, shown, clock):
 
 
 def _draw_title():
-    # Beside its axis it would stand in the legend's way on a narrow plot.
+    # Next to its axis it would overlap the legend on a narrow plot.
     place = {"xref": "paper", "x": 1, "xanchor": "right", "yref": "y2 domain", "y": 1, "yanchor": "bottom"}
     return {**place, "text": "draw, L/min", "showarrow": False, "font": {"size": 12}}
 

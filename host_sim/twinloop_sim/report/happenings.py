@@ -1,4 +1,4 @@
-"""What happened, day by day: the stretches of one duty for one reason, gathered so that a person can read them."""
+"""What happened, day by day: stretches of one duty for one reason, grouped for reading."""
 
 from dataclasses import dataclass
 
@@ -8,7 +8,7 @@ from twinloop.control import state as s
 from .reduce import segments
 
 ROWS_MAX = 60
-# A station at rest for one of these is what a quiet hour looks like.
+# Idle for one of these reasons is a quiet hour.
 QUIET = (why.NO_DIFFERENCE, why.COLLECTOR_COOL)
 
 
@@ -16,8 +16,8 @@ QUIET = (why.NO_DIFFERENCE, why.COLLECTOR_COOL)
 class Happening:
     """All stretches of one duty for one reason that began on one day.
 
-    `first_s`, `last_s` (s since the start, begin of the first and end of the last), `duty`, `reason` (codes), `times`,
-    `total_s` (s).
+    `first_s`, `last_s` (s since the start: begin of the first, end of the last), `duty`, `reason`
+    (codes), `times`, `total_s` (s).
     """
 
     first_s: float
@@ -29,9 +29,10 @@ class Happening:
 
 
 def happenings(trace, step_s, clock):
-    """Return what happened, in the order of each group's first moment.
+    """Return what happened, in order of each group's first moment.
 
-    Args: `trace` (as in `Run`), `step_s` (s, how long the last row lasts), `clock` (`Clock`). Returns: list of `Happening`.
+    Args: `trace` (as in `Run`), `step_s` (s, duration of the last row), `clock` (`Clock`). Returns:
+    list of `Happening`.
     """
     t_s = trace["t_s"]
     first, end, code = segments(trace["duty"].astype("int64") * 1000 + trace["reason"].astype("int64"))
@@ -48,10 +49,10 @@ def happenings(trace, step_s, clock):
 
 
 def listed(found, rows_max=ROWS_MAX):
-    """Return the happenings that a page lists and those it only counts.
+    """Return the happenings that a page lists, and those that it only counts.
 
-    Args: `found` (from `happenings`), `rows_max` (rows). Returns: (list, quiet list, rest list): when there are too many, quiet
-    hours are left out first and then whatever comes last.
+    Args: `found` (from `happenings`), `rows_max` (rows). Returns: (list, quiet list, rest list).
+    When there are too many, quiet hours are dropped first, then the latest.
     """
     if len(found) <= rows_max:
         return found, [], []

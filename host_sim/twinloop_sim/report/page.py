@@ -1,4 +1,4 @@
-"""The page of one run: verdict, key figures, one figure on one time axis, heat balance, and where every number comes from."""
+"""The page of one run: verdict, key figures, a figure over time, heat balance, and tables."""
 
 from importlib.resources import files
 from pathlib import Path
@@ -12,14 +12,14 @@ from .figure import figure, shown_rows
 
 CAUTIONS = (
     LAST_DEVICE,
-    "A simulation is a model. Its weather is a typical year and not the next one, its pipes have no mistakes in them, and a good "
-    "verdict here is a reason to test the real station, not a reason to skip that.",
+    "A simulation is a model. Its weather is a typical year, not next year, and its pipes have no mistakes. A good verdict is a "
+    "reason to test the real station, not a reason to skip the test.",
     TRADES,
 )
 
 
 def write_report(path, run):
-    """Write the page of one run as a single HTML file that opens without network.
+    """Write the page of one run as a single HTML file that needs no network.
 
     Args: `path` (file to write), `run` (`Run`). Raises: OSError when the file cannot be written.
     """
@@ -65,15 +65,15 @@ def _figure(run, shown):
     return (
         html.element(
             "p",
-            "Point at it to read every value and what the station was doing. Drag across it to zoom in on a stretch; a click on a "
-            "name hides or shows a line. Lines called “truth” are the plant model itself and are hidden at first.",
+            "Point at the figure to read every value and what the station was doing. Drag across it to zoom in; click a name "
+            "to hide or show a line. Lines named “truth” show the plant itself instead of the sensors and are hidden at first.",
             class_="soft on-screen",
         ),
         html.element("div", *(html.element("button", text, id=name, type="button") for name, text in buttons), class_="steps"),
         html.element(
             "figure",
             html.element("div", id="figure", role="img", aria_label="temperatures, sun, draw, duty and outputs over time"),
-            html.element("noscript", "The figure needs a browser that runs scripts; the tables below do not."),
+            html.element("noscript", "The figure needs a browser with scripts enabled; the tables below do not."),
             html.element("figcaption", VALVE_WAYS.get(value_of(run.settings, "dump_topology"), ""), " ", _footnote(run, shown)),
         ),
     )
@@ -81,20 +81,20 @@ def _figure(run, shown):
 
 def _footnote(run, shown):
     count = len(run.trace["t_s"])
-    bars = "The bars of duty and outputs are drawn from every control step: their ends are exact."
+    bars = "The bars of duty and outputs use every control step, so their ends are exact."
     gap = "A gap in a line is a reading that was not trusted."
     if len(shown.rows) == count:
         return f"The lines show all {count} control steps. {bars} {gap}"
     bucket = duration(shown.bucket_rows * run.document["step_s"])
-    kept = f"from each stretch of {bucket} the steps with the lowest and the highest value of every line"
+    kept = f"the steps with the lowest and the highest value of every line within each {bucket}"
     if shown.exact:
         kept += ", and the steps before and after every change of duty, reason, output or draw and every gap"
     else:
         kept += (
-            " and of every gap; there are too many changes of duty and output for the lines to have a point at each, and seen "
-            "from afar short stretches run together: zoom in"
+            " and of every gap. There are too many changes of duty and output to show a point for each, and short stretches run "
+            "together: zoom in"
         )
-    return f"How it is drawn: the lines show {len(shown.rows)} of {count} control steps, {kept}. No peak is lost. {bars} {gap}"
+    return f"How it is drawn: the lines show {len(shown.rows)} of {count} control steps: {kept}. No peak is lost. {bars} {gap}"
 
 
 def plant_part(run):
@@ -102,6 +102,6 @@ def plant_part(run):
     rows = [list(row) for row in run.plant]
     return html.element(
         "details",
-        html.element("summary", f"Plant: {len(rows)} values of the model"),
-        html.table(("value", "is", "unit", "meaning"), rows, numbers=(1,)),
+        html.element("summary", f"Plant: {len(rows)} values"),
+        html.table(("name", "value", "unit", "meaning"), rows, numbers=(1,)),
     )

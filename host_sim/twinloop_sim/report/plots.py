@@ -1,4 +1,4 @@
-"""The picture of one run: temperatures, sun and draw, duties and relays on one time axis."""
+"""The picture of one run: temperatures, sun and draw, duties and relays over one time axis."""
 
 import textwrap
 from datetime import timedelta
@@ -37,7 +37,7 @@ def write_overview(path, run):
     _sun_and_draw(sun, run, shown, days[shown.rows])
     _strips(strips, run, days)
     _time_axis(strips, run, clock)
-    # The name is somebody's text: without this a pair of dollar signs would be read as a formula.
+    # The name is free text: a pair of dollar signs would be read as a formula.
     title = f"Twinloop simulation: {run.scenario} ({'good' if is_good(run.document) else 'not good'})"
     picture.text(0.085, 0.965, textwrap.shorten(title, 110), fontsize=15, fontweight="bold", parse_math=False)
     under = textwrap.shorten(f"{run.what.rstrip('.')}. {run.document['days']:g} days from {run.start}.", 170)
@@ -101,7 +101,7 @@ def _strips(axes, run, days):
 
 def _spans(axes, begins, ends, row, colour, hatch):
     spans, place = np.column_stack([begins, ends - begins]), (row - 0.4, 0.8)
-    # The edge keeps a stretch of minutes visible, which is less than a pixel wide in a week.
+    # The edge keeps a stretch of minutes visible, which in a week is less than a pixel wide.
     axes.broken_barh(spans, place, facecolor=colour, edgecolor=colour, linewidth=0.7)
     if hatch:
         axes.broken_barh(spans, place, facecolor="none", edgecolor="#FFFFFF", hatch=hatch, linewidth=0)
@@ -112,7 +112,7 @@ def _time_axis(axes, run, clock):
     axes.set_xlim(0, last)
     midnight = clock.first.replace(hour=0, minute=0, second=0)
     offset = (midnight - clock.first) / timedelta(days=1)
-    # At most fifteen labels find room side by side.
+    # There is room for at most fifteen labels.
     step = max(1, int(np.ceil(last / 15)))
     ticks = [day for day in np.arange(offset, last, step) if day >= 0]
     if len(ticks) < 2:

@@ -1,25 +1,30 @@
-"""Fewer rows for the eye: what may be left out of a picture, and what never.
+"""Fewer rows for a picture, without losing a peak, an edge or a gap.
 
-A fortnight at 5 s has 241,920 rows and a screen has 1,400 columns. The rows shown are those with the lowest and the highest value
-of every line in every bucket (a stretch of rows of equal number), and, exactly, the rows on both sides of every step of a command
-or code and of every gap. So no peak gets lower, no edge moves, and no gap is bridged.
+A fortnight at 5 s has 241,920 rows, and a screen has 1,400 columns. The kept rows are those with
+the lowest and the highest value of every line in every bucket (a stretch with a fixed number of
+rows), and the rows on both sides of every step of a command or code and of every gap.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-# Rows that a page can carry: with 15 lines of 4 bytes a value this is about 1 MB of text. (ours)
+# Rows that a page can hold: 15 lines of 4 bytes per value make about 1 MB of text. (ours)
 EXTREMA_ROWS = 12000
-# Rows of edges on top of that: some 3,000 edges, a fortnight with over a hundred relay movements a day. (ours)
+# Rows of edges on top of that: about 3,000 edges, a fortnight with over a hundred relay movements
+# per day. (ours)
 EXACT_ROWS = 6000
 FIRST_BUCKETS = 2048
 
 
 @dataclass(frozen=True)
 class Shown:
-    """The rows to draw: `rows` (int array, rising), `bucket_rows` (rows a bucket, 1 when nothing was left out of the lines),
-    `exact` (False when there were more edges than `exact_rows` and the lines keep extremes and a sign of each gap only)."""
+    """The rows to draw.
+
+    `rows` (int array, rising), `bucket_rows` (rows per bucket, 1 when the lines have every row),
+    `exact` (False when there were more edges than `exact_rows`, so that lines keep only extremes
+    and a sign of each gap).
+    """
 
     rows: np.ndarray
     bucket_rows: int
@@ -27,9 +32,10 @@ class Shown:
 
 
 def extrema_rows(values, bucket_rows):
-    """Return the rows of the lowest and the highest value of every bucket, and where the bucket has NaN, its first and last NaN.
+    """Return the rows of the lowest and the highest value of every bucket.
 
-    Args: `values` (float array), `bucket_rows` (rows a bucket, at least 1). Returns: int array, may repeat, not sorted.
+    Where a bucket has NaN, its first and last NaN are added. Args: `values` (float array),
+    `bucket_rows` (rows per bucket, at least 1). Returns: int array, may repeat, not sorted.
     Source: min-max decimation, common practice.
     """
     count = len(values)
@@ -45,14 +51,14 @@ def extrema_rows(values, bucket_rows):
     if unknown.any():
         gaps = unknown.any(axis=1)
         found.append((start + unknown.argmax(axis=1))[gaps])
-        # The padding behind the last row is no gap, but the last row itself then is close enough to one to be kept.
+        # The padding is not a gap. If it counts as one, the last row is kept, which does no harm.
         last = start + bucket_rows - 1 - unknown[:, ::-1].argmax(axis=1)
         found.append(np.minimum(last[gaps], count - 1))
     return np.minimum(np.concatenate(found), count - 1)
 
 
 def edge_rows(values):
-    """Return the rows on both sides of every change of a step-like column; NaN counts as one value.
+    """Return the rows on both sides of every change of a step-like column; NaN is one value.
 
     Args: `values` (int or float array). Returns: int array, rising, without repeats.
     """
@@ -67,8 +73,9 @@ def edge_rows(values):
 def rows_to_show(lines, steps, extrema_rows_max=EXTREMA_ROWS, exact_rows_max=EXACT_ROWS):
     """Return which rows a picture of these columns needs.
 
-    Args: `lines` (list of float arrays, drawn as lines, NaN is a gap), `steps` (list of arrays that change in steps), all of one
-    length of at least 1; `extrema_rows_max`, `exact_rows_max` (rows). Returns: `Shown`; first and last row are always in it.
+    Args: `lines` (list of float arrays, drawn as lines, NaN is a gap), `steps` (list of arrays that
+    change in steps), all of one length of at least 1; `extrema_rows_max`, `exact_rows_max` (rows).
+    Returns: `Shown`; it always has the first and the last row.
     """
     count = len((lines or steps)[0])
     exact = np.zeros(count, dtype=bool)
@@ -99,10 +106,10 @@ def _extrema(lines, count, rows_max):
 
 
 def segments(codes):
-    """Return the stretches of equal value in a column, each from its first row up to the first row of the next.
+    """Return the stretches of equal value in a column.
 
-    Args: `codes` (array, at least one row). Returns: (first, end, code): int arrays of rows, `end` exclusive, and the value of
-    each stretch.
+    Args: `codes` (array, at least one row). Returns: (first, end, code): int arrays of rows, `end`
+    exclusive, and the value of each stretch.
     """
     codes = np.asarray(codes)
     first = np.concatenate([[0], np.flatnonzero(codes[1:] != codes[:-1]) + 1])

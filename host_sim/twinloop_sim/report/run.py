@@ -1,4 +1,4 @@
-"""What a report is made of: one finished run."""
+"""The input of a report: one finished run."""
 
 from dataclasses import dataclass
 
@@ -41,12 +41,13 @@ DOCUMENT_KEYS = (
 
 @dataclass
 class Run:
-    """One finished run with everything that a report shows of it.
+    """One finished run, with everything that a report shows of it.
 
-    Args: `scenario` (name), `what` (one sentence), `start` (first moment in words, such as "3 May, 00:00, clock time"),
-    `document` (what `simulate --json` says), `trace` (one array a column of `trace.COLUMNS`, one row a control step;
-    temperatures in C, NaN is unknown; duty, reason and wait_reason are the control core's codes), `settings` (name, value,
-    default, why; all text), `plant` (name, value, unit, meaning; all text).
+    Args: `scenario` (name), `what` (one sentence), `start` (first moment in words, such as "3 May,
+    00:00, clock time"), `document` (what `simulate --json` prints), `trace` (one array per column
+    of `trace.COLUMNS`, one row per control step; temperatures in C, NaN is unknown; duty, reason
+    and wait_reason are the control core's codes), `settings` (name, value, default, why; all text),
+    `plant` (name, value, unit, meaning; all text).
     Raises: ValueError that names the column or key that is missing or does not fit.
     """
 

@@ -1,4 +1,4 @@
-"""The parts of a run's page that are words and numbers: verdict, key figures, heat balance, tables."""
+"""The words and numbers of a run's page: verdict, key figures, heat balance, tables."""
 
 import numpy as np
 from twinloop.control import state as s
@@ -9,10 +9,10 @@ from ..sheets.words import duty_word, output_word, reason_sentence, spaced
 from . import formulas
 from .happenings import QUIET, happenings, listed
 
-# key of heat_kwh, sign in the balance, label, css class of its bar
+# Key of heat_kwh, sign in the balance, label, css class of its bar.
 BALANCE = (
-    ("collected", 1, "collected by the sun", "gain"),
-    ("pump_heat", 1, "warmth of the pumps", "gain"),
+    ("collected", 1, "collected from the sun", "gain"),
+    ("pump_heat", 1, "heat from the pumps", "gain"),
     ("used", -1, "used at the taps", "use"),
     ("dumped", -1, "dumped by the radiator", "loss"),
     ("tank_losses", -1, "lost by the tank", "loss"),
@@ -20,11 +20,11 @@ BALANCE = (
     ("stored_change", -1, "stored in the tank", "store"),
     ("loop_change", -1, "stored in the loops", "store"),
 )
-# One broken rule can break it in every step; the first ones tell what it was.
+# A broken rule can break in every step; the first ones show what it was.
 VIOLATIONS_MAX = 20
-# Heat that is no term of the balance, shown where the document says it.
+# Heat outside the balance, shown where the document has it.
 BESIDE = (
-    ("to_tank", "into the tank, inside the balance"),
+    ("to_tank", "into the tank, part of the balance"),
     ("tap", "reached the taps"),
     ("tap_short", "missing at the taps"),
     ("gas", "gas burnt"),
@@ -33,14 +33,15 @@ BESIDE = (
 
 
 def is_good(document):
-    """Return whether a run is good: its verdict is "pass" and no invariant was violated; `document` as in `Run`."""
+    """Return whether a run is good: verdict "pass" and no violation; `document` as in `Run`."""
     return document["verdict"] == "pass" and not document["violations"]
 
 
 def verdict(document, clock):
-    """Return the verdict in words and why.
+    """Return the verdict and its reasons, in words.
 
-    Args: `document` (as in `Run`; a violation says text, at_s, measured, limit and unit), `clock` (`Clock`). Returns: `Html`.
+    Args: `document` (as in `Run`; a violation has text, at_s, measured, limit and unit), `clock`
+    (`Clock`). Returns: `Html`.
     """
     good = is_good(document)
     reasons = [_violation_text(violation, clock) for violation in document["violations"][:VIOLATIONS_MAX]]
@@ -49,7 +50,7 @@ def verdict(document, clock):
     if document["guard_actions"]:
         reasons.append(f"the guard acted {document['guard_actions']} times: {formulas.FORMULAS['guard_actions']}")
     if not reasons:
-        reasons = ["no invariant was violated on plant truth and the guard never had to act"]
+        reasons = ["Nothing got too hot, froze or scalded, and the guard never had to act."]
         if not good:
             reasons = ["the run gave no reason"]
     body = [element("strong", "Good" if good else "Not good")]
@@ -59,7 +60,7 @@ def verdict(document, clock):
         body.append(element("ul", *(element("li", reason) for reason in reasons)))
     faults = ", ".join(f"{spaced(name)} × {count}" for name, count in document["faults_injected"].items() if count)
     if faults:
-        body.append(element("p", f"Faults put into this run on purpose: {faults}."))
+        body.append(element("p", f"Faults injected into this run: {faults}."))
     return element("div", *body, class_=f"verdict {'good' if good else 'bad'}", id="verdict")
 
 
@@ -82,7 +83,7 @@ def tiles(document):
             words["solar_fraction"],
         ),
         (
-            "pump starts a day",
+            "pump starts per day",
             number("starts_a_day", starts / document["days"], 1),
             formulas.STARTS_A_DAY,
         ),
@@ -112,7 +113,7 @@ def _tile(name, shown, how):
 
 
 def left_over_kwh(document):
-    """Return what the heat balance leaves over in kWh, from the numbers of `document` (as in `Run`)."""
+    """Return what the heat balance leaves unexplained, in kWh; `document` as in `Run`."""
     return sum(sign * document["heat_kwh"][key] for key, sign, _, _ in BALANCE)
 
 
@@ -121,15 +122,15 @@ def balance(document):
     heat = document["heat_kwh"]
     steps = [(label, sign * heat[key], css) for key, sign, label, css in BALANCE]
     rows = [_balance_row(document, key, "+" if sign > 0 else "−", label) for key, sign, label, _ in BALANCE]
-    rows.append([element("strong", "left over"), "=", f"{left_over_kwh(document):.3f}", formulas.LEFT_OVER])
+    rows.append([element("strong", "unexplained"), "=", f"{left_over_kwh(document):.3f}", formulas.LEFT_OVER])
     rows += [_balance_row(document, key, "", label) for key, label in BESIDE if key in heat]
     closure = number("closure_percent", document["closure_percent"], 3, "%")
     return join(
         [
-            element("p", "Each bar starts where the one above it ended; the last one ends at zero when nothing is missing."),
+            element("p", "Each bar starts where the one above ends. The last one ends at zero if nothing is missing."),
             bars(steps, "kWh"),
-            element("p", "The balance leaves over ", closure, f": {formulas.FORMULAS['closure_percent']}."),
-            table(("heat", "", "kWh", "where the number comes from"), rows, numbers=(2,)),
+            element("p", "Unexplained: ", closure, f": {formulas.FORMULAS['closure_percent']}."),
+            table(("heat", "", "kWh", "how it is calculated"), rows, numbers=(2,)),
         ]
     )
 
@@ -170,7 +171,10 @@ def hours(document):
 
 
 def extremes(run, clock):
-    """Return hottest and coldest, as the controller read them and as they were; `run` a `Run`, `clock` a `Clock`."""
+    """Return the hottest and coldest temperatures, as read and in truth.
+
+    Args: `run` (`Run`), `clock` (`Clock`). Returns: `Html`.
+    """
     document, trace = run.document, run.trace
     words = formulas.FORMULAS
     read = [
@@ -181,12 +185,12 @@ def extremes(run, clock):
     true += [_truth_row("coldest", name, value, trace, np.nanargmin, clock) for name, value in document["coldest_true_c"].items()]
     captions = (
         f"As read: {words['hottest_c']}.",
-        f"As it was. Hottest: {words['hottest_true_c']}. Coldest: {words['coldest_true_c']}.",
+        f"In truth. Hottest: {words['hottest_true_c']}. Coldest: {words['coldest_true_c']}.",
     )
     return element(
         "div",
         table(("sensor", "hottest", "when"), read, numbers=(1,), caption=captions[0]),
-        table(("plant", "", "when"), true, numbers=(1,), caption=captions[1]),
+        table(("plant", "temperature", "when"), true, numbers=(1,), caption=captions[1]),
         class_="pair",
     )
 
@@ -204,7 +208,7 @@ def _when(trace, column, pick, clock):
 
 
 def events(run, clock):
-    """Return the list of what happened, a row for each day, duty and reason; `run` a `Run`, `clock` a `Clock`."""
+    """Return what happened, a row per day, duty and reason; `run` a `Run`, `clock` a `Clock`."""
     shown, quiet, rest = listed(happenings(run.trace, run.document["step_s"], clock))
     rows = [
         [
@@ -217,14 +221,14 @@ def events(run, clock):
         ]
         for h in shown
     ]
-    parts = [table(("day", "from, to", "duty", "why", "times", "together"), rows, numbers=(4, 5), wide=True)]
+    parts = [table(("day", "from, to", "duty", "why", "times", "total"), rows, numbers=(4, 5), wide=True)]
     if quiet:
         sentences = " or ".join(f"“{reason_sentence(reason)}”" for reason in QUIET)
         times, total_s = sum(h.times for h in quiet), sum(h.total_s for h in quiet)
         parts.append(element("p", f"Not listed: idle because {sentences}, {times} times, {duration(total_s)}.", class_="soft"))
     if rest:
         times = sum(h.times for h in rest)
-        parts.append(element("p", f"Not listed: {len(rest)} later rows of this kind with {times} changes of duty.", class_="soft"))
+        parts.append(element("p", f"Not listed: {len(rest)} later rows with {times} changes of duty.", class_="soft"))
     return join(parts)
 
 

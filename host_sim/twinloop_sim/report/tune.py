@@ -1,4 +1,4 @@
-"""The picture of a sweep: net heat as a map over start and stop difference, starts a day written into it."""
+"""The picture of a sweep: net heat over start and stop difference, with starts per day."""
 
 import numpy as np
 
@@ -8,7 +8,8 @@ SIZE_IN, PX_PER_INCH = (11.0, 6.5), 100
 def write_heat_map(path, facts):
     """Write the map as a PNG of 1100 x 650 pixels.
 
-    Args: `path` (file to write), `facts` (document of `twinloop tune`). Raises: OSError when the file cannot be written.
+    Args: `path` (file to write), `facts` (document of `twinloop tune`). Raises: OSError when the
+    file cannot be written.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -30,18 +31,18 @@ def write_heat_map(path, facts):
     middle = (np.nanmin(net) + np.nanmax(net)) / 2.0
     for row in facts["grid"]:
         place = starts.index(row["start_difference_k"]), stops.index(row["stop_difference_k"])
-        text = f"{row['net_kwh']:.1f} kWh\n{row['starts_per_day']:.1f} a day" + ("\nbroken" if row["violations"] else "")
+        text = f"{row['net_kwh']:.1f} kWh\n{row['starts_per_day']:.1f} per day" + ("\nunsafe" if row["violations"] else "")
         axes.text(*place, text, ha="center", va="center", fontsize=8, color="white" if row["net_kwh"] < middle else "black")
-    mark(axes, starts, stops, facts["advice"], "now_", "--", "as it is set")
+    mark(axes, starts, stops, facts["advice"], "now_", "--", "present setting")
     mark(axes, starts, stops, facts["advice"], "", "-", "advice")
-    axes.set_title(f"{facts['scenario']}: net heat into the tank, and starts a day", parse_math=False)
+    axes.set_title(f"{facts['scenario']}: net heat into the tank, and starts per day", parse_math=False)
     axes.legend(loc="upper left", bbox_to_anchor=(0.0, -0.12), ncols=2, frameon=False)
     picture.tight_layout()
     picture.savefig(path, format="png")
 
 
 def mark(axes, starts, stops, advice, prefix, style, label):
-    """A frame around one pair; none when it lies outside of the map."""
+    """Frame one pair; does nothing when it lies outside the map."""
     from matplotlib.patches import Rectangle
 
     start, stop = advice[f"{prefix}start_difference_k"], advice[f"{prefix}stop_difference_k"]

@@ -1,4 +1,4 @@
-"""Scenarios as data: what is shipped, how one is read, and how `--set` changes it."""
+"""Scenarios: the shipped ones, reading a file, and changes by `--set`."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ from .demand import read_demand
 FOLDER = Path(__file__).parent
 DEFAULT = "washhouse-week"
 DAYS_TOP = 366
-# A file that says nothing of its own about these is run through the week of the default scenario.
-DEFAULT_WHAT, DEFAULT_START, DEFAULT_DAYS = "A plant of one's own", "05-12", 7
+# Defaults of a file that leaves these out: the week of the default scenario.
+DEFAULT_WHAT, DEFAULT_START, DEFAULT_DAYS = "Your own plant", "05-12", 7
 KEYS = (
     "what",
     "weather",
@@ -48,13 +48,14 @@ CLEAR_SKY = {
     "coldest_c": (-50.0, 50.0),
     "warmest_c": (-50.0, 60.0),
 }
-# Up to here a run is one piece with a row of the trace a step; a longer one is run month by month and keeps, by default, a row in
-# ten minutes (a year is some 15 MB then).
+# A run of up to this many days is one piece with one trace row per step. A longer run goes month by
+# month and by default keeps one row per ten minutes (about 15 MB for a year).
 LONG_DAYS, LONG_TRACE_S = 31, 600
 
 _SETTINGS = {row[0]: code for code, row in enumerate(cfg.TABLE)}
 _PLANT = {row.name: index for index, row in enumerate(p.TABLE)}
-# A fact of the plant that the firmware has to be told: `--set` of the setting changes both, the plant's own name only the plant.
+# Settings that describe the plant, and the plant value of each: `--set` of the setting changes
+# both, the plant's own name only the plant.
 TWINS = {
     "dump_topology": "dump_topology",
     "dump_travel": "dump_travel_s",
@@ -66,7 +67,7 @@ TWINS = {
     "collector_height": "collector_height_m",
     "altitude": "altitude_m",
 }
-# Settings units in one plant unit, by the setting's unit.
+# How many of the setting's unit make one of the plant's.
 _PER_PLANT_UNIT = {"choice": 1, "ms": 1000, "%": 1, "ml/min": 1000, "kPa": 1, "m": 1}
 
 
@@ -106,7 +107,10 @@ def describe(name: str) -> tuple[int, str]:
 
 
 def read_table(name: str) -> dict:
-    """The data of a scenario: a shipped name, or the path of a TOML file. ValueError names what is wrong."""
+    """The data of a scenario, by shipped name or path of a TOML file.
+
+    Raises: ValueError, one line that says what is wrong.
+    """
     path = Path(name) if name.endswith(".toml") else FOLDER / f"{name}.toml"
     if not path.is_file():
         if name.endswith(".toml"):
@@ -120,11 +124,11 @@ def read_table(name: str) -> dict:
         raise ValueError(f"scenario file {name}: {fault.strerror}") from None
     for part in ("clear_sky", "demand", "tank", "settings", "plant"):
         if type(table.get(part, {})) is not dict:
-            raise ValueError(f"scenario file {name}: {part} has to be a table, [{part}]")
+            raise ValueError(f"scenario file {name}: {part} must be a table, [{part}]")
     check_keys(name, table, "", KEYS)
     check_keys(name, table.get("tank", {}), "tank.", TANK_KEYS)
     if type(table.get("what", "")) is not str:
-        raise ValueError(f"scenario file {name}: what has to be a text")
+        raise ValueError(f"scenario file {name}: what must be a text")
     return table
 
 
@@ -143,14 +147,17 @@ def near(name: str) -> str:
 
 
 class Changes:
-    """Settings and plant values that differ from their defaults, collected before they are checked together."""
+    """Settings and plant values that are not the defaults, collected to be checked together."""
 
     def __init__(self):
         self.settings: dict[str, int] = {}
         self.plant: dict[str, float] = {}
 
     def put(self, name: str, text: str) -> None:
-        """One `name=value`. A setting that is also a fact of the plant changes both. ValueError names what is wrong."""
+        """Take one `name=value`. A setting that describes the plant also changes the plant.
+
+        Raises: ValueError, one line that says what is wrong.
+        """
         if name in _SETTINGS and not name.startswith("plant."):
             unit = cfg.TABLE[_SETTINGS[name]][1]
             value = quantities.parse_setting(name, unit, text)
@@ -186,8 +193,9 @@ class Changes:
 def load(name: str, changes: list[str] | None = None, keys: dict | None = None) -> Scenario:
     """A scenario with `name=value` changes, checked as a whole.
 
-    Args: `name` (shipped name or path of a .toml file), `changes` (texts such as `start_difference=6K`), `keys` (values that take
-    the place of the file's, such as `weather`). Raises: ValueError with one line: what, where, what is allowed.
+    Args: `name` (shipped name or path of a .toml file), `changes` (texts such as
+    `start_difference=6K`), `keys` (values that replace the file's, such as `weather`). Raises:
+    ValueError, one line: what, where, what is allowed.
     """
     table = {**read_table(name), **(keys or {})}
     collected = Changes()
@@ -210,7 +218,7 @@ def build(name: str, table: dict, collected: Changes) -> Scenario:
     days = whole(f"{name}: days", table.get("days", DEFAULT_DAYS), 1, DAYS_TOP)
     step_s = whole(f"{name}: step_s", table.get("step_s", 5), 1, 60)
     if 3600 % step_s:
-        raise ValueError(f"{name}: step_s = {step_s}: allowed whole parts of an hour")
+        raise ValueError(f"{name}: step_s = {step_s}: must divide an hour (3600 s)")
     trace_step_s = table.get("trace_step_s", step_s if days <= LONG_DAYS else max(LONG_TRACE_S, step_s))
     if whole(f"{name}: trace_step_s", trace_step_s, step_s, 86400) % step_s:
         raise ValueError(f"{name}: trace_step_s = {trace_step_s}: allowed multiples of step_s = {step_s}")
@@ -239,17 +247,17 @@ def build(name: str, table: dict, collected: Changes) -> Scenario:
 
 
 def read_clear_sky(name: str, table: dict) -> dict | None:
-    """The [clear_sky] of a scenario, which takes the place of a weather file; None without one."""
+    """The [clear_sky] of a scenario, which replaces a weather file; None without one."""
     if "clear_sky" not in table:
         return None
     part = table["clear_sky"]
     if "weather" in table:
-        raise ValueError(f"scenario file {name}: weather and clear_sky: allowed one of them")
+        raise ValueError(f"scenario file {name}: weather and clear_sky: allowed only one of them")
     check_keys(name, part, "clear_sky.", tuple(CLEAR_SKY))
     for key in CLEAR_SKY:
         if key not in part:
             raise ValueError(f"scenario file {name}: clear_sky.{key} is missing")
     read = {key: number(f"{name}: clear_sky.{key}", part[key], *limits) for key, limits in CLEAR_SKY.items()}
     if read["coldest_c"] > read["warmest_c"]:
-        raise ValueError(f"{name}: clear_sky.coldest_c = {read['coldest_c']:g}: allowed up to warmest_c = {read['warmest_c']:g}")
+        raise ValueError(f"{name}: clear_sky.coldest_c = {read['coldest_c']:g}: allowed at most warmest_c = {read['warmest_c']:g}")
     return read

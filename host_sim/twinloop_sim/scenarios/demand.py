@@ -1,4 +1,7 @@
-"""The [demand] part of a scenario: a profile of the Regulation or draws of one's own, absences, days that differ."""
+"""The [demand] part of a scenario: a profile of the Regulation or your own draws.
+
+Also absences, and random differences between days.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +19,10 @@ HEAT_PERCENT, SHIFT_MIN = 30.0, 20.0
 
 @dataclass(frozen=True)
 class Demand:
-    """What a scenario wants at the taps: draws of a day, factor on their heat, days without any, how days differ."""
+    """What a scenario draws at the taps.
+
+    Draws of a day, factor on their heat, days without draws, and how days differ.
+    """
 
     draws: tuple[Draw, ...]
     scale: float
@@ -25,11 +31,14 @@ class Demand:
 
 
 def read_demand(name: str, table: dict, days: int) -> Demand:
-    """The checked [demand] of a scenario of some days. ValueError with one line: what, where, what is allowed."""
+    """The checked [demand] of a scenario with this many days.
+
+    Raises: ValueError, one line: what, where, what is allowed.
+    """
     check_keys(name, table, "demand.", KEYS)
     draws = own_draws(name, table["draw"]) if "draw" in table else profile_of(name, table)
     if "draw" in table and "profile" in table:
-        raise ValueError(f"{name}: demand.profile and demand.draw: allowed one of them")
+        raise ValueError(f"{name}: demand.profile and demand.draw: allowed only one of them")
     profile_kwh = sum(draw.heat_wh for draw in draws) / 1000.0
     daily_kwh = number(f"{name}: demand.daily_kwh", table.get("daily_kwh", profile_kwh), 0.0, 100.0)
     absent_days = read_absent(f"{name}: demand.absent_days", table.get("absent_days", []), days)
@@ -37,7 +46,7 @@ def read_demand(name: str, table: dict, days: int) -> Demand:
 
 
 def read_absent(where: str, entries, days: int) -> tuple[int, ...]:
-    """Days without a draw: numbers counted from 0, or pairs of the first and the last day of an absence."""
+    """Days without a draw: numbers counted from 0, or pairs of the first and the last day."""
     if type(entries) is not list:
         raise ValueError(f"{where} = {entries}: allowed a list of days, counted from 0, or of pairs [first, last]")
     absent: list[int] = []
@@ -47,7 +56,7 @@ def read_absent(where: str, entries, days: int) -> tuple[int, ...]:
             raise ValueError(f"{where} = {entry}: allowed a day or a pair [first, last]")
         first, last = (whole(where, day, 0, days - 1) for day in pair)
         if first > last:
-            raise ValueError(f"{where} = {entry}: allowed a pair whose first day is not after its last")
+            raise ValueError(f"{where} = {entry}: allowed pairs with the first day not after the last")
         absent += range(first, last + 1)
     return tuple(absent)
 
@@ -61,7 +70,10 @@ def profile_of(name: str, table: dict) -> tuple[Draw, ...]:
 
 
 def own_draws(name: str, rows) -> tuple[Draw, ...]:
-    """Draws of one's own, a table [[demand.draw]] each: `at` (clock), `kwh` (at the tap), `l_per_min` (at delivery temperature)."""
+    """Your own draws, each a table [[demand.draw]].
+
+    Keys: `at` (clock), `kwh` (at the tap), `l_per_min` (at delivery temperature).
+    """
     if type(rows) is not list or not rows or not all(type(row) is dict for row in rows):
         raise ValueError(f"{name}: demand.draw: allowed tables [[demand.draw]] with at, kwh, l_per_min")
     draws = []
@@ -87,11 +99,11 @@ def clock_minute(where: str, text) -> int:
 
 
 def read_variation(name: str, table) -> Variation | None:
-    """The [demand.variation] of a scenario; None where days are all alike."""
+    """The [demand.variation] of a scenario; None when all days are alike."""
     if table is None:
         return None
     if type(table) is not dict:
-        raise ValueError(f"scenario file {name}: demand.variation has to be a table, [demand.variation]")
+        raise ValueError(f"scenario file {name}: demand.variation must be a table, [demand.variation]")
     check_keys(name, table, "demand.variation.", VARIATION_KEYS)
     where = f"{name}: demand.variation."
     return Variation(

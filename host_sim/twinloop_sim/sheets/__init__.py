@@ -1,1 +1,1 @@
-"""Pages, words and units that need no simulation; the bench uses this room too."""
+"""Pages, words and units that need no simulation; the bench uses them too."""

@@ -1,7 +1,7 @@
 """The page of a bench run: what a builder prints, signs and keeps with the station.
 
-It is written on any machine that can run a bench, so nothing heavy is imported here; pictures need matplotlib, and a page without
-them says so.
+Any machine that can run a bench writes it, so nothing heavy is imported here. Pictures need
+matplotlib; a page without them says so.
 """
 
 from dataclasses import dataclass, field
@@ -11,39 +11,40 @@ from . import html, quantities, ramps
 from .clock import duration
 from .parts import LAST_DEVICE, TRADES, cautions_part, settings_part
 
-# The group whose checks are slow ramps: their recordings are worth a picture.
+# The group whose checks are slow ramps; only these get pictures.
 PICTURED = "switching"
 VERDICT_WORDS = {"pass": "passed", "fail": "failed", "skipped": "skipped"}
 NO_PICTURES = (
-    "No pictures of the ramps: they need matplotlib. In Twinloop's folder: pip install '.[sim]', then run the bench again."
+    "There are no pictures because matplotlib is missing. In Twinloop's folder: pip install '.[sim]', then run the bench again."
 )
 MAINS = (
-    "Mains stays off every relay contact while a bench runs. A check that moves relays does not know what hangs on them, and "
-    "nothing in it protects you."
+    "Keep mains off every relay contact while the bench runs. A check that moves relays does not know what is connected to them, "
+    "and nothing in it protects you."
 )
 READ_BACK = (
-    "Every read-back wire comes off before mains comes on. Such a wire ties a contact to a pin of the board: with mains on that "
-    "contact the board, the cable and this computer are live."
+    "Remove every read-back wire before you connect mains. Such a wire ties a contact to a pin of the board: with mains on that "
+    "contact, the board, the cable and this computer are live."
 )
 ONE_DAY = (
-    "This page speaks of one board with one firmware and one set of settings on one day, and of readings that were put in by the "
-    "bench. It says nothing of pipes, pumps, glycol or where the sensors sit. Run the bench again after every change of firmware, "
+    "This page is about one board with one firmware and one set of settings on one day, with readings injected by the bench. It "
+    "says nothing about pipes, pumps, glycol or the places of the sensors. Run the bench again after every change of firmware, "
     "settings, board or wiring."
 )
-VIRTUAL = "This was the virtual board: its figures prove the firmware. They prove no relay, no sensor and no wire of yours."
-SIGNATURES = ("Station, and where it stands", "Measured by", "Date", "Seen by", "Date", "Remarks")
+VIRTUAL = "This was the virtual board. Its figures prove the firmware. They prove no relay, no sensor and no wire of yours."
+SIGNATURES = ("Station and place", "Measured by", "Date", "Witnessed by", "Date", "Remarks")
 
 
 @dataclass
 class BenchRun:
-    """One bench run with everything that its page shows.
+    """One bench run, with everything that its page shows.
 
-    Args: `document` (what `bench --json` says), `groups` (name, what it is about; in the order of the page), `recordings` (by name
-    of check: rows and marks as in `ramps`), `properties` (board, versions, settings by name; texts), `settings` (values in the
-    order of their codes), `begun` (date and time in words), `mains` (what is known of it, a sentence), `trouble` (what could not
-    be put back at the end, or empty), `virtual` (True: no real board), `wiring` (group, pin, goes to, what to fit; texts),
-    `contacts` (output, contact, load; texts), `wiring_cautions` (sentences); the last three are empty for a board with a data
-    file of its own.
+    Args: `document` (what `bench --json` prints), `groups` (name and subject, in the order of the
+    page), `recordings` (by check: rows and marks as in `ramps`), `properties` (board, versions,
+    settings by name; texts), `settings` (values in the order of their codes), `begun` (date and
+    time in words), `mains` (what is known of it, a sentence), `trouble` (what could not be restored
+    at the end, or empty), `virtual` (True: no real board), `wiring` (group, pin, goes to, what to
+    fit; texts), `contacts` (output, contact, load; texts), `wiring_cautions` (sentences). The last
+    three are empty for a board with a data file of its own.
     """
 
     document: dict
@@ -61,9 +62,10 @@ class BenchRun:
 
 
 def write_bench_report(path, run):
-    """Write the page of a bench run as a single HTML file that opens without network.
+    """Write the page of a bench run as a single HTML file that needs no network.
 
-    Args: `path` (file to write), `run` (`BenchRun`). Raises: OSError when the file cannot be written.
+    Args: `path` (file to write), `run` (`BenchRun`). Raises: OSError when the file cannot be
+    written.
     """
     title = f"Twinloop bench: board {run.document['board']['name']}"
     settings = quantities.settings_rows(run.settings)
@@ -82,19 +84,22 @@ def write_bench_report(path, run):
         cautions_part("Before mains comes on", cautions(run), settings),
         signatures(),
     ]
-    # A broken link may have put anything into a text, also what no file of text can hold.
+    # A broken link may put anything into a text, even what a text file cannot hold.
     Path(path).write_text(html.page(title, parts), encoding="utf-8", errors="replace")
 
 
 def verdict(run):
-    """Return the first thing to read: how many checks passed, and what speaks against the board. Args: `run`. Returns: `Html`."""
+    """Return the first thing to read: how many checks passed, and what went wrong.
+
+    Args: `run` (`BenchRun`). Returns: `Html`.
+    """
     facts = run.document
     failed = [check["name"] for check in facts["checks"] if check["outcome"] == "fail"]
     notes = [
         f"Failed: {', '.join(failed)}." if failed else "",
-        f"Ended early: {facts['ended_early']}. What is not on this page was not measured." if facts["ended_early"] else "",
+        f"Ended early: {facts['ended_early']}. Checks missing from this page were not run." if facts["ended_early"] else "",
         f"At the end: {run.trouble}." if run.trouble else "",
-        f"{facts['skipped']} skipped: nothing is known of what they would have measured." if facts["skipped"] else "",
+        f"{facts['skipped']} skipped: what they measure is unknown." if facts["skipped"] else "",
     ]
     good = facts["passed"] > 0 and not (failed or facts["ended_early"] or run.trouble)
     first = f"{facts['passed']} passed, {facts['failed']} failed, {facts['skipped']} skipped"
@@ -117,13 +122,16 @@ def facts_table(run):
         ("begun", run.begun),
         ("took", duration(run.document["wall_s"])),
         ("mains", run.mains),
-        ("left at the end", run.trouble or "on its own sensors, with the settings it came with"),
+        ("left as", run.trouble or "on its own sensors, with its own settings"),
     ]
     return html.element("div", html.table(("", ""), rows), class_="facts")
 
 
 def figure_text(value, unit):
-    """Return a figure with its unit as markup; its digits are the document's own. Args: `value` (number), `unit` (text)."""
+    """Return a figure with its unit as markup, with all digits of the document.
+
+    Args: `value` (number), `unit` (text).
+    """
     return html.join((f"{value:.10g}".replace("-", "\u2212"), unit), html.Html("&nbsp;"))
 
 
@@ -141,14 +149,14 @@ def check_row(check):
 
 
 def checks_part(run):
-    """Return every check, a table a group. Args: `run`. Returns: list of `Html`."""
+    """Return every check, one table per group. Args: `run`. Returns: list of `Html`."""
     found = []
     for group, about in run.groups:
         checks = [check for check in run.document["checks"] if check["group"] == group]
         if not checks:
             continue
         marked = [place for place, check in enumerate(checks) if check["outcome"] == "fail"]
-        headings = ("check", "measured", "allowed", "verdict", "of what, or why not")
+        headings = ("check", "measured", "allowed", "verdict", "detail")
         rows = [check_row(check) for check in checks]
         found.append(html.element("h3", f"{group}: {about}"))
         found.append(html.element("div", html.table(headings, rows, numbers=(1, 2), marked=marked, wide=True), class_="checks"))
@@ -156,7 +164,10 @@ def checks_part(run):
 
 
 def pictures_part(run):
-    """Return a picture of each check with a slow ramp. Args: `run`. Returns: list of `Html`, empty when there was no ramp."""
+    """Return a picture of each check with a slow ramp.
+
+    Args: `run` (`BenchRun`). Returns: list of `Html`, empty when there was no ramp.
+    """
     checks = [check for check in run.document["checks"] if check["group"] == PICTURED and check["name"] in run.recordings]
     if not checks:
         return []
@@ -164,15 +175,18 @@ def pictures_part(run):
     if not ramps.can_draw():
         return [heading, html.element("p", NO_PICTURES)]
     about = (
-        "Left: the whole course of a check, readings that moved above, what each relay was told below. Right: the place where the "
-        "board switched (ring, or the bar that ends), a dot a step, and what was allowed (green)."
+        "Left: the whole check, with the changing readings above and the relay commands below. Right: where the board switched "
+        "(ring, or end of a bar), one dot per step, and what was allowed (green)."
     )
     figures = [picture_figure(check, *run.recordings[check["name"]]) for check in checks]
     return [heading, html.element("p", about, class_="soft"), html.element("div", *figures, class_="ramps")]
 
 
 def picture_figure(check, rows, marks):
-    """Return one picture with its words. Args: `check` (dict of the document), `rows`, `marks` (as recorded). Returns: `Html`."""
+    """Return one picture with its caption.
+
+    Args: `check` (dict of the document), `rows`, `marks` (as recorded). Returns: `Html`.
+    """
     name, measured, allowed, word, detail = check_row(check)
     figures = [measured, " (allowed ", allowed, "), "] if measured else []
     words = html.element("figcaption", html.element("strong", name), ": ", *figures, word, html.element("div", detail))
@@ -184,17 +198,17 @@ def wiring_part(run):
     heading = html.element("h2", "Wiring")
     if not run.wiring:
         return [heading, html.element("p", "This board has a data file of its own: twinloop wiring FILE.py prints its table.")]
-    wires = html.table(("", "pin", "goes to", "to be fitted"), run.wiring, caption="Pins by the chip's own numbers", wide=True)
-    contacts = html.table(("relay", "contact", "what hangs on it"), run.contacts, caption="Contacts", wide=True)
+    wires = html.table(("", "pin", "goes to", "fit"), run.wiring, caption="Pins by the chip's own numbers", wide=True)
+    contacts = html.table(("relay", "contact", "load"), run.contacts, caption="Contacts", wide=True)
     return [heading, wires, contacts, html.element("ul", *(html.element("li", note) for note in run.wiring_cautions))]
 
 
 def cautions(run):
-    """Return what to be careful about. Args: `run`. Returns: list of sentences."""
+    """Return the cautions of the page. Args: `run`. Returns: list of sentences."""
     return [MAINS, READ_BACK, LAST_DEVICE, *([VIRTUAL] if run.virtual else []), ONE_DAY, TRADES]
 
 
 def signatures():
-    """Return lines to write on. Returns: `Html`."""
+    """Return the lines for signatures. Returns: `Html`."""
     lines = [html.element("div", html.element("span", name), class_="line") for name in SIGNATURES]
     return html.element("section", html.element("h2", "Signatures"), html.element("div", *lines, class_="lines"), class_="sign")

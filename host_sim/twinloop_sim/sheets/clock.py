@@ -1,4 +1,4 @@
-"""Elapsed seconds to day and clock, the way a person says them."""
+"""Elapsed seconds as day and time of day."""
 
 import re
 from datetime import datetime, timedelta
@@ -17,27 +17,28 @@ MONTHS = (
     "November",
     "December",
 )
-# The year is never shown. It only has to have no 29 February, as a typical year has none.
+# The year is never shown. It must have no 29 February, like a typical year.
 YEAR = 2001
 START = re.compile(r"\s*(\d{1,2})\s+([A-Za-z]{3,9})\.?[\s,]+(\d{1,2}):(\d{2})\b")
 
 
 class Clock:
-    """Turns elapsed seconds of a run into day and clock.
+    """Turns the elapsed seconds of a run into day and time of day.
 
-    Args: `start` (text that begins with day, month and time, such as "3 May, 00:00, clock time"). A start that reads
-    otherwise is day 1 at 00:00, and days are numbered instead of dated. `dated` tells which it is, `first` is the first moment.
+    Args: `start` (text that begins with day, month and time, such as "3 May, 00:00, clock time").
+    With any other start the days are numbered from day 1, 00:00. `dated` tells which it is; `first`
+    is the first moment.
     """
 
     def __init__(self, start):
         first = _read(start)
         self.dated = first is not None
         self.first = first or datetime(YEAR, 1, 1)
-        # A d3 time format: what stands at the axis and in the hover box.
+        # A d3 time format, for the axis and the hover box.
         self.axis_day = "%-d %b" if self.dated else "day %-j"
 
     def moment(self, t_s):
-        """Return the moment `t_s` seconds after the start, as a datetime whose year means nothing."""
+        """Return the moment `t_s` seconds after the start, as a datetime of no particular year."""
         return self.first + timedelta(seconds=float(t_s))
 
     def day(self, t_s):
@@ -71,7 +72,10 @@ def _read(start):
 
 
 def duration(seconds):
-    """Return a duration in words, such as "2 h 05 min", "3 min 20 s", "5 min" or "5 s"; `seconds` in s."""
+    """Return a duration in words, such as "2 h 05 min", "3 min 20 s", "5 min" or "5 s".
+
+    Args: `seconds` (s).
+    """
     whole = int(round(float(seconds)))
     if whole >= 3600:
         minutes = (whole + 30) // 60

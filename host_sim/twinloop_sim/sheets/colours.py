@@ -1,7 +1,8 @@
 """Colours and line styles of figures, the same on the page and in the picture.
 
-The hues are from the Okabe-Ito set, which people with any colour vision can tell apart; lines differ in dash and duties in
-pattern too, so that a print without colour still reads. Text and pale fills are ours.
+The hues are from the Okabe-Ito set, which people with any colour vision can tell apart. Lines also
+differ in dash and duties in pattern, so that a print without colour still reads. Text and pale
+fills are ours.
 """
 
 from twinloop.control import state as s
@@ -18,7 +19,7 @@ BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILION, PURPLE = (
 )
 GREY, PALE = "#7F7F7F", "#E4E4E4"
 
-# colour, plotly dash, width in px; one a sensor, in the order of SENSOR_NAMES
+# Colour, plotly dash, width in px; one per sensor, in the order of SENSOR_NAMES.
 SENSOR_LINES = dict(
     zip(
         s.SENSOR_NAMES,
@@ -43,7 +44,7 @@ TRUTH_LINES = {
     "true_exchanger_plate": (SKY, "dash", 1.2),
     "true_loop_coldest": (BLACK, "dot", 1.2),
 }
-# colour, plotly pattern, the same for matplotlib; one a duty, in the order of DUTY_NAMES
+# Colour, plotly pattern, the same for matplotlib; one per duty, in the order of DUTY_NAMES.
 DUTY_FILLS = (
     (PALE, "", ""),
     (GREEN, "", ""),

@@ -1,7 +1,7 @@
-"""The frame of a page and its tables: one HTML file that needs no network, with everything in it escaped.
+"""The frame and the elements of a page: one HTML file that needs no network, with all text escaped.
 
-Plain text becomes markup only through `element` and its kin, which escape it; only they return `Html`, and only `Html` is
-put into a page as it is.
+Plain text becomes markup only through `element` and its kin, which escape it. Only they return
+`Html`, and only `Html` goes into a page unchanged.
 """
 
 import json
@@ -9,31 +9,32 @@ import re
 from html import escape
 from importlib.resources import files
 
-# Nothing may be fetched, whatever finds its way into a page: the browser itself is told so.
+# The browser must fetch nothing, whatever finds its way into a page.
 POLICY = "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:; font-src data:"
 
 
 class Html(str):
-    """Text that is markup already."""
+    """Text that already is markup."""
 
     __slots__ = ()
 
 
 def markup(value):
-    """Return `value` as markup: `Html` as it is, anything else as escaped text."""
+    """Return `value` as markup: `Html` unchanged, anything else as escaped text."""
     return value if isinstance(value, Html) else Html(escape(str(value)))
 
 
 def join(parts, between=""):
-    """Return the parts as markup, one behind the other, with `between` in the gaps."""
+    """Return the parts as one markup, with `between` in the gaps."""
     return Html(markup(between).join(markup(part) for part in parts))
 
 
 def element(tag, *children, **attributes):
     """Return one element.
 
-    Args: `tag` (name), `children` (text or `Html`), `attributes` (text; a trailing underscore is dropped, others become hyphens,
-    True is an attribute without value, None and False are left out). Returns: `Html`.
+    Args: `tag` (name), `children` (text or `Html`), `attributes` (text; a trailing underscore is
+    dropped, other underscores become hyphens; True is an attribute without value; None and False
+    are left out). Returns: `Html`.
     """
     words = [tag]
     for name, value in attributes.items():
@@ -45,11 +46,13 @@ def element(tag, *children, **attributes):
 
 
 def number(key, value, decimals, unit="", scale=1, missing="unknown"):
-    """Return one number of the document: rounded for reading, whole for a machine.
+    """Return one number of the document, rounded for readers and exact for machines.
 
-    Args: `key` (where the document says it, with dots), `value` (number, None or NaN for unknown), `decimals`, `unit` (text),
-    `scale` (what the shown text is multiplied by, 100 for per cent), `missing` (the word for unknown).
-    Returns: `Html`, a `data` element that carries key and unrounded value; unknown is a word, never a number.
+    Args: `key` (its place in the document, with dots), `value` (number, None or NaN for unknown),
+    `decimals`, `unit` (text), `scale` (factor on the shown text, 100 for per cent), `missing` (the
+    word for unknown).
+    Returns: `Html`, a `data` element with key and unrounded value; unknown is a word, never a
+    number.
     """
     if value is None or value != value:
         return element("data", missing, data_key=key, value="")
@@ -58,8 +61,8 @@ def number(key, value, decimals, unit="", scale=1, missing="unknown"):
 
 
 def _signed(text):
-    # Rounding may leave a zero with a sign, which reads like a gain or a loss. A hyphen is hard to see in front of a digit, so a
-    # minus sign takes its place.
+    # A zero with a sign reads like a gain or a loss. A hyphen before a digit is easy to miss, so
+    # use a minus sign.
     if re.fullmatch(r"[+-]0(\.0+)?", text):
         return text[1:]
     return text.replace("-", "\u2212", 1) if text.startswith("-") else text
@@ -68,8 +71,9 @@ def _signed(text):
 def table(headings, rows, numbers=(), caption=None, marked=(), wide=False):
     """Return a table.
 
-    Args: `headings` (texts), `rows` (lists of texts or `Html`), `numbers` (columns set flush right), `caption` (text),
-    `marked` (rows set off from the others), `wide` (True: rather scroll than squeeze it on a narrow screen). Returns: `Html`.
+    Args: `headings` (texts), `rows` (lists of texts or `Html`), `numbers` (columns aligned right),
+    `caption` (text), `marked` (highlighted rows), `wide` (True: scroll on a narrow screen instead
+    of squeezing). Returns: `Html`.
     """
     css = ["number" if column in numbers else None for column in range(len(headings))]
     head = element("tr", *(element("th", text, scope="col", class_=css[k]) for k, text in enumerate(headings)))
@@ -84,9 +88,10 @@ def table(headings, rows, numbers=(), caption=None, marked=(), wide=False):
 
 
 def bars(rows, unit):
-    """Return a waterfall lying on its side: each bar starts where the one above it ended.
+    """Return a horizontal waterfall: each bar starts where the one above it ends.
 
-    Args: `rows` (label, value, css class; value in `unit`, negative goes left), `unit` (text). Returns: `Html`.
+    Args: `rows` (label, value, css class; value in `unit`, negative goes left), `unit` (text).
+    Returns: `Html`.
     """
     level, spans = 0.0, []
     for _, value, _ in rows:
@@ -96,7 +101,7 @@ def bars(rows, unit):
     scale = 100.0 / ((high - low) or 1.0)
     parts = []
     for (label, value, css), (left, right) in zip(rows, spans, strict=True):
-        # A bar of nothing would be invisible; it keeps a hair's breadth, so that the place is seen.
+        # Keep an empty bar visible.
         place = f"left:{(left - low) * scale:.3f}%;width:{max((right - left) * scale, 0.25):.3f}%"
         track = element("div", element("div", class_=f"bar {css}", style=place), class_="track")
         label, value = element("div", label, class_="label"), element("div", _signed(f"{value:+.1f}") + f" {unit}", class_="value")
@@ -110,16 +115,16 @@ def style():
 
 
 def script(code):
-    """Return a script element; `code` is our own or a library's, never text of a run."""
-    # Inside a script nothing is unescaped, so its own end tag is the one thing that must not stand there.
+    """Return a script element; `code` must be our own or a library's, never text of a run."""
+    # Nothing is unescaped inside a script, so only its own end tag must not occur.
     return Html("<script>" + re.sub(r"</(script)", r"<\\/\1", code, flags=re.IGNORECASE) + "</script>")
 
 
 def json_block(name, data):
     """Return data for a script to read.
 
-    Args: `name` (id of the element), `data` (what JSON can say). Returns: `Html`.
-    Raises: ValueError for NaN or infinity, which JSON cannot say.
+    Args: `name` (id of the element), `data` (anything JSON can hold). Returns: `Html`.
+    Raises: ValueError for NaN or infinity, which JSON cannot hold.
     """
     text = json.dumps(data, separators=(",", ":"), allow_nan=False).replace("<", "\\u003c")
     return Html(f'<script type="application/json" id="{escape(name)}">{text}</script>')
@@ -128,7 +133,7 @@ def json_block(name, data):
 def page(title, parts):
     """Return a whole page.
 
-    Args: `title` (text), `parts` (`Html`). Returns: `Html`, complete and free of anything that would be fetched.
+    Args: `title` (text), `parts` (`Html`). Returns: `Html`, complete, without anything to fetch.
     """
     head = (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'

@@ -1,27 +1,27 @@
-"""Parts that pages of any kind have: the settings, and what to be careful about. Nothing heavy is imported here."""
+"""Parts that every kind of page has: settings and cautions. Nothing heavy is imported here."""
 
 from . import html
 from .words import value_of
 
 LAST_DEVICE = (
-    "This controller is not the last safety device. These stay in charge, each one working without it: a temperature-and-pressure "
+    "This controller is not the last safety device. The following must work without it: a temperature-and-pressure "
     "relief valve with its discharge pipe on the tank, a relief valve and an expansion vessel on both sides, a mechanical "
     "mixing valve before the taps, and an over-temperature cut-out with manual reset (85 to 90 °C) on the supply of tank pump and "
     "dump valve."
 )
-TRADES = "Mains wiring, gas, drinking water and pressure are the work of licensed trades under your local code."
+TRADES = "Mains wiring, gas, drinking water and pressure work belong to licensed trades under your local code."
 NOT_PROTECTED = (
-    "Frost with the pumps off: not protected. Glycol that sinks through a leaking check valve on a frosty night can chill the "
-    "exchanger, and this station has no sensor there that would see it."
+    "Frost with the pumps off: not protected. On a frosty night, glycol that sinks through a leaking check valve can chill the "
+    "exchanger, and this station has no sensor there to see it."
 )
 NO_RADIATOR = "There is no radiator (dump_topology none): once the tank is full, the collector stagnates on every sunny day."
 
 
 def settings_part(settings, opened=False):
-    """Return the settings, those that were changed first.
+    """Return the settings, changed ones first.
 
-    Args: `settings` (rows of name, value, default, why; all text), `opened` (True: unfolded, as a page for paper wants it).
-    Returns: `Html`.
+    Args: `settings` (rows of name, value, default, why; all text), `opened` (True: unfolded, for
+    paper). Returns: `Html`.
     """
     changed = [row for row in settings if row[1] != row[2]]
     others = [row for row in settings if row[1] == row[2]]
@@ -37,9 +37,10 @@ def settings_part(settings, opened=False):
 
 
 def cautions_part(heading, notes, settings):
-    """Return what stays in charge, what a page cannot say, and what this station lacks.
+    """Return the cautions of a page, and what this station lacks.
 
-    Args: `heading` (text), `notes` (sentences), `settings` (as in `settings_part`). Returns: `Html`.
+    Args: `heading` (text), `notes` (sentences), `settings` (as in `settings_part`). Returns:
+    `Html`.
     """
     notes = list(notes)
     if value_of(settings, "exchanger_fitted") == "no":

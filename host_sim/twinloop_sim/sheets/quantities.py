@@ -1,4 +1,7 @@
-"""Text with a unit to the firmware's integers, and back: `75C`, `167F`, `8K`, `90s`, `10L`, `2.5bar`, `bypass`."""
+"""Text with a unit to the firmware's integers, and back.
+
+For example `75C`, `167F`, `8K`, `90s`, `10L`, `2.5bar`, `bypass`.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ from decimal import Decimal, InvalidOperation
 
 from twinloop.control import settings as cfg
 
-# unit of a setting -> unit a person may write -> factor and offset to the setting's unit
+# Unit of a setting -> unit that a person may write -> factor and offset to the setting's unit.
 _F = (Decimal(5000) / 9, Decimal(-32) * 5000 / 9)
 UNITS: dict[str, dict[str, tuple[Decimal, Decimal]]] = {
     "mC": {"C": (Decimal(1000), Decimal(0)), "F": _F},
@@ -35,7 +38,7 @@ UNITS: dict[str, dict[str, tuple[Decimal, Decimal]]] = {
     "m": {"m": (Decimal(1), Decimal(0)), "ft": (Decimal("0.3048"), Decimal(0))},
     "%": {"%": (Decimal(1), Decimal(0)), "": (Decimal(1), Decimal(0))},
 }
-# What a value is shown in: unit, integer units in one, decimals.
+# Shown unit, and how many of the setting's unit make one of it.
 SHOWN = {
     "mC": ("C", 1000),
     "mK": ("K", 1000),
@@ -61,7 +64,10 @@ def choice_names(name: str) -> tuple[str, ...]:
 
 
 def split_number(name: str, text: str) -> tuple[Decimal, str]:
-    """Number and unit of a text such as `8 K`. Raises ValueError that names both when there is no number."""
+    """Number and unit of a text such as `8 K`.
+
+    Raises: ValueError with name and text when there is no number.
+    """
     match = _NUMBER.fullmatch(text.strip())
     if not match:
         raise ValueError(f"{name} = {text}: not a number with a unit")
@@ -72,7 +78,10 @@ def split_number(name: str, text: str) -> tuple[Decimal, str]:
 
 
 def parse_setting(name: str, unit: str, text: str) -> int:
-    """A setting's integer from text with a unit; rounded to the setting's unit. Raises ValueError, one line, what is allowed."""
+    """A setting's integer from text with a unit, rounded to the setting's unit.
+
+    Raises: ValueError, one line that says what is allowed.
+    """
     if unit == "choice":
         names = choice_names(name)
         if text.strip() not in names:
@@ -98,7 +107,10 @@ def show_setting(name: str, unit: str, value: int) -> str:
 
 
 def settings_rows(values) -> list[tuple[str, str, str, str]]:
-    """Name, value, default and reason of every setting, as text; `values` in the order of their codes."""
+    """Name, value, default and reason of every setting, as text.
+
+    Args: `values` (in the order of their codes).
+    """
     return [
         (name, show_setting(name, unit, value), show_setting(name, unit, default), why)
         for (name, unit, _, _, default, why), value in zip(cfg.TABLE, values, strict=True)
@@ -106,7 +118,7 @@ def settings_rows(values) -> list[tuple[str, str, str, str]]:
 
 
 def explain_rule(rule: int, values) -> str:
-    """One line on why a set of settings is refused: what, its value, what is allowed."""
+    """Why a set of settings is refused, in one line: what, its value, what is allowed."""
     from twinloop.control.reason_texts import RULE_SETTINGS, RULE_TEXTS
 
     def show(code: int) -> str:

@@ -1,7 +1,8 @@
-"""The picture of one switching check: the readings that moved, the relays below them, and beside it the place where it switched.
+"""The picture of one switching check: readings above, relays below, and a close-up.
 
-What it draws was recorded by the bench: rows of (simulated s, readings by sensor in mC, commands in the order of OUTPUT_NAMES),
-and marks of (simulated s, sensor, mC) where a slow ramp ended because the board switched.
+It draws what the bench recorded: rows of (simulated s, readings by sensor in mC, commands in the
+order of OUTPUT_NAMES), and marks of (simulated s, sensor, mC) where a slow ramp ended because the
+board switched.
 """
 
 import io
@@ -18,9 +19,10 @@ from .words import output_word, spaced
 WIDTH_IN, HEIGHT_IN = 4.7, 3.1
 DASHES = {"solid": "-", "dash": "--", "dot": ":"}
 SVG, LINK = "http://www.w3.org/2000/svg", "{http://www.w3.org/1999/xlink}href"
-# How much of a ramp is shown beside the whole: fifteen steps of 5 s in which it moves by 1.5 K, and as much room around the limits.
+# The close-up shows 15 steps of 5 s, in which a ramp moves by 1.5 K, and this much room around the
+# limits.
 CLOSE_S, CLOSE_C = 75.0, 1.0
-# A step that was commanded last holds on for this long in the picture, so that it can be seen.
+# The last command is drawn this long, so that it can be seen.
 LAST_S = 5.0
 SMALL, TINY = 7.5, 6.5
 
@@ -29,8 +31,9 @@ SMALL, TINY = 7.5, 6.5
 class Place:
     """Where a check switched. `sensor` is the ramped one, "" when a time was measured.
 
-    For a ramp `at_s` is when it switched, `at` its reading then and `low` to `high` what was allowed, in C (None: not a reading's
-    own limits). For a time `at_s` is when it began, and `at`, `low`, `high` are s after that.
+    For a ramp, `at_s` is when it switched, `at` its reading then, and `low` to `high` what was
+    allowed, in C (None when the limits do not apply to the reading). For a time, `at_s` is when it
+    began, and `at`, `low`, `high` are s after that.
     """
 
     sensor: str
@@ -41,7 +44,7 @@ class Place:
 
 
 def can_draw():
-    """Return whether matplotlib is here; without it a page goes without pictures."""
+    """Return whether matplotlib is installed; without it a page has no pictures."""
     try:
         import matplotlib  # noqa: F401
     except ImportError:
@@ -65,14 +68,20 @@ def place_of(check, rows, marks):
 
 
 def timed_place(check, rows):
-    """Return the place of a time: it ends with the recording, where a relay has just moved. Args, returns: as `place_of`."""
+    """Return the place of a time: it ends with the recording, where a relay has just moved.
+
+    Args, returns: as `place_of`.
+    """
     if len(rows) < 2 or rows[-1][2] == rows[-2][2]:
         return None
     return Place("", rows[-1][0] - check["measured"], check["measured"], check["low"], check["high"])
 
 
 def ramped_place(check, rows, marks):
-    """Return the place of a reading or a difference: the last mark. Args, returns: as `place_of`."""
+    """Return the place of a reading or a difference: the last mark.
+
+    Args, returns: as `place_of`.
+    """
     if not marks or check["unit"] not in ("C", "K"):
         return None
     at_s, sensor, at_mc = marks[-1]
@@ -80,8 +89,8 @@ def ramped_place(check, rows, marks):
     tank_mc = next(readings["tank_low"] for t_s, readings, _ in rows if t_s == at_s)
     wanted_mc = round(check["measured"] * 1000)
     low, high = None, None
-    # The figure says which of three it is, and when it is none of them no limits are drawn: the reading itself, its distance to
-    # where it switched before, or its difference to the tank.
+    # The figure tells what was measured: the reading itself, its distance from the last switching
+    # point, or its difference to the tank. If none of these fits, no limits are drawn.
     if check["unit"] == "C" and at_mc == wanted_mc:
         low, high = check["low"], check["high"]
     elif first_mc is not None and first_mc - at_mc == wanted_mc:
@@ -92,15 +101,16 @@ def ramped_place(check, rows, marks):
 
 
 def picture(check, rows, marks):
-    """Return the picture of a check as SVG to stand in a page. Needs matplotlib.
+    """Return the picture of a check as SVG to embed in a page. Needs matplotlib.
 
-    Args: `check` (dict of the bench's document), `rows`, `marks` (as recorded, at least one row). Returns: `Html`.
+    Args: `check` (dict of the bench's document), `rows`, `marks` (as recorded, at least one row).
+    Returns: `Html`.
     """
     import matplotlib
     from matplotlib.figure import Figure
 
     place = place_of(check, rows, marks)
-    # Text stays text: a page's own fonts are sharper on paper than drawn outlines, and a tenth of the size.
+    # Text stays text: a page's own fonts print sharper than outlines, at a tenth of the size.
     style = {"svg.fonttype": "none", "svg.hashsalt": ascii(check["name"]), "font.size": SMALL, "axes.linewidth": 0.6}
     with matplotlib.rc_context(style):
         drawing = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
@@ -121,7 +131,10 @@ def picture(check, rows, marks):
 
 
 def lines(axes, rows, names, zero_s, per_unit_s):
-    """Draw readings in C over time. Args: `names` (sensors), `zero_s` (where time begins), `per_unit_s` (60 for minutes)."""
+    """Draw readings in C over time.
+
+    Args: `names` (sensors), `zero_s` (where time begins), `per_unit_s` (60 for minutes).
+    """
     for name in names:
         colour, dash, width = colours.SENSOR_LINES[name]
         times = [(t_s - zero_s) / per_unit_s for t_s, _, _ in rows]
@@ -130,7 +143,7 @@ def lines(axes, rows, names, zero_s, per_unit_s):
 
 
 def relays(axes, rows, zero_s, per_unit_s):
-    """Draw what each relay was told as bars, a row an output. Args: as `lines`."""
+    """Draw the commands of each relay as bars, one row per output. Args: as `lines`."""
     ends = [*(t_s for t_s, _, _ in rows[1:]), rows[-1][0] + LAST_S]
     for output in range(s.OUTPUTS):
         spans = []
@@ -146,7 +159,10 @@ def relays(axes, rows, zero_s, per_unit_s):
 
 
 def whole(drawing, upper, lower, rows, place):
-    """Draw the whole course: minutes from its beginning. Args: `drawing` (Figure), `upper`, `lower` (Axes), `place` (or None)."""
+    """Draw the whole check, in minutes from its beginning.
+
+    Args: `drawing` (Figure), `upper`, `lower` (Axes), `place` (or None).
+    """
     lines(upper, rows, moved(rows), 0.0, 60.0)
     relays(lower, rows, 0.0, 60.0)
     lower.set_yticks(range(s.OUTPUTS), [output_word(output) for output in reversed(range(s.OUTPUTS))])
@@ -167,7 +183,7 @@ def whole(drawing, upper, lower, rows, place):
 
 
 def ring():
-    """Return the look of the mark where it switched."""
+    """Return the look of the mark at the switching point."""
     return {
         "marker": "o",
         "markersize": 6,
@@ -179,7 +195,7 @@ def ring():
 
 
 def close_up(upper, lower, rows, place):
-    """Draw the seconds around the place, with what was allowed as a band. Args: as `whole`."""
+    """Draw the seconds around the switching, with what was allowed as a band. Args: as `whole`."""
     relays(lower, rows, place.at_s, 1.0)
     if place.sensor:
         close_ramp(upper, rows, place)
@@ -196,7 +212,7 @@ def close_up(upper, lower, rows, place):
 
 
 def close_ramp(axes, rows, place):
-    """Draw the end of a ramp, a dot a step. Args: `axes`, `rows`, `place` (of a ramp)."""
+    """Draw the end of a ramp, one dot per step. Args: `axes`, `rows`, `place` (of a ramp)."""
     near = [row for row in rows if -CLOSE_S <= row[0] - place.at_s <= LAST_S]
     lines(axes, near, [place.sensor], place.at_s, 1.0)
     axes.get_lines()[0].set(marker=".", markersize=3)
@@ -209,19 +225,20 @@ def close_ramp(axes, rows, place):
 
 
 def moment():
-    """Return the look of a line at a moment."""
+    """Return the look of a line that marks a moment."""
     return {"color": colours.LIMIT, "linewidth": 0.6, "linestyle": (0, (2, 2))}
 
 
 def band():
-    """Return the look of what was allowed."""
+    """Return the look of the allowed band."""
     return {"facecolor": colours.GREEN, "edgecolor": colours.GREEN, "alpha": 0.45, "linewidth": 0.8}
 
 
 def inline(svg, text):
-    """Return an SVG file as an element of a page: nothing of it is fetched, and its names do not meet those of another.
+    """Return an SVG file as an element of a page.
 
-    Args: `svg` (bytes, from matplotlib), `text` (what it shows, for whoever cannot see it). Returns: `Html`.
+    It fetches nothing, and its ids do not clash with those of another picture. Args: `svg` (bytes,
+    from matplotlib), `text` (description for whoever cannot see it). Returns: `Html`.
     """
     ElementTree.register_namespace("", SVG)
     ElementTree.register_namespace("xlink", LINK[1:].split("}")[0])

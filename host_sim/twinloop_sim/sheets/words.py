@@ -1,4 +1,7 @@
-"""Codes and field names in the words of a report. Sentences come from the firmware's tables, never from here."""
+"""Codes and field names in the words of a report.
+
+Sentences come from the firmware's tables, never from here.
+"""
 
 import re
 
@@ -8,14 +11,14 @@ from twinloop.control.reason_texts import REASON_TEXTS
 
 # Settings drawn as thin lines over the temperatures.
 LIMITS = ("tank_limit", "collector_limit")
-# "Dump valve power" alone does not say which way the glycol goes; one sentence for each dump_topology.
+# "Dump valve power" alone does not tell where the glycol goes; this does, for each dump_topology.
 VALVE_WAYS = dict(
     zip(
         cfg.TOPOLOGY_NAMES,
         (
-            "With dump valve power the glycol goes to the exchanger, without it through the radiator instead.",
-            "With dump valve power the glycol goes straight to the exchanger, without it through the radiator first.",
-            "There is no radiator, so dump valve power moves nothing.",
+            "With dump valve power on, glycol goes to the exchanger; with it off, through the radiator instead.",
+            "With dump valve power on, glycol goes straight to the exchanger; with it off, through the radiator first.",
+            "There is no radiator, so dump valve power has no effect.",
         ),
         strict=True,
     )
@@ -33,7 +36,7 @@ def duty_word(code):
 
 
 def reason_sentence(code):
-    """Return the firmware's sentence to a reason code; `code` as in the trace."""
+    """Return the firmware's sentence for a reason code; `code` as in the trace."""
     return REASON_TEXTS.get(code, f"reason {code}")
 
 
@@ -45,8 +48,9 @@ def output_word(index):
 def limits_c(settings):
     """Return the limits that a temperature figure shows.
 
-    Args: `settings` (rows of name, value, default, why; the value is text that begins with a number in C, such as "75 C").
-    Returns: list of (name, C); a limit that is not among the settings or is no number is left out.
+    Args: `settings` (rows of name, value, default, why; the value is text that begins with a number
+    in C, such as "75 C").
+    Returns: list of (name, C), without limits that are missing or not numbers.
     """
     found = []
     for name, value, *_ in settings:

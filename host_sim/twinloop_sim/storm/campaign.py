@@ -6,16 +6,15 @@ The first line says what is needed to run it again. A violation is made smaller 
 from __future__ import annotations
 
 import hashlib
-import subprocess
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path
 
-import twinloop
 from twinloop.control import settings as cfg
 
-from ..engine.compiled import compiled_block, sources_hash
+from ..engine.commit import commit_of
+from ..engine.compiled import compiled_block
 from ..many import each
 from ..scenarios import TWINS
 from . import draw
@@ -66,18 +65,6 @@ def block_of(control_folder: Path | None = None):
 def replay(case: Case, control_folder: Path | None = None) -> list[dict]:
     """The violations of one episode: what a printed pytest file calls."""
     return run_case(case, block_of(control_folder)).violations
-
-
-def commit_of() -> str:
-    """The commit of this checkout, or the hash of the installed firmware."""
-    folder = Path(twinloop.__file__).resolve().parent
-    if any((parent / ".git").exists() for parent in folder.parents):
-        call = ["git", "-C", str(folder), "rev-parse", "--short", "HEAD"]
-        try:
-            return subprocess.run(call, capture_output=True, text=True, check=True, timeout=10).stdout.strip()
-        except (OSError, subprocess.SubprocessError):
-            pass
-    return f"firmware {sources_hash(folder / 'control')}"
 
 
 def plan_of(years: int, seed: int, days: int, only: str | None):

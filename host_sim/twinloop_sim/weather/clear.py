@@ -1,22 +1,24 @@
-"""A cloudless day anywhere, for tests and for questions that no typical year answers."""
+"""Cloudless days anywhere, for tests and for questions that no typical year answers."""
 
 import numpy as np
 
 from .files import DAY_S, HOUR_S, Weather
 
-# Samples within an hour for its mean: 5 minutes apart, where the sun's height is close to a straight line.
+# Sampling for the mean of an hour: 5 minutes apart, the sun's height is close to a straight line.
 _SAMPLE_S = 300.0
-# Common practice: the warmest hour comes three hours after noon.
+# Common practice: it is warmest three hours after noon.
 _WARMEST_HOUR = 15.0
 
 
 def clear_day(latitude_deg, longitude_deg, altitude_m, utc_offset_h, date, coldest_c, warmest_c, days=1):
     """Return days without a cloud.
 
-    Args: `latitude_deg`, `longitude_deg` (deg, north and east positive), `altitude_m` (m), `utc_offset_h` (h),
-    `date` (year, month, day), `coldest_c`, `warmest_c` (C, of a sine that peaks at 15:00), `days` (count).
-    Returns: Weather of 24 hours a day. Raises: ValueError when the date does not exist.
-    Source: Ineichen and Perez 2002 with monthly Linke turbidity, both by pvlib; calm, dew point at the coldest hour.
+    Args: `latitude_deg`, `longitude_deg` (deg, north and east positive), `altitude_m` (m),
+    `utc_offset_h` (h), `date` (year, month, day), `coldest_c`, `warmest_c` (C, of a sine that peaks
+    at 15:00), `days` (count).
+    Returns: Weather of 24 hours per day. Raises: ValueError when the date does not exist.
+    Source: Ineichen and Perez 2002 with monthly Linke turbidity, both by pvlib; calm, dew point at
+    the coldest hour.
     """
     import pandas as pd
     from pvlib.location import Location
@@ -54,8 +56,10 @@ def clear_day(latitude_deg, longitude_deg, altitude_m, utc_offset_h, date, colde
 
 
 def clear_days(start, days, latitude_deg, longitude_deg, altitude_m, utc_offset_h, coldest_c, warmest_c):
-    """Return the cloudless days of a scenario. Args: `start` (month, day), the others as `clear_day`. Returns: Weather, dated
-    1990. Raises: ValueError when there is no such day. Source: `clear_day`.
+    """Return the cloudless days of a scenario.
+
+    Args: `start` (month, day), the others as `clear_day`. Returns: Weather, dated 1990.
+    Raises: ValueError when there is no such day. Source: `clear_day`.
     """
     date = (1990, *start)
     try:

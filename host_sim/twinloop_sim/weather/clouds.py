@@ -1,27 +1,31 @@
 """Passing clouds inside the hours of a weather file, drawn from a seed.
 
-Method (ours): the part of an interval in which the sun shines is its direct irradiance against that of a cloudless sky. A smooth
-random curve runs through the interval; where it lies highest the sun shines, until that part of the interval's cloudless beam
-has come; elsewhere a tenth of it comes through. Interval by interval the energy is exactly the file's, because table.py scales the
-weights of an interval to a mean of 1. Sky and ground stay even: that clouds beside the sun brighten is left out.
+Method (ours): the share of an interval in which the sun shines is its direct irradiance over that
+of a cloudless sky. A smooth random curve runs through the interval. The sun shines where the curve
+is highest, until that share of the interval's cloudless beam is reached; elsewhere a tenth of the
+beam comes through. The energy of every interval is exactly the file's, because table.py scales the
+weights of an interval to a mean of 1. Sky and ground stay even: clouds that brighten beside the sun
+are left out.
 """
 
 import numpy as np
 
 from .plane import sun_position
 
-# Common practice for scattered cumulus: a cloud and its gap pass in some minutes; noise smoothed twice over this length gives that.
+# Common practice for scattered cumulus: a cloud and its gap pass within minutes. Noise smoothed
+# twice over this length gives that.
 CLOUD_S = 180.0
-# What of the beam a cloud lets through (ours).
+# Share of the beam that a cloud lets through (ours).
 THROUGH = 0.1
-# Below and above these shares the sky of the interval is taken as shut or open all through it.
+# Below and above these shares the whole interval counts as overcast or clear.
 SHUT_SHARE, OPEN_SHARE = 0.08, 0.95
 
 
 def cloudless_dni_w_per_m2(weather, intervals):
     """Return the direct irradiance of a cloudless sky in the middle of intervals.
 
-    Args: `weather` (Weather), `intervals` (int array, numbers in the weather). Returns: float64 array, W/m2, 0 at night.
+    Args: `weather` (Weather), `intervals` (int array, numbers in the weather). Returns: float64
+    array, W/m2, 0 at night.
     Source: simplified Solis, Ineichen 2008, by pvlib with its own aerosol and water vapour.
     """
     from pvlib.clearsky import simplified_solis
@@ -33,7 +37,10 @@ def cloudless_dni_w_per_m2(weather, intervals):
 
 
 def sunny_shares(weather, intervals):
-    """Return in which part of intervals the sun shines. Args: as above. Returns: array, 0 to 1. Source: module docstring."""
+    """Return the share of each interval in which the sun shines.
+
+    Args: as cloudless_dni_w_per_m2. Returns: array, 0 to 1. Source: module docstring.
+    """
     cloudless = cloudless_dni_w_per_m2(weather, intervals)
     share = np.divide(weather.dni_w_per_m2[intervals], cloudless, out=np.ones_like(cloudless), where=cloudless > 1.0)
     return np.clip(share, 0.0, 1.0)
@@ -42,10 +49,11 @@ def sunny_shares(weather, intervals):
 def cloud_weights(weather, intervals, beam_weight, seed):
     """Return the factor on the beam in each step, before an interval is scaled to its own energy.
 
-    Args: `weather` (Weather), `intervals` (int array, numbers from the weather's beginning), `beam_weight` (float64 array of all
-    steps: what the beam is proportional to within an interval), `seed` (int, 0 or more).
-    Returns: float64 array like `beam_weight`, `THROUGH` or 1. An interval draws from seed and its own number, so that it does not
-    matter where a run begins. Source: module docstring.
+    Args: `weather` (Weather), `intervals` (int array, counted from the start of the weather),
+    `beam_weight` (float64 array of all steps: the beam's course within each interval), `seed` (int,
+    0 or more).
+    Returns: float64 array like `beam_weight`, `THROUGH` or 1. An interval draws from the seed and
+    its own number, so the start of a run does not matter. Source: module docstring.
     """
     if type(seed) is not int or seed < 0:
         raise ValueError(f"cloud seed = {seed}: allowed whole numbers from 0")

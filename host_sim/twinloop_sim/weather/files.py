@@ -1,4 +1,4 @@
-"""Weather files: read through pvlib, checked whole before anything uses them."""
+"""Weather files, read through pvlib and fully checked before use."""
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -10,26 +10,30 @@ HOUR_S = 3600.0
 MINUTE_S = 60.0
 DAY_S = 86400.0
 YEAR_HOURS = 8760
-# Weather that pvlib ships, by the name that a scenario gives it.
+# Weather that pvlib ships, by its name in scenarios.
 SHIPPED = {"greensboro": "723170TYA.CSV", "sand-point": "703165TY.csv", "miami": "12839.tm2"}
 KINDS = ".csv (TMY3, PVGIS or NSRDB), .tm2 (TMY2), .epw and .json (PVGIS)"
 
-# What a sane file stays within: the solar constant with some room for cloud edges, and the coldest and hottest places.
+# Bounds of a sane file: the solar constant with some room for cloud edges, and the coldest and
+# hottest places.
 _RANGES = {
     "ghi": (0.0, 1500.0, "W/m2"),
     "dni": (0.0, 1500.0, "W/m2"),
     "dhi": (0.0, 1000.0, "W/m2"),
     "temp_air": (-70.0, 60.0, "C"),
 }
-# pvlib leaves these three columns with the names of the file format.
+# pvlib keeps these names of the file format.
 _TMY2_NAMES = {"GHI": "ghi", "DNI": "dni", "DHI": "dhi", "DryBulb": "temp_air", "DewPoint": "temp_dew", "Wspd": "wind_speed"}
-# Columns with the tenths of the sky that clouds cover, where a format has one.
+# Columns with the tenths of the sky covered by clouds, where a format has one.
 _TMY2_CLOUD, _TMY3_CLOUD, _EPW_CLOUD, _NO_CLOUD = "OpqCld", "OpqCld (tenths)", "opaque_sky_cover", ""
 
 
 @dataclass(frozen=True)
 class Place:
-    """What a file says of its place and stamps; `shift_s` is how far the first interval begins after local midnight."""
+    """What a file says about its place and its time stamps.
+
+    `shift_s` is how long after local midnight the first interval begins.
+    """
 
     latitude_deg: float
     longitude_deg: float
@@ -42,7 +46,10 @@ class Place:
 
 @dataclass(frozen=True)
 class Weather:
-    """A run of equal intervals of weather at one place; arrays of one value an interval, means over it."""
+    """Equal intervals of weather at one place.
+
+    Arrays have one value per interval, the mean over it.
+    """
 
     name: str
     latitude_deg: float
@@ -60,14 +67,19 @@ class Weather:
     wind_m_per_s: np.ndarray
 
     def centres(self):
-        """Return the middle of each interval. Returns: datetime64[s] array, local standard time. Source: definition."""
+        """Return the middle of each interval.
+
+        Returns: datetime64[s] array, local standard time. Source: definition.
+        """
         seconds = (np.arange(len(self.ambient_c)) + 0.5) * self.interval_s
         return self.first + seconds.astype("timedelta64[s]")
 
 
 def named_weather(name):
-    """Return the weather that a scenario names. Args: `name` (one of `SHIPPED`, or the path of a file). Returns: Weather.
-    Raises: ValueError as read_weather; for a name that is neither it says which there are.
+    """Return the weather that a scenario names.
+
+    Args: `name` (one of `SHIPPED`, or the path of a file). Returns: Weather.
+    Raises: ValueError as read_weather; for an unknown name it lists the known ones.
     """
     if name in SHIPPED:
         return _shipped(name)
@@ -94,13 +106,16 @@ def greensboro():
 def read_weather(path):
     """Read a year of weather.
 
-    Args: `path` (str or path; the kinds are in `KINDS`, those in .csv are told apart by their first line).
-    Returns: Weather of 365 days, dated 1990 whatever years its months come from, in local standard time.
-    Raises: ValueError with one line naming the file and what is missing or wrong.
-    Source: the readers of pvlib.iotools. TMY2, TMY3 and EPW count the hours of a local year, so row n is the n-th hour and its
-    middle is 30 minutes after its beginning. NSRDB stamps are the middles of their intervals. PVGIS gives values of a moment, its
-    irradiance time offset after each full hour of universal time: taken as the middle of an interval, and turned to the hour of
-    standard time that fits the longitude, because the file names none.
+    Args: `path` (str or path; the kinds are in `KINDS`; .csv files are told apart by their first
+    line).
+    Returns: Weather of 365 days in local standard time, dated 1990 whatever years its months come
+    from.
+    Raises: ValueError, one line that names the file and what is missing or wrong.
+    Source: the readers of pvlib.iotools. TMY2, TMY3 and EPW count the hours of a local year, so row
+    n is the n-th hour and its middle is 30 minutes after its beginning. NSRDB stamps are the
+    middles of their intervals. PVGIS gives values of a moment, its irradiance time offset after
+    each full hour of universal time. They are taken as the middle of an interval and shifted to the
+    standard time that fits the longitude, because the file names no time zone.
     """
     path = Path(path)
     suffix = path.suffix.lower()
@@ -121,7 +136,7 @@ def read_weather(path):
 
 
 class _FileError(ValueError):
-    """A line that names file and figure already."""
+    """A complete error line that already names the file."""
 
 
 def _reader(path, suffix):
@@ -135,7 +150,7 @@ def _reader(path, suffix):
         first_line = file.readline()
     if first_line.startswith("Latitude (decimal degrees)"):
         if "month,year" not in _head_of(path):
-            raise _FileError(f"weather file {path.name}: PVGIS, but no typical year (TMY), which is the one that is read")
+            raise _FileError(f"weather file {path.name}: PVGIS, but not a typical year (TMY), the only PVGIS kind that is read")
         return "PVGIS", _read_pvgis
     if first_line.lstrip("\ufeff").startswith("Source,"):
         return "NSRDB", _read_nsrdb
@@ -154,7 +169,7 @@ def _read_tmy2(path):
 
     table, header = read_tmy2(str(path))
     table = table.rename(columns=_TMY2_NAMES)
-    # TMY2 states both in tenths.
+    # TMY2 gives these in tenths.
     for column in ("temp_air", "temp_dew", "wind_speed"):
         table[column] = table[column] / 10.0
     return table, Place(header["latitude"], header["longitude"], header["altitude"], header["TZ"], _TMY2_CLOUD)
@@ -166,7 +181,7 @@ def _read_epw(path):
     table, header = read_epw(str(path), coerce_year=1990)
     place = Place(header["latitude"], header["longitude"], header["altitude"], header["TZ"], _EPW_CLOUD)
     if "Irradiance Time Offset" in _head_of(path):
-        # An EPW file made by PVGIS: its hours are of universal time like those of its other files.
+        # An EPW file from PVGIS: its hours are in universal time, as in the other PVGIS files.
         offset_h = float(_head_of(path).split("Irradiance Time Offset (h):")[1].split(",")[0].split("\n")[0])
         return _turned(table, place, offset_h + 1.0)
     return table, place
@@ -191,8 +206,9 @@ def _read_pvgis(path):
 
 
 def _turned(table, place, offset_h):
-    # From universal time to the standard time of the longitude: the first hours of the local year are the last of the file where
-    # the place lies east of Greenwich. A value of a moment stands for half an hour around it; whole minutes, so that steps fit.
+    # From universal time to the standard time of the longitude. East of Greenwich the first hours
+    # of the local year are the last of the file. A value of a moment stands for half an hour around
+    # it; whole minutes, so that steps fit.
     zone_h = round(float(place.longitude_deg) / 15.0)
     order = (np.arange(len(table)) - zone_h) % max(len(table), 1)
     shift_s = round(offset_h * 60.0) * MINUTE_S - HOUR_S / 2.0
@@ -206,7 +222,7 @@ def _read_nsrdb(path):
     table = table[~((table.index.month == 2) & (table.index.day == 29))]
     interval_s = (table.index[1].minute - table.index[0].minute) % 60 * MINUTE_S or HOUR_S
     middle_s = table.index[0].hour * HOUR_S + table.index[0].minute * MINUTE_S
-    # A file may be asked for in universal time; the station's clock is the local one.
+    # A file may be in universal time; the station's clock is local.
     turn_h = header["Local Time Zone"] - header["Time Zone"]
     order = (np.arange(len(table)) - int(turn_h * HOUR_S / interval_s)) % max(len(table), 1)
     return table.iloc[order], Place(
@@ -240,7 +256,7 @@ def _check(name, table, place):
 
 
 def _column(table, name, fallback, low, high):
-    # Columns that only refine the night: a missing one, or a missing figure in it, takes the fallback.
+    # These columns only refine the night, so missing ones, or missing values, take the fallback.
     if name not in table:
         return np.full(len(table), fallback)
     series = table[name].to_numpy(dtype=float)
@@ -249,7 +265,8 @@ def _column(table, name, fallback, low, high):
 
 def _weather(name, table, place):
     ambient_c = table["temp_air"].to_numpy(dtype=float)
-    # Ten kelvin under the mean air and half a sky of cloud: mid-way where the file does not say (ours).
+    # Where the file does not say: dew point ten kelvin below the mean air, and half a sky of cloud
+    # (ours).
     return Weather(
         name=name,
         latitude_deg=float(place.latitude_deg),

@@ -1,4 +1,7 @@
-"""Sun and sky on the collector's plane, hour by hour, before and after the incidence modifier."""
+"""Sun and sky on the collector's plane, hour by hour.
+
+Before and after the incidence modifier.
+"""
 
 from dataclasses import dataclass
 
@@ -7,13 +10,16 @@ import numpy as np
 from ..thermal import parameters as p
 
 SKY_MODELS = ("hay_davies", "isotropic")
-# Ground in front of a roof, neither snow nor water (common practice).
+# Ground in front of a roof, without snow or water (common practice).
 GROUND_ALBEDO = 0.2
 
 
 @dataclass(frozen=True)
 class PlaneHours:
-    """Mean irradiance on the plane in each interval, W/m2: beam with circumsolar, and the rest; total and effective."""
+    """Mean irradiance on the plane in each interval, W/m2.
+
+    Beam with circumsolar, and the rest; total, and effective after the incidence modifier.
+    """
 
     beam_w_per_m2: np.ndarray
     diffuse_w_per_m2: np.ndarray
@@ -22,7 +28,7 @@ class PlaneHours:
 
 
 def sun_position(weather, local_times):
-    """Return where the sun stands.
+    """Return the position of the sun.
 
     Args: `weather` (place), `local_times` (datetime64 array, local standard time).
     Returns: (zenith, azimuth) in degrees, true (without refraction), azimuth from north by east.
@@ -60,23 +66,26 @@ def equivalent_angles_deg(slope_deg):
 
 
 def incidence_modifiers(b0, cosines):
-    """Return the incidence modifier for an array of cosines. Args: `b0` (1), `cosines` (1). Returns: 0 to 1 each, zero
-    from behind. Source: ASHRAE 93, as `thermal.collector.incidence_modifier`, which a test compares.
+    """Return the incidence modifier for an array of cosines.
+
+    Args: `b0` (1), `cosines` (1). Returns: 0 to 1 each, zero from behind.
+    Source: ASHRAE 93, as `thermal.collector.incidence_modifier`; a test compares the two.
     """
     cosines = np.asarray(cosines, dtype=float)
-    # A grazing sun gives less than nothing by the formula, which the cut at zero takes care of.
+    # A grazing sun makes the formula negative; the clip at zero handles that.
     safe = np.maximum(cosines, 1e-6)
     return np.where(cosines > 0.0, np.clip(1.0 - b0 * (1.0 / safe - 1.0), 0.0, 1.0), 0.0)
 
 
 def on_plane(weather, values, sky_model="hay_davies"):
-    """Turn horizontal and direct irradiance into that on the collector's plane.
+    """Return horizontal and direct irradiance converted to the collector's plane.
 
-    Args: `weather` (Weather), `values` (from plant_values), `sky_model` ("hay_davies" or "isotropic").
+    Args: `weather` (Weather), `values` (from plant_values), `sky_model` ("hay_davies" or
+    "isotropic").
     Returns: PlaneHours. Raises: ValueError for an unknown sky model.
-    Source: Hay and Davies 1980 or Liu and Jordan 1963 by pvlib, sun at the middle of each interval; beam counts only
-    when that sun is up. Beam and circumsolar take the modifier at the angle of incidence, sky and ground at their
-    equivalent angles.
+    Source: Hay and Davies 1980 or Liu and Jordan 1963 by pvlib, with the sun at the middle of each
+    interval; beam counts only while that sun is up. Beam and circumsolar take the modifier at the
+    angle of incidence, sky and ground at their equivalent angles.
     """
     if sky_model not in SKY_MODELS:
         raise ValueError(f"sky model {sky_model!r}: allowed {' or '.join(SKY_MODELS)}")
@@ -104,7 +113,7 @@ def _sky(weather, sky_model, slope_deg, bearing_deg, zenith_deg, azimuth_deg, ce
     parts = irradiance.haydavies(
         slope_deg, bearing_deg, diffuse, weather.dni_w_per_m2, extra, zenith_deg, azimuth_deg, return_components=True
     )
-    # With the sun under the horizon at the middle of the hour there is no circle around it to see.
+    # With the sun below the horizon at the middle of the hour there is no circumsolar part.
     up = zenith_deg < 90.0
     circumsolar = np.where(up, parts["poa_circumsolar"], 0.0)
     return np.where(up, parts["poa_isotropic"], irradiance.isotropic(slope_deg, diffuse)), circumsolar

@@ -1,9 +1,10 @@
-"""One row of weather a control step, from intervals of an hour.
+"""One row of weather per control step, from the hours of a file.
 
-Irradiance: an interval's energy is spread over its steps in proportion to what follows the sun: the cosine of incidence
-for the beam, the sine of the sun's height for sky and ground. The sum over the interval is exactly the file's; at the
-full hours the curve may jump. Where the sun is down all through an interval, its few watts are dropped. Temperatures and
-wind run in straight lines between the middles of the intervals.
+Irradiance: the energy of an interval is spread over its steps in proportion to the sun: the cosine
+of incidence for the beam, the sine of the sun's height for sky and ground. The sum over the
+interval is exactly the file's, but the curve may jump at the full hours. An interval with the sun
+down throughout loses its few watts. Temperatures and wind run in straight lines between the middles
+of the intervals.
 """
 
 import numpy as np
@@ -15,35 +16,40 @@ from .cold_main import cold_main_c
 from .files import DAY_S
 from .plane import cos_incidence, on_plane, sun_position
 
-# Spacing at which the sun is computed; between, its cosines run straight, wrong by less than 0.0003.
+# The sun is computed at this spacing. In between, its cosines run straight, with an error below
+# 0.0003.
 _SUN_STEP_S = 600.0
-# Sky radiation matters on clear nights only; by day the collector's test data contain it. It fades out up to this.
+# Sky radiation matters on clear nights only; by day the collector's test data include it. It fades
+# out up to this irradiance.
 _SKY_FADES_AT_W_PER_M2 = 100.0
 
 
 def drive_table(weather, values, start_day, days, step_s, sky_model="hay_davies", plane=None, skip_days=0, cloud_seed=None):
-    """Return what the world does to the station, one row a control step.
+    """Return what the outside world does to the station, one row per control step.
 
-    Args: `weather` (Weather; a run past its end starts over), `values` (from plant_values), `start_day` (month, day),
-    `days` (count, 1 or more), `step_s` (s, a whole part of the weather's interval), `sky_model` (as on_plane),
-    `plane` (PlaneHours of the same weather and values, computed when left out), `skip_days` (count, the table begins that many
-    days after `start_day`), `cloud_seed` (None: the sun of an interval shines evenly; a number: clouds.cloud_weights).
-    Returns: float64 array (steps, DRIVE_COUNT), columns of state.py; the draw is left at 0. A table is bit for bit the same
-    whether it is made at once or day by day.
-    Raises: ValueError with one line for a day that the weather does not have or a step that does not fit.
+    Args: `weather` (Weather; a run past its end starts over), `values` (from plant_values),
+    `start_day` (month, day), `days` (count, 1 or more), `step_s` (s, must divide the weather's
+    interval), `sky_model` (as on_plane), `plane` (PlaneHours of the same weather and values,
+    computed when left out), `skip_days` (count, the table begins this many days after `start_day`),
+    `cloud_seed` (None: the sun of an interval shines evenly; a number: clouds.cloud_weights).
+    Returns: float64 array (steps, DRIVE_COUNT), columns of state.py; the draw is left at 0. A table
+    is identical to the bit whether made at once or day by day.
+    Raises: ValueError, one line, for a day that the weather does not have or a step that does not
+    fit.
     Source: module docstring.
     """
     parts = weather.interval_s / step_s if step_s > 0.0 else 0.5
     if days < 1 or days != int(days):
         raise ValueError(f"days = {days}: allowed whole numbers from 1")
     if parts != int(parts):
-        raise ValueError(f"step_s = {step_s:g}: allowed whole parts of the weather's {weather.interval_s:g} s")
-    # All times are seconds after the beginning of the weather, so that no figure depends on where a table begins.
+        raise ValueError(f"step_s = {step_s:g}: must divide the weather's {weather.interval_s:g} s")
+    # Times are seconds from the start of the weather, so that no figure depends on where a table
+    # begins.
     begin_s = _begin_s(weather, start_day) + skip_days * DAY_S
     first, last = int(begin_s // weather.interval_s), int(-(-(begin_s + days * DAY_S) // weather.interval_s))
     lead = (begin_s - first * weather.interval_s) / step_s
     if lead != int(lead):
-        raise ValueError(f"step_s = {step_s:g}: allowed whole parts of a minute for {weather.name}, whose stamps are off the hour")
+        raise ValueError(f"step_s = {step_s:g}: must divide a minute for {weather.name}, whose stamps are off the hour")
     intervals = np.arange(first, last)
     centres_s = first * weather.interval_s + (np.arange(len(intervals) * int(parts)) + 0.5) * step_s
     plane = on_plane(weather, values, sky_model) if plane is None else plane
@@ -67,11 +73,12 @@ def drive_table(weather, values, start_day, days, step_s, sky_model="hay_davies"
 
 
 def sky_depression_k(ambient_c, dew_point_c, cloud_share):
-    """Return how far the sky's radiation temperature lies under the air's.
+    """Return how far the radiation temperature of the sky is below the air.
 
-    Args: `ambient_c`, `dew_point_c` (C), `cloud_share` (0 to 1; arrays or numbers). Returns: K, 0 or more.
-    Source: Berdahl and Martin 1984, emissivity 0.711 + 0.56 d + 0.73 d^2 with d = dew point / 100 C; clouds close
-    four fifths of the gap (both from memory, common practice).
+    Args: `ambient_c`, `dew_point_c` (C), `cloud_share` (0 to 1; arrays or numbers). Returns: K, 0
+    or more.
+    Source: Berdahl and Martin 1984, emissivity 0.711 + 0.56 d + 0.73 d^2 with d = dew point / 100
+    C; clouds close four fifths of the gap (both from memory, common practice).
     """
     d = np.asarray(dew_point_c) / 100.0
     clear = 0.711 + 0.56 * d + 0.73 * d * d
@@ -81,7 +88,8 @@ def sky_depression_k(ambient_c, dew_point_c, cloud_share):
 
 
 def _begin_s(weather, start_day):
-    # Midnight of the start day, in seconds after the weather's beginning; a year that begins a little after midnight wraps.
+    # Midnight of the start day, in seconds after the weather's beginning; a year that begins a
+    # little after midnight wraps.
     month, day = start_day
     first_year = weather.centres()[0].astype("datetime64[Y]")
     try:
@@ -115,13 +123,13 @@ def _fill_irradiance(drive, plane, rows, weights, parts):
 
 
 def _shape(weight, parts):
-    # Weights with a mean of 1 in each interval, or 0 all through it.
+    # Weights with a mean of 1 in each interval, or 0 throughout.
     blocks = weight.reshape(-1, parts)
     mean = blocks.mean(axis=1, keepdims=True)
     return np.divide(blocks, mean, out=np.zeros_like(blocks), where=mean > 0.0).reshape(-1)
 
 
 def _straight(weather, series, intervals, centres_s):
-    # One interval more on either side, over the end of the year where need be, so that the lines have both ends.
+    # One more interval on either side, wrapping around the year, so that the lines have both ends.
     around = np.arange(intervals[0] - 1, intervals[-1] + 2)
     return np.interp(centres_s, (around + 0.5) * weather.interval_s, series[around % len(series)])

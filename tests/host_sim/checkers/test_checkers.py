@@ -1,4 +1,4 @@
-"""Each invariant that a storm judges: silent on a trace that is well, and speaking on the same trace with the one thing wrong."""
+"""Each safety rule of a storm: silent on a good trace, and speaking when one thing is wrong."""
 
 import json
 from types import SimpleNamespace
@@ -21,12 +21,12 @@ PUMP, WATER = trace.COMMANDS + s.COLLECTOR_PUMP, trace.COMMANDS + s.TANK_PUMP
 
 
 def well():
-    """A trace of nothing but good: both pumps off, everything at 40 C, every sensor trusted."""
+    """A good trace: both pumps off, everything at 40 C, every sensor trusted."""
     rows = np.zeros((STEPS, trace.WIDTH))
     rows[:, 0] = np.arange(STEPS) * STEP_S
     rows[:, trace.BELIEVED : trace.IRRADIANCE] = 40.0
     rows[:, INLET] = np.nan
-    # The sun warms the collector for 26 minutes of steps of 5 s: too short for anybody to complain.
+    # The sun warms the collector for 26 minutes of 5 s steps: too short for a finding.
     rows[70:, TRUE_COLLECTOR] = 60.0
     settings = [row[4] for row in cfg.TABLE]
     scenario = SimpleNamespace(settings=settings, plant=p.plant_values({}), step_s=STEP_S)
@@ -36,12 +36,12 @@ def well():
 
 
 def hot_layer(outcome):
-    """A layer 3 K over the default limit of 75 C."""
+    """A layer 3 K above the default limit of 75 C."""
     outcome.rows[200:, NODE] = 78.0
 
 
 def hot_layer_away(outcome):
-    """A layer over the limit of an absence, and under that of a day at home."""
+    """A layer above the limit for absence, but below the usual one."""
     outcome.scenario.settings[cfg.AWAY] = 1
     outcome.rows[200:, NODE] = 63.0
 
@@ -52,13 +52,13 @@ def hot_inlet(outcome):
 
 
 def blind(outcome):
-    """Both pumps, and both tank sensors unknown."""
+    """Both pumps on, both tank sensors unknown."""
     outcome.rows[200, [PUMP, WATER]] = 1
     outcome.rows[200, [trace.BELIEVED + s.TANK_LOW, trace.BELIEVED + s.TANK_HIGH]] = np.nan
 
 
 def over(outcome):
-    """Both pumps, a tank at its limit, and hotter glycol arriving."""
+    """Both pumps on, the tank at its limit, and hotter glycol arriving."""
     outcome.rows[200, [PUMP, WATER]] = 1
     outcome.rows[200, trace.BELIEVED + s.TANK_HIGH] = 75.0
     outcome.rows[200, trace.TRUE_SENSORS + s.LOOP_SUPPLY] = 80.0
@@ -76,13 +76,13 @@ def told_hot(outcome):
 
 
 def steam(outcome):
-    """The pump is on for ten minutes beside a collector that is at 125 C and reads 40 C."""
+    """The pump is on for ten minutes while the collector is at 125 C and reads 40 C."""
     outcome.rows[200:320, PUMP] = 1
     outcome.rows[200:320, TRUE_COLLECTOR] = 125.0
 
 
 def early(outcome):
-    """The collector pump runs ten seconds after a reset, the valve is still under way."""
+    """The collector pump runs ten seconds after a reset, with the valve still moving."""
     outcome.allowance.bitten[200] = True
     outcome.rows[202, PUMP] = 1
 
@@ -100,7 +100,7 @@ def storming(outcome):
 
 
 def idle_in_the_sun(outcome):
-    """An hour beside a collector at 60 C, a mild afternoon, and a tank at 40 C."""
+    """An hour idle with the collector at 60 C, mild air, and the tank at 40 C."""
     outcome.scenario.step_s = 60
 
 
@@ -127,13 +127,13 @@ WRONG = (
 
 
 def test_a_good_trace_is_silent():
-    """Nothing to say about it."""
+    """Nothing is found."""
     assert checkers.check_all(well(), checkers.STORM) == []
 
 
 @pytest.mark.parametrize(("spoil", "name"), WRONG)
 def test_each_invariant_speaks(spoil, name):
-    """One thing wrong, and just that invariant says so."""
+    """With one thing wrong, only that rule speaks."""
     outcome = well()
     spoil(outcome)
     found = checkers.check_all(outcome, checkers.STORM)
@@ -142,12 +142,12 @@ def test_each_invariant_speaks(spoil, name):
 
 
 def test_every_invariant_of_a_storm_has_its_negative():
-    """No checker without a trace that makes it speak."""
+    """Every checker has a trace that makes it speak."""
     assert {checker.NAME for checker in checkers.STORM} == {name for _, name in WRONG}
 
 
 def test_a_tank_that_inherits_heat_may_only_fall():
-    """The limit drops under the tank: cooling is good, climbing is not."""
+    """The limit drops below the tank: it may cool, but not climb."""
     outcome = well()
     outcome.rows[:, NODE] = np.linspace(85.0, 80.0, STEPS)
     assert checkers.check_all(outcome, checkers.STORM) == []
@@ -156,7 +156,7 @@ def test_a_tank_that_inherits_heat_may_only_fall():
 
 
 def test_what_a_sensor_hides_is_allowed_and_no_more():
-    """tank_high reads 3 K low: 79 C is its doing, 81 C is not."""
+    """tank_high reads 3 K low: that explains 79 C, but not 81 C."""
     outcome = well()
     outcome.allowance.reads_low_k[s.TANK_HIGH] = np.full(STEPS, 3.0)
     outcome.rows[200:, NODE] = 79.0
@@ -166,7 +166,7 @@ def test_what_a_sensor_hides_is_allowed_and_no_more():
 
 
 def test_what_began_unjudged_is_unjudged_to_its_end():
-    """Ice that a fault beyond help made; ice that begins later is judged."""
+    """Excused ice stays excused; ice that begins later is judged."""
     outcome = well()
     outcome.rows[100:200, PLATE] = -1.0
     mask = np.zeros(STEPS, dtype=bool)
@@ -178,7 +178,7 @@ def test_what_began_unjudged_is_unjudged_to_its_end():
 
 
 def test_a_short_rise_is_what_lag_explains():
-    """The pump runs one minute beside a hot collector: less than three lags and the age."""
+    """One minute of pumping beside a hot collector: less than three lags and the age."""
     outcome = well()
     outcome.rows[200:212, PUMP] = 1
     outcome.rows[200:212, TRUE_COLLECTOR] = 125.0

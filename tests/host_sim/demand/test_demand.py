@@ -1,4 +1,4 @@
-"""Draw profiles: sums to the last watt-hour, and volumes that survive any step."""
+"""Draw profiles: sums to the last watt-hour, and exact volumes at any step."""
 
 import numpy as np
 import pytest
@@ -8,7 +8,8 @@ from twinloop_sim.thermal.fluids import water_j_per_l_k
 
 
 def test_profile_sums():
-    # source: Reg. (EU) 812/2013 Annex VII Table 3: M 5.845, L 11.655 kWh (PAGE); 23 and 24 draws (CALC)
+    # source: Reg. (EU) 812/2013 Annex VII Table 3: M 5.845, L 11.655 kWh (PAGE); 23 and 24 draws
+    # (CALC)
     assert sum(draw.heat_wh for draw in PROFILE_M) == 5845
     assert sum(draw.heat_wh for draw in PROFILE_L) == 11655
     assert (len(PROFILE_M), len(PROFILE_L)) == (23, 24)
@@ -23,7 +24,8 @@ def test_draws_stand_in_order_of_the_clock():
 
 
 def test_litres_of_a_day():
-    # source: M is 167.6 L at 40 C from 10 C with 4186 J/L K (CALC); the model's water holds 1.3 % less by litre
+    # source: M is 167.6 L at 40 C from 10 C with 4186 J/L K (CALC); the model's water holds 1.3 %
+    # less by litre
     litres = sum(draw_litres(draw, 1.0, 10.0, 40.0) for draw in PROFILE_M)
     assert litres * water_j_per_l_k() / 4186.0 == pytest.approx(167.6, abs=0.1)
 
@@ -78,7 +80,7 @@ def test_nobody_draws_on_an_absent_day():
         ({"step_s": 0.0}, "step_s = 0"),
         ({"scale": -1.0}, "scale = -1"),
         ({"scale": 60.0}, "past midnight"),
-        ({"cold_main_c": 46.0}, "delivery_c = 45: allowed above the cold main's 46 C"),
+        ({"cold_main_c": 46.0}, "delivery_c = 45: must be above the cold main's 46 C"),
     ],
 )
 def test_a_wrong_call_is_refused_in_one_line(changed, named):
@@ -102,7 +104,8 @@ def test_varied_days_differ_keep_their_mean_and_come_from_the_seed():
     plain = draw_table(days=200, **call).reshape(200, -1).sum(axis=1)
     varied = draw_table(days=200, variation=VARIED, **call).reshape(200, -1).sum(axis=1)
     assert np.ptp(plain) < 1e-9
-    # source: 23 lognormal factors of 30 %, weighted with their draws' heat: 11 % from day to day, 0.8 % on the mean of 200 (CALC)
+    # source: 23 lognormal factors of 30 %, weighted with their draws' heat: 11 % from day to day,
+    # 0.8 % on the mean of 200 (CALC)
     assert varied.std() / varied.mean() == pytest.approx(0.11, abs=0.02)
     assert varied.mean() == pytest.approx(plain.mean(), rel=0.02)
     again = draw_table(days=200, variation=VARIED, **call).reshape(200, -1).sum(axis=1)

@@ -1,4 +1,4 @@
-"""Bare rows in compiled code: the same numbers as with arrays, and a wrong array is refused."""
+"""Bare rows in compiled code give the same numbers as arrays; a wrong array is refused."""
 
 import numba
 import numpy as np
@@ -8,12 +8,12 @@ from twinloop_sim.engine.bare import bare
 
 
 def turn(state, settings, flux):
-    """Reads, writes and arithmetic of the kinds that core and plant use."""
+    """Reads, writes and arithmetic as in core and plant."""
     for index in range(4):
         state[index] += settings[3 - index] * 3
     state[1] //= 7
     state[2] |= 1 << 30
-    # As in a row of 32 bits, what is above them is cut off.
+    # As in any 32-bit row, higher bits are cut off.
     state[3] = settings[0] * 5
     flux[0] += state[0] / 7
     flux[1] = settings[1]
@@ -58,6 +58,6 @@ def test_interpreted_it_is_the_array_itself():
     ],
 )
 def test_what_is_no_contiguous_row_of_the_roles_kind_is_refused(array, role, first):
-    """A wrong kind of number or layout, read by its address, would be another number."""
+    """Read by its address, a wrong type or layout would give wrong numbers."""
     with pytest.raises(TypingError, match=f"{role}: .*allowed a contiguous row of"):
         numba.njit(first)(array)

@@ -1,4 +1,7 @@
-"""The thermal model behind the virtual board's chips: the station comes to the same duties as in the plain simulation."""
+"""The thermal model behind the virtual board's chips.
+
+The station comes to the same duties as in the plain simulation.
+"""
 
 import numpy as np
 import pytest
@@ -26,16 +29,16 @@ def commands(rows):
 
 
 def long_steps():
-    """Two days at 30 s a step, with a collector reading that may be as old as two of them."""
+    """Two days at 30 s per step; a collector reading may be two steps old."""
     scenario = closed_loop.two_days(step_s=30)
     scenario.settings[cfg.COLLECTOR_AGE] = 60000
     return scenario
 
 
 def test_two_days_through_the_chips(held):
-    """5,760 steps: real drivers, register-level chips, pins; the same relays in every step, and both pumps had work.
+    """Real drivers, register-level chips and pins give the same relays in each of 5,760 steps.
 
-    `python -m twinloop_sim.closed_loop` does the same at the simulation's own 5 s a step.
+    Both pumps had work. `python -m twinloop_sim.closed_loop` does the same at 5 s per step.
     """
     scenario = long_steps()
     rows = closed_loop.plain(scenario)
@@ -45,14 +48,14 @@ def test_two_days_through_the_chips(held):
     assert differ.size == 0, f"{differ.size} steps differ, the first is {differ[0]}"
     assert (relays.sum(axis=0)[list(s.MOVING)] > 250).all()
     assert (np.diff(relays, axis=0) != 0).any(axis=1).sum() > 20
-    # The same days with the simulation's own rounding of chips: the same hours within a twentieth.
+    # The same days with the simulation's own chip rounding: the same hours within a twentieth.
     own = engine.run(scenario, compiled=False).rows
     hours = [(table[:, trace.DUTY] == s.CHARGING).sum() for table in (rows, own)]
     assert abs(hours[0] - hours[1]) < 0.05 * hours[1]
 
 
 def test_a_sensor_that_is_off_would_be_seen(held):
-    """The negative: one sensor of the board reads half a kelvin more, and some relay moves at another step."""
+    """Negative: with one sensor half a kelvin high, some relay moves at another step."""
     scenario = long_steps()
     scenario.days = 1
     with Client(SerialTransport(held.port)) as client:
@@ -62,7 +65,7 @@ def test_a_sensor_that_is_off_would_be_seen(held):
 
 
 def test_chips_round_as_the_tables_say():
-    """A sixteenth and a code of the MAX31865, nearest; half a step is the most that is lost."""
+    """To the nearest sixteenth, or code of the MAX31865: the error is at most half a step."""
     for value in range(-20000, 100000, 37):
         assert abs(closed_loop.ds18b20_mc(value) - value) <= 32
         assert abs(closed_loop.pt1000_mc(value) - value) <= 16 + 5

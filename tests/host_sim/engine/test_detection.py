@@ -1,6 +1,7 @@
-"""What plant and sensors that lie betray, and how soon: the figures of docs/sensors.md, on the simulated wash-house.
+"""How soon faults of plant and sensors are detected: the figures of docs/sensors.md.
 
-Every time here is measured between plant truth and the alarm output; the bounds are the page's.
+Each time is measured in the simulated wash-house, from plant truth to the alarm output. The bounds
+are those of the page.
 """
 
 from dataclasses import replace
@@ -21,7 +22,7 @@ MINUTE_S = 60.0
 HOUR_S = 3600.0
 DAY_S = 86400.0
 ALARM = trace.COMMANDS + s.ALARM
-# A clear day in May with room in the tank, and one in July that finds it full.
+# A clear day in May with room in the tank, and one in July with the tank full.
 MAY = Case(seed=7, start=(5, 12), days=2, recovery_s=0)
 FULL = Case(seed=7, start=(7, 6), days=2, recovery_s=0, daily_kwh=0.0, tank=(64.0, 70.0))
 WINTER = Case(seed=7, start=(1, 10), days=2, recovery_s=0)
@@ -41,17 +42,17 @@ def lived(run_block, case, *faults):
 
 
 def first_s(episode, rows):
-    """Time of the first row of these, in s; infinite without one."""
+    """Time of the first of these rows, in s; infinite without one."""
     return (np.argmax(rows) + 1) * episode.case.step_s if rows.any() else float("inf")
 
 
 def begins_s(episode, duty):
-    """When a duty is first in force."""
+    """When a duty first applies."""
     return first_s(episode, episode.rows[:, trace.DUTY] == duty)
 
 
 def told(episode, *reasons):
-    """Whether one of these reasons was given."""
+    """Rows with one of these reasons."""
     return np.isin(episode.rows[:, trace.REASON], reasons)
 
 
@@ -69,17 +70,18 @@ def whole(name, size=1.0, target="", begin_s=0.0, days=2):
     ],
 )
 def test_nothing_flows(run_block, name, target, within_min):
-    """Three minutes of pumping in vain, after two of the valve's way."""
+    """Three minutes of pumping in vain, after two for the valve."""
     episode = lived(run_block, MAY, whole(name, 0.0, target))
     after_s = first_s(episode, episode.rows[:, ALARM] == 1) - begins_s(episode, s.CHARGING)
     assert 0.0 < after_s <= within_min * MINUTE_S
     assert told(episode, why.GLYCOL_NOT_ARRIVING).any()
-    # What is believed of exchanged sensors ends no later, and only in the evening, when the collector is as warm as the tank.
+    # The suspicion of exchanged sensors comes no earlier than evening, when the collector is as
+    # warm as the tank.
     assert first_s(episode, told(episode, why.SENSORS_SWAPPED)) > 17.0 * HOUR_S
 
 
 def test_nothing_flows_is_proven_by_a_flow_input(run_block):
-    """Half a minute after the pump was told to run."""
+    """Half a minute after the pump was commanded on."""
     case = replace(MAY, settings={"flow_sensor": cfg.FLOW_METER})
     episode = lived(run_block, case, whole("collector_pump_dead", 0.0, "collector_pump"))
     pump_s = first_s(episode, episode.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1)
@@ -88,7 +90,10 @@ def test_nothing_flows_is_proven_by_a_flow_input(run_block):
 
 
 def test_a_valve_stuck_at_the_radiator(run_block):
-    """Hot glycol arrives and the plates stay cold: two minutes of valve, two of pipe, five of waiting."""
+    """Hot glycol arrives and the plates stay cold.
+
+    Two minutes of valve travel, two of pipe, five of waiting.
+    """
     episode = lived(run_block, MAY, whole("valve_stuck", 0.0, "dump_valve"))
     after_s = first_s(episode, episode.rows[:, ALARM] == 1) - begins_s(episode, s.CHARGING)
     assert 0.0 < after_s <= 15.0 * MINUTE_S
@@ -115,7 +120,10 @@ def test_a_dump_without_effect(run_block, fault, reasons):
 
 
 def test_a_welded_relay_by_the_next_morning(run_block):
-    """From temperatures alone: what arrives follows the collector through the night; by a flow input at once."""
+    """Without a flow input, what arrives follows the collector through the night.
+
+    With one, it is found at once.
+    """
     weld = whole("collector_relay_welded", target="collector_pump", begin_s=18.0 * HOUR_S)
     episode = lived(run_block, MAY, weld)
     assert first_s(episode, episode.rows[:, ALARM] == 1) <= 34.0 * HOUR_S
@@ -133,7 +141,7 @@ def test_fouled_plates_within_the_first_day(run_block):
 
 
 def test_a_mixing_valve_that_lets_through_too_much(run_block):
-    """The first draw that lasts longer than the sensor's lag and a minute."""
+    """The first draw longer than the sensor's lag and a minute."""
     case = replace(MAY, tank=(60.0, 70.0), plant={"mixing_valve_c": 55.0})
     episode = lived(run_block, case, whole("mixing_valve_off", 8.0, "mixing_valve_error_k"))
     hot = episode.rows[:, trace.TRUE_SENSORS + s.TAP] >= 52.0
@@ -149,11 +157,15 @@ def test_a_mixing_valve_that_lets_through_too_much(run_block):
     ("case", "loop_supply"), [(MAY, 1), (WINTER, 1), (WINTER, 0)], ids=("may", "january", "january without loop_supply")
 )
 def test_collector_and_tank_low_exchanged_at_night(run_block, case, loop_supply):
-    """Named within ten minutes of the first start, in frost an alarm from boot on; without loop_supply in frost only."""
+    """Found within ten minutes of the first start.
+
+    In frost there is an alarm from boot on; without loop_supply it is found only in frost.
+    """
     case = replace(case, settings={"loop_supply_fitted": loop_supply})
     episode = lived(run_block, case, whole("swapped_collector_tank", target="collector"))
     if case.start == WINTER.start:
-        # The roof is colder than any tank sensor may read, and so is "tank_low": lost, until the sun warms it.
+        # The roof is colder than any tank sensor may read, so "tank_low" is lost until the sun
+        # warms it.
         assert first_s(episode, episode.rows[:, ALARM] == 1) <= 10.0 * MINUTE_S
         assert np.isnan(episode.rows[200, trace.BELIEVED + s.TANK_LOW])
     begun = told(episode, why.COLD_SLUG_ROUND, why.COLD_SLUG_REFUSED, why.DIFFERENCE)
@@ -162,7 +174,10 @@ def test_collector_and_tank_low_exchanged_at_night(run_block, case, loop_supply)
 
 
 def test_frost_at_the_exchanger_at_once(run_block):
-    """A leaking check valve on a frosty night, no way round: the tank pump runs before a plate has lost its last degree."""
+    """A leaking check valve on a frosty night, without a bypass.
+
+    The tank pump runs before a plate is down to its last degree.
+    """
     plant = {"dump_topology": 2.0, "roof_check_valve_opening_pa": 0.0}
     case = replace(WINTER, plant=plant, settings={"dump_topology": cfg.NONE})
     episode = lived(run_block, case, whole("roof_check_leaks", 1.0, "roof_check_valve_leak"))
@@ -175,14 +190,15 @@ def test_frost_at_the_exchanger_at_once(run_block):
 
 
 def test_a_year_without_faults_raises_no_alarm(run_block):
-    """Greensboro's typical year in the wash-house: no alarm, no stop for a fault, the guard idle."""
+    """Greensboro's typical year: no alarm, no fault stop, the guard idle."""
     case = Case(seed=7, start=(1, 1), days=365, recovery_s=0)
     episode = lived(run_block, case)
     rows = episode.rows
     assert rows[:, ALARM].max() == 0
     assert not (rows[:, trace.DUTY] == s.FAULT_STOP)[24:].any()
     assert episode.state[s.GUARD_ACTIONS] == 0
-    # The same year is no idle one: charging on most days, dumping in summer, the loop's frost gone round in winter.
+    # The year is not idle: it charges on most days, dumps in summer, and circulates frosty glycol
+    # in winter.
     days = (rows[:, trace.DUTY] == s.CHARGING).reshape(365, -1).any(axis=1)
     assert days.sum() > 250
     assert told(episode, why.COLD_SLUG_ROUND).any()

@@ -1,4 +1,4 @@
-"""The main job: the firmware in the simulated plant through real weather."""
+"""The main job: the firmware in the simulated plant under real weather."""
 
 import json
 import os
@@ -37,13 +37,13 @@ def shipped(request):
 
 @pytest.fixture(scope="module")
 def away_without_dump():
-    """Two weeks of July without a draw and without a radiator."""
+    """Two weeks of July without draws and without a radiator."""
     outcome = engine.run(scenarios.load("away-fortnight", ["dump_topology=none"]))
     return outcome, document.document(outcome)
 
 
 def test_heat_balance_closes(shipped):
-    """Every term is its own flux; nothing is a residual."""
+    """Every term is its own flux; none is a residual."""
     facts = shipped[1]
     # source: check values 5.9, first law, 0.1 % of the collected heat
     assert facts["closure_percent"] <= 0.1
@@ -53,14 +53,14 @@ def test_heat_balance_closes(shipped):
 
 
 def test_balance_would_notice(shipped):
-    """Negative: with any one term left out the balance does not close."""
+    """Negative: without any one term the balance does not close."""
     heat = dict(shipped[1]["heat_kwh"])
     for term in ("tank_losses", "pipe_losses", "stored_change"):
         assert document.closure_percent({**heat, term: 0.0}) > 0.1
 
 
 def test_shipped_scenarios_are_good(shipped):
-    """No checker has anything to say about a shipped scenario with default settings."""
+    """No checker finds anything in a shipped scenario with default settings."""
     facts = shipped[1]
     assert facts["violations"] == []
     assert facts["verdict"] == "pass"
@@ -68,7 +68,7 @@ def test_shipped_scenarios_are_good(shipped):
 
 
 def test_document_has_every_key(shipped):
-    """The keys that other tools rely on, as the design names them."""
+    """The keys that other tools rely on."""
     facts = shipped[1]
     wanted = {
         "": "scenario days steps step_s heat_kwh closure_percent solar_fraction starts run_hours duty_hours hottest_c "
@@ -84,14 +84,14 @@ def test_document_has_every_key(shipped):
 
 
 def test_away_with_dump_never_stagnates():
-    """Dumping keeps the collector ten kelvin under its limit for two weeks."""
+    """Dumping keeps the collector ten kelvin below its limit for two weeks."""
     facts = document.document(engine.run(scenarios.load("away-fortnight")))
     assert facts["stagnation_hours"] == 0
     assert facts["hottest_true_c"]["collector"] <= 110.0
 
 
 def test_away_without_dump_keeps_the_tank(away_without_dump):
-    """Without a radiator the collector stagnates and the verdict fails on it; the tank stays at its limit all the same."""
+    """Without a radiator the collector stagnates, and the tank still keeps its limit."""
     facts = away_without_dump[1]
     assert facts["hottest_true_c"]["tank_node"] <= 77.0
     assert facts["stagnation_hours"] > 30
@@ -100,7 +100,7 @@ def test_away_without_dump_keeps_the_tank(away_without_dump):
 
 
 def test_frost_needs_the_way_round(monkeypatch):
-    """frosty-morning does hold a hazard: with the cold-slug rows gone, frosty glycol freezes the exchanger's plates."""
+    """frosty-morning is a real hazard: without the cold-slug rows, glycol freezes the plates."""
     from twinloop.control import conditions, rules
 
     safe = engine.run(scenarios.load("frosty-morning"))
@@ -116,7 +116,7 @@ def test_frost_needs_the_way_round(monkeypatch):
 
 
 def test_compiled_equals_interpreted_over_a_week():
-    """The compiled path gives the same trace as the firmware's own loop, to the last bit."""
+    """The compiled run gives the same trace as the firmware's own loop, to the last bit."""
     scenario = scenarios.load("washhouse-week")
     compiled, interpreted = engine.run(scenario), engine.run(scenario, compiled=False)
     assert np.array_equal(compiled.rows, interpreted.rows, equal_nan=True)
@@ -124,17 +124,17 @@ def test_compiled_equals_interpreted_over_a_week():
 
 
 def test_edited_callee_changes_both_ways(tmp_path):
-    """No stale cache: a figure deep in a callee of the core is edited, and the compiled run changes with the interpreted one.
+    """No stale cache: an edit deep in a callee of the core changes both ways of running.
 
-    The cache begins as a copy of what this process compiled from the same files. That both ways agree before the edit is shown by
-    test_compiled_equals_interpreted_over_a_week.
+    The cache starts as a copy of what this process compiled from the same files.
+    test_compiled_equals_interpreted_over_a_week shows that both ways agree before the edit.
     """
     shutil.copytree(FIRMWARE, tmp_path / "firmware" / "twinloop", ignore=shutil.ignore_patterns("__pycache__"))
     path = os.pathsep.join([str(tmp_path / "firmware"), os.environ.get("PYTHONPATH", "")])
     environment = {**os.environ, "PYTHONPATH": path, "TWINLOOP_CACHE": str(tmp_path / "cache")}
     engine.run(scenarios.load("frosty-morning"))
     good = compiled.cache_folder(compiled.sources_hash(FIRMWARE / "control"))
-    # Another worker may be renaming a file that it has just written.
+    # Another worker may be renaming a file that it just wrote.
     shutil.copytree(good, tmp_path / "cache" / "twinloop" / good.name, ignore=shutil.ignore_patterns("*.tmp.*"))
 
     def hashes(*ways):
@@ -156,12 +156,15 @@ def test_edited_callee_changes_both_ways(tmp_path):
 
 
 def net_kwh(facts):
-    """Heat into the tank less what both pumps drew from the mains; half of that warms the fluids."""
+    """Heat into the tank minus the mains energy of both pumps; half of that warms the fluids."""
     return facts["heat_kwh"]["to_tank"] - 2.0 * facts["heat_kwh"]["pump_heat"]
 
 
 def test_shipped_differences_are_within_3_percent_of_the_best():
-    """source: the requirement; start and stop difference swept over what is common practice (4-11 K, 2-5 K) and beyond."""
+    """Start and stop difference swept over common practice (4-11 K, 2-5 K) and beyond.
+
+    source: the requirement.
+    """
     grid = [(start, stop) for start in (4, 6, 8, 10, 12, 15) for stop in (2, 3, 4, 6) if stop <= start - 2]
     settings = [[f"start_difference={start}K", f"stop_difference={stop}K"] for start, stop in grid]
     net = [net_kwh(document.document(engine.run(scenarios.load("washhouse-week", each)))) for each in settings]
@@ -172,7 +175,7 @@ def test_shipped_differences_are_within_3_percent_of_the_best():
 
 
 def starts_in_the_first_two_hours(rows, step_s):
-    """Starts of the collector pump on each day, from the first sun on the collector plane for two hours."""
+    """Starts of the collector pump per day in the two hours after first sun on the collector."""
     days = rows.reshape(-1, int(86400 / step_s), rows.shape[1])
     found = []
     for day in days:
@@ -183,11 +186,11 @@ def starts_in_the_first_two_hours(rows, step_s):
 
 
 def test_short_cycling_is_bounded():
-    """source: the requirement, at most six starts in the first two hours of sun; every day of the week keeps it."""
+    """source: the requirement, at most six starts in the first two hours of sun on every day."""
     outcome = engine.run(scenarios.load("washhouse-week"))
     found = starts_in_the_first_two_hours(outcome.rows, outcome.scenario.step_s)
     assert max(found) <= 6
-    # Negative: without a rest, a run and a difference between start and stop the same mornings have more.
+    # Negative: without rest, minimum run and difference the same mornings have more.
     eager = scenarios.load(
         "washhouse-week", ["start_difference=4K", "stop_difference=2K", "minimum_run=0s", "minimum_rest=0s", "exchanger_lead=2K"]
     )
@@ -195,9 +198,10 @@ def test_short_cycling_is_bounded():
 
 
 def nights_of_sensors_apart():
-    """Runs of the collector pump in night cooling, s each: two weeks away, tank sensors half a kelvin off, up and down.
+    """Runs of the collector pump in night cooling, in s, with tank sensors half a kelvin off.
 
-    The upper port lies above the upper pocket, so that cooling mixes all of the tank that the two sensors see.
+    Two weeks away; one sensor reads high, one low. The upper port lies above the upper pocket, so
+    that cooling mixes all of the tank between the two sensors.
     """
     setup = engine.Setup(scenarios.load("away-fortnight", ["away=yes", "tank_upper_port_m=1.45"]))
     setup.chips[0, s.TANK_LOW], setup.chips[0, s.TANK_HIGH] = 0.5, -0.5
@@ -208,9 +212,10 @@ def nights_of_sensors_apart():
 
 
 def test_sensors_a_kelvin_apart_cycle_no_night_cooling():
-    """Fewer than two starts a night, each for the minimum run of 90 s; with one threshold of 1 K there were 1,513.
+    """Fewer than two starts per night, each for the minimum run of 90 s.
 
-    What is without either threshold shows in the negatives of the sequences of away.py, which need no minute of compiling.
+    With one threshold of 1 K there were 1,513. The sequences of away.py have the negatives for
+    either threshold, without a minute of compiling.
     """
     runs_s = nights_of_sensors_apart()
     assert 5 < len(runs_s) < 28
@@ -218,14 +223,14 @@ def test_sensors_a_kelvin_apart_cycle_no_night_cooling():
 
 
 def test_nothing_to_collect_never_starts():
-    """A collector of no size collects nothing, and no pump ever starts."""
+    """With a collector of no area, no pump ever starts."""
     facts = document.document(engine.run(scenarios.load("washhouse-week", ["collector_area_m2=0"])))
     assert facts["heat_kwh"]["collected"] == 0
     assert set(facts["starts"].values()) == {0}
 
 
 def test_trace_survives_its_file(shipped, tmp_path):
-    """What is written is what is read, to the three decimals of the file; unknown stays unknown."""
+    """What is read is what was written, to three decimals; unknown stays unknown."""
     rows = shipped[0].rows[:2000]
     with trace.Writer(tmp_path / "trace.csv") as writer:
         writer.write_rows(rows[:700])

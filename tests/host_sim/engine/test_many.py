@@ -1,4 +1,7 @@
-"""Many runs at once: the same result whatever the number of workers, in this process, in others, on a cluster."""
+"""Many runs in parallel give the same result for any number of workers.
+
+In this process, in others, and on a cluster.
+"""
 
 import json
 import os
@@ -19,9 +22,9 @@ def silent(*_):
 
 
 def test_results_come_in_order_from_other_processes():
-    """Two workers, and none of them is this process."""
+    """Two workers, neither of which is this process."""
 
-    # Within the test, because other processes do not find the modules of tests by name.
+    # Inside the test, because other processes cannot import test modules by name.
     def item(value, weight):
         return value * weight, os.getpid()
 
@@ -53,7 +56,7 @@ def test_an_exploration_is_the_same_with_two_workers():
 
 
 def test_of_a_truth_that_two_corners_break_the_first_tells():
-    """Merging keeps what walking one corner after the other keeps."""
+    """Merging keeps what a walk through one corner after the other keeps."""
     found = explore.Found()
     for corner in ("first", "second"):
         part = explore.Found(corners=1, violations=[{"truth": "steam_memory", "corner": corner}])
@@ -63,7 +66,7 @@ def test_of_a_truth_that_two_corners_break_the_first_tells():
 
 
 def test_a_sweep_on_a_cluster_of_two_workers(monkeypatch):
-    """The same call, unchanged, on a local Dask cluster that joblib knows."""
+    """The same call on a local Dask cluster through joblib."""
     import joblib
     from distributed import Client, LocalCluster, get_worker
 
@@ -74,7 +77,8 @@ def test_a_sweep_on_a_cluster_of_two_workers(monkeypatch):
     monkeypatch.setattr(tune, "pairs", lambda: [(6.0, 3.0), (8.0, 3.0), (10.0, 4.0)])
     changes = ["collector_area_m2=5"]
     alone = tune.sweep("frosty-morning", changes, 1, silent)
-    # Workers in threads of this process: the scheduler between them is the same, and a loaded machine cannot lose one.
+    # Workers in threads of this process: the scheduler is the same, and a loaded machine cannot
+    # lose one.
     here = LocalCluster(n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None)
     with here as cluster, Client(cluster), joblib.parallel_config(backend="dask"):
         shared = tune.sweep("frosty-morning", changes, 1, silent)
@@ -105,19 +109,19 @@ def grid_row(start_k, stop_k, net_kwh, starts, violations=0):
 
 
 def test_advice_takes_fewest_starts_among_equals_and_nothing_unsafe():
-    """Within 1 % of the best the pump's rest decides; a pair that breaks an invariant is never advised."""
+    """Within 1 % of the best, fewer starts win; an unsafe pair is never advised."""
     now = grid_row(8.0, 3.0, 69.0, 12.0)
     grid = [now, grid_row(4.0, 2.0, 70.0, 20.0), grid_row(12.0, 3.0, 69.4, 7.0), grid_row(20.0, 2.0, 60.0, 3.0)]
     grid.append(grid_row(15.0, 2.0, 75.0, 1.0, violations=1))
     found = tune.advice(grid, now)
     assert (found["start_difference_k"], found["best_net_kwh"]) == (12.0, 70.0)
     assert (found["gain_kwh"], found["fewer_starts_per_day"]) == (0.4, 5.0)
-    # Negative: with the 1 % at nothing it is the best.
+    # Negative: without the 1 % it is the best.
     assert tune.advice(grid[1:2], now)["start_difference_k"] == 4.0
 
 
 def test_tune_prints_every_key_and_draws(tmp_path, monkeypatch, capsys):
-    """The document's keys as the design names them, and a picture."""
+    """The keys that other tools rely on, and a picture."""
     from twinloop_sim import cli
 
     monkeypatch.setattr(tune, "pairs", lambda: [(6.0, 3.0), (8.0, 3.0)])

@@ -1,4 +1,4 @@
-"""What a long run holds in memory when its trace goes to disk: no more than a month of it, however long it is."""
+"""The memory of a long run whose trace goes to disk: no more than for one month."""
 
 import json
 import subprocess
@@ -7,7 +7,7 @@ import sys
 import pytest
 from twinloop_sim import trace
 
-# A row a minute, so that the rows of the long run, 85 MB, would show beside the rest.
+# One row per minute, so that the 85 MB of the long run's rows would show.
 RUN = """
 import dataclasses, json, sys
 from twinloop_sim import scenarios, trace
@@ -26,7 +26,10 @@ SHORT, LONG = 40, 150
 
 @pytest.fixture(scope="module")
 def held(tmp_path_factory):
-    """Most memory and rows kept, of a short and a long run with their traces on disk, and of a long one without."""
+    """Peak memory and kept rows of three runs.
+
+    A short and a long one with traces on disk, and a long one without.
+    """
     folder = tmp_path_factory.mktemp("memory")
     found = {}
     for days, where in ((SHORT, "disk"), (LONG, "disk"), (LONG, "memory")):
@@ -47,7 +50,7 @@ def test_memory_is_flat_with_days_when_the_trace_goes_to_disk(held):
 
 
 def test_it_is_not_flat_when_rows_are_kept(held):
-    """Negative: the same run without a file holds all its rows, and that is seen."""
+    """Negative: without a file the same run keeps all its rows, and that shows."""
     assert held[LONG, "memory"]["kept"] == LONG * 1440
     assert held[LONG, "memory"]["mib"] > 1.15 * held[LONG, "disk"]["mib"]
 

@@ -1,4 +1,4 @@
-"""The table, the JSON file and the history of `make bench`, on figures that nobody measured."""
+"""Table, JSON file and history of `make bench`, with made-up figures."""
 
 import json
 
@@ -40,7 +40,10 @@ def test_what_a_figure_should_keep_is_told(figure, missed):
 
 
 def test_a_run_shows_writes_and_compares_with_the_last_of_the_same_machine(tmp_path, monkeypatch, capsys):
-    """Three runs: the first has nothing to compare with, the second is worse, and a line of another machine does not count."""
+    """Three runs: the first has nothing to compare with, the second is worse.
+
+    A line of another machine does not count.
+    """
     history = tmp_path / "docs" / "history.jsonl"
     history.parent.mkdir()
     history.write_text(json.dumps({"machine": "another", "figures": {"a run": 0.001}}) + "\n")
@@ -51,10 +54,10 @@ def test_a_run_shows_writes_and_compares_with_the_last_of_the_same_machine(tmp_p
         monkeypatch.setattr(measure, "measure_all", lambda seconds=seconds: iter([Figure("a run", seconds, "s", at_most=1.2)]))
         assert measure.main() == 0
         told.append(capsys.readouterr().out)
-    assert "No earlier line of this machine" in told[0]
+    assert "No earlier figures of this machine" in told[0]
     assert "a run: 1.5 s, before 1" in told[1]
     assert "before 1, WORSE" in told[1]
-    assert "No figure is worse" in told[2]
+    assert "No figure is 20 % worse" in told[2]
     assert "at most 1.2, MISSED" in told[2]
     lines = [json.loads(text) for text in history.read_text().splitlines()]
     assert [line["figures"]["a run"] for line in lines] == [0.001, 1.0, 1.5, 1.5]

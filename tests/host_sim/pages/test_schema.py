@@ -1,4 +1,4 @@
-"""The shipped schema says of a file what the checks say."""
+"""The shipped schema agrees with the checks."""
 
 import json
 import tomllib
@@ -71,7 +71,7 @@ def test_a_plant_file_fits_and_runs_without_saying_when(tmp_path):
         ("cloud_seed = -1", "cloud_seed = -1"),
         ("trace_step_s = 2.5", "trace_step_s = 2.5"),
         ("[demand]\nprofile = 3", "demand.profile = 3"),
-        ('[demand]\nprofile = "M"\n[[demand.draw]]\nat = "07:00"\nkwh = 1\nl_per_min = 5', "allowed one of them"),
+        ('[demand]\nprofile = "M"\n[[demand.draw]]\nat = "07:00"\nkwh = 1\nl_per_min = 5', "allowed only one of them"),
         ("[demand]\ndraw = []", "allowed tables"),
         ('[[demand.draw]]\nat = "25:00"\nkwh = 1\nl_per_min = 5', "demand.draw[0].at = 25:00: allowed a clock time"),
         ('[[demand.draw]]\nat = "07:00"\nkwh = 1', "demand.draw[0].l_per_min is missing"),
@@ -105,11 +105,11 @@ PLACE = "latitude_deg = 40\nlongitude_deg = -105\naltitude_m = 1600\nutc_offset_
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ('weather = "miami"\n[clear_sky]\n' + PLACE.format(5), "weather and clear_sky: allowed one of them"),
-        ("[clear_sky]\n" + PLACE.format(25), "clear_sky.coldest_c = 25: allowed up to warmest_c = 20"),
+        ('weather = "miami"\n[clear_sky]\n' + PLACE.format(5), "weather and clear_sky: allowed only one of them"),
+        ("[clear_sky]\n" + PLACE.format(25), "clear_sky.coldest_c = 25: allowed at most warmest_c = 20"),
         ("trace_step_s = 7", "trace_step_s = 7: allowed multiples of step_s = 5"),
         ("[tank]\nlow_c = 60\nhigh_c = 30", "tank_low_c = 60"),
-        ("[demand]\nabsent_days = [[4, 2]]", "absent_days = [4, 2]: allowed a pair whose first day is not after its last"),
+        ("[demand]\nabsent_days = [[4, 2]]", "absent_days = [4, 2]: allowed pairs with the first day not after the last"),
         ("[demand]\nabsent_days = [7]", "absent_days = 7: allowed whole numbers from 0 to 6"),
         ("[plant]\ntank_upper_port_m = 3", "tank_upper_port_m = 3"),
         ('weather = "moon"', "weather moon: not known, allowed greensboro, sand-point, miami or the path of a file"),
@@ -141,7 +141,8 @@ def test_cloudless_days_of_ones_own_place_run(tmp_path):
     path = tmp_path / "clear.toml"
     path.write_text('start = "02-28"\ndays = 2\n[clear_sky]\n' + PLACE.format(5))
     facts = document.document(engine.run(scenarios.load(str(path))))
-    # source: clear March days at 40 N on a steep plane hold 6 to 8.5 kWh/m2 (D&B table of clear skies, MEM)
+    # source: clear March days at 40 N on a steep plane hold 6 to 8.5 kWh/m2 (D&B table of clear
+    # skies, MEM)
     assert 12.0 < facts["months"][0]["irradiation_kwh_per_m2"] < 17.0
     assert facts["closure_percent"] < 0.1
     assert facts["heat_kwh"]["collected"] > 30.0

@@ -1,4 +1,4 @@
-"""The page of a run over months: each figure is the document's, nothing is fetched, the trace is small."""
+"""The page of a run over months: figures from the document, nothing fetched, a small trace."""
 
 import re
 from dataclasses import replace
@@ -6,6 +6,8 @@ from dataclasses import replace
 import pytest
 from twinloop_sim import document, files, scenarios, trace
 from twinloop_sim.engine import run as engine
+from twinloop_sim.report.months import month_cells
+from twinloop_sim.report.terminal import summary
 
 
 @pytest.fixture(scope="module")
@@ -15,7 +17,7 @@ def written(tmp_path_factory):
     with trace.Writer(files.trace_path(folder)) as writer:
         outcome = engine.run(scenario, write_rows=writer.write_rows)
     facts = document.document(outcome)
-    return folder, facts, files.write_report(folder, outcome, facts), document.summary(outcome, facts)
+    return folder, facts, files.write_report(folder, outcome, facts), summary(outcome, facts)
 
 
 def test_months_on_the_page_are_the_documents(written):
@@ -25,10 +27,10 @@ def test_months_on_the_page_are_the_documents(written):
     for month in facts["months"]:
         row = re.search(f"<tr><td>{month['month']}</td>(.*?)</tr>", page)[1]
         cells = re.findall(r"<td class=\"number\">(.*?)</td>", row)
-        assert cells == document.month_cells(month)
+        assert cells == month_cells(month)
         assert float(cells[1]) == pytest.approx(month["heat_kwh"]["collected"], abs=0.051)
     assert "http" not in page.replace("http-equiv", "")
-    assert "one row in 600 s" in page
+    assert "one row every 600 s" in page
     assert "relief valve" in page
 
 
@@ -36,7 +38,7 @@ def test_summary_has_the_same_table_with_all_of_it_last(written):
     _, facts, _, text = written
     lines = text.splitlines()
     total = next(line for line in lines if line.startswith("  all "))
-    assert total.split()[1:] == document.month_cells(
+    assert total.split()[1:] == month_cells(
         {**facts, "irradiation_kwh_per_m2": sum(month["irradiation_kwh_per_m2"] for month in facts["months"])}
     )
     assert any(line.startswith("  February ") for line in lines)
@@ -49,7 +51,7 @@ def test_the_trace_holds_a_row_in_ten_minutes(written):
     assert read["t_s"][1] == 600.0
     assert facts["trace_step_s"] == 600
     assert facts["steps"] == 40 * 17280
-    # Thinned rows still tell the whole run's heat: the last one stands ten minutes before the end.
+    # Thinned rows still give the heat of the whole run; the last one is ten minutes before the end.
     assert read["heat_collected_kwh"][-1] == pytest.approx(facts["heat_kwh"]["collected"], abs=0.1)
     assert set(paths) == {"report", "trace", "plots"}
     assert (folder / "overview.png").read_bytes().startswith(b"\x89PNG")

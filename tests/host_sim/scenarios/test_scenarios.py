@@ -1,4 +1,4 @@
-"""Scenarios as data, quantities with units, and the one line that says what is wrong."""
+"""Scenario files, quantities with units, and one line for what is wrong."""
 
 import pytest
 from hypothesis import given
@@ -39,7 +39,7 @@ def test_shipped_scenarios_load(name):
     ],
 )
 def test_units(unit, text, value):
-    """What a builder writes becomes the firmware's integer."""
+    """A builder's text becomes the firmware's integer."""
     assert quantities.parse_setting("name", unit, text) == value
 
 
@@ -54,7 +54,7 @@ def test_every_default_survives_showing(code):
 
 @given(st.text(max_size=20))
 def test_any_text_is_a_value_or_one_line(text):
-    """Nonsense is a ValueError with one line that names the setting."""
+    """Nonsense is a ValueError, one line with the setting's name."""
     try:
         assert isinstance(quantities.parse_setting("tank_limit", "mC", text), int)
     except ValueError as fault:
@@ -89,7 +89,7 @@ def test_wrong_changes_name_the_thing(change, words):
 
 
 def test_a_fact_of_the_plant_changes_both_sides():
-    """`dump_topology` is a setting and a plant value: --set changes both, the plant's own name only the plant."""
+    """--set of `dump_topology` changes firmware and plant; the plant's own name only the plant."""
     both = scenarios.load("washhouse-week", ["dump_topology=none", "dump_travel=60s", "collector_flow=6L/min"])
     assert both.settings[cfg.DUMP_TOPOLOGY] == cfg.NONE
     assert both.plant[p.DUMP_TOPOLOGY] == p.DUMP_NONE
@@ -102,7 +102,7 @@ def test_a_fact_of_the_plant_changes_both_sides():
 
 
 def test_default_settings_fit_the_default_plant():
-    """What the firmware is told of the plant is what the plant is, where both have a default."""
+    """Default settings describe the default plant."""
     scenario = scenarios.load("washhouse-week")
     for name, twin in scenarios.TWINS.items():
         code = [row[0] for row in cfg.TABLE].index(name)
@@ -117,12 +117,12 @@ FILE = 'what = "x"\nstart = "05-01"\ndays = 1\n'
     ("text", "words"),
     [
         ("what = ", "scenario file"),
-        ("what = 3\n", "what has to be a text"),
+        ("what = 3\n", "what must be a text"),
         (FILE.replace("days = 1", "days = 0"), "days = 0: allowed whole numbers from 1 to 366"),
         (FILE.replace("days = 1", 'days = "two"'), "days = two"),
         (FILE.replace("05-01", "02-30"), "02-30|2-30|no such day"),
         (FILE.replace("05-01", "someday"), "start = someday"),
-        (FILE + "step_s = 7\n", "step_s = 7: allowed whole parts of an hour"),
+        (FILE + "step_s = 7\n", "step_s = 7: must divide an hour"),
         (FILE + "colour = 1\n", "colour is not known"),
         (FILE + '[demand]\nprofile = "Q"\n', "demand.profile = Q: allowed M, L"),
         (FILE + "[demand]\ndaily_kwh = -1\n", "demand.daily_kwh = -1"),
@@ -135,7 +135,7 @@ FILE = 'what = "x"\nstart = "05-01"\ndays = 1\n'
     ],
 )
 def test_wrong_files_name_the_thing(text, words, tmp_path):
-    """One line for each kind of broken scenario file, at reading or when the run is prepared."""
+    """One line for each kind of broken file, on reading it or preparing the run."""
     from twinloop_sim.engine import run as engine
 
     path = tmp_path / "mine.toml"

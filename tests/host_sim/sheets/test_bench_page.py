@@ -1,4 +1,4 @@
-"""The page of a bench run: every figure of the run is on it, nothing in it is fetched or injected, and it needs no library."""
+"""The page of a bench run: complete, nothing fetched or injected, no library needed."""
 
 import copy
 import pickle
@@ -18,7 +18,7 @@ IDLE, VALVE, PUMPS = (0, 0, 0, 0), (0, 0, 1, 0), (1, 1, 1, 0)
 
 
 def check(group, name, outcome, measured=None, unit="K", low=None, high=None, detail="detail"):
-    """A check as the bench's document says it."""
+    """A check as in the bench's document."""
     found = {"group": group, "name": name, "outcome": outcome, "measured": measured, "unit": unit}
     return {**found, "low": low, "high": high, "detail": detail}
 
@@ -34,7 +34,7 @@ CHECKS = [
 
 
 def course(sensor, begin_mc, by_mc, steps, before, after):
-    """A recording: one sensor moves by so much in each step of 5 s, and with the last step the relays change."""
+    """A recording: one sensor moves in each step of 5 s, and the relays change with the last."""
     readings = dict.fromkeys(s.SENSOR_NAMES, 20000) | {"tank_low": 30000, sensor: begin_mc}
     rows = []
     for step in range(1, steps + 1):
@@ -139,7 +139,7 @@ class Elements(HTMLParser):
 
 
 def page_of(tmp_path, run):
-    """The page of a run: its text, and what is on it."""
+    """The page of a run: its text and its elements."""
     bench.write_bench_report(tmp_path / "report.html", run)
     text = (tmp_path / "report.html").read_text(encoding="utf-8")
     return text, Elements(text)
@@ -152,7 +152,7 @@ def sample(tmp_path_factory):
 
 
 def test_every_check_is_there_with_its_figures(sample):
-    """One row each, figure, limits, verdict and detail; the figures to the last digit."""
+    """One row each: figure, limits, verdict and detail, to the last digit."""
     rows = {row[0]: row[1:] for row in sample[1].rows}
     assert rows["round-trip"] == ["1234567\u00a0us", "0 to 2000000\u00a0us", "passed", "median of 100"]
     assert rows["start-difference"][:3] == ["8\u00a0K", "8 to 8.1\u00a0K", "passed"]
@@ -165,7 +165,7 @@ def test_every_check_is_there_with_its_figures(sample):
 
 
 def test_checks_stand_in_their_groups(sample):
-    """Groups in their order, each with what it is about; one without a check is left out."""
+    """Groups in order, each with its subject; an empty one is left out."""
     words = sample[1].words
     places = [words.index(text) for text in ("link: questions", "round-trip", "switching: found by", "relays: each", "relay-lease")]
     assert places == sorted(places)
@@ -198,14 +198,14 @@ def test_board_run_settings_and_wiring(sample):
 
 
 def test_cautions_and_lines_to_sign(sample):
-    """What stays in charge, what must come off before mains, and room for two names."""
+    """What must work without Twinloop, what to remove before mains, and room for two names."""
     words = sample[1].words
     for text in (
         "not the last safety device",
-        "read-back wire comes off before mains",
+        "Remove every read-back wire before you connect mains",
         "licensed trades",
         "Measured by",
-        "Seen by",
+        "Witnessed by",
     ):
         assert text in words
     assert words.count("Date") == 2
@@ -213,7 +213,10 @@ def test_cautions_and_lines_to_sign(sample):
 
 
 def test_the_verdict(tmp_path):
-    """Good only when something passed, nothing failed, nothing ended it early, and the board was left as it was."""
+    """Good only if something passed, nothing failed and nothing ended the run early.
+
+    The board must also be as it was.
+    """
     run = sample_run()
     assert 'class="verdict bad"' in page_of(tmp_path, run)[0]
     run.document["checks"] = [row for row in run.document["checks"] if row["outcome"] != "fail"]
@@ -230,7 +233,7 @@ def test_the_verdict(tmp_path):
 
 
 def test_texts_of_a_run_are_text(tmp_path):
-    """Names and details from a board or a shell never become markup, nor break the file."""
+    """Names and details from a board or a shell never become markup or break the file."""
     run = sample_run(trouble=HOSTILE, begun=HOSTILE, mains=HOSTILE, wiring=[(HOSTILE,) * 4])
     run.document["board"]["name"] = run.document["ended_early"] = HOSTILE
     for row in run.document["checks"]:
@@ -244,7 +247,7 @@ def test_texts_of_a_run_are_text(tmp_path):
 
 
 def test_nothing_is_fetched(sample):
-    """No address on the page but its own parts, and the browser is told so."""
+    """No address but the page's own parts, and the browser is told so."""
     text, elements = sample
     for tag, attributes in elements.tags:
         assert tag not in ("link", "img", "image", "iframe", "object", "embed", "base", "form", "script")
@@ -258,7 +261,10 @@ def test_nothing_is_fetched(sample):
 
 
 def test_one_picture_a_ramp(sample):
-    """Checks of the switching group with a recording, also one that never switched; names within the page are unique."""
+    """A picture for each switching check with a recording, even one that never switched.
+
+    Ids are unique within the page.
+    """
     text, elements = sample
     assert sum(tag == "svg" for tag, _ in elements.tags) == 3
     ids = [attributes["id"] for _, attributes in elements.tags if "id" in attributes]
@@ -268,7 +274,7 @@ def test_one_picture_a_ramp(sample):
 
 
 def test_a_picture_shows_what_moved(sample):
-    """The reading that moved is named, one that stood still is not; every relay has its row."""
+    """A reading that moved is named, one that stood still is not; every relay has a row."""
     rows, marks = RECORDINGS["start-difference"]
     svg = ramps.picture(CHECKS[1], rows, marks)
     assert ">collector<" in svg and ">tank low<" not in svg
@@ -288,7 +294,7 @@ LIMITS = {
 
 @pytest.mark.parametrize("case", LIMITS)
 def test_where_the_limits_lie(case):
-    """In C on the picture's axis; when the figure does not fit the recording, no limits are drawn rather than wrong ones."""
+    """In C on the picture's axis. If the figure does not fit the recording, no limits are drawn."""
     name, measured, unit, low, high, expected = LIMITS[case]
     place = ramps.place_of(check("switching", name, "pass", measured, unit, low, high), *RECORDINGS[name])
     if expected is None:
@@ -299,7 +305,10 @@ def test_where_the_limits_lie(case):
 
 
 def test_where_the_limits_of_a_hysteresis_lie():
-    """It began to charge at 38 C and ended at 33: with 5 to 5.2 K allowed, the end may lie from 32.8 to 33 C."""
+    """Charging began at 38 C and ended at 33 C.
+
+    With 5 to 5.2 K allowed, it may end from 32.8 to 33 C.
+    """
     rows, marks = course("collector", 36000, -100, 30, PUMPS, IDLE)
     hysteresis = check("switching", "hysteresis", "pass", 5.0, "K", 5.0, 5.2)
     place = ramps.place_of(hysteresis, rows, [(0.0, "collector", 38000), *marks])
@@ -307,7 +316,7 @@ def test_where_the_limits_of_a_hysteresis_lie():
 
 
 def test_where_a_time_lies():
-    """It ends with the recording, where a relay moved; with none that moved nothing is drawn."""
+    """It ends with the recording, where a relay moved; if none moved, nothing is drawn."""
     timed = check("switching", "minimum-run", "pass", 90.0, "s", 90.0, 91.0)
     rows, marks = RECORDINGS["stop-difference"]
     place = ramps.place_of(timed, rows, marks)
@@ -317,19 +326,19 @@ def test_where_a_time_lies():
 
 
 def test_a_board_of_ones_own_has_no_wiring_here(tmp_path):
-    """The page says where its table is."""
+    """The page says where to find its table."""
     words = page_of(tmp_path, sample_run(wiring=[], contacts=(), wiring_cautions=[], recordings={}))[1].words
     assert "data file of its own" in words and "Contacts" not in words
     assert "Where it switched" not in words
 
 
 def test_the_virtual_board_proves_no_wire(tmp_path):
-    """A page that could be taken for a real board's says what it is."""
+    """The page says that it is not about a real board."""
     assert "They prove no relay, no sensor and no wire" in page_of(tmp_path, sample_run(virtual=True, recordings={}))[1].words
 
 
 def test_a_base_install_writes_it_without_pictures(tmp_path):
-    """Nothing of the `sim` extra can be imported: the page is there with every figure and says what pictures need."""
+    """Without the `sim` extra the page has every figure and says what pictures need."""
     (tmp_path / "run.pickle").write_bytes(pickle.dumps(sample_run()))
     program = (
         "import pickle, sys\n"
@@ -347,6 +356,6 @@ def test_a_base_install_writes_it_without_pictures(tmp_path):
 
 
 def test_a_folder_that_is_not_there_is_an_error_of_the_system(tmp_path):
-    """The caller says it in one line."""
+    """The caller turns it into one line."""
     with pytest.raises(FileNotFoundError):
         bench.write_bench_report(tmp_path / "no" / "report.html", sample_run(recordings={}))

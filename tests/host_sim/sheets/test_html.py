@@ -1,4 +1,4 @@
-"""The frame of a page: everything is escaped, a number keeps its value, unknown is never a number."""
+"""The frame of a page: all text is escaped, numbers stay exact, unknown is never a number."""
 
 import json
 import re

@@ -1,4 +1,4 @@
-"""Weather files of every kind: written here from known moments, read back, and held against the sun of those moments."""
+"""Weather files of every kind, written here from known moments and checked against the sun."""
 
 import json
 
@@ -17,7 +17,7 @@ OFFSET_H = 0.1761
 
 
 def cloudless(first, rows, minutes, zone):
-    """Cloudless sky of moments `minutes` apart from `first` on, in the clock of `zone`."""
+    """Cloudless sky at moments `minutes` apart from `first` on, in the clock of `zone`."""
     times = pd.date_range(first, periods=rows, freq=f"{minutes}min", tz=f"Etc/GMT{-zone:+d}")
     sky = Location(LATITUDE, LONGITUDE, altitude=ALTITUDE).get_clearsky(times, model="ineichen")
     sky["air"] = 10.0 + np.arange(rows) % 24 / 2.0
@@ -25,7 +25,10 @@ def cloudless(first, rows, minutes, zone):
 
 
 def write_pvgis(path, offset_h=OFFSET_H):
-    """Two ways of the same year; values of a moment `offset_h` after each full hour of universal time."""
+    """The same year in both formats.
+
+    Values are for `offset_h` after each full hour of universal time.
+    """
     moments = pd.Timestamp("2007-01-01") + pd.Timedelta(seconds=round(offset_h * 3600.0))
     sky = cloudless(moments, 8760, 60, 0)
     stamps = pd.date_range("2007-01-01", periods=8760, freq="60min").strftime("%Y%m%d:%H%M")
@@ -77,7 +80,10 @@ def write_epw(path, weather):
 
 
 def unbalanced_w_per_m2(weather):
-    """How badly horizontal irradiance is the sum of its parts under the sun of the intervals' middles, W/m2, mean by day."""
+    """Mean difference by day between horizontal irradiance and the sum of its parts, W/m2.
+
+    The sun is taken at the middle of each interval.
+    """
     zenith_deg, _ = sun_position(weather, weather.centres())
     day = zenith_deg < 85.0
     beam = weather.dni_w_per_m2 * np.cos(np.radians(zenith_deg))
@@ -99,7 +105,8 @@ def test_stamps_are_where_the_sun_was(tmp_path, name):
     weather = read_weather(kinds(tmp_path, name))
     assert (weather.latitude_deg, weather.longitude_deg, weather.altitude_m) == (LATITUDE, LONGITUDE, ALTITUDE)
     assert weather.utc_offset_h == ZONE
-    # source: definition of direct irradiance. Rounded to whole minutes, the sun's refraction left out: some W/m2.
+    # source: definition of direct irradiance. Rounded to whole minutes, the sun's refraction left
+    # out: some W/m2.
     assert unbalanced_w_per_m2(weather) < 2.0
     # Negative: half an hour off is seen at once.
     moved = weather.__class__(**{**vars(weather), "first": weather.first + np.timedelta64(1800, "s")})
@@ -108,7 +115,8 @@ def test_stamps_are_where_the_sun_was(tmp_path, name):
 
 def test_local_midnight_of_a_file_in_universal_time(tmp_path):
     weather = read_weather(kinds(tmp_path, "pvgis.csv"))
-    # 01:00 local is 00:00 universal; the value 634 s after it stands for the half hours on either side of 01:10:34.
+    # 01:00 local is 00:00 universal; the value 634 s after it stands for the half hours on either
+    # side of 01:10:34.
     assert weather.first == np.datetime64("1989-12-31T23:41:00")
     assert weather.ambient_c[0] == 10.0 + 23 / 2.0
     assert weather.ambient_c[1] == 10.0
@@ -143,7 +151,8 @@ def test_rows_of_a_day_off_the_hour_keep_the_energy(tmp_path, name):
     weather, values = read_weather(kinds(tmp_path, name)), p.plant_values({})
     days = drive_table(weather, values, (6, 1), 4, 5.0)
     assert len(days) == 4 * 17280
-    # Noon of the sun at 8 E is 12:28 in the clock of zone 1 (CALC); June's equation of time adds less than 3 min.
+    # Noon of the sun at 8 E is 12:28 in the clock of zone 1 (CALC); June's equation of time adds
+    # less than 3 min.
     peak_h = days[:17280, s.DRIVE_TILTED_W_PER_M2].argmax() * 5.0 / 3600.0
     assert peak_h == pytest.approx(12.45, abs=0.25)
     halves = np.concatenate(
@@ -168,7 +177,7 @@ def test_shipped_places_read():
     [
         ("pvgis.csv", lambda text: "\n".join(text.splitlines()[:4000]), "ghi is missing in hour 1"),
         ("pvgis.csv", lambda text: text.replace("Gb(n)", "G?"), "column dni is missing"),
-        ("pvgis.csv", lambda text: text.replace("month,year", "Slope: 30"), "PVGIS, but no typical year"),
+        ("pvgis.csv", lambda text: text.replace("month,year", "Slope: 30"), "PVGIS, but not a typical year"),
         ("pvgis.json", lambda text: text[:5000], "not a complete PVGIS year"),
         ("half.csv", lambda text: "\n".join(text.splitlines()[:9000]) + "\n", "a year needs 8760"),
         ("half.csv", lambda text: text.replace(",DNI,", ",Direct,"), "column dni is missing"),

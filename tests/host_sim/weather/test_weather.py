@@ -1,4 +1,4 @@
-"""Sun, sky and files against the outside, and rows that keep an hour's energy."""
+"""Sun, sky and files against published values, and rows that keep each hour's energy."""
 
 from pathlib import Path
 
@@ -35,18 +35,21 @@ def place(latitude_deg, longitude_deg, altitude_m, utc_offset_h):
 
 
 def test_sun_position_of_the_published_example():
-    # source: Reda and Andreas, NREL/TP-560-34302, Table A5.1: zenith 50.11162, azimuth 194.34024 (PAGE, RUN pvlib 0.16.1)
+    # source: Reda and Andreas, NREL/TP-560-34302, Table A5.1: zenith 50.11162, azimuth 194.34024
+    # (PAGE, RUN pvlib 0.16.1)
     golden = place(39.742476, -105.1786, 1830.14, -7.0)
     zenith_deg, azimuth_deg = sun_position(golden, np.array(["2003-10-17T12:30:30"], dtype="datetime64[s]"))
     assert azimuth_deg[0] == pytest.approx(194.34024, abs=3e-4)
-    # The published zenith includes refraction; ours is true: 0.01633 degrees apart there (same table, MEM).
+    # The published zenith includes refraction; ours is true: 0.01633 degrees apart there (same
+    # table, MEM).
     assert zenith_deg[0] - 0.01633 == pytest.approx(50.11162, abs=5e-4)
     # source: same table, slope 30, surface azimuth 170 (RUN pvlib; table value MEM)
     assert np.degrees(np.arccos(cos_incidence(30.0, 170.0, 50.11162, 194.34024))) == pytest.approx(25.18700, abs=5e-4)
 
 
 def test_incidence_of_a_book_example():
-    # source: D&B Example 1.6.1, 43 N, declination -14, hour angle -22.5, slope 45, 15 west of south: 35.2 (MEM+CALC)
+    # source: D&B Example 1.6.1, 43 N, declination -14, hour angle -22.5, slope 45, 15 west of
+    # south: 35.2 (MEM+CALC)
     latitude, declination, hour = np.radians([43.0, -14.0, -22.5])
     cos_zenith = np.sin(latitude) * np.sin(declination) + np.cos(latitude) * np.cos(declination) * np.cos(hour)
     east = -np.cos(declination) * np.sin(hour)
@@ -56,12 +59,14 @@ def test_incidence_of_a_book_example():
     assert np.degrees(np.arccos(found)) == pytest.approx(35.16, abs=0.05)
 
 
-# source: D&B Example 2.15.1: 40 N, 20 February, 9 to 10 h, slope 60 south, 1.04 MJ/m2 horizontal, of that .244 beam and
-# .796 diffuse; on the plane .418 beam, .597 sky (MEM+CALC; RUN pvlib .4179, .5971), ground .156 with albedo .6, .052 with ours
+# source: D&B Example 2.15.1: 40 N, 20 February, 9 to 10 h, slope 60 south, 1.04 MJ/m2 horizontal,
+# of that .244 beam and .796 diffuse; on the plane .418 beam, .597 sky (MEM+CALC; RUN pvlib .4179,
+# .5971), ground .156 with albedo .6, .052 with ours
 def test_tilted_hour_of_a_book_example():
     mega_j, hour_s = 1e6, 3600.0
     spot = place(40.0, 0.0, 0.0, 0.0)
-    # Solar time of the book: noon where the sun stands highest on that day at the meridian of the clock.
+    # Solar time of the book: noon where the sun stands highest on that day at the meridian of the
+    # clock.
     seconds = np.arange(0, 86400, 60)
     zenith_deg, _ = sun_position(spot, np.datetime64("2003-02-20T00:00:00") + seconds.astype("timedelta64[s]"))
     middle_s = int(seconds[zenith_deg.argmin()]) - int(2.5 * hour_s)
@@ -105,7 +110,8 @@ def test_miami_reads_from_tmy2():
 
 
 def test_an_hours_stamp_is_its_end(year):
-    # The sun's height fits the irradiance best at the middle of the hour, and worse half an hour to either side.
+    # The sun's height fits the irradiance best at the middle of the hour, and worse half an hour to
+    # either side.
     def fit(shift_min):
         zenith_deg, _ = sun_position(year, year.centres() + np.timedelta64(shift_min, "m"))
         return np.corrcoef(np.maximum(np.cos(np.radians(zenith_deg)), 0.0), year.ghi_w_per_m2)[0, 1]
@@ -114,7 +120,8 @@ def test_an_hours_stamp_is_its_end(year):
     assert fit(0) > fit(30)
 
 
-# source: check-values 8.3, f-chart with 4 m2 at slope 36 (CALC on RUN pvlib): 0.529 isotropic, 0.543 Hay-Davies
+# source: check-values 8.3, f-chart with 4 m2 at slope 36 (CALC on RUN pvlib): 0.529 isotropic,
+# 0.543 Hay-Davies
 @pytest.mark.parametrize(("sky_model", "expected"), [("isotropic", 0.529), ("hay_davies", 0.543)])
 def test_tilted_year_gives_the_published_solar_fraction(year, sky_model, expected):
     plane = on_plane(year, p.plant_values({"collector_slope_deg": 36.0}), sky_model)
@@ -122,7 +129,8 @@ def test_tilted_year_gives_the_published_solar_fraction(year, sky_model, expecte
     ambient_c = np.bincount(MONTH_OF_HOUR, year.ambient_c) / (MONTH_DAYS * 24)
     load_j = 300.0 * 4190.0 * (60.0 - 14.4) * MONTH_DAYS
     x = 4.0 * 4.0 * 0.97 * (100.0 - ambient_c) * MONTH_DAYS * 86400.0 / load_j
-    # Water-only systems: cold main 14.4, delivery 60 (D&B eq. 20.5.1, MEM). Without it 0.553 comes out, not 0.529.
+    # Water-only systems: cold main 14.4, delivery 60 (D&B eq. 20.5.1, MEM). Without it 0.553 comes
+    # out, not 0.529.
     x *= (11.6 + 1.18 * 60.0 + 3.86 * 14.4 - 2.32 * ambient_c) / (100.0 - ambient_c)
     y = 4.0 * 0.74 * 0.97 * 0.96 * tilted_j / load_j
     share = np.clip(1.029 * y - 0.065 * x - 0.245 * y**2 + 0.0018 * x**2 + 0.0215 * y**3, 0.0, 1.0)
@@ -181,7 +189,8 @@ def test_two_halves_are_the_whole(year, values):
 
 
 def test_night_sky_is_colder_than_the_air_only_when_clear_and_dark(year, values):
-    # source: Berdahl and Martin at 10 C dew point: emissivity 0.7743 (CALC of the remembered equation)
+    # source: Berdahl and Martin at 10 C dew point: emissivity 0.7743 (CALC of the remembered
+    # equation)
     assert sky_depression_k(20.0, 10.0, 0.0) == pytest.approx(293.15 * (1.0 - 0.7743**0.25), abs=0.01)
     assert sky_depression_k(20.0, 10.0, 1.0) < sky_depression_k(20.0, 10.0, 0.0) / 3.0
     drive = drive_table(year, values, (1, 10), 2, 60.0)
@@ -202,7 +211,8 @@ def test_cold_main_and_room(year, values):
 
 def test_a_clear_day_anywhere(values):
     day = clear_day(40.0, -105.0, 1600.0, -7.0, (2021, 6, 21), 12.0, 30.0)
-    # source: Ineichen at 12:00 MST 1041.3 W/m2 (RUN pvlib 0.16.1); the two hours around noon average a little less
+    # source: Ineichen at 12:00 MST 1041.3 W/m2 (RUN pvlib 0.16.1); the two hours around noon
+    # average a little less
     assert day.ghi_w_per_m2[11:13].mean() == pytest.approx(1031.0, abs=10.0)
     assert (day.ambient_c.min(), day.ambient_c.max()) == pytest.approx((12.0, 30.0), abs=0.2)
     drive = drive_table(day, values, (6, 21), 1, 5.0)
@@ -227,10 +237,12 @@ def test_clouds_keep_each_hours_energy_and_never_outshine_a_clear_sky(year, valu
     for column in (s.DRIVE_EFFECTIVE_W_PER_M2, s.DRIVE_TILTED_W_PER_M2):
         hours, clouded = (table[:, column].reshape(-1, 720).mean(axis=1) for table in (even, cloudy))
         assert clouded == pytest.approx(hours, abs=1e-9)
-        # Something passes: in a good part of the sunny hours the sun comes and goes by more than half.
+        # Something passes: in a good part of the sunny hours the sun comes and goes by more than
+        # half.
         spread = np.ptp(cloudy[:, column].reshape(-1, 720), axis=1)[hours > 200.0]
         assert (spread > 0.5 * hours[hours > 200.0]).mean() > 0.3
-    # source: solar constant, 1367 W/m2: a cloudless beam with the bright sky of a broken hour stays below it
+    # source: solar constant, 1367 W/m2: a cloudless beam with the bright sky of a broken hour stays
+    # below it
     assert cloudy[:, s.DRIVE_TILTED_W_PER_M2].max() < 1367.0
     assert np.array_equal(cloudy[:, s.DRIVE_AMBIENT_C], even[:, s.DRIVE_AMBIENT_C])
 
@@ -248,7 +260,8 @@ def test_a_passing_cloud_lasts_minutes(year, values):
     drive = drive_table(year, values, (4, 1), 30, 5.0, cloud_seed=3)[:, s.DRIVE_TILTED_W_PER_M2]
     jumps = np.abs(np.diff(drive)) > 150.0
     sunny_h = (drive > 200.0).sum() * 5.0 / 3600.0
-    # Edges of clouds an hour of sun; measured 7.6. Neither a flicker in every step nor one cloud a day.
+    # Edges of clouds an hour of sun; measured 7.6. Neither a flicker in every step nor one cloud a
+    # day.
     assert 2.0 < jumps.sum() / sunny_h < 20.0
 
 
