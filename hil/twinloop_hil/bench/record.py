@@ -11,8 +11,7 @@ from twinloop import VERSION
 from twinloop.control import settings as cfg
 from twinloop.desk import values_crc
 
-from .. import checks
-from ..board import wiring
+from .. import checks, wires
 from ..checks.frame import Bench, Check, Result
 from ..firmware_files import board_data
 
@@ -97,9 +96,9 @@ class Record:
         try:
             data = board_data(self.bench.client.facts["board"])
             found = {
-                "wiring": [tuple(asdict(row).values()) for row in wiring.connections(data)],
-                "contacts": wiring.CONTACTS,
-                "wiring_cautions": wiring.cautions(data),
+                "wiring": [tuple(asdict(row).values()) for row in wires.connections(data)],
+                "contacts": wires.CONTACTS,
+                "wiring_cautions": wires.cautions(data),
             }
         except ValueError:
             # Not one of ours: whoever wrote its data file has the wiring.
