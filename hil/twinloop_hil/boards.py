@@ -1,4 +1,4 @@
-"""Is a board's data such that the firmware can run on it and no relay moves by itself? What is wrong, a line each, with its why."""
+"""Checks a board's data: can the firmware run on it, and does no relay move by itself? One line, with a reason, per problem."""
 
 from __future__ import annotations
 
@@ -27,20 +27,20 @@ FIELDS = {
 RTD_FIELDS = ("bus", "clock", "to_chip", "from_chip", "select", "reference_ohm", "nominal_ohm", "wires", "mains_hz")
 RTD_PINS = ("clock", "to_chip", "from_chip", "select")
 DISPLAY_FIELDS = ("bus", "clock", "data", "button")
-# A step with all its chips, a write to flash and a host that does not read have to fit into the watchdog's time several times.
+# Several times as long as a step with all its chips, a flash write and a host that does not read take together.
 WATCHDOG_LEAST_MS = 3000
 
 
 def missing_fields(data: dict) -> list[str]:
-    """Fields that are not there or of the wrong kind."""
+    """Problems: fields that are missing or of the wrong type."""
     found = [f"{name}: missing" for name in FIELDS if name not in data]
     return found + [
-        f"{name} = {data[name]!r}: wrong kind" for name, kind in FIELDS.items() if name in data and not isinstance(data[name], kind)
+        f"{name} = {data[name]!r}: wrong type" for name, kind in FIELDS.items() if name in data and not isinstance(data[name], kind)
     ]
 
 
 def pins_used(data: dict) -> list[tuple[str, int, str]]:
-    """Every pin of a board: what it is for, its number, its use: relay, out, in, pulled (in with the chip's pull), converter."""
+    """Every pin of a board: purpose, number, and use: relay, out, in, pulled (in with the chip's pull) or converter."""
     used = [(f"relay {OUTPUT_NAMES[output]}", row[0], "relay") for output, row in enumerate(data["RELAYS"])]
     if data["READ_BACK"]:
         used += [(f"read-back {OUTPUT_NAMES[output]}", pin, "pulled") for output, pin in enumerate(data["READ_BACK"])]
@@ -61,7 +61,7 @@ def pins_used(data: dict) -> list[tuple[str, int, str]]:
 
 
 def wrong_pin(chip: Chip, what: str, pin: int, use: str) -> str:
-    """Why this pin may not be used like this, empty when it may."""
+    """Why a pin may not be used like this; empty when it may."""
     place = f"{what} at pin {pin}"
     if pin in chip.refused:
         return f"{place}: {chip.refused[pin]}"
@@ -70,31 +70,29 @@ def wrong_pin(chip: Chip, what: str, pin: int, use: str) -> str:
     if use == "relay" and pin in chip.not_relays:
         return f"{place}: {chip.not_relays[pin]}"
     if use in ("relay", "out") and pin in chip.input_only:
-        return f"{place}: this pin is an input only"
+        return f"{place}: this pin is input only"
     if use == "pulled" and pin in chip.input_only:
-        return f"{place}: this pin has no pull of its own"
+        return f"{place}: this pin has no internal pull"
     if use == "converter" and pin in chip.second_converter:
-        return (
-            f"{place}: on the second converter, which stops while Wi-Fi is on; take {', '.join(map(str, sorted(chip.converter)))}"
-        )
+        return f"{place}: on the second converter, which stops while Wi-Fi is on; use {', '.join(map(str, sorted(chip.converter)))}"
     if use == "converter" and pin not in chip.converter:
-        return f"{place}: no converter there; allowed {', '.join(map(str, sorted(chip.converter)))}"
+        return f"{place}: no converter at this pin; allowed {', '.join(map(str, sorted(chip.converter)))}"
     return ""
 
 
 def doubled_pins(used: list[tuple[str, int, str]]) -> list[str]:
-    """Pins with two duties."""
+    """Problems: pins used twice."""
     first: dict[int, str] = {}
     found = []
     for what, pin, _ in used:
         if pin in first:
-            found.append(f"{what} at pin {pin}: taken by {first[pin]}")
+            found.append(f"{what} at pin {pin}: already used by {first[pin]}")
         first.setdefault(pin, what)
     return found
 
 
 def wrong_times(data: dict, chip: Chip) -> list[str]:
-    """Times that do not fit each other."""
+    """Problems: period, lease and watchdog out of range."""
     found = []
     period, lease, watchdog = data["PERIOD_MS"], data["LEASE_MS"], data["WATCHDOG_MS"]
     if not 800 <= period <= 2000:
@@ -109,7 +107,7 @@ def wrong_times(data: dict, chip: Chip) -> list[str]:
 
 
 def wrong_rtd(data: dict, chip: Chip) -> list[str]:
-    """What is wrong with the collector's chip."""
+    """Problems with the collector's chip."""
     rtd = data["RTD"]
     if rtd is None:
         return (
@@ -136,10 +134,10 @@ def wrong_rtd(data: dict, chip: Chip) -> list[str]:
 
 
 def wrong_relays(data: dict) -> list[str]:
-    """Relays: one pin and level an output."""
+    """Problems with the relays: each output needs a pin and a level."""
     rows = data["RELAYS"]
     if len(rows) != OUTPUTS:
-        return [f"RELAYS: {len(rows)} of them; allowed {OUTPUTS}, in the order {', '.join(OUTPUT_NAMES)}"]
+        return [f"RELAYS: {len(rows)} rows; allowed {OUTPUTS}, in the order {', '.join(OUTPUT_NAMES)}"]
     return [
         f"RELAYS: {row!r}: allowed (pin, level), level 0 or 1"
         for row in rows
@@ -148,7 +146,7 @@ def wrong_relays(data: dict) -> list[str]:
 
 
 def wrong_read_back(data: dict) -> list[str]:
-    """Wires back from the contacts: one an output, or none."""
+    """Problems with the read-back wires: one per output, or none."""
     pins = data["READ_BACK"]
     if pins is None or (len(pins) == OUTPUTS and all(type(pin) is int for pin in pins)):
         return []
@@ -156,7 +154,7 @@ def wrong_read_back(data: dict) -> list[str]:
 
 
 def wrong_ntc(data: dict) -> list[str]:
-    """NTC rows that the driver's integers or its rails do not allow."""
+    """Problems with NTC rows: values outside the driver's range."""
     found = []
     for row in data["NTC"]:
         if len(row) != 5 or any(type(value) is not int for value in row) or not 0 <= row[0] < SENSORS:
@@ -164,20 +162,20 @@ def wrong_ntc(data: dict) -> list[str]:
         elif not (1000 <= row[2] <= 100000 and 1000 <= row[3] <= 100000 and 2800 <= row[4] <= 4600):
             found.append(f"NTC: {row!r}: allowed resistances 1000 to 100000 ohm, beta 2800 to 4600 K")
         elif row[0] == COLLECTOR:
-            found.append("NTC: the collector gets hotter than a thermistor in a divider can tell: Pt1000 on a MAX31865")
+            found.append("NTC: the collector gets hotter than a thermistor in a divider can measure: use a Pt1000 on a MAX31865")
     return found
 
 
 def wrong_flow(data: dict) -> list[str]:
-    """A flow input that is neither a switch nor a meter."""
+    """Problems with the flow input: neither a switch nor a meter."""
     row = data["FLOW"]
     if row is None or (len(row) == 2 and all(type(value) is int for value in row) and 0 <= row[1] <= 2000):
         return []
-    return [f"FLOW: {row!r}: allowed (pin, pulses a litre), 0 for a switch, at most 2000"]
+    return [f"FLOW: {row!r}: allowed (pin, pulses per litre), 0 for a switch, at most 2000"]
 
 
 def problems(data: dict) -> list[str]:
-    """Everything that is wrong with a board's data, a line each; an empty list for a good board."""
+    """All problems in a board's data, one line each; empty for a good board."""
     name = data.get("NAME", "board")
     found = missing_fields(data)
     if found:

@@ -1,4 +1,4 @@
-"""What the microcontrollers allow at their pins: facts from their data sheets, as data for the validator and the wiring table."""
+"""What each microcontroller allows at its pins, from its data sheet: for the board validator and the wiring table."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 class Chip:
     """One microcontroller on its usual module.
 
-    Pins are numbers as the chip's maker counts them. `refused`: pin -> why nothing of ours may go there. `not_relays`: pin -> why
-    no relay may. `watchdog_top_ms`: longest watchdog, 0 when there is no end. `pull_ohm`: the pull outside at each relay pin.
+    Pins carry the maker's numbers. `refused`: pin -> why it may not be used. `not_relays`: pin -> why it may not drive a
+    relay. `watchdog_top_ms`: longest watchdog time, 0 for no limit. `pull_ohm`: external pull at each relay pin.
     """
 
     pins: frozenset[int]
@@ -27,25 +27,25 @@ class Chip:
 
 
 def spread(reason: str, *pins: int) -> dict[int, str]:
-    """The same reason for some pins."""
+    """The same reason for several pins."""
     return dict.fromkeys(pins, reason)
 
 
-STRAPPING = "a strapping pin: its level at reset decides how the chip boots, and the chip's own pull moves it"
-PULSES = "is driven by the boot ROM: a relay would click at each start"
+STRAPPING = "a strapping pin: its level at reset decides how the chip boots, and the chip's own pull changes it"
+PULSES = "driven by the boot ROM: a relay would click at each start"
 CONSOLE = "belongs to the serial console"
 FLASH = "belongs to the flash chip"
 RADIO = "belongs to the radio on this board"
-RP_RESET = "input with a weak pull to ground"
-ESP_RESET = "input, floating or with a weak pull"
-UART0 = "the first serial port's pin: whatever is plugged in there would move the relay"
+RP_RESET = "inputs with a weak pull to ground"
+ESP_RESET = "inputs, floating or with a weak pull"
+UART0 = "a pin of the first serial port: whatever is plugged in there would switch the relay"
 
 RP_FREE = {*range(23), 26, 27, 28}
 # source: RP2040 and RP2350 data sheets, Pico board data sheets; RP2350 erratum E9.
 RP2040 = Chip(
     pins=frozenset({*RP_FREE, 25}),
     refused={**spread("belongs to the board's supply", 23, 24, 29)},
-    not_relays={**spread(UART0, 0, 1), 25: "is the board's own light"},
+    not_relays={**spread(UART0, 0, 1), 25: "the board's own light"},
     converter=frozenset({26, 27, 28}),
     watchdog_top_ms=8388,
     at_reset=RP_RESET,
@@ -66,9 +66,9 @@ RP2350 = Chip(
     watchdog_top_ms=16777,
     pull_ohm=8200,
     at_reset=RP_RESET,
-    cautions=("Inputs of this chip can hang at about 2.2 V against its own pull to ground: outside pulls of 8.2 kOhm or less",),
+    cautions=("Inputs of this chip can stick at about 2.2 V against its pull-down: fit external pulls of 8.2 kOhm or less",),
 )
-# source: ESP32 data sheet and MicroPython's quick reference; which pins pulse at boot is from memory, to be looked at on a scope.
+# source: ESP32 data sheet and MicroPython's quick reference; which pins pulse at boot is from memory: check with a scope.
 ESP32 = Chip(
     pins=frozenset({*range(6), *range(12, 20), *range(21, 24), *range(25, 28), *range(32, 40)} - {37, 38}),
     refused={**spread(FLASH, *range(6, 12)), **spread(CONSOLE, 1, 3)},
@@ -82,7 +82,8 @@ ESP32 = Chip(
     input_only=frozenset(range(34, 40)),
     at_reset=ESP_RESET,
     cautions=(
-        "Levels can survive a reset of this chip until boot.py drives them safe, about a second; no pull outside helps then",
+        "After a reset, pins of this chip can keep their levels for about a second, until boot.py drives them safe; external "
+        "pulls do not help",
     ),
     spi_buses=(1, 2),
 )
@@ -94,14 +95,14 @@ ESP32_S3 = Chip(
         **spread("belongs to USB", 19, 20),
         **spread(CONSOLE, 43, 44),
     },
-    not_relays={**spread(STRAPPING, 0, 3, 45, 46), 18: "shows a short high level at power-on"},
+    not_relays={**spread(STRAPPING, 0, 3, 45, 46), 18: "outputs a short high level at power-on"},
     converter=frozenset(range(1, 11)),
     second_converter=frozenset(range(11, 21)),
     at_reset=ESP_RESET,
     cautions=ESP32.cautions,
     spi_buses=(1, 2),
 )
-# The virtual board's pins are slots; it is a board like any other for the validator.
+# To the validator the virtual board is like any other.
 VIRTUAL = Chip(
     pins=frozenset(range(32)),
     refused={},

@@ -1,7 +1,7 @@
-"""The host's end of the link: opens a port, says hello, makes calls. It must not care what is at the other end.
+"""The host's end of the link: opens a port, says hello, makes calls. What answers may be any kind of board.
 
-A port is anything pyserial's `serial_for_url` opens. Lines are cut out of a buffer by hand: pyserial's `readline` asks for one byte
-at a time and halves the rate of exchanges.
+A port is anything that pyserial's `serial_for_url` opens. Lines are split from a buffer here, because pyserial's
+`readline` reads single bytes and halves the rate of exchanges.
 """
 
 from __future__ import annotations
@@ -21,18 +21,18 @@ from twinloop.link.session import SHIFT
 REPLY_TIMEOUT_S = 1.0
 TRIES = 3
 POLL_S = 0.05
-# A near board answers sooner than a process falls asleep and wakes: so long it is only asked.
+# Poll this long before sleeping: local boards answer faster.
 SPIN_S = 0.001
 give_way = getattr(os, "sched_yield", lambda: time.sleep(0))
 LOCK_TIMEOUT_S = 1.0
 
 
 class LinkError(RuntimeError):
-    """The other end does not answer, or cannot be opened."""
+    """The port cannot be opened, or nothing answers there."""
 
 
 class RefusedError(RuntimeError):
-    """The board answered that it will not: `code` and `text` are its own."""
+    """The board refused a call: `code` and `text` are its own."""
 
     def __init__(self, method: str, code: int, text: str):
         super().__init__(f"{method}: {text}")
@@ -41,18 +41,18 @@ class RefusedError(RuntimeError):
 
 
 def why_not(url: str, fault: Exception) -> str:
-    """Why a port cannot be opened, in a few words."""
+    """A short reason why a port cannot be opened."""
     if "exclusively lock" in str(fault):
         return "in use by another program"
     if "://" in url and not any(word in str(fault) for word in ("refused", "timed out", "unreachable", "not known")):
         return "not a URL that pyserial understands"
-    # pyserial puts its own sentence, with the port in it again, in the place of the system's.
+    # pyserial replaces the system's message by its own, which repeats the port.
     number = getattr(fault, "errno", None)
     return os.strerror(number) if number else str(fault)
 
 
 class SerialTransport:
-    """Bytes over anything that pyserial opens by its URL."""
+    """Bytes over any URL that pyserial opens."""
 
     def __init__(self, url: str):
         try:
@@ -63,16 +63,16 @@ class SerialTransport:
 
     @classmethod
     def adopt(cls, opened) -> SerialTransport:
-        """A transport over a pyserial port that is open already."""
+        """A transport over a pyserial port that is already open."""
         transport = cls.__new__(cls)
         transport.serial = opened
-        # A port that went away with a restart cannot be set any more; the first call on it will tell.
+        # A port that vanished with a restart cannot be set up; the first call on it will fail.
         with suppress(OSError):
             opened.timeout = POLL_S
         return transport
 
     def lock(self) -> None:
-        """Two hosts on one board would take each other's answers: a device is held alone where the system can do so."""
+        """Lock a serial device, where the system can: two hosts would take each other's answers."""
         if not isinstance(self.serial, serial.Serial):
             return
         self.serial.close()
@@ -82,25 +82,25 @@ class SerialTransport:
             try:
                 self.serial.open()
             except serial.SerialException as fault:
-                # A process that is just being started may hold a copy of the lock for a moment.
+                # A process that is just starting may hold a copy of the lock for a moment.
                 if "exclusively lock" not in str(fault) or time.monotonic() > deadline:
                     raise
                 time.sleep(POLL_S)
 
     @property
     def name(self) -> str:
-        """The port as it was called."""
+        """The port's name."""
         return self.serial.port
 
     def write(self, data: bytes) -> None:
-        """Send bytes; raises LinkError when the other end is gone or does not take them."""
+        """Send bytes. Raises LinkError when the other end is gone or does not take them."""
         try:
             self.serial.write(data)
         except (serial.SerialException, OSError) as fault:
             raise LinkError(f"port {self.serial.port}: {fault}") from None
 
     def read(self) -> bytes:
-        """What has arrived, waiting a moment for the first byte; empty when nothing came."""
+        """The bytes that have arrived, after a short wait for the first; empty when none came."""
         try:
             until = time.perf_counter() + SPIN_S
             while not (waiting := self.serial.in_waiting) and time.perf_counter() < until:
@@ -110,12 +110,12 @@ class SerialTransport:
             raise LinkError(f"port {self.serial.port}: {fault}") from None
 
     def close(self) -> None:
-        """Give the port back."""
+        """Close the port."""
         self.serial.close()
 
 
 class Client:
-    """One conversation with one board. `facts` is what it said of itself."""
+    """A session with a board; `facts` is the board's answer to hello."""
 
     def __init__(self, transport, tries: int = TRIES):
         self.transport = transport
@@ -135,7 +135,7 @@ class Client:
         self.close()
 
     def close(self) -> None:
-        """Close the port; what this host held on the board ends with its lease."""
+        """Close the port; whatever this host held on the board ends with its lease."""
         self.transport.close()
 
     def next_line(self, deadline: float) -> bytes | None:
@@ -151,7 +151,7 @@ class Client:
             self.buffer += self.transport.read()
 
     def answer_to(self, request_id: int, deadline: float) -> dict | None:
-        """The answer with this id; boot noise, broken lines and older answers are counted and passed over."""
+        """The answer with this id; boot noise, broken lines and older answers are counted and skipped."""
         while True:
             line = self.next_line(deadline)
             if line is None:
@@ -163,9 +163,9 @@ class Client:
             self.lines_ignored += 1
 
     def exchange(self, request_id: int, method: str, params: list, timeout_s: float = REPLY_TIMEOUT_S):
-        """Send a request, the same bytes again when no answer comes, and return the result.
+        """The result of a request; the same bytes are sent again when no answer comes.
 
-        Raises RefusedError with the board's own words, LinkError when no answer came to any try.
+        Raises RefusedError with the board's own words, LinkError when no try was answered.
         """
         line = calls.request(request_id, method, params)
         if len(line) > frames.REQUEST_TOP + 10:
@@ -178,14 +178,14 @@ class Client:
         raise self.silence(method, timeout_s)
 
     def silence(self, method: str, timeout_s: float) -> LinkError:
-        """What to raise when no answer came to any try."""
+        """The error to raise when no try was answered."""
         return LinkError(f"port {self.transport.name}: no answer to {method} in {self.tries} tries of {timeout_s:g} s")
 
     def greet(self) -> dict:
-        """Open a session. Each try has an id of its own, below those of any session.
+        """Open a session; returns the board's facts. Each try has its own id, below those of any session.
 
-        Answers that a host before this one left behind have another id, 0 when they are errors; a late answer to an earlier try
-        names a session that is over.
+        Answers meant for a previous host have another id, or 0 if they are errors; a late answer to an earlier try names
+        a session that is over.
         """
         for _ in range(self.tries):
             request_id = random.randrange(1, 1 << SHIFT)
@@ -196,27 +196,27 @@ class Client:
         raise self.silence("hello", REPLY_TIMEOUT_S)
 
     def result_of(self, method: str, message: dict):
-        """The result of an answer. RefusedError with the board's own words; LinkError when the board started anew."""
+        """The result in an answer. Raises RefusedError with the board's own words, LinkError when the board has restarted."""
         if "result" in message:
             return message["result"]
         fault = message.get("error")
         if not isinstance(fault, dict) or "code" not in fault:
-            raise LinkError(f"port {self.transport.name}: what answers is not a board of ours (it sends back what it gets?)")
+            raise LinkError(f"port {self.transport.name}: the answer does not come from a Twinloop board (does the port echo?)")
         if fault["code"] == calls.NO_SESSION:
-            raise LinkError(f"port {self.transport.name}: the board started anew, or another host spoke to it")
+            raise LinkError(f"port {self.transport.name}: the board has restarted, or another host has opened a session")
         raise RefusedError(method, fault["code"], fault["message"])
 
     def call(self, method: str, *params):
-        """Make a call of this session."""
+        """The result of a call."""
         self.last_id += 1
         return self.exchange(self.last_id, method, list(params))
 
     def status(self) -> dict:
-        """One snapshot of the board."""
+        """A snapshot of the board."""
         return self.call("status")
 
     def settings(self) -> tuple[list[int], int]:
-        """All settings in the order of their codes, and their sequence number."""
+        """All settings, in the order of their codes, and their sequence number."""
         values: list[int] = []
         part, parts, crc = 0, 1, None
         while part < parts:
@@ -228,30 +228,39 @@ class Client:
             part += 1
         return values, answer["sequence"]
 
+    def probes(self) -> list[list]:
+        """ROM code, offset and previous offset of every sensor, in the order of the sensors."""
+        rows: list[list] = []
+        part = 0
+        while len(rows) < s.SENSORS:
+            rows += self.call("probes", part)
+            part += 1
+        return rows
+
     def change_settings(self, changes: dict[int, int]) -> int:
         """Stage and commit settings by code; returns the new sequence number. RefusedError when the set breaks a rule."""
         sequence = self.settings()[1]
         pairs = [number for pair in changes.items() for number in pair]
         staged = {"crc": None}
-        # A request has room for about eight pairs.
+        # About eight pairs fit into a request.
         for place in range(0, len(pairs), 16):
             staged = self.call("settings.stage", sequence, *pairs[place : place + 16])
         return self.call("settings.commit", sequence, staged["crc"])["sequence"]
 
     def hold_settings(self, values) -> None:
-        """Make the board's settings these, all of them in the order of their codes; what is so already is not written."""
+        """Give the board these settings, in the order of their codes; only those that differ are written."""
         now = self.settings()[0]
         changes = {code: int(value) for code, value in enumerate(values) if int(value) != now[code]}
         if changes:
             self.change_settings(changes)
 
     def inject(self, values_mc, causes=(), lease_ms: int = 5000, mask: int = 0) -> None:
-        """Hold these readings on the board by a lease."""
+        """Inject these readings for as long as the lease lasts."""
         self.call("inject", lease_ms, mask, list(values_mc), causes_listed(causes))
         self.step_number = 0
 
     def advance(self, dt_ms: int, values_mc, causes=(), flow=()) -> tuple[tuple[int, ...], int, int, int]:
-        """One step in lock step, flow is (ml/min, cause) where it is read: returns commands, duty, reason, wait reason."""
+        """One step in lock step: returns commands, duty, reason, wait reason. `flow`: (ml/min, cause) where it is measured."""
         self.step_number += 1
         read = [list(flow)] if flow else []
         answer = self.call("advance", self.step_number, dt_ms, list(values_mc), causes_listed(causes), *read)
@@ -259,19 +268,19 @@ class Client:
         return commands, answer[2], answer[3], answer[4]
 
     def relay(self, output: int, on: int, lease_ms: int = 2000) -> dict:
-        """Tell one relay by itself, on the bench, every other is let go; returns what its read-back wire saw."""
+        """Command one relay on the bench and release all others; returns what the read-back wire saw."""
         return self.call("relay", output, on, lease_ms)
 
     def release(self) -> None:
-        """Let the board go back to its own sensors and its own relays."""
+        """Return the board to its own sensors and its own decisions."""
         self.call("release")
 
 
 def causes_listed(causes) -> list[int]:
-    """Causes as `inject` and `advance` take them: none at all when every reading is good, which spares a tenth of the line."""
+    """Causes as `inject` and `advance` take them: an empty list when every reading is good makes the line a tenth shorter."""
     return list(causes) if any(causes) else []
 
 
 def named_settings(values: list[int]) -> dict[str, int]:
-    """Settings by name, from values in the order of their codes."""
+    """Settings by name; `values` are in the order of their codes."""
     return {row[0]: value for row, value in zip(cfg.TABLE, values, strict=True)}

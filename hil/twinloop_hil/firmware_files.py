@@ -1,4 +1,4 @@
-"""Where the firmware's own files are, what of them goes on a board, and boot.py with a board's pins filled in."""
+"""The firmware's files: where they are, the boards' data, and boot.py with a board's pins filled in."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ def firmware_folder() -> Path:
 
 
 def board_names() -> list[str]:
-    """Every board there is a data file for."""
+    """The names of all boards that have a data file."""
     return sorted(path.stem for path in (firmware_folder() / "boards").glob("*.py"))
 
 
 def board_path(name: str) -> Path:
-    """A board's data file: one of ours by name, or anybody's own by a path ending in .py. Raises ValueError, one line."""
+    """The data file of a board, given by name or as the path of a .py file. Raises ValueError, one line."""
     if name.endswith(".py"):
         if not Path(name).is_file():
             raise ValueError(f"board {name}: no such file")
@@ -35,7 +35,7 @@ def board_path(name: str) -> Path:
 
 
 def board_data(name: str) -> dict:
-    """The names that a board's data file defines. Raises ValueError for a board that is not known or does not hold together."""
+    """The data of a board, by field name. Raises ValueError for an unknown or faulty board."""
     path = board_path(name)
     data: dict = {}
     try:
@@ -49,8 +49,8 @@ def board_data(name: str) -> dict:
 
 
 def boot_text(name: str) -> str:
-    """boot.py for a board: its relay pins stand in it as numbers, so that it needs no import but the pins themselves."""
+    """boot.py for a board, with its relay pins as numbers, so that it imports nothing but Pin."""
     text = (firmware_folder() / "boot.py").read_text()
     if RELAYS_LINE not in text:
-        raise RuntimeError("boot.py: the line for the relays is not there")
+        raise RuntimeError("boot.py: no line for the relays")
     return text.replace(RELAYS_LINE, f"RELAYS = {board_data(name)['RELAYS']!r}\n")

@@ -1,6 +1,6 @@
-"""The firmware in this very process: the same loop behind the same link, on a clock that only moves when it is told to.
+"""The firmware in this process: the same loop behind the same link, on a clock that moves only when told.
 
-For tests of the client and of checks, and to compare with a board step by step.
+Used to test client and checks, and to compare with a board step by step.
 """
 
 from __future__ import annotations
@@ -13,21 +13,23 @@ from twinloop.drivers.relays import RelayBank
 from twinloop.loop import Loop
 from twinloop.store import Store
 
+from .readings import EVENING_MC
+
 WRAP_MS = 1 << 30
 
 
 class ResetRequestedError(RuntimeError):
-    """The firmware asked for a restart of its chip."""
+    """The firmware has asked for a restart of its chip."""
 
 
 class FakePin:
-    """A pin that only remembers its level."""
+    """A pin that remembers its level."""
 
     def __init__(self):
         self.level = 0
 
     def value(self, level: int | None = None) -> int | None:
-        """Read or set the level."""
+        """The level; with an argument, set it."""
         if level is None:
             return self.level
         self.level = level
@@ -35,7 +37,7 @@ class FakePin:
 
 
 class InProcessPort:
-    """A port on plain memory, as loop.py wants it; the clock wraps like a board's."""
+    """The port that loop.py needs, in plain memory; the clock wraps like a board's."""
 
     name = "in-process"
     interpreter = "cpython"
@@ -48,7 +50,7 @@ class InProcessPort:
         self.jumper = jumper
         self.incoming = bytearray()
         self.outgoing = bytearray()
-        self.values_mc = [20000, 40000, 45000, 20000, 20000, 15000, 40000, 20000]
+        self.values_mc = list(EVENING_MC)
         self.causes = [0] * s.SENSORS
         self.fed = 0
         self.sessions = 0
@@ -66,63 +68,63 @@ class InProcessPort:
         return self.now_ms % WRAP_MS
 
     def ticks_diff(self, later: int, earlier: int) -> int:
-        """Wrap-safe difference, as MicroPython's."""
+        """Wrap-safe difference, like MicroPython's."""
         return (later - earlier + WRAP_MS // 2) % WRAP_MS - WRAP_MS // 2
 
     def read_sensors(self, inputs) -> None:
-        """Raw values and causes."""
+        """Fill in raw values and causes."""
         for sensor in range(s.SENSORS):
             inputs[s.IN_RAW_MC + sensor] = self.values_mc[sensor]
             inputs[s.IN_RAW_CAUSE + sensor] = self.causes[sensor]
         inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT
 
     def fit(self, sensor: int, rom: bytes, offset_mk: int) -> None:
-        """There are no chips here to tell apart."""
+        """Remember a sensor's chip and offset; there are no chips here."""
         self.fitted[sensor] = (rom, offset_mk)
 
     def scan(self) -> list[tuple[bytes, int]]:
-        """No chips."""
+        """The chips on the bus: none."""
         return []
 
     def show(self, state, bench: bool) -> None:
-        """Neither light nor display."""
+        """There is neither a light nor a display."""
 
     def feed(self) -> None:
-        """Count a good pass."""
+        """Count the passes that would have fed the watchdog."""
         self.fed += 1
 
     def read_byte(self) -> int:
-        """The next byte or -1."""
+        """The next byte, or -1."""
         return self.incoming.pop(0) if self.incoming else -1
 
     def write(self, line: bytes) -> bool:
-        """Take a line."""
+        """Accept a line."""
         self.outgoing += line
         return True
 
     def idle(self) -> None:
-        """Nothing to wait for."""
+        """There is nothing to wait for."""
 
     def reset(self) -> None:
-        """A restart cannot happen here; whoever drives the loop hears of it."""
+        """Raise ResetRequestedError, for whoever drives the loop."""
         raise ResetRequestedError
 
     def woke_by_watchdog(self) -> bool:
-        """As the test says."""
+        """Whether the watchdog caused the start, as the test says."""
         return self.watchdog_reset
 
     def on_bench(self) -> bool:
-        """As the test says."""
+        """Whether the bench jumper is closed, as the test says."""
         return self.jumper
 
     def random(self) -> int:
-        """Sessions in order."""
+        """Session numbers in order."""
         self.sessions += 1
         return self.sessions
 
 
 class InProcessBoard:
-    """Loop, port and store in one; also the transport of a client. `folder` holds the store's files and ends with a slash."""
+    """Loop, port and store in one, and a client's transport. `folder` holds the store's files and ends with a slash."""
 
     name = "in-process"
 
@@ -131,25 +133,25 @@ class InProcessBoard:
         self.loop = Loop(self.port, Store(folder))
 
     def relays(self) -> tuple[int, ...]:
-        """What the relays do, one an output."""
+        """The state of the relays, one per output: 1 when energised."""
         return tuple(pin.level for pin in self.port.relays.pins)
 
     def pass_time(self, ms: int, turn_ms: int = 100) -> None:
-        """Let the firmware's clock run, with a turn of the loop every turn_ms."""
+        """Let the firmware's clock run, with a turn of the loop every `turn_ms`."""
         for _ in range(ms // turn_ms):
             self.port.now_ms += turn_ms
             self.loop.turn()
 
     def write(self, data: bytes) -> None:
-        """A client's bytes arrive at the console."""
+        """Pass a client's bytes to the console."""
         self.port.incoming += data
 
     def read(self) -> bytes:
-        """A turn of the loop, and what it answered; no time passes for the firmware."""
+        """The answers after one more turn of the loop; no time passes for the firmware."""
         self.loop.turn()
         taken = bytes(self.port.outgoing)
         self.port.outgoing.clear()
         return taken
 
     def close(self) -> None:
-        """Nothing to close."""
+        """There is nothing to close."""

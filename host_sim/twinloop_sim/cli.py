@@ -340,10 +340,8 @@ def do_bench(options) -> int:
 
 def do_board(options) -> int:
     """twinloop board, wiring and doctor."""
-    from .sheets import quantities
-
     try:
-        return board_parser.run(options, quantities)
+        return board_parser.run(options)
     except ValueError as fault:
         raise WrongCallError(f"twinloop {options.command}: {fault}") from None
 

@@ -1,4 +1,4 @@
-"""Ways to a board that are not its own port: bytes carried to and fro between a board's terminal and something else."""
+"""Bridges between a board's terminal and another kind of port."""
 
 import os
 import select
@@ -10,7 +10,7 @@ import tty
 class Bridge:
     """Carries bytes between a board's port and another end until it is cut; `port` is what a client opens."""
 
-    # How long each piece of an answer is under way.
+    # Delay of each piece of an answer.
     delay_s = 0.0
 
     def __init__(self, board_port: str):
@@ -27,7 +27,7 @@ class Bridge:
         self.cut()
 
     def carry(self):
-        """To and fro."""
+        """Carry bytes in both directions."""
         while not self.ended.is_set():
             far = self.far_fd()
             ends = [self.board_fd] + ([far] if far >= 0 else [])
@@ -45,7 +45,7 @@ class Bridge:
                     self.far_gone()
 
     def cut(self):
-        """Pull the cable."""
+        """Cut the bridge, like a pulled cable."""
         if not self.ended.is_set():
             self.ended.set()
             self.thread.join()
@@ -57,37 +57,37 @@ class SecondTerminal(Bridge):
     """A second pseudo-terminal."""
 
     def open_far_end(self):
-        """Raw, so that every byte passes."""
+        """Open it raw, so that every byte passes."""
         self.inner, self.outer = os.openpty()
         tty.setraw(self.outer)
         self.port = os.ttyname(self.outer)
         os.close(self.outer)
 
     def far_fd(self):
-        """The end that the client does not see."""
+        """The inner end, which the client does not see."""
         return self.inner
 
     def far_gone(self):
-        """Nobody has it open."""
+        """Wait: no client has the terminal open."""
         self.ended.wait(0.01)
 
     def close_far_end(self):
-        """The client's end is dead from now on."""
+        """Close the inner end, which kills the client's."""
         os.close(self.inner)
 
 
 class Served(Bridge):
-    """A board that is served over TCP, to one client at a time."""
+    """A board served over TCP, to one client at a time."""
 
     def open_far_end(self):
-        """A port on this machine only."""
+        """Listen on this machine only."""
         self.server = socket.create_server(("127.0.0.1", 0))
         self.server.settimeout(0.02)
         self.client = None
         self.port = f"socket://127.0.0.1:{self.server.getsockname()[1]}"
 
     def far_fd(self):
-        """The client that has called, if one has."""
+        """The connected client, or -1."""
         if self.client is None:
             try:
                 self.client, _ = self.server.accept()
@@ -97,7 +97,7 @@ class Served(Bridge):
         return self.client.fileno()
 
     def far_gone(self):
-        """It has hung up."""
+        """Close the connection: the client has hung up."""
         if self.client is not None:
             self.client.close()
             self.client = None

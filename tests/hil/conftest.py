@@ -1,4 +1,4 @@
-"""Boards for the tests of the bench."""
+"""Boards and clients for these tests."""
 
 import pytest
 from twinloop_hil.client import Client, SerialTransport
@@ -7,7 +7,7 @@ from twinloop_hil.virtual.board import NoInterpreterError, VirtualBoard, find_in
 
 @pytest.fixture(scope="session")
 def interpreter():
-    """MicroPython, or a skip that says what is missing."""
+    """The path of MicroPython; without one the test is skipped with a reason."""
     try:
         return find_interpreter()
     except NoInterpreterError as missing:
@@ -16,13 +16,13 @@ def interpreter():
 
 @pytest.fixture
 def board(interpreter):
-    """A virtual board of its own."""
+    """A fresh virtual board."""
     with VirtualBoard(interpreter) as board:
         yield board
 
 
 @pytest.fixture
 def client(board):
-    """A client on it."""
+    """A client of that board."""
     with Client(SerialTransport(board.port)) as client:
         yield client

@@ -1,6 +1,7 @@
-"""Boards as data: ours are good, and everything that would move a relay by itself or cannot work is refused with its why."""
+"""Board data: ours is good, and data that could not work or would move a relay by itself is refused with a reason."""
 
 import pytest
+from twinloop.control import state as s
 from twinloop_hil.boards import pins_used, problems
 from twinloop_hil.firmware_files import board_data, board_names, boot_text
 
@@ -8,13 +9,13 @@ REAL = ("esp32", "esp32_s3", "pico", "pico_2", "pico_w")
 
 
 def test_these_boards_are_there():
-    """The boards that the project promises, and the virtual one."""
+    """All boards are there, and the virtual one."""
     assert board_names() == [*REAL, "virtual"]
 
 
 @pytest.mark.parametrize("name", [*REAL, "virtual"])
 def test_our_boards_are_good(name):
-    """Every data file passes, and is named as its file."""
+    """Every data file passes and has the name of its board."""
     data = board_data(name)
     assert problems(data) == []
     assert data["NAME"] == name
@@ -22,7 +23,7 @@ def test_our_boards_are_good(name):
 
 @pytest.mark.parametrize("name", REAL)
 def test_pins_in_the_docstring_are_those_of_the_data(name):
-    """Every relay, sensor and jumper pin is named in the Connect: lines (or lies in a span of them)."""
+    """The Connect: lines name every relay, sensor and jumper pin, alone or in a range."""
     data = board_data(name)
     words = data["__doc__"].replace("GP", "").replace(",", " ").replace(".", " ").replace(";", " ").split()
     named = {int(word) for word in words if word.isdigit()}
@@ -40,7 +41,7 @@ def test_pins_in_the_docstring_are_those_of_the_data(name):
 
 @pytest.mark.parametrize("name", REAL)
 def test_boot_drives_the_relays_of_the_data(name):
-    """boot.py as it goes on the board, run with a pin that notes: safe level, in the order of the outputs, and no other import."""
+    """boot.py drives every relay to its safe level, in the order of the outputs, and imports nothing but Pin."""
     driven = []
 
     class Pin:
@@ -56,16 +57,18 @@ def test_boot_drives_the_relays_of_the_data(name):
 
 
 def changed(name, **fields):
-    """A board with some fields replaced."""
+    """A board's data with some fields replaced."""
     return {**board_data(name), **fields}
 
 
 def with_relay(name, pin):
-    """A board whose collector pump hangs at another pin."""
+    """A board's data with the collector pump at another pin."""
     rows = board_data(name)["RELAYS"]
     return changed(name, RELAYS=((pin, 1), *rows[1:]))
 
 
+# One pin per output; 22 belongs to the 1-Wire bus.
+READ_BACK = (22, 20, 21, 26, 27, 28, 2, 3)[: s.OUTPUTS]
 REFUSED = {
     "strapping 0": (with_relay("esp32", 0), "strapping"),
     "strapping 2": (with_relay("esp32", 2), "strapping"),
@@ -82,16 +85,16 @@ REFUSED = {
     "USB": (with_relay("esp32_s3", 19), "USB"),
     "first serial port": (with_relay("pico", 0), "serial port"),
     "no such pin": (with_relay("pico", 40), "no such pin"),
-    "doubled": (changed("pico", ONE_WIRE=10), "1-Wire at pin 10: taken by relay collector_pump"),
+    "doubled": (changed("pico", ONE_WIRE=10), "1-Wire at pin 10: already used by relay collector_pump"),
     "second converter": (changed("esp32", NTC=((5, 13, 10000, 10000, 3950),)), "Wi-Fi"),
     "no converter": (changed("pico", NTC=((5, 20, 10000, 10000, 3950),)), "no converter"),
-    "no pull": (changed("esp32", BENCH_JUMPER=36), "no pull"),
+    "no pull": (changed("esp32", BENCH_JUMPER=36), "no internal pull"),
     "watchdog too long for the chip": (changed("pico", WATCHDOG_MS=9000), "3000 to 8388"),
     "watchdog too short": (changed("esp32", WATCHDOG_MS=1500), "WATCHDOG_MS = 1500"),
     "lease shorter than two steps": (changed("pico", LEASE_MS=1500), "LEASE_MS = 1500"),
     "period shorter than a conversion": (changed("pico", PERIOD_MS=500), "PERIOD_MS = 500"),
-    "three relays": (changed("pico", RELAYS=((10, 1), (11, 1), (12, 1))), "3 of them"),
-    "level": (changed("pico", RELAYS=((10, 2), (11, 1), (12, 1), (13, 1))), "level 0 or 1"),
+    "a relay missing": (changed("pico", RELAYS=board_data("pico")["RELAYS"][1:]), f"{s.OUTPUTS - 1} rows; allowed {s.OUTPUTS}"),
+    "level": (changed("pico", RELAYS=((10, 2), *board_data("pico")["RELAYS"][1:])), "level 0 or 1"),
     "reference resistor of the other kind": (
         changed("pico", RTD={**board_data("pico")["RTD"], "reference_ohm": 400}),
         "reference_ohm = 400",
@@ -99,37 +102,37 @@ REFUSED = {
     "five wires": (changed("pico", RTD={**board_data("pico")["RTD"], "wires": 5}), "wires = 5"),
     "no collector": (changed("pico", RTD=None), "Pt1000"),
     "collector on a thermistor": (changed("pico", NTC=((0, 26, 10000, 10000, 3950),)), "Pt1000"),
-    "read-back of three": (changed("pico", READ_BACK=(20, 21, 26)), "READ_BACK: (20, 21, 26): allowed None or 4 pins"),
-    "read-back at a taken pin": (
-        changed("pico", READ_BACK=(20, 21, 22, 26)),
-        "1-Wire at pin 22: taken by read-back dump_valve_power",
+    "a read-back missing": (
+        changed("pico", READ_BACK=READ_BACK[1:]),
+        f"READ_BACK: {READ_BACK[1:]}: allowed None or {s.OUTPUTS} pins",
     ),
-    "read-back without a pull": (changed("esp32", READ_BACK=(34, 35, 36, 39)), "no pull"),
+    "read-back at a taken pin": (changed("pico", READ_BACK=READ_BACK), "1-Wire at pin 22: already used by read-back"),
+    "read-back without a pull": (changed("esp32", READ_BACK=(34, 35, 36, 39, 34, 35, 36, 39)[: s.OUTPUTS]), "no internal pull"),
     "flow of text": (changed("pico", FLOW=(7, "450")), "FLOW: (7, '450')"),
-    "flow without a pull": (changed("esp32", FLOW=(36, 450)), "no pull"),
-    "flow at a taken pin": (changed("pico", FLOW=(22, 450)), "flow input at pin 22: taken by 1-Wire"),
+    "flow without a pull": (changed("esp32", FLOW=(36, 450)), "no internal pull"),
+    "flow at a taken pin": (changed("pico", FLOW=(22, 450)), "flow input at pin 22: already used by 1-Wire"),
     "beta": (changed("pico", NTC=((5, 26, 10000, 10000, 395),)), "beta 2800"),
     "chip": (changed("pico", CHIP="rp1"), "CHIP = rp1"),
 }
 
 
 @pytest.mark.parametrize("name", REFUSED)
-def test_refused_with_its_why(name):
-    """One line that names pin or field, and why."""
+def test_refused_with_a_reason(name):
+    """A line names the pin or field, and the reason."""
     data, words = REFUSED[name]
     found = problems(data)
     assert found and any(words in line for line in found), found
 
 
 def test_missing_field_is_named():
-    """A data file without a field."""
+    """A missing field is named."""
     data = board_data("pico")
     del data["RTD"]
     assert problems(data) == ["pico: RTD: missing"]
 
 
-def test_own_file_is_checked_too(tmp_path):
-    """A path instead of a name; a file that does not even run is one line."""
+def test_a_file_of_your_own_is_checked(tmp_path):
+    """A board given by path is checked too; a file that does not run gets one line."""
     path = tmp_path / "mine.py"
     path.write_text("NAME = 1 / 0\n")
     with pytest.raises(ValueError, match="ZeroDivisionError"):

@@ -1,4 +1,4 @@
-"""A bench run as JUnit XML, which most tools that collect test results read: a suite a group, a case a check."""
+"""A bench run as JUnit XML, for tools that collect test results: one suite per group, one case per check."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 from ..checks.frame import Result
 from .record import Record
 
-# What XML 1.0 cannot hold: a broken link may have put anything into a text.
+# Characters that XML 1.0 cannot hold: a broken link may put anything into a text.
 NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -19,7 +19,7 @@ def clean(text: str) -> str:
 
 
 def figures(result: Result) -> str:
-    """What was measured, what was allowed, and the detail."""
+    """The measured value, its limits, and the detail."""
     if result.measured is None:
         return clean(result.detail)
     allowed = f"allowed {result.low:.10g} to {result.high:.10g} {result.unit}"
@@ -27,7 +27,7 @@ def figures(result: Result) -> str:
 
 
 def case(result: Result) -> ElementTree.Element:
-    """One check: failure and skipped say why, a passed one says its figures."""
+    """A check as a test case: a failed or skipped one says why, a passed one gives its figures."""
     found = ElementTree.Element("testcase", name=result.name, classname=f"bench.{result.group}", time=f"{result.wall_s:.3f}")
     if result.outcome == "fail":
         kind = "limits" if result.measured is not None else "not measured"
@@ -40,7 +40,7 @@ def case(result: Result) -> ElementTree.Element:
 
 
 def counts(results: list[Result]) -> dict[str, str]:
-    """The attributes that count."""
+    """The attributes that count outcomes and time."""
     failures = sum(result.outcome == "fail" for result in results)
     skipped = sum(result.outcome == "skipped" for result in results)
     seconds = sum(result.wall_s for result in results)
@@ -54,7 +54,7 @@ def counts(results: list[Result]) -> dict[str, str]:
 
 
 def suite(group: str, record: Record) -> ElementTree.Element:
-    """One group: its properties, then its checks."""
+    """A group as a test suite: properties, then checks."""
     results = [result for result in record.results if result.group == group]
     stamp = record.begun.replace(tzinfo=None).isoformat(timespec="seconds")
     found = ElementTree.Element("testsuite", name=group, timestamp=stamp, **counts(results))
@@ -66,7 +66,7 @@ def suite(group: str, record: Record) -> ElementTree.Element:
 
 
 def write_junit(path: Path, record: Record) -> None:
-    """Write a run that was closed. Raises OSError."""
+    """Write a closed run as a file. Raises OSError."""
     root = ElementTree.Element("testsuites", name="twinloop bench", **counts(record.results))
     root.extend(suite(group, record) for group in dict.fromkeys(result.group for result in record.results))
     ElementTree.indent(root)

@@ -1,9 +1,9 @@
-"""pytest: tests of a station, the same ones on the firmware in this process, on the virtual board and on a real one.
+"""A pytest plugin for tests of a station: in this process, on the virtual board or on a real one.
 
-`--station=sim` (default), `virtual`, or a port as `twinloop bench --port` takes it. The fixture `station` is a `Station` of
-checks/frame.py: readings to move, steps, the commands that they came to. It begins each test cold and on mild readings. The first
-test that loses the board marks the bench as broken; the ones after it fail at once and name that cause. At the end relays are let
-go; when that could not be done the summary says so and the run fails.
+`--station` is `sim` (default), `virtual`, or a port as in `twinloop bench --port`. The fixture `station` is a `Station` of
+checks/frame.py, with readings to move, steps, and the resulting commands. It starts each test cold and on mild readings.
+The first test that loses the board marks the bench as broken; later tests fail at once and name that cause. At the end
+the relays are released; if that fails, the summary says so and the run fails.
 """
 
 from __future__ import annotations
@@ -13,25 +13,25 @@ import tempfile
 
 import pytest
 
-# pytest loads this file wherever the package is installed: what it needs of the package is imported when a test asks for a station.
+# pytest loads this file wherever the package is installed, so it imports the package only when a test needs a station.
 TROUBLE = pytest.StashKey[str]()
 BENCH = pytest.StashKey()
 
 
 def pytest_addoption(parser):
-    """--station."""
+    """Add --station."""
     group = parser.getgroup("twinloop", "a Twinloop station")
     group.addoption(
         "--station",
         default="sim",
         metavar="sim|virtual|PORT",
-        help="what the fixture `station` speaks to: the firmware in this process, the virtual board, or a board at a port that "
-        "pyserial can open (default: sim). Trusted wires only, mains off",
+        help="where the fixture `station` runs: the firmware in this process, the virtual board, or a board at a pyserial port "
+        "(default: sim). Use trusted wires only, with mains off",
     )
 
 
 def open_station(where: str, folder: str):
-    """The `Bench` of an option's value. WrongCallError when there is none."""
+    """The bench for a value of --station. Raises WrongCallError when it cannot be opened."""
     from ..checks.frame import Bench
     from ..client import Client
     from ..inprocess import InProcessBoard
@@ -44,7 +44,7 @@ def open_station(where: str, folder: str):
 
 @pytest.fixture(scope="session")
 def station_bench(request):
-    """The board of this session, on its bench; relays are let go at the end."""
+    """The bench of this session; relays are released at the end."""
     from .runner import WrongCallError, leave_safe
 
     where = request.config.getoption("--station")
@@ -55,7 +55,7 @@ def station_bench(request):
         pytest.exit(f"--station={where}: {fault}", returncode=2)
     if bench.client.facts["state"] != "bench":
         leave_safe(bench)
-        pytest.exit(f"--station={where}: the board is in service, and tests run on the bench only", returncode=2)
+        pytest.exit(f"--station={where}: the board is in service; tests run on the bench only", returncode=2)
     request.config.stash[BENCH] = bench
     yield bench
     trouble = leave_safe(bench)
@@ -66,7 +66,7 @@ def station_bench(request):
 
 @pytest.fixture
 def station(station_bench):
-    """A station that starts cold on mild injected readings; what it held is over after the test."""
+    """A station that starts cold on mild injected readings and is released after the test."""
     from ..checks.frame import Station
 
     if station_bench.broken:
@@ -79,7 +79,7 @@ def station(station_bench):
 
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item, call):
-    """A test that lost the board leaves the bench broken, with itself as the cause."""
+    """Mark the bench as broken by the first test that loses the board."""
     bench = item.config.stash.get(BENCH, None)
     if bench is not None and call.excinfo is not None and not bench.broken:
         from ..client import LinkError
@@ -90,13 +90,13 @@ def pytest_runtest_makereport(item, call):
 
 
 def pytest_terminal_summary(terminalreporter, config):
-    """What could not be left safe is said last."""
+    """Report at the end if the board could not be left safe."""
     if config.stash.get(TROUBLE, ""):
         terminalreporter.write_line(f"twinloop: {config.stash[TROUBLE]}", red=True)
 
 
 @pytest.hookimpl(trylast=True)
 def pytest_sessionfinish(session, exitstatus):
-    """A board that could not be left safe is a failed run."""
+    """Fail the run if the board could not be left safe."""
     if session.config.stash.get(TROUBLE, "") and exitstatus == 0:
         session.exitstatus = pytest.ExitCode.TESTS_FAILED

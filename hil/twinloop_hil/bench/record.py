@@ -1,4 +1,4 @@
-"""A bench run as it is kept: board, versions, settings, wiring and results as plain data, however early it ended."""
+"""A bench run: the checks chosen and their results, with board, versions, settings and wiring, as plain data."""
 
 from __future__ import annotations
 
@@ -11,22 +11,21 @@ from twinloop import VERSION
 from twinloop.control import settings as cfg
 from twinloop.desk import values_crc
 
-from .. import checks
-from ..board import wiring
+from .. import checks, wires
 from ..checks.frame import Bench, Check, Result
 from ..firmware_files import board_data
 
 
 def now() -> datetime:
-    """The moment with its time zone."""
+    """The present time with its time zone."""
     return datetime.now().astimezone()
 
 
 @dataclass
 class Record:
-    """One run on one bench: the checks that were chosen, and the result of each as far as it came.
+    """A bench run: the checks chosen and their results.
 
-    `early` says what ended it before its last check, `trouble` what could not be put back at its end; both may be empty.
+    `early`: what ended the run before its last check; `trouble`: what could not be restored at its end. Both may be empty.
     """
 
     bench: Bench
@@ -39,7 +38,7 @@ class Record:
     trouble: str = ""
 
     def close(self) -> None:
-        """Nothing is measured any more: checks that had no turn get a result that says so."""
+        """End the run: every check that was not made gets a result that says so."""
         self.wall_s = time.monotonic() - self.begin_s
         left = self.chosen[len(self.results) :]
         if left and not self.early:
@@ -47,7 +46,7 @@ class Record:
         self.results += [check.skipped(f"not made: the run ended early, {self.early}") for check in left]
 
     def document(self) -> dict:
-        """The JSON document, its `files` still empty."""
+        """The JSON document, with `files` still empty."""
         facts = self.bench.client.facts
         counts = {outcome: sum(result.outcome == outcome for result in self.results) for outcome in ("pass", "fail", "skipped")}
         return {
@@ -67,7 +66,7 @@ class Record:
         }
 
     def properties(self) -> dict[str, str]:
-        """Board, versions and settings in a few words, by name."""
+        """Short facts about board, versions and settings, by name."""
         facts = self.bench.client.facts
         changed = [row[0] for row, value in zip(cfg.TABLE, self.bench.values, strict=True) if value != row[4]]
         return {
@@ -84,25 +83,25 @@ class Record:
         }
 
     def mains(self) -> str:
-        """What is known of mains on the relays."""
+        """What is known about mains on the relays."""
         if self.bench.board is not None:
             return "none: the contacts of the virtual board are models"
         if self.bench.operator.off:
-            return "said to be off every relay contact (--mains-off, or a yes at the prompt)"
-        return "nobody said that it was off: checks that move relays were not made"
+            return "confirmed off at every relay contact (--mains-off, or yes at the terminal)"
+        return "not confirmed off: checks that move relays were not made"
 
     def page_facts(self, document: dict) -> dict:
-        """What the report's `BenchRun` takes, by name: nothing but texts, numbers, lists and dicts."""
+        """The arguments of the report's `BenchRun`: only texts, numbers, lists and dicts."""
         found = {}
         try:
             data = board_data(self.bench.client.facts["board"])
             found = {
-                "wiring": [tuple(asdict(row).values()) for row in wiring.connections(data)],
-                "contacts": wiring.CONTACTS,
-                "wiring_cautions": wiring.cautions(data),
+                "wiring": [tuple(asdict(row).values()) for row in wires.connections(data)],
+                "contacts": wires.CONTACTS,
+                "wiring_cautions": wires.cautions(data),
             }
         except ValueError:
-            # Not one of ours: whoever wrote its data file has the wiring.
+            # Not one of our boards, so there is no data for its wiring.
             pass
         return {
             **found,

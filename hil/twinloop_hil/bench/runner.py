@@ -1,4 +1,4 @@
-"""`twinloop bench`: which checks to run on which board, one after the other, each a measurement with limits."""
+"""`twinloop bench`: runs the chosen checks on a board, prints and saves the results."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ from ..virtual.board import NoInterpreterError, VirtualBoard
 from .junit import write_junit
 from .record import Record
 
-# A typical year has no more.
+# The length of a typical year.
 DAYS_TOP = 365
 
 
 class WrongCallError(ValueError):
-    """The call cannot be carried out; the text is the one line to print."""
+    """The call is wrong; the text is the line to print."""
 
 
 def choose(names: list[str]) -> list[Check]:
-    """The checks of these names or groups, in the order of the registry; all of them when none is named."""
+    """The checks with these names or in these groups, in their usual order; all when none is named."""
     known = {check.name for check in checks.ALL} | set(checks.GROUPS)
     for name in names:
         if name not in known:
@@ -33,7 +33,7 @@ def choose(names: list[str]) -> list[Check]:
 
 
 def open_bench(port: str, micropython: str | None = None, operator: Operator | None = None) -> Bench:
-    """A board to measure: the virtual one, or whatever is at the port. WrongCallError when there is none."""
+    """The bench for the virtual board or the board at a port. Raises WrongCallError when none answers."""
     board = None
     try:
         if port == "virtual":
@@ -49,7 +49,7 @@ def open_bench(port: str, micropython: str | None = None, operator: Operator | N
 
 
 def run_one(bench: Bench, check: Check) -> Result:
-    """One check to its result, with what it recorded and how long it took."""
+    """The result of one check, with its recording and its duration."""
     bench.take_recording()
     begin = time.monotonic()
     result = outcome_of(bench, check)
@@ -59,7 +59,7 @@ def run_one(bench: Bench, check: Check) -> Result:
 
 
 def outcome_of(bench: Bench, check: Check) -> Result:
-    """What came of a check; a broken link is remembered as the bench's first cause."""
+    """The result of one check. The first broken link marks the bench as broken."""
     if bench.broken:
         return check.skipped(f"the bench is broken: {bench.broken}")
     missing = check.missing(bench)
@@ -77,17 +77,17 @@ def outcome_of(bench: Bench, check: Check) -> Result:
 
 
 def run_all(record: Record, out) -> None:
-    """Every chosen check in its turn, a line each; whatever ends this early, the record has what came of it."""
+    """Run every chosen check and print a line for each. If the run ends early, the record keeps the results so far."""
     bench = record.bench
     for check in record.chosen:
         try:
             result = run_one(bench, check)
         except KeyboardInterrupt:
-            record.early = f"stopped at the keyboard during {check.name}"
+            record.early = f"interrupted during {check.name}"
             raise
         except Exception as fault:
             record.early = f"{check.name}: {type(fault).__name__}: {fault}"
-            record.results.append(check.failed(f"the check itself broke: {type(fault).__name__}: {fault}"))
+            record.results.append(check.failed(f"the check itself failed: {type(fault).__name__}: {fault}"))
             raise
         record.results.append(result)
         record.early = bench.broken
@@ -95,7 +95,7 @@ def run_all(record: Record, out) -> None:
 
 
 def show(result: Result) -> str:
-    """A result in a line."""
+    """A result as one line."""
     if result.outcome == "skipped":
         return f"  skipped  {result.name}: {result.detail}"
     measured = "-" if result.measured is None else f"{result.measured:g} {result.unit}"
@@ -104,9 +104,9 @@ def show(result: Result) -> str:
 
 
 def leave_safe(bench: Bench) -> str:
-    """Let the board go; returns what could not be done."""
+    """Release the board and restore its settings; returns what failed, or an empty text."""
     if bench.broken:
-        # It did not answer three times; once more is enough.
+        # It has not answered three times; one more try is enough.
         bench.client.tries = 1
     try:
         bench.client.release()
@@ -121,28 +121,26 @@ def leave_safe(bench: Bench) -> str:
 
 
 def write_page(path: Path, record: Record) -> None:
-    """The page for the builder. Raises OSError."""
+    """Write the report page. Raises OSError."""
     from twinloop_sim.sheets.bench import BenchRun, write_bench_report
 
     write_bench_report(path, BenchRun(**record.page_facts(record.document())))
 
 
 def write_files(folder: Path, record: Record, files: dict) -> str:
-    """Write page and JUnit file, note their paths; returns what could not be written, as one line, empty when nothing."""
+    """Write page and JUnit file and note their paths; returns what failed as one line, or an empty text."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for kind, name, write in (("junit", "junit.xml", write_junit), ("report", "report.html", write_page)):
             write(folder / name, record)
             files[kind] = str(folder / name)
     except OSError as fault:
-        return (
-            f"--out {folder}: cannot write {fault.filename or folder}: {fault.strerror or fault}; give a folder that can be written"
-        )
+        return f"--out {folder}: cannot write {fault.filename or folder}: {fault.strerror or fault}; name a writable folder"
     return ""
 
 
 def say(facts: dict, as_json: bool) -> None:
-    """The run's last words on standard output."""
+    """Print the summary on standard output."""
     if as_json:
         print(json.dumps(facts, indent=2))
         return
@@ -154,7 +152,7 @@ def say(facts: dict, as_json: bool) -> None:
 
 
 def hand_over(options, record: Record) -> int:
-    """Write the files and say the results, these whatever becomes of the files; returns the exit status."""
+    """Write the files and print the results even if that fails; returns the exit status."""
     record.close()
     facts = record.document()
     unwritten = ""
@@ -170,14 +168,14 @@ def hand_over(options, record: Record) -> int:
 
 
 def list_checks() -> None:
-    """What each check does and what it needs, by groups."""
+    """Print what each check does and needs, by group."""
     for group, (about, members) in checks.GROUPS.items():
         print(f"{group}: {about}")
         for check in members:
             notes = [f"about {check.seconds:g} s"]
-            notes += [f"needs {check.needs}"] if check.needs else []
             notes += ["moves relays: mains off"] if check.moves else []
-            print(f"  {check.name}\n    {check.what} ({'; '.join(notes)})")
+            notes += [f"needs {check.needs}"] if check.needs else []
+            print(f"  {check.name}: {check.what}\n      {'; '.join(notes)}")
 
 
 def main(options) -> int:
@@ -194,14 +192,14 @@ def main(options) -> int:
     bench.days, bench.real_time = options.days, options.real_time
     if bench.client.facts["state"] != "bench":
         leave_safe(bench)
-        raise WrongCallError(f"port {options.port}: the board is in service, and checks run on the bench only")
+        raise WrongCallError(f"port {options.port}: the board is in service; checks run on the bench only")
     out = sys.stderr if options.json else sys.stdout
     facts = bench.client.facts
     if options.port != "virtual":
-        print("Relays may move. Keep mains off every contact; this bench is no protection.", file=out)
+        print("Relays may move. Keep mains off every contact: the bench does not protect you.", file=out)
     print(f"board {facts['board']}, MicroPython {facts['interpreter']}, firmware {facts['firmware']}", file=out)
     record = Record(bench, chosen, begin_s=begin_s)
-    # Whatever ends the run, the board is let go and what was measured until then is kept.
+    # However the run ends, release the board and keep the results so far.
     try:
         try:
             run_all(record, out)

@@ -1,4 +1,4 @@
-"""`twinloop doctor`: what this computer has and lacks for Twinloop, one fix a line."""
+"""`twinloop doctor`: what this computer has and what it lacks, with a fix for each."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from serial.tools import list_ports
 from ..virtual.board import NoInterpreterError, find_interpreter
 
 SIMULATION = ("numpy", "numba", "pvlib", "CoolProp", "matplotlib", "plotly")
-# The version of mpremote whose library the flashing was written against.
+# Flashing uses the library of this version of mpremote.
 MPREMOTE = "1.29.0"
 
 
@@ -25,12 +25,12 @@ def row(name: str, good: bool, seen: str, fix: str = "") -> dict:
 
 
 def python_row() -> dict:
-    """The interpreter."""
+    """The Python version."""
     return row("python", sys.version_info >= (3, 11), platform.python_version(), "install Python 3.11 or newer")
 
 
 def package_row(name: str, fix: str) -> dict:
-    """A package that has to be there."""
+    """A required package."""
     try:
         return row(name, True, metadata.version(name))
     except metadata.PackageNotFoundError:
@@ -38,15 +38,15 @@ def package_row(name: str, fix: str) -> dict:
 
 
 def mpremote_row() -> dict:
-    """mpremote, at the version whose library is used."""
+    """mpremote, in the version that flashing needs."""
     found = package_row("mpremote", f"pip install mpremote=={MPREMOTE}")
     if found["good"] and found["seen"] != MPREMOTE:
-        return row("mpremote", False, found["seen"], f"pip install mpremote=={MPREMOTE} (its library changes between versions)")
+        return row("mpremote", False, found["seen"], f"pip install mpremote=={MPREMOTE} (its library differs between versions)")
     return found
 
 
 def interpreter_row() -> dict:
-    """MicroPython's Unix port for the virtual board, tried."""
+    """MicroPython's Unix port for the virtual board, by running it."""
     try:
         path = find_interpreter()
     except NoInterpreterError as fault:
@@ -61,22 +61,22 @@ def interpreter_row() -> dict:
 def simulation_row() -> dict:
     """The libraries of the simulation."""
     missing = [name for name in SIMULATION if importlib.util.find_spec(name) is None]
-    seen = f"missing: {', '.join(missing)}" if missing else "all there"
-    return row("simulation", not missing, seen, "pip install '.[sim]' in Twinloop's folder (boards work without)")
+    seen = f"missing: {', '.join(missing)}" if missing else "complete"
+    return row("simulation", not missing, seen, "pip install '.[sim]' in Twinloop's folder (not needed for boards)")
 
 
 def port_rows() -> list[dict]:
-    """Serial ports, and whether this user may open them."""
+    """The serial ports, and whether this user may open them."""
     found = []
     for port in sorted(list_ports.comports(), key=lambda port: port.device):
         may = sys.platform == "win32" or os.access(port.device, os.R_OK | os.W_OK)
-        fix = "add yourself to the group that owns it (dialout or uucp), then log in again"
+        fix = "add yourself to the group that owns the port (dialout or uucp), then log in again"
         found.append(row(port.device, may, f"{port.description}{'' if may else ': no permission'}", fix))
     return found or [row("serial ports", True, "none plugged in")]
 
 
 def main(options) -> int:
-    """Look, say, and return 0 when nothing is missing, else 1."""
+    """Print all findings; returns 0 when nothing is missing, otherwise 1."""
     rows = [
         python_row(),
         package_row("pyserial", "pip install pyserial"),

@@ -1,4 +1,4 @@
-"""The wiring drawing as SVG: the board, a wire for each pin, blocks, and on the right what is far away or behind a barrier."""
+"""The wiring drawing as SVG: the board, a wire per pin, blocks, and on the right the loads and far ends of cables."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def text(x: float, y: float, words: str, size: int = 13, weight: str = "normal",
 
 
 def box(left: float, top: float, right: float, bottom: float, stroke: str = INK, fill: str = FILL, dash: str = "") -> str:
-    """A rectangle."""
+    """A box with rounded corners."""
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
     return (
         f'<rect x="{left:g}" y="{top:g}" width="{right - left:g}" height="{bottom - top:g}" rx="5" fill="{fill}" '
@@ -46,7 +46,7 @@ def line(x1: float, y1: float, x2: float, y2: float, stroke: str = WIRE, width: 
 
 
 def contact(x: float, y: float) -> str:
-    """An open contact: two ends and a lever that does not reach."""
+    """The symbol of an open contact."""
     return (
         line(x, y, x + 12, y, MAINS)
         + line(x + 12, y, x + 32, y - 10, MAINS)
@@ -56,12 +56,12 @@ def contact(x: float, y: float) -> str:
 
 
 def pair_height(row) -> float:
-    """Height of one connection: a second line where something is to be fitted."""
+    """Height of one connection: two lines where something has to be fitted."""
     return ROW + (15 if row.fit else 0)
 
 
 def groups_of(rows) -> list[tuple[str, list]]:
-    """Connections by their group, in order."""
+    """Connections by group, in order."""
     return [(group, [row for row in rows if row.group == group]) for group in dict.fromkeys(row.group for row in rows)]
 
 
@@ -75,7 +75,7 @@ def draw_row(row, y: float) -> list[str]:
 
 
 def draw_load(contact_row, y: float) -> list[str]:
-    """Behind the barrier: a contact and what it switches."""
+    """A contact behind the barrier and its load."""
     name, kind, load = contact_row
     return [
         f'<path d="M{BLOCK_RIGHT} {y:g}H{BARRIER + 30}V{y - 6:g}" stroke="{INK}" stroke-dasharray="3 3" fill="none"/>',
@@ -88,7 +88,7 @@ def draw_load(contact_row, y: float) -> list[str]:
 
 
 def draw_far_end(lines: list[str], y: float, height: float) -> list[str]:
-    """What sits at the far end of a block's cables."""
+    """The box at the far end of a block's cables."""
     middle = y + height / 2
     half = 9 + 9 * len(lines)
     parts = [line(BLOCK_RIGHT, middle, LOAD_LEFT, middle), box(LOAD_LEFT, middle - half, LOAD_RIGHT, middle + half)]
@@ -96,11 +96,10 @@ def draw_far_end(lines: list[str], y: float, height: float) -> list[str]:
 
 
 def draw(name: str, rows, contacts, far_ends, cautions) -> str:
-    """The whole drawing.
+    """The drawing as SVG text.
 
-    Args: `name` of the board, `rows` (Connection), `contacts` (output, contact, load), one for each relay, `far_ends`
-    (group to lines), `cautions` (lines).
-    Returns: SVG text.
+    Args: `name` of the board, `rows` (Connection), `contacts` (output, contact, load; one per relay), `far_ends`
+    (lines by group), `cautions` (lines).
     """
     parts: list[str] = []
     y = TOP
@@ -116,13 +115,13 @@ def draw(name: str, rows, contacts, far_ends, cautions) -> str:
             at += pair_height(row)
         if group == "relays":
             parts.append(box(LOAD_LEFT, y, LOAD_RIGHT, y + height, MAINS, "none", "6 4"))
-            parts.append(text(LOAD_LEFT + 8, y + 16, "mains side: licensed hands only (alarm: potential-free)", 11, fill=MAINS))
+            parts.append(text(LOAD_LEFT + 8, y + 16, "mains side: licensed trades only (alarm: potential-free)", 11, fill=MAINS))
             parts.append(line(BARRIER, y - 14, BARRIER, y + height + 14, MAINS, 4))
             parts.append(
                 text(
                     BARRIER + 8,
                     y + height + 26,
-                    "insulated barrier; cut-out in the supply of tank_pump and dump_valve_power",
+                    "insulating barrier; cut-out in the supply of tank_pump and dump_valve_power",
                     11,
                     fill=MAINS,
                 )
@@ -146,7 +145,7 @@ def draw(name: str, rows, contacts, far_ends, cautions) -> str:
         text(
             BOARD_LEFT,
             58,
-            "Low-voltage side. Pins by the chip's own numbers. Not the last safety device: see below.",
+            "Low-voltage side. Pins as the chip numbers them. Not the last safety device: see below.",
             13,
             fill=WARN,
         ),

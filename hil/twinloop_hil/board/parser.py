@@ -1,111 +1,137 @@
-"""Options of `twinloop board`, `twinloop wiring` and `twinloop doctor`; nothing is imported here that `--help` does not need."""
+"""Options of `twinloop board`, `twinloop wiring` and `twinloop doctor`. Imports only what `--help` needs."""
 
 from __future__ import annotations
 
+from twinloop.control import state as s
+from twinloop.desk import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
+
+from ..firmware_files import board_names
+
 COMMANDS = ("board", "wiring", "doctor")
-PORT_HELP = "`virtual`, a serial device, or any URL of pyserial (default: the only board that is plugged in)"
+PORT_HELP = "`virtual`, a serial device, or any pyserial URL (default: the only board that is plugged in)"
+JSON_HELP = "print one JSON document and nothing else on standard output"
+
+
+def board_help() -> str:
+    """The help text of a BOARD argument."""
+    return f"{', '.join(board_names())}, or the path of your own .py file"
 
 
 def add_common(parser) -> None:
-    """Which board, and how to answer."""
+    """Add the options for the board and for the form of the answer."""
     parser.add_argument("--port", help=PORT_HELP)
-    parser.add_argument(
-        "--micropython", metavar="PATH", help="the MicroPython executable of the virtual board (default: installed)"
-    )
-    parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
+    parser.add_argument("--micropython", metavar="PATH", help="MicroPython executable of the virtual board (default: installed)")
+    parser.add_argument("--json", action="store_true", help=JSON_HELP)
 
 
 def add_parsers(commands, caution: str) -> None:
-    """Add the subcommands; `caution` stands below their help."""
-    board = commands.add_parser("board", help="put the firmware on a board, fit, watch and commission it", epilog=caution)
+    """Add the subcommands; `caution` is the epilog of their help."""
+    board = commands.add_parser("board", help="flash, set up, watch and commission a board", epilog=caution)
     actions = board.add_subparsers(dest="action", metavar="ACTION", required=True)
 
     def add(name: str, words: str, description: str = ""):
-        parser = actions.add_parser(name, help=words, description=description or words, epilog=caution)
+        parser = actions.add_parser(name, help=words, description=description or f"{words[0].upper()}{words[1:]}.", epilog=caution)
         add_common(parser)
         return parser
 
-    listing = actions.add_parser("list", help="serial ports, and which of them looks like a board", epilog=caution)
-    listing.add_argument("--ask", action="store_true", help="say hello to each (this restarts some ESP32 boards)")
-    listing.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
-
-    flash = add(
-        "flash",
-        "compile the firmware and put it on a board",
-        "Compile the firmware, put it into a new folder, compare every file, switch, restart and check. Settings and sensors stay; "
-        "a cut on the way leaves the old firmware running. The board comes back on the bench. Take mains off the relays before.",
-    )
-    flash.add_argument("board", help="pico, pico_w, pico_2, esp32, esp32_s3, virtual, or the path of a .py file of your own")
-    add("status", "versions, hashes, state, readings, relays, why it last started")
-    settings = add("settings", "show settings (name, value, range, default), or change some together")
+    listing = actions.add_parser("list", help="list serial ports and mark those that look like a board", epilog=caution)
+    listing.add_argument("--ask", action="store_true", help="ask each board who it is (this restarts some ESP32 boards)")
+    listing.add_argument("--json", action="store_true", help=JSON_HELP)
+    add_flash(add)
+    add("status", "show versions, state, readings, relays and the cause of the last start")
+    settings = add("settings", "show all settings, or change some of them together")
     settings.add_argument(
         "--set",
         dest="changes",
         action="append",
         default=[],
         metavar="NAME=VALUE",
-        help="change a setting: tank_limit=75C, start_difference=8K, minimum_run=2min (C or F); may be repeated: all hold or none",
+        help="change a setting, such as tank_limit=75C, tank_limit=167F, start_difference=8K or minimum_run=2min; may be "
+        "repeated: either all changes are valid or none is made",
     )
-    add("log", "what happened, from the board's flash and memory")
-    watch = add("watch", "readings, duty and relays as they change")
-    watch.add_argument("--every", type=float, default=1.0, metavar="S", help="seconds between two looks, 0.2 to 60 (default: 1)")
-    watch.add_argument("--seconds", type=float, metavar="S", help="end after so long (default: until interrupted)")
-    watch.add_argument("--record", metavar="FILE", help="write a CSV trace: a row a look, temperatures in C, unknown ones empty")
+    add("log", "show the event log")
+    add_watch(add)
+    add_fitting(add)
+    add_hands(add)
+    commission = add(
+        "commission",
+        "check the board and put it into service",
+        "Put the board into service. It checks itself first; then you are asked about everything that only you can check.",
+    )
+    commission.add_argument("--yes", action="store_true", help="confirm every point of the list, which you have checked by hand")
+
+    wiring = commands.add_parser("wiring", help="print a board's wiring table and draw it", epilog=caution)
+    wiring.add_argument("board", help=board_help())
+    wiring.add_argument("--out", metavar="FILE", help="SVG file of the drawing (default: wiring-BOARD.svg in this folder)")
+    wiring.add_argument("--json", action="store_true", help=JSON_HELP)
+
+    doctor = commands.add_parser("doctor", help="find what is missing on this computer, and how to fix it")
+    doctor.add_argument("--json", action="store_true", help=JSON_HELP)
+
+
+def add_flash(add) -> None:
+    """Add `flash`."""
+    flash = add(
+        "flash",
+        "compile the firmware and put it on a board",
+        "Compile the firmware, upload it into a new folder, compare every file, switch, restart and check. Settings and sensors "
+        "are kept; if anything interrupts the upload, the old firmware keeps running. Afterwards the board is on the bench. Take "
+        "mains off the relays first.",
+    )
+    flash.add_argument("board", help=board_help())
+
+
+def add_watch(add) -> None:
+    """Add `watch`."""
+    watch = add("watch", "show readings, duty and relays as they change")
+    watch.add_argument("--every", type=float, default=1.0, metavar="S", help="seconds between readings, 0.2 to 60 (default: 1)")
+    watch.add_argument("--seconds", type=float, metavar="S", help="stop after this many seconds (default: run until Ctrl-C)")
+    watch.add_argument("--record", metavar="FILE", help="record a CSV trace, temperatures in C, empty where unknown")
+
+
+def add_fitting(add) -> None:
+    """Add `identify` and `calibrate`."""
     identify = add(
         "identify",
-        "warm one sensor by hand; the board learns which chip it is",
-        "Warm one DS18B20 in your hand: the chip whose reading rises alone gets the role. On the bench only.",
+        "learn which chip is which sensor while you warm one by hand",
+        "Warm one DS18B20 in your hand: the only chip that gets warmer is assigned to the sensor. On the bench only.",
     )
-    identify.add_argument("sensor", help="the role: tank_low, tank_high, loop_supply, loop_return, outdoor, tap or exchanger")
+    roles = [name for number, name in enumerate(s.SENSOR_NAMES) if number != s.COLLECTOR]
+    identify.add_argument("sensor", help=f"{', '.join(roles[:-1])} or {roles[-1]}")
+    identify.add_argument("--rom", metavar="HEX", help="assign this ROM code (16 hex digits) without warming; `none` clears it")
     identify.add_argument(
-        "--rom", metavar="HEX", help="give the role to this ROM code (16 hex digits), without warming; `none` clears it"
-    )
-    identify.add_argument(
-        "--wait", type=float, default=120.0, metavar="S", help="seconds to wait for warmth, 5 to 600 (default: 120)"
+        "--wait", type=float, default=120, metavar="S", help="seconds to wait for warmth, 5 to 600 (default: 120)"
     )
     calibrate = add(
         "calibrate",
-        "correct a sensor to a handheld thermometer, within 5 K",
+        "correct a sensor to a handheld thermometer, by 5 K at most",
         "Give what a thermometer you trust reads at the sensor's place, at rest: 61.3C or 142F.",
     )
-    calibrate.add_argument("sensor", help="a sensor's name, such as tank_low")
-    calibrate.add_argument("reading", nargs="?", help="what the thermometer reads, with its unit: 61.3C, 142F")
-    calibrate.add_argument("--undo", action="store_true", help="go back to the offset before")
+    calibrate.add_argument("sensor", help="the sensor's name, such as tank_low")
+    calibrate.add_argument("reading", nargs="?", help="the thermometer's reading with its unit: 61.3C, 142F")
+    calibrate.add_argument("--undo", action="store_true", help="restore the previous offset")
+
+
+def add_hands(add) -> None:
+    """Add `hand`, `purge` and `maintenance`."""
     hand = add(
         "hand",
-        "hold one output by hand for a while; limits stay in force",
-        "Hold one output by hand. Every limit stays in force: what a limit refuses is not switched on.",
+        "hold one output on or off for a while; limits stay in force",
+        "Hold one output on or off for a while. Every limit stays in force: an output that a limit forbids is not switched on.",
     )
-    hand.add_argument("output", help="collector_pump, tank_pump or dump_valve_power; `none` lets go of all")
-    hand.add_argument("--off", action="store_true", help="hold it off (default: on)")
-    hand.add_argument("--seconds", type=int, default=60, metavar="S", help="for so long, 1 to 3600 (default: 60)")
+    hand.add_argument("output", help=f"{', '.join(s.OUTPUT_NAMES[: s.MOVERS])}, or `none` to release all")
+    hand.add_argument("--off", action="store_true", help="hold the output off (default: on)")
+    hand.add_argument("--seconds", type=int, default=60, metavar="S", help=f"for how long, 1 to {HAND_TOP_S} (default: 60)")
     for name, words, top in (
-        ("purge", "both pumps on and the valve to and fro while the collector is cool, to drive air out", 7200),
-        ("maintenance", "every pump off while somebody works on the station", 900),
+        ("purge", "run both pumps and move the valve while the collector is cool, to drive out air", PURGE_TOP_S),
+        ("maintenance", "keep every pump off while somebody works on the station", MAINTENANCE_TOP_S),
     ):
         upkeep = add(name, words)
         upkeep.add_argument("--seconds", type=int, default=top // 2, metavar="S", help=f"0 (end it) to {top} (default: {top // 2})")
-    commission = add(
-        "commission",
-        "a checklist that ends in service",
-        "What the board can check is checked; what only hands and eyes can check is asked. Then the board is in service.",
-    )
-    commission.add_argument("--yes", action="store_true", help="say yes to every question about what you have checked by hand")
-
-    wiring = commands.add_parser("wiring", help="wiring table and drawing of a board", epilog=caution)
-    wiring.add_argument("board", help="pico, pico_w, pico_2, esp32, esp32_s3, virtual, or the path of a .py file of your own")
-    wiring.add_argument("--out", metavar="FILE", help="where the drawing goes, SVG (default: wiring-BOARD.svg here)")
-    wiring.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
-
-    doctor = commands.add_parser("doctor", help="what is missing on this computer, one fix a line")
-    doctor.add_argument("--json", action="store_true", help="print one JSON document and nothing else on standard output")
 
 
-def run(options, quantities) -> int:
-    """Carry a command out; returns the exit status. `quantities` turns text with units into settings and back.
-
-    Raises ValueError, one line, when the call or the input was wrong.
-    """
+def run(options) -> int:
+    """Carry out a command; returns the exit status. Raises ValueError, one line, when the call or the input is wrong."""
     if options.command == "wiring":
         from . import wiring
 
@@ -114,6 +140,6 @@ def run(options, quantities) -> int:
         from . import doctor
 
         return doctor.main(options)
-    from . import call as board_call
+    from . import actions
 
-    return board_call.main(options, quantities)
+    return actions.main(options)

@@ -1,4 +1,4 @@
-"""`twinloop board watch`: a board's readings, duty and relays as they change, and a trace of them."""
+"""`twinloop board watch`: readings, duty and relays as they change, and a trace of them."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ COLUMNS = ("t_s", *s.SENSOR_NAMES, *s.OUTPUT_NAMES, "duty", "reason", "wait_reas
 
 
 def row_of(status: dict) -> list:
-    """A row of the trace: uptime, C or empty, commands, codes."""
+    """A row of the trace: uptime, degrees C (empty if unknown), commands, codes."""
     values = ["" if mc == s.UNKNOWN_MC else f"{mc / 1000:.3f}" for mc in status["mc"]]
     return [status["uptime_s"], *values, *status["commands"], status["duty"], status["reason"], status["wait"]]
 
 
 def lines_of(status: dict) -> list[str]:
-    """A look for a person."""
+    """A status as lines of text."""
     lines = [f"{s.DUTY_NAMES[status['duty']]}: {REASON_TEXTS.get(status['reason'], status['reason'])}"]
     for name, mc in zip(s.SENSOR_NAMES, status["mc"], strict=True):
         lines.append(f"  {name:12} {'---' if mc == s.UNKNOWN_MC else f'{mc / 1000:.1f} C':>9}")
@@ -31,7 +31,7 @@ def lines_of(status: dict) -> list[str]:
 
 
 def show(status: dict, first: bool, as_json: bool) -> None:
-    """One look: a line of JSON, a table that is rewritten on a terminal, one line elsewhere."""
+    """Print a status: a table that is redrawn on a terminal, one line elsewhere, nothing with --json."""
     if as_json:
         return
     lines = lines_of(status)
@@ -45,7 +45,7 @@ def show(status: dict, first: bool, as_json: bool) -> None:
 
 
 def watch(client, options) -> int:
-    """Look again and again until the time is over or somebody interrupts; returns the exit status."""
+    """Show the status repeatedly until the time is over or Ctrl-C; returns the exit status."""
     file = open(options.record, "w", newline="") if options.record else None  # noqa: SIM115 - closed below
     end = None if options.seconds is None else time.monotonic() + options.seconds
     rows = 0

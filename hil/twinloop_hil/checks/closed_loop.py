@@ -1,4 +1,4 @@
-"""The simulated plant behind the board's link: days of weather, every decision compared with the in-process run."""
+"""The board controls the simulated plant for days of weather; every decision is compared with the in-process run."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ LINE_EVERY_S = 0.2
 
 
 def progress_line(stream):
-    """Returns a function that keeps one line with simulated time, duty and temperatures up to date, where somebody can see it."""
+    """A function that shows simulated time, duty and temperatures in one line of a terminal."""
     shown = {"at": 0.0, "width": 0}
 
     def show(time_s: float, days: int, duty: int, readings_mc) -> None:
@@ -29,7 +29,7 @@ def progress_line(stream):
 
 
 def measure_days(bench):
-    """Steps in which the board's commands, duty, reason or wait differ from the in-process run of the same plant."""
+    """Steps in which commands, duty, reason or wait reason differ from the in-process run."""
     from twinloop_sim import closed_loop, scenarios
 
     scenario = scenarios.load(scenarios.DEFAULT)
@@ -50,7 +50,7 @@ def measure_days(bench):
 CHECKS = (
     Check(
         "days-of-weather",
-        "a day of the demo's week (--days for more) with the simulated plant at the link, against the in-process run",
+        "the board decides a simulated day like the in-process run (--days for more)",
         "steps",
         15,
         measure_days,

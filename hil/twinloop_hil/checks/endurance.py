@@ -1,4 +1,4 @@
-"""Thousands of steps on readings at random, and a while of the board's own clock: the same decisions, no memory lost."""
+"""Thousands of steps on random readings, free memory, and the board's clock."""
 
 from __future__ import annotations
 
@@ -7,23 +7,24 @@ import time
 
 from twinloop.control import state as s
 
+from ..readings import row
 from .frame import Check
 from .mirror import MirroredRun, set_for
 
 STEPS = 6000
 SEED = 20
-# Each reading walks, jumps, breaks and mends; so often in a thousand steps.
+# How often in a thousand steps each reading jumps, breaks and recovers.
 JUMPS, BREAKS, MENDS = 10, 4, 40
-STRIDE_MC = (4000, 400, 400, 3000, 3000, 500, 1500, 1500)
+STRIDE_MC = row(1500, collector=4000, tank_low=400, tank_high=400, loop_supply=3000, loop_return=3000, outdoor=500)
 LOWEST_MC, HIGHEST_MC = -25000, 160000
 CAUSES = (s.CAUSE_OPEN, s.CAUSE_SHORT, s.CAUSE_SILENT, s.CAUSE_CRC, s.CAUSE_CHIP)
-# What stays on the heap of a board after thousands of calls: nothing, but for a cell or two of the collector's own bookkeeping.
+# Thousands of calls leave nothing on the heap but a cell or two of the garbage collector's bookkeeping.
 HEAP_SLACK_BYTES = 512
 WATCH_S = 8.0
 
 
 class RandomRun(MirroredRun):
-    """Readings at random, on the core here and on the board."""
+    """Random readings, for the core here and the board alike."""
 
     def __init__(self, client, seed: int):
         self.random = random.Random(seed)
@@ -31,7 +32,7 @@ class RandomRun(MirroredRun):
         self.step_ms = 5000
 
     def move(self, sensor: int) -> None:
-        """One reading's next raw value and cause."""
+        """Draw a sensor's next raw value and cause."""
         inputs, place = self.inputs, s.IN_RAW_MC + sensor
         stride = STRIDE_MC[sensor] * (20 if self.random.randrange(1000) < JUMPS else 1)
         inputs[place] = min(HIGHEST_MC, max(LOWEST_MC, inputs[place] + self.random.randint(-stride, stride)))
@@ -42,7 +43,7 @@ class RandomRun(MirroredRun):
             inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_NONE
 
     def walk(self, steps: int) -> None:
-        """As many steps."""
+        """Make a number of steps."""
         for sensor in range(s.SENSORS):
             self.inputs[s.IN_RAW_MC + sensor] = 30000
         for _ in range(steps):
@@ -52,7 +53,7 @@ class RandomRun(MirroredRun):
 
 
 def measure_walk(bench):
-    """Steps in which the board decides otherwise than the core here."""
+    """Steps in which the board decides differently from the core here."""
     set_for(bench, {"settings": {}})
     run = RandomRun(bench.client, SEED)
     begin = time.perf_counter()
@@ -63,12 +64,12 @@ def measure_walk(bench):
     bench.restore_settings()
     rate = STEPS / (time.perf_counter() - begin)
     duties = len({line[1] for line in run.trace})
-    detail = f"of {STEPS} steps on readings at random, {duties} duties seen, {rate:.0f} steps/s"
+    detail = f"of {STEPS} steps on random readings, {duties} duties seen, {rate:.0f} steps/s"
     return run.differences, 0, 0, detail + (f"; first: {run.first}" if run.first else "")
 
 
 def measure_heap(bench):
-    """Free memory before and after some thousand calls."""
+    """The loss of free memory over thousands of calls."""
     bench.client.release()
     for _ in range(2):
         bench.client.call("self_check")
@@ -80,11 +81,11 @@ def measure_heap(bench):
         bench.client.status()
     bench.client.release()
     after = bench.client.call("self_check")["heap_free"]
-    return before - after, -HEAP_SLACK_BYTES, HEAP_SLACK_BYTES, f"bytes less free after 2000 calls than before ({before} were free)"
+    return before - after, -HEAP_SLACK_BYTES, HEAP_SLACK_BYTES, f"bytes lost over 2000 calls, of {before} free before"
 
 
 def measure_clock(bench):
-    """The board's seconds against this computer's, while it is asked all the time."""
+    """The board's clock less this computer's, under constant calls."""
     bench.client.release()
     first = bench.client.status()["uptime_s"]
     seconds = [first]
@@ -99,19 +100,25 @@ def measure_clock(bench):
         seconds[-1] - seconds[1] - (seen - begin),
         -0.25,
         0.25,
-        f"board against host over {seconds[-1] - seconds[1]} s of questions",
+        f"board less host over {seconds[-1] - seconds[1]} s of calls",
     )
 
 
 def measure_guard(bench):
-    """How often the last gate acted on the readings that the board has had so far."""
+    """How often the guard has acted so far."""
     facts = bench.client.status()
     return facts["guard_actions"], 0, 0, f"times that the guard had to act; {facts['answers_dropped']} answers dropped so far"
 
 
 CHECKS = (
-    Check("random-readings", f"{STEPS} steps on readings at random, against the core of this computer", "steps", 4, measure_walk),
-    Check("memory", "free memory before and after 2000 calls", "bytes", 1, measure_heap),
-    Check("clock", "the board's clock against this computer's", "s", 9, measure_clock),
-    Check("guard-idle", "the last gate never had to act", "times", 1, measure_guard),
+    Check(
+        "random-readings",
+        f"{STEPS} steps on random readings: the board decides like the core on this computer",
+        "steps",
+        4,
+        measure_walk,
+    ),
+    Check("memory", "2000 calls leave the free memory as it was", "bytes", 1, measure_heap),
+    Check("clock", "the board's clock keeps time with this computer's", "s", 9, measure_clock),
+    Check("guard-idle", "the guard behind the rules never had to act", "times", 1, measure_guard),
 )

@@ -1,4 +1,4 @@
-"""What a check is, and the station as a check sees it: injected readings, steps, and the answers to them."""
+"""The frame of every check: results, the bench, and a station with injected readings that is stepped through the link."""
 
 from __future__ import annotations
 
@@ -10,20 +10,22 @@ from importlib.util import find_spec
 from twinloop.control import state as s
 
 from ..client import Client, LinkError, RefusedError, named_settings
+from ..readings import row
 from .operator import Operator
 
-# Injected readings move by this much in a step where the exact place matters: the resolution of every threshold that is measured.
+# Injected readings move by this much per step where a threshold is measured: its resolution.
 FINE_MC = 100
-# Elsewhere, as fast as is credible for a tank sensor.
+# Elsewhere they move as fast as is credible for a tank sensor.
 COARSE_MC = 2000
 STEP_MS = 5000
+MILD_MC = row(25000, tank_low=30000, tank_high=35000, outdoor=20000, tap=30000)
 STEPS_TOP = 5000
-# How long a chip may take to be at its port again after a restart: some leave the bus meanwhile.
+# How long a restarted board may be away from its port: some leave the bus.
 RESTART_TOP_S = 20.0
-# What a check may need, and whether a bench has it.
+# What a check may need, and how to tell that a bench has it.
 VIRTUAL = "the virtual board"
 WIRE = "a read-back wire (READ_BACK in the board file)"
-SOMEBODY = "somebody at the prompt"
+SOMEBODY = "somebody at the terminal"
 SIMULATION = 'the simulation (pip install "twinloop[sim]")'
 NEEDS = {
     VIRTUAL: lambda bench: bench.board is not None,
@@ -34,12 +36,12 @@ NEEDS = {
 
 
 class NotFittedError(RuntimeError):
-    """The check cannot be made here; the text says what is not there."""
+    """The check is not possible here; the text says what is missing."""
 
 
 @dataclass
 class Result:
-    """One measurement: outcome is pass, fail or skipped; limits are inclusive."""
+    """One measurement. `outcome` is pass, fail or skipped; the limits are inclusive."""
 
     group: str
     name: str
@@ -49,14 +51,14 @@ class Result:
     low: float | None
     high: float | None
     detail: str
-    # What a plot shows: rows of simulated seconds, readings by sensor in millidegrees, commands.
+    # For the plot: rows of simulated seconds, readings by sensor in millidegrees, commands.
     curve: list = field(default_factory=list)
-    # Where a slow ramp ended because the board switched: simulated seconds, sensor, millidegrees.
+    # Where the board switched during a slow ramp: simulated seconds, sensor, millidegrees.
     marks: list = field(default_factory=list)
     wall_s: float = 0.0
 
     def document(self) -> dict:
-        """As the JSON document says it."""
+        """The result as in the JSON document."""
         return {key: value for key, value in vars(self).items() if key not in ("curve", "marks", "wall_s")}
 
 
@@ -64,7 +66,7 @@ class Result:
 class Check:
     """A named measurement. `measure(bench)` returns (measured, low, high, detail); `needs` is "" or one of NEEDS.
 
-    `moves` says that real relays move: then nobody may have mains on them.
+    `moves`: real relays move, so that mains must be off.
     """
 
     name: str
@@ -77,30 +79,30 @@ class Check:
     group: str = ""
 
     def missing(self, bench: Bench) -> str:
-        """What this bench lacks for the check, as text; empty when nothing."""
+        """What this bench lacks for the check; empty when nothing."""
         if self.needs and not NEEDS[self.needs](bench):
             return f"needs {self.needs}"
         if self.moves and bench.board is None and not bench.operator.mains_off():
-            return "moves relays: needs to know that no mains is near them (--mains-off, or a yes at the prompt)"
+            return "moves relays: confirm that mains is off (--mains-off, or yes at the terminal)"
         return ""
 
     def run(self, bench: Bench) -> Result:
-        """Measure and judge."""
+        """The result of the measurement."""
         measured, low, high, detail = self.measure(bench)
         outcome = "pass" if low <= measured <= high else "fail"
         return Result(self.group, self.name, outcome, round(measured, 3), self.unit, low, high, detail)
 
     def failed(self, detail: str) -> Result:
-        """It could not be measured."""
+        """The result when nothing could be measured."""
         return Result(self.group, self.name, "fail", None, self.unit, None, None, detail)
 
     def skipped(self, detail: str) -> Result:
-        """It was not tried."""
+        """The result when the check is not made."""
         return Result(self.group, self.name, "skipped", None, self.unit, None, None, detail)
 
 
 class Station:
-    """The station behind the link in lock step. Readings are in millidegrees, by sensor name; they move at credible rates."""
+    """The station behind the link, in lock step. Readings are in millidegrees, by sensor name, and move at credible rates."""
 
     def __init__(self, bench: Bench):
         self.client = bench.client
@@ -108,7 +110,7 @@ class Station:
         self.curve, self.marks = bench.curve, bench.marks
         self.time_ms = 0
         self.plates_follow = True
-        self.mc = dict(zip(s.SENSOR_NAMES, (25000, 30000, 35000, 25000, 25000, 20000, 30000, 25000), strict=True))
+        self.mc = dict(zip(s.SENSOR_NAMES, MILD_MC, strict=True))
         self.cause = dict.fromkeys(s.SENSOR_NAMES, s.CAUSE_NONE)
         self.commands, self.duty, self.reason, self.wait = (0,) * s.OUTPUTS, s.IDLE, 0, 0
         self.client.release()
@@ -116,14 +118,14 @@ class Station:
 
     @classmethod
     def charging(cls, bench: Bench) -> Station:
-        """A station that charges with both pumps on."""
+        """A station that is charging, with both pumps on."""
         station = cls(bench)
         station.settle()
         station.charge()
         return station
 
     def follow(self) -> None:
-        """What a healthy plant's other sensors would feel: plates and return follow the glycol and the valve."""
+        """Set the readings that follow in a healthy plant: plates and return, from the glycol and the valve."""
         supply, tank = self.mc["loop_supply"], self.mc["tank_low"]
         charging = self.on(s.DUMP_VALVE_POWER) and self.pumping()
         if self.plates_follow:
@@ -131,7 +133,7 @@ class Station:
         self.mc["loop_return"] = supply - 7 * (supply - tank) // 10 if charging else supply - 10000
 
     def step(self, dt_ms: int = STEP_MS) -> None:
-        """One step on the readings as they are."""
+        """Make one step with the present readings."""
         self.follow()
         answer = self.client.advance(dt_ms, list(self.mc.values()), list(self.cause.values()))
         self.commands, self.duty, self.reason, self.wait = answer
@@ -147,7 +149,7 @@ class Station:
         return self.on(s.COLLECTOR_PUMP)
 
     def until(self, reached: Callable[[], bool], what: str, dt_ms: int = STEP_MS) -> int:
-        """Steps until something is so; returns the simulated milliseconds. TimeoutError names what was waited for."""
+        """Step until a condition holds; returns the simulated milliseconds. TimeoutError names the condition."""
         for count in range(STEPS_TOP):
             if reached():
                 return count * dt_ms
@@ -155,7 +157,7 @@ class Station:
         raise TimeoutError(f"waited {STEPS_TOP * dt_ms // 1000} s of station time for {what}")
 
     def ramp(self, sensor: str, target_mc: int, by_mc: int = COARSE_MC, stop: Callable[[], bool] = lambda: False) -> bool:
-        """Move one reading to a target, a step at a time; ends early, True, once `stop` is so."""
+        """Move one reading to a target, step by step. Returns True if `stop` ended it early."""
         while self.mc[sensor] != target_mc:
             gap = target_mc - self.mc[sensor]
             self.mc[sensor] += max(-by_mc, min(by_mc, gap))
@@ -165,17 +167,17 @@ class Station:
         return False
 
     def ramp_until(self, sensor: str, by_mc: int, stop: Callable[[], bool], what: str) -> int:
-        """Move one reading by a small amount a step until something is so; returns the reading. TimeoutError after 60 K."""
+        """Move one reading by a small amount per step until `stop`; returns the reading. TimeoutError after 60 K."""
         for _ in range(abs(60000 // by_mc)):
             self.mc[sensor] += by_mc
             self.step()
             if stop():
                 self.marks.append((self.time_ms / 1000.0, sensor, self.mc[sensor]))
                 return self.mc[sensor]
-        raise TimeoutError(f"moved {sensor} by 60 K and waited for {what}")
+        raise TimeoutError(f"moved {sensor} by 60 K, waiting for {what}")
 
     def settle(self) -> None:
-        """A warm loop at rest: everything judged once, valve at home, the glycol once round, collector pump off and rested."""
+        """Reach a warm loop at rest: sensors trusted, valve home, glycol pumped round once, pumps off and rested."""
         tank = self.mc["tank_low"]
         self.ramp("collector", tank + self.settings["start_difference"] + 20000)
         self.ramp("loop_supply", self.mc["collector"] - 3000)
@@ -183,7 +185,7 @@ class Station:
         self.rest()
 
     def rest(self) -> None:
-        """Let the collector cool until nothing runs, and rest."""
+        """Let the collector cool until nothing runs, then wait for the minimum rest."""
         self.ramp("collector", self.mc["tank_low"])
         self.ramp("loop_supply", self.mc["tank_low"])
         self.until(lambda: not any(self.commands) and self.duty == s.IDLE, "idle")
@@ -191,13 +193,13 @@ class Station:
             self.step()
 
     def charge(self) -> None:
-        """From rest to charging with both pumps on."""
+        """Go from rest to charging with both pumps on."""
         self.ramp("collector", self.mc["tank_low"] + self.settings["start_difference"] + 5000)
         self.ramp("loop_supply", self.mc["collector"] - 2000)
         self.until(lambda: self.pumping() and self.on(s.TANK_PUMP), "both pumps while charging")
 
     def fill_tank(self) -> None:
-        """Readings of a full tank, collector just below the dump threshold, pumps off."""
+        """Reach a full tank with the pumps off and the collector just below the dump threshold."""
         full = self.settings["tank_full_low"]
         self.ramp("tank_high", min(full + 2000, self.settings["tank_limit"] - 500))
         self.ramp("tank_low", full)
@@ -207,7 +209,7 @@ class Station:
 
 
 class Bench:
-    """A board under measurement: its client, its settings, and the virtual board's inside when it is one."""
+    """A board under test: its client, its settings, and the virtual board if it is one."""
 
     def __init__(self, port: str, client: Client, board, operator: Operator | None = None):
         self.port = port
@@ -224,21 +226,21 @@ class Bench:
         self.settings = named_settings(self.values)
 
     def reconnect(self) -> None:
-        """A new session, after a restart of the board or of the host's end."""
+        """Open a new session, after a restart of the board or of the host's end."""
         transport = type(self.client.transport)
         self.client.close()
         self.client = Client(transport(self.board.port if self.board is not None else self.port))
 
     def take_recording(self) -> tuple[list, list]:
-        """What the check that has just run recorded: curve and marks as in a Result."""
+        """Curve and marks of the last check, as in a Result."""
         recording = self.curve, self.marks
         self.curve, self.marks = [], []
         return recording
 
     def restart(self) -> float:
-        """Let the board start anew, and speak to it again; returns the seconds this took.
+        """Restart the board and open a new session; returns the seconds this took.
 
-        The virtual board loses its power; another one is sent through its prompt for a second and comes back by itself.
+        The virtual board loses its power. Any other board is sent to its prompt for a second and comes back by itself.
         """
         begin = time.monotonic()
         if self.board is not None:
@@ -247,7 +249,7 @@ class Bench:
             return time.monotonic() - begin
         self.client.call("prompt", 1)
         self.client.close()
-        # The first second is the prompt's own; what answers before it would be the board that has not gone yet.
+        # Wait for the prompt's second to pass: an earlier answer would come from before the restart.
         time.sleep(2.0)
         while True:
             try:
@@ -258,11 +260,11 @@ class Bench:
                     raise
 
     def restore_settings(self) -> None:
-        """The settings that the board came with, if a check changed them."""
+        """Restore the settings that the board came with."""
         self.client.hold_settings(self.values)
 
     def wait(self, reached: Callable[[], bool], timeout_s: float, what: str) -> float:
-        """Seconds of real time until something is so; TimeoutError says what was waited for."""
+        """Seconds of real time until a condition holds. TimeoutError names the condition."""
         begin = time.monotonic()
         while not reached():
             if time.monotonic() - begin > timeout_s:
@@ -272,5 +274,5 @@ class Bench:
 
 
 def kelvin(mk: float) -> float:
-    """Millikelvin or millidegrees to K or C."""
+    """K or C from millikelvin or millidegrees."""
     return mk / 1000.0

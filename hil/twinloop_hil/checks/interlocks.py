@@ -1,7 +1,7 @@
-"""The relay-truth sequences through the link: every interlock with its cold, hot, between, broken and restored readings.
+"""The relay-truth sequences through the link: each interlock with cold, hot, in-between, broken and restored readings.
 
-Each sequence runs on the board and on the control core of this computer at once. What counts as wrong is an expectation that does
-not hold, and a step in which the board decides otherwise than the core here.
+Each sequence runs on the board and on this computer's control core at once. Counted as wrong: an expectation that does not
+hold, and a step in which the two decide differently.
 """
 
 from __future__ import annotations
@@ -12,24 +12,24 @@ from ..sequences import library
 from .frame import Check
 from .mirror import by_link, run_sequence
 
-# Part, what its sequences are about, and about how long they take on the virtual board.
+# Module of the library: the subject of its sequences, and about how long they take on the virtual board.
 PARTS = {
-    "charging": ("start, stop, minimum times, a collector sensor lost in every way", 4),
-    "tank": ("limits of the tank, its resets, its sensors lost", 3),
+    "charging": ("start, stop, minimum times, and a collector sensor lost in every way", 4),
+    "tank": ("tank limits and their resets, lost tank sensors", 3),
     "collector": ("steam, dumping, the charge limit", 2),
-    "outputs": ("the order of valve and pumps, run-on, travel", 3),
-    "cold_slug": ("glycol that may be frosty goes round the radiator first", 8),
-    "arrival": ("glycol that does not arrive, or too cold", 4),
-    "restart": ("cold start within every hysteresis band", 1),
+    "outputs": ("the order of valve and pumps, valve travel, run-on", 3),
+    "cold_slug": ("glycol that may be frosty goes through the radiator first", 8),
+    "arrival": ("glycol that does not arrive, or arrives too cold", 4),
+    "restart": ("a cold start within every hysteresis band", 1),
     "frost": ("frost at the exchanger with the pumps off, stiff glycol", 3),
-    "away": ("nobody draws water: lower limits, night cooling", 2),
-    "upkeep": ("hands, maintenance, purge, exercise", 6),
-    "lies": ("sensors, valve, radiator and pumps that lie", 15),
+    "away": ("during an absence: lower limits, night cooling", 2),
+    "upkeep": ("hands, maintenance, purging, exercise", 6),
+    "lies": ("faulty sensors, valve, radiator and pumps", 15),
 }
 
 
 def measure_part(name: str) -> Callable:
-    """All sequences of one part that can be said through the link."""
+    """A measurement of all sequences of one part that are possible through the link."""
     part = getattr(library, name)
 
     def measure(bench):
@@ -44,8 +44,8 @@ def measure_part(name: str) -> Callable:
                 first = f"; first in {sequence['name']}: {run.first or run.failures[0]}"
         bench.restore_settings()
         left = len(part.SEQUENCES) - len(chosen)
-        aside = f", {left} left out that no host can put in" if left else ""
-        return wrong, 0, 0, f"steps or expectations, of {len(chosen)} sequences with {steps} steps{aside}{first}"
+        aside = f", {left} left out that need the board's own inputs" if left else ""
+        return wrong, 0, 0, f"wrong steps or expectations in {len(chosen)} sequences with {steps} steps{aside}{first}"
 
     return measure
 

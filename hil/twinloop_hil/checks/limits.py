@@ -1,4 +1,4 @@
-"""Limits and their resets, found by slow ramps of injected readings."""
+"""Limits and their resets, measured by slow ramps of injected readings."""
 
 from __future__ import annotations
 
@@ -9,43 +9,43 @@ from .frame import FINE_MC, Check, Station, kelvin
 
 
 def rising(at: int, limit: int):
-    """Measured and allowed for a limit that acts at or above its setting."""
+    """Measured value and limits for a threshold that acts at or above its setting."""
     return kelvin(at), kelvin(limit), kelvin(limit + FINE_MC)
 
 
 def falling(at: int, limit: int):
-    """Measured and allowed for a threshold that acts at or below its setting."""
+    """Measured value and limits for a threshold that acts at or below its setting."""
     return kelvin(at), kelvin(limit - FINE_MC), kelvin(limit)
 
 
 def measure_tank_limit(bench):
-    """Charging; the top of the tank warms until charging ends."""
+    """The temperature at the top of the tank at which charging ends."""
     station = Station(bench)
     limit = station.settings["tank_limit"]
     return *rising(to_tank_limit(station, limit), limit), "tank_high when charging ended"
 
 
 def to_tank_full(station: Station) -> int:
-    """Charging; the bottom of the tank warms, the collector with it, until charging ends. Returns where it did."""
+    """Charge and warm the bottom of the tank until charging ends; returns its temperature then."""
     station.settle()
     station.charge()
     full = station.settings["tank_full_low"]
     station.ramp("tank_high", min(full + 2000, station.settings["tank_limit"] - 500))
     for sensor in ("loop_supply", "collector"):
-        # Warm enough to go on charging up to the last step, cool enough not to be dumped first.
+        # Warm enough to charge up to the last step, too cool to be dumped first.
         station.ramp(sensor, full + station.settings["start_difference"] + 2000)
     station.ramp("tank_low", full - 1000)
     return station.ramp_until("tank_low", FINE_MC, lambda: station.duty != s.CHARGING, "the end of charging")
 
 
 def measure_tank_full(bench):
-    """Charging; the bottom of the tank warms until charging ends."""
+    """The temperature at the bottom of the tank at which charging ends."""
     station = Station(bench)
     return *rising(to_tank_full(station), station.settings["tank_full_low"]), "tank_low when charging ended"
 
 
 def measure_collector_limit(bench):
-    """Dumping from a full tank; the collector warms until the pump stops."""
+    """The collector temperature at which its pump stops, while dumping."""
     station = Station(bench)
     station.settle()
     station.fill_tank()
@@ -58,7 +58,7 @@ def measure_collector_limit(bench):
 
 
 def measure_collector_reset(bench):
-    """Above its limit the collector cools until a pump may run again."""
+    """The temperature of a cooling collector at which stagnation_hold ends."""
     station = Station(bench)
     station.settle()
     station.fill_tank()
@@ -70,7 +70,7 @@ def measure_collector_reset(bench):
 
 
 def measure_dump_start(bench):
-    """A full tank; the collector warms until dumping begins."""
+    """The collector temperature at which dumping begins, with a full tank."""
     station = Station(bench)
     station.settle()
     station.fill_tank()
@@ -80,7 +80,7 @@ def measure_dump_start(bench):
 
 
 def measure_dump_stop(bench):
-    """Dumping; the collector cools until it ends."""
+    """The collector temperature at which dumping ends."""
     station = Station(bench)
     station.settle()
     station.fill_tank()
@@ -95,7 +95,7 @@ def measure_dump_stop(bench):
 
 
 def measure_charge_limit(bench):
-    """Charging; the glycol that arrives warms until it is dumped first."""
+    """The temperature of the arriving glycol at which it is dumped instead of charged."""
     station = Station.charging(bench)
     limit = station.settings["charge_limit"]
     station.ramp("loop_supply", limit - 1000)
@@ -105,7 +105,7 @@ def measure_charge_limit(bench):
 
 
 def to_tank_limit(station: Station, limit: int) -> int:
-    """Charging; the top of the tank warms until charging ends. Returns where it did."""
+    """Charge and warm the top of the tank until charging ends; returns its temperature then."""
     station.settle()
     station.charge()
     station.ramp("tank_high", limit - 1000)
@@ -113,7 +113,7 @@ def to_tank_limit(station: Station, limit: int) -> int:
 
 
 def measure_tank_reset(bench):
-    """A tank at its limit cools from the top until charging begins again."""
+    """The temperature at the top of a tank, cooling from its limit, at which charging begins again."""
     station = Station(bench)
     to_tank_limit(station, station.settings["tank_limit"])
     reset = station.settings["tank_limit"] - station.settings["tank_limit_reset"]
@@ -123,7 +123,7 @@ def measure_tank_reset(bench):
 
 
 def measure_full_reset(bench):
-    """A full tank cools from the bottom until charging begins again."""
+    """The temperature at the bottom of a cooling full tank at which charging begins again."""
     station = Station(bench)
     to_tank_full(station)
     reset = station.settings["tank_full_low"] - station.settings["tank_full_reset"]
@@ -133,7 +133,7 @@ def measure_full_reset(bench):
 
 
 def measure_charge_reset(bench):
-    """Glycol that is dumped first cools until it is charged with again."""
+    """The temperature of cooling glycol at which dumping ends and charging begins again."""
     station = Station.charging(bench)
     limit = station.settings["charge_limit"]
     reset = limit - station.settings["charge_limit_reset"]
@@ -146,7 +146,7 @@ def measure_charge_reset(bench):
 
 
 def measure_margin(bench):
-    """tank_high is lost; the bottom of the tank warms until charging ends, the margin below where the tank is full."""
+    """The temperature at the bottom of the tank at which charging ends without tank_high: lower by the margin."""
     station = Station.charging(bench)
     limit = min(station.settings["tank_limit"], station.settings["tank_full_low"]) - station.settings["stratification_margin"]
     for sensor in ("loop_supply", "collector"):
@@ -160,7 +160,7 @@ def measure_margin(bench):
 
 
 def measure_away(bench):
-    """Nobody draws water: the top of the tank warms until charging ends, at the lower limit."""
+    """The temperature at the top of the tank at which charging ends during an absence."""
     bench.client.change_settings({cfg.AWAY: 1})
     try:
         station = Station(bench)
@@ -171,7 +171,7 @@ def measure_away(bench):
 
 
 def measure_frost(bench):
-    """Pumps off; the plates of the exchanger cool until the tank pump is told to warm them."""
+    """The exchanger temperature at which the tank pump starts to warm the plates."""
     station = Station(bench)
     station.settle()
     station.plates_follow = False
@@ -184,15 +184,15 @@ def measure_frost(bench):
 CHECKS = (
     Check("tank-limit", "the top of the tank warms until charging ends", "C", 1, measure_tank_limit),
     Check("tank-full", "the bottom of the tank warms until charging ends", "C", 1, measure_tank_full),
-    Check("charge-limit", "the arriving glycol warms until it is dumped first", "C", 1, measure_charge_limit),
+    Check("charge-limit", "the arriving glycol warms until it is dumped", "C", 1, measure_charge_limit),
     Check("collector-limit", "the collector warms until its pump stops", "C", 1, measure_collector_limit),
-    Check("collector-reset", "a stagnating collector cools until a pump may run again", "C", 1, measure_collector_reset),
-    Check("dump-start", "tank full, the collector warms until dumping begins", "C", 1, measure_dump_start),
-    Check("dump-stop", "dumping, the collector cools until it ends", "C", 1, measure_dump_stop),
+    Check("collector-reset", "a stagnating collector cools until its pump may run again", "C", 1, measure_collector_reset),
+    Check("dump-start", "the tank is full; the collector warms until dumping begins", "C", 1, measure_dump_start),
+    Check("dump-stop", "the collector cools until dumping ends", "C", 1, measure_dump_stop),
     Check("tank-limit-reset", "a tank at its limit cools from the top until charging begins again", "C", 1, measure_tank_reset),
     Check("tank-full-reset", "a full tank cools from the bottom until charging begins again", "C", 1, measure_full_reset),
-    Check("charge-limit-reset", "glycol that is dumped first cools until it is charged with", "C", 1, measure_charge_reset),
-    Check("stratification-margin", "tank_high lost, the bottom of the tank warms until charging ends", "C", 1, measure_margin),
-    Check("away-limit", "away, the top of the tank warms until charging ends", "C", 1, measure_away),
-    Check("frost-threshold", "the plates of the exchanger cool until the tank pump warms them", "C", 1, measure_frost),
+    Check("charge-limit-reset", "dumped glycol cools until charging begins again", "C", 1, measure_charge_reset),
+    Check("stratification-margin", "tank_high is lost; the bottom of the tank warms until charging ends", "C", 1, measure_margin),
+    Check("away-limit", "during an absence the top of the tank warms until charging ends", "C", 1, measure_away),
+    Check("frost-threshold", "the exchanger cools until the tank pump starts to warm it", "C", 1, measure_frost),
 )

@@ -1,4 +1,4 @@
-"""Checks of the link itself."""
+"""Checks of the link: answer time and corrupt lines."""
 
 from __future__ import annotations
 
@@ -12,18 +12,18 @@ TRIALS = 50
 
 
 def measure_exchange(bench):
-    """Median time of a status call."""
+    """The median time of a status call."""
     times = []
     for _ in range(TRIALS):
         begin = time.perf_counter()
         bench.client.status()
         times.append(1000.0 * (time.perf_counter() - begin))
-    # An operator's patience, not physics: a bench of some thousand steps has to end within minutes.
+    # The limit is an operator's patience: thousands of steps should take minutes.
     return sorted(times)[TRIALS // 2], 0.0, 200.0, f"median of {TRIALS} status calls"
 
 
 def measure_corrupt(bench):
-    """Lines with one bit flipped: each is counted as bad, none is answered."""
+    """How many lines with one flipped bit are counted as bad."""
     before = bench.client.status()["lines_bad"]
     payload = b'{"jsonrpc":"2.0","id":1,"method":"release","params":[]}'
     good = frames.seal(payload)
@@ -33,10 +33,10 @@ def measure_corrupt(bench):
         line[place] ^= 1
         bench.client.transport.write(bytes(line))
     counted = bench.client.status()["lines_bad"] - before
-    return counted, len(good) - 1, len(good) - 1, "lines with one flipped bit, each counted, none answered"
+    return counted, len(good) - 1, len(good) - 1, "lines with one flipped bit, all counted, none answered"
 
 
 CHECKS = (
-    Check("exchange-time", "how long a question and its answer take", "ms", 1, measure_exchange),
-    Check("corrupt-lines", "lines with one flipped bit change nothing and are counted", "lines", 1, measure_corrupt),
+    Check("exchange-time", "how long a call and its answer take", "ms", 1, measure_exchange),
+    Check("corrupt-lines", "lines with one flipped bit are counted and change nothing", "lines", 1, measure_corrupt),
 )

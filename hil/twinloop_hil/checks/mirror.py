@@ -1,7 +1,6 @@
-"""The board and the control core of this computer, given the same inputs: what one of them does differently is counted.
+"""The board and this computer's control core with the same inputs; differences between the two are counted.
 
-The core here is the one that the tests prove; a board whose firmware differs in one comparison does so within the sequences that
-stand on that comparison.
+The tests prove the core here. A board whose firmware differs in one comparison fails the sequences that test it.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ from twinloop.control import state as s
 from ..sequences.relay_script import Run
 
 CORE = SimpleNamespace(state=state, settings=settings, reasons=reasons, diagnosis=diagnosis, station=station)
-# The watchdog's count and lost settings belong to the board: no host can put them in.
+# Watchdog resets and lost settings are the board's own: a host cannot set them.
 NOT_BY_LINK = ("resets", "settings_lost")
 HAND_S = 3600
 UPKEEP_CALLS = {s.UPKEEP_MAINTENANCE: ("maintenance", 900), s.UPKEEP_PURGE: ("purge", 7200)}
@@ -23,12 +22,12 @@ LEASE_MS = 30000
 
 
 def by_link(sequence: dict) -> bool:
-    """Whether everything in a sequence can be said through the link."""
+    """Whether a sequence is possible through the link."""
     return not any(line[0] in NOT_BY_LINK for line in sequence["script"])
 
 
 class MirroredRun(Run):
-    """A sequence on the core here and on the board: `differences` counts steps that came out otherwise, `first` says how."""
+    """A sequence on the core here and on the board. `differences` counts differing steps, `first` describes the first."""
 
     def __init__(self, client, sequence: dict):
         self.client = client
@@ -38,14 +37,14 @@ class MirroredRun(Run):
         super().__init__(CORE, sequence)
 
     def word_reset(self):
-        """A cold start on both sides."""
+        """Start both sides cold."""
         super().word_reset()
         self.client.release()
         self.hold((0, 0, s.UPKEEP_NONE))
         self.client.inject(*readings(self.inputs)[:2], lease_ms=LEASE_MS)
 
     def hold(self, wanted: tuple[int, int, int]) -> None:
-        """Hands and upkeep on the board as they are here."""
+        """Set hands and upkeep on the board as they are here."""
         if wanted == self.held:
             return
         self.held = mask, value, upkeep = wanted
@@ -58,7 +57,7 @@ class MirroredRun(Run):
                 self.client.call("hand", output, value >> output & 1, HAND_S)
 
     def decide(self):
-        """One step here, the same on the board."""
+        """Make one step here and on the board."""
         inputs = self.inputs
         self.hold((inputs[s.IN_HAND_MASK], inputs[s.IN_HAND_VALUE], inputs[s.IN_UPKEEP]))
         there = self.client.advance(self.step_ms, *readings(inputs))
@@ -66,7 +65,7 @@ class MirroredRun(Run):
         self.compare(there)
 
     def compare(self, there) -> None:
-        """Commands, duty, reason and wait reason of the two."""
+        """Compare commands, duty, reason and wait reason."""
         here = outcome(self.state)
         if here != there:
             self.differences += 1
@@ -75,13 +74,13 @@ class MirroredRun(Run):
             )
 
     def let_go(self) -> None:
-        """Nothing of the run stays on the board."""
+        """Release everything that the run holds on the board."""
         self.hold((0, 0, s.UPKEEP_NONE))
         self.client.release()
 
 
 def readings(inputs) -> tuple[list[int], list[int], tuple[int, ...]]:
-    """What `inject` and `advance` want of the core's inputs: raw values, causes, and the flow where it is read."""
+    """The core's inputs as `inject` and `advance` take them: raw values, causes, and the flow where it is measured."""
     values = list(inputs[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS])
     causes = list(inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS])
     flow = (inputs[s.IN_FLOW_ML_PER_MIN], inputs[s.IN_FLOW_CAUSE])
@@ -89,18 +88,18 @@ def readings(inputs) -> tuple[list[int], list[int], tuple[int, ...]]:
 
 
 def outcome(state) -> tuple:
-    """What a step came to, as the link says it."""
+    """The outcome of a step, in the form of the link."""
     return tuple(state[s.COMMAND : s.COMMAND + s.OUTPUTS]), state[s.DUTY], state[s.REASON], state[s.WAIT_REASON]
 
 
 def told(found: tuple) -> str:
-    """An outcome in a few words."""
+    """An outcome in words."""
     on = [name for name, command in zip(s.OUTPUT_NAMES, found[0], strict=True) if command]
     return f"{s.DUTY_NAMES[found[1]]} for reason {found[2]} with {', '.join(on) or 'nothing on'}"
 
 
 def set_for(bench, sequence: dict) -> None:
-    """Default settings but for the sequence's own, on the board."""
+    """Give the board default settings and the sequence's own."""
     wanted = [row[4] for row in cfg.TABLE]
     for name, value in sequence["settings"].items():
         wanted[getattr(cfg, name.upper())] = value
@@ -108,7 +107,7 @@ def set_for(bench, sequence: dict) -> None:
 
 
 def run_sequence(bench, sequence: dict) -> MirroredRun:
-    """A sequence from its start to its end on both sides."""
+    """A whole sequence, run on both sides."""
     set_for(bench, sequence)
     run = MirroredRun(bench.client, sequence)
     try:

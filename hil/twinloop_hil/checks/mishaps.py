@@ -1,4 +1,4 @@
-"""What must end safe by itself: a host that goes silent or dies, an exception, a hang, a reset. Measured in real time."""
+"""Mishaps after which the board must become safe by itself, in real time: a silent or dead host, an exception, a hang, a reset."""
 
 from __future__ import annotations
 
@@ -7,83 +7,83 @@ import time
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
+from ..readings import SUNNY_MC, row
 from ..virtual.files.slots import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE, SLOT_WATCHDOG_MS
 from .frame import VIRTUAL, Check
 
 ALL_RELAYS = sum(1 << output for output in s.MOVING)
 LEASE_MS = 2000
-# A pass of the loop, and the host's own delay in looking.
+# A pass of the loop, and the delay until the host looks.
 SLACK_S = 0.5
-CHARGING_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000)
-EVENING_MC = (20000, 30000, 35000, 20000, 20000, 20000, 30000, 20000)
-# With these the station moves a relay within seconds of real time instead of minutes.
+EVENING_MC = row(tank_low=30000, tank_high=35000, tap=30000)
+# With these settings a relay moves within seconds of real time instead of minutes.
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
 
 
 def relays_known(bench) -> bool:
-    """Whether the host can see the relays themselves: on the virtual board, through its registers."""
+    """Whether the host can see the relays: only on the virtual board, in its registers."""
     return bench.board is not None
 
 
 def measure_lease(bench):
-    """Injection is held, relays in the mask on; then the host says nothing any more."""
+    """The time from the last call of an injecting host to safe relays."""
     hold_relays_on(bench)
     return after_silence(bench, "the injection lease")
 
 
 def hold_relays_on(bench) -> None:
-    """Inject, in lock step, until the collector pump is on, with every relay free to move."""
+    """Inject in lock step, with all relays released, until the collector pump is on."""
     client = bench.client
     client.release()
-    client.inject(CHARGING_MC, lease_ms=LEASE_MS, mask=ALL_RELAYS)
+    client.inject(SUNNY_MC, lease_ms=LEASE_MS, mask=ALL_RELAYS)
     for _ in range(200):
-        if client.advance(5000, CHARGING_MC)[0][s.COLLECTOR_PUMP]:
+        if client.advance(5000, SUNNY_MC)[0][s.COLLECTOR_PUMP]:
             break
     else:
         raise TimeoutError("waited 1000 s of station time for the collector pump")
     if relays_known(bench):
-        # A real relay may move once in two seconds; keep asking until it did.
+        # A real relay moves at most once in two seconds.
         def moved() -> bool:
-            client.advance(100, CHARGING_MC)
+            client.advance(100, SUNNY_MC)
             return any(bench.board.relays())
 
         bench.wait(moved, 5.0, "a relay to follow the injection")
 
 
 def after_silence(bench, what: str):
-    """Time from now until the relays are safe and the board is back on its own sensors."""
+    """The time from now until the relays are safe and the board uses its own sensors."""
     begin = time.monotonic()
-    # Status calls renew nothing.
+    # Status calls do not renew the lease.
     bench.wait(lambda: not bench.client.status()["injecting"], LEASE_MS / 1000.0 + 5.0, f"the end of {what}")
     took = time.monotonic() - begin
     if relays_known(bench) and any(bench.board.relays()):
-        raise TimeoutError(f"{what} is over and a relay is still on")
+        raise TimeoutError(f"{what} is over but a relay is still on")
     seen = "relays safe, seen at the pins; board on its own sensors" if relays_known(bench) else "board on its own sensors"
     return took, LEASE_MS / 1000.0 - SLACK_S, LEASE_MS / 1000.0 + SLACK_S, seen
 
 
 def measure_host_gone(bench):
-    """Injection is held, and the host's end of the cable is pulled."""
+    """The time from pulling the host's end of the cable to safe relays."""
     hold_relays_on(bench)
     bench.client.close()
     begin = time.monotonic()
     bench.wait(lambda: not any(bench.board.relays()), LEASE_MS / 1000.0 + 5.0, "relays in their safe state")
     took = time.monotonic() - begin
     bench.reconnect()
-    # The new session alone would end an injection; that it had ended by itself shows in the relays.
-    return took, 0.0, LEASE_MS / 1000.0 + SLACK_S, "from the closed port to relays safe, seen at the pins"
+    # The new session would end an injection anyway; the relays show that it had ended before.
+    return took, 0.0, LEASE_MS / 1000.0 + SLACK_S, "from the closed port to safe relays, seen at the pins"
 
 
 def own_relays_on(bench) -> None:
-    """The virtual board on its own sensors, with the sun on them, until a relay is on; in real time."""
+    """Let the virtual board run on sunny sensors until a relay is on, in real time."""
     bench.client.release()
     bench.client.change_settings(QUICK)
-    bench.board.set_sensors(CHARGING_MC)
+    bench.board.set_sensors(SUNNY_MC)
     bench.wait(lambda: any(bench.board.relays()), 20.0, "a relay to come on")
 
 
 def measure_mishap(bench, kind: int, top_s: float, detail: str):
-    """Put a mishap into the sensor chip and time the relays; afterwards the board has to answer again."""
+    """The time from a mishap in the sensor chip to safe relays; afterwards the board must answer again."""
     own_relays_on(bench)
     bench.board.mishap(kind)
     took = bench.wait(lambda: not any(bench.board.relays()), top_s + 10.0, "relays in their safe state")
@@ -94,20 +94,20 @@ def measure_mishap(bench, kind: int, top_s: float, detail: str):
 
 
 def measure_exception(bench):
-    """The sensor chip's driver raises in the middle of a step."""
-    # One period until the next reading, and slack.
+    """The time to safe relays after a driver raises in the middle of a step."""
+    # A period until the next reading, and slack.
     top_s = bench.client.facts["period_ms"] / 1000.0 + SLACK_S
-    return measure_mishap(bench, MISHAP_RAISE, top_s, "from the exception to relays safe; board answers again")
+    return measure_mishap(bench, MISHAP_RAISE, top_s, "from the exception to safe relays; the board answers again")
 
 
 def measure_hang(bench):
-    """The sensor chip's driver never returns."""
+    """The time to safe relays after a driver hangs."""
     top_s = bench.board.peek(SLOT_WATCHDOG_MS) / 1000.0 + bench.client.facts["period_ms"] / 1000.0 + SLACK_S
-    return measure_mishap(bench, MISHAP_HANG, top_s, "from the hang to relays safe, by the watchdog; board answers again")
+    return measure_mishap(bench, MISHAP_HANG, top_s, "from the hang to safe relays, by the watchdog; the board answers again")
 
 
 def measure_reset(bench):
-    """Power goes while a relay is on, and comes back."""
+    """The time from a power cut with a relay on to an answering board."""
     own_relays_on(bench)
     begin = time.monotonic()
     bench.board.power_cut()
@@ -121,29 +121,69 @@ def measure_reset(bench):
     return took, 0.0, 3.0, f"from the power cut to an answering board; relays safe after {safe_after:.3f} s"
 
 
-# Readings that bring a station from its cold start into each duty, and to which one, with sensors in the order of state.py.
+# Readings that bring a station from a cold start into each duty.
+FULL_TANK = {
+    "tank_low": 68000,
+    "tank_high": 72000,
+    "loop_supply": 80000,
+    "loop_return": 60000,
+    "tap": 30000,
+    "exchanger": 68000,
+}
+WARM_TANK = {
+    "tank_low": 50000,
+    "tank_high": 55000,
+    "loop_supply": 40000,
+    "loop_return": 40000,
+    "tap": 30000,
+    "exchanger": 50000,
+}
 DUTIES = {
     s.IDLE: EVENING_MC,
-    s.CHARGING: CHARGING_MC,
-    s.DUMPING: (100000, 68000, 72000, 80000, 60000, 20000, 30000, 68000),
-    s.STAGNATION_HOLD: (130000, 50000, 55000, 40000, 40000, 20000, 30000, 50000),
-    s.FROST_GUARD: (5000, 30000, 35000, 12000, 12000, -5000, 30000, 2000),
+    s.CHARGING: SUNNY_MC,
+    s.DUMPING: row(collector=100000, **FULL_TANK),
+    s.STAGNATION_HOLD: row(collector=130000, **WARM_TANK),
+    s.FROST_GUARD: row(12000, collector=5000, tank_low=30000, tank_high=35000, outdoor=-5000, tap=30000, exchanger=2000),
 }
-# Readings within a hysteresis band: what was on before must not simply go on, and what protects has to be assumed.
+# Readings before, readings within a hysteresis band, and the duty allowed there: the station must assume the protective side.
 BANDS = {
-    "between stop and start difference": (CHARGING_MC, (35500, 30000, 35000, 35000, 32000, 20000, 30000, 32000), s.IDLE),
+    "between stop and start difference": (
+        SUNNY_MC,
+        row(
+            collector=35500,
+            tank_low=30000,
+            tank_high=35000,
+            loop_supply=35000,
+            loop_return=32000,
+            tap=30000,
+            exchanger=32000,
+        ),
+        s.IDLE,
+    ),
     "between collector_reset and collector_limit": (
         DUTIES[s.STAGNATION_HOLD],
-        (112000, 50000, 55000, 40000, 40000, 20000, 30000, 50000),
+        row(collector=112000, **WARM_TANK),
         s.STAGNATION_HOLD,
     ),
-    "between the resets and limits of the tank": (CHARGING_MC, (85000, 63000, 72000, 80000, 70000, 20000, 30000, 65000), s.IDLE),
-    "between dump_collector_stop and _start": (DUTIES[s.DUMPING], (88000, 68000, 72000, 80000, 60000, 20000, 30000, 68000), s.IDLE),
+    "between the resets and limits of the tank": (
+        SUNNY_MC,
+        row(
+            collector=85000,
+            tank_low=63000,
+            tank_high=72000,
+            loop_supply=80000,
+            loop_return=70000,
+            tap=30000,
+            exchanger=65000,
+        ),
+        s.IDLE,
+    ),
+    "between dump_collector_stop and _start": (DUTIES[s.DUMPING], row(collector=88000, **FULL_TANK), s.IDLE),
 }
 
 
 def reach(bench, readings, duty: int) -> None:
-    """Inject, in lock step, until the duty is in force and its relays were told, with every relay free to move."""
+    """Inject in lock step, with all relays released, until the duty is in force and its relays have moved."""
     client = bench.client
     client.release()
     client.inject(readings, lease_ms=10000, mask=ALL_RELAYS)
@@ -157,7 +197,7 @@ def reach(bench, readings, duty: int) -> None:
 
 
 def after_restart(bench, readings, seconds: int = 600) -> set[int]:
-    """The board has started anew: the duties that it goes through on these readings; the first steps have to move nothing."""
+    """The duties that a restarted board goes through on these readings. The first step must not move a relay."""
     client = bench.client
     client.inject(readings, lease_ms=10000)
     seen = set()
@@ -165,33 +205,33 @@ def after_restart(bench, readings, seconds: int = 600) -> set[int]:
         commands, duty, _, _ = client.advance(5000, readings)
         seen.add(duty)
         if step == 0 and any(commands[output] for output in s.MOVING):
-            raise TimeoutError("a relay is told to move in the first step after the restart")
+            raise TimeoutError("the first step after the restart moves a relay")
     client.release()
     return seen
 
 
 def measure_duty_resets(bench):
-    """The power goes in each duty: relays on afterwards, or a duty that is not found again."""
+    """How often a relay is on after a power cut, or the duty is not resumed."""
     bench.client.change_settings(QUICK)
     wrong = []
     for duty, readings in DUTIES.items():
         reach(bench, readings, duty)
         bench.restart()
         if any(bench.board.relays()):
-            wrong.append(f"a relay on after {s.DUTY_NAMES[duty]}")
+            wrong.append(f"a relay is on after {s.DUTY_NAMES[duty]}")
         if duty not in after_restart(bench, readings):
-            wrong.append(f"{s.DUTY_NAMES[duty]} not found again")
+            wrong.append(f"{s.DUTY_NAMES[duty]} is not resumed")
     bench.restore_settings()
     return (
         len(wrong),
         0,
         0,
-        f"of {len(DUTIES)} duties with a power cut: relay on, or not found again" + "".join(f"; {text}" for text in wrong),
+        f"power cuts in {len(DUTIES)} duties: a relay on, or the duty not resumed" + "".join(f"; {text}" for text in wrong),
     )
 
 
 def measure_band_resets(bench):
-    """The power goes with a reading within each hysteresis band: bands in which the protective side was not assumed."""
+    """How many hysteresis bands do not mean the protective side after a power cut."""
     bench.client.change_settings(QUICK)
     wrong = []
     for name, (before, within, allowed) in BANDS.items():
@@ -201,20 +241,20 @@ def measure_band_resets(bench):
         for _ in range(100):
             client.advance(5000, before)
         bench.restart()
-        # Until a value agrees with its neighbours nothing is known, which is a fault stop.
+        # Before a value agrees with its neighbours it is unknown, which means fault_stop.
         others = after_restart(bench, within) - {allowed, s.IDLE, s.FAULT_STOP}
         if others:
             wrong.append(f"{name}: {', '.join(s.DUTY_NAMES[duty] for duty in sorted(others))}")
     bench.restore_settings()
-    return len(wrong), 0, 0, f"of {len(BANDS)} hysteresis bands with a power cut in them" + "".join(f"; {text}" for text in wrong)
+    return len(wrong), 0, 0, f"of {len(BANDS)} hysteresis bands with a power cut" + "".join(f"; {text}" for text in wrong)
 
 
 CHECKS = (
     Check("injection-lease", "the host falls silent while it holds relays", "s", 5, measure_lease, moves=True),
     Check("host-gone", "the host's port closes while it holds relays", "s", 5, measure_host_gone, VIRTUAL),
-    Check("step-exception", "a driver raises while a relay is on", "s", 12, measure_exception, VIRTUAL),
+    Check("step-exception", "a driver raises an exception while a relay is on", "s", 12, measure_exception, VIRTUAL),
     Check("step-hang", "a driver hangs while a relay is on", "s", 15, measure_hang, VIRTUAL),
-    Check("cut-in-every-duty", "power goes and comes in each duty", "wrong", 6, measure_duty_resets, VIRTUAL),
-    Check("cut-in-every-band", "power goes and comes within each hysteresis band", "wrong", 6, measure_band_resets, VIRTUAL),
-    Check("power-cut", "power goes and comes while a relay is on", "s", 12, measure_reset, VIRTUAL),
+    Check("cut-in-every-duty", "the power fails and returns in each duty", "wrong", 6, measure_duty_resets, VIRTUAL),
+    Check("cut-in-every-band", "the power fails and returns within each hysteresis band", "wrong", 6, measure_band_resets, VIRTUAL),
+    Check("power-cut", "the power fails and returns while a relay is on", "s", 12, measure_reset, VIRTUAL),
 )

@@ -1,4 +1,4 @@
-"""Whoever stands beside the board: questions that only eyes, ears and a handheld thermometer can answer."""
+"""The person at the board: questions that only eyes, ears and a handheld thermometer can answer."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import sys
 
 
 class Operator:
-    """Asks at the terminal. `present` says whether somebody can answer there, `off` that mains was said to be off."""
+    """Asks at the terminal. `present`: somebody can answer; `off`: somebody has confirmed that mains is off."""
 
     def __init__(self, present: bool, off: bool = False, ask=input, out=None):
         self.present = present
@@ -17,12 +17,12 @@ class Operator:
 
     @classmethod
     def at_terminal(cls, off: bool) -> Operator:
-        """Whoever sits before this terminal, if anybody does; questions go to standard error."""
+        """The person at this terminal, if there is one; questions go to standard error."""
         present = sys.stdin is not None and sys.stdin.isatty() and sys.stderr.isatty()
         return cls(present, off, out=sys.stderr)
 
     def line(self, question: str) -> str:
-        """One line; empty when the terminal was closed."""
+        """The answer to a question; empty when the terminal is closed."""
         print(f"{question} ", end="", file=self.out, flush=True)
         try:
             return self.ask().strip()
@@ -31,7 +31,7 @@ class Operator:
             return ""
 
     def yes(self, question: str) -> bool:
-        """Whether the answer is yes; anything else but y and n is asked again, a closed terminal means no."""
+        """Whether the answer is yes. Anything but y or n is asked again; a closed terminal means no."""
         while self.present:
             answer = self.line(f"{question} [y/n]").lower()
             if answer in ("y", "yes"):
@@ -41,9 +41,9 @@ class Operator:
         return False
 
     def number(self, question: str) -> float | None:
-        """A number, None for an empty line or a closed terminal."""
+        """The number in the answer; None for an empty line or a closed terminal."""
         while self.present:
-            answer = self.line(f"{question} (empty: none)")
+            answer = self.line(f"{question} (leave empty to skip)")
             if not answer:
                 return None
             try:
@@ -53,10 +53,10 @@ class Operator:
         return None
 
     def mains_off(self) -> bool:
-        """Whether nobody has mains on the relays; asked once."""
+        """Whether mains is off; asked once."""
         if not self.asked_mains and self.present:
             self.asked_mains = True
             self.off = self.yes(
-                "Relays are about to move. Is mains disconnected from every relay contact, and every read-back wire free of it?"
+                "Relays are about to move. Is mains disconnected from every relay contact and every read-back wire?"
             )
         return self.off

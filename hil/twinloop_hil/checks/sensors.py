@@ -1,8 +1,9 @@
-"""Sensors that answer, agree with a handheld thermometer, go and come back."""
+"""Sensors: they answer, agree with a handheld thermometer, and are lost and restored in time."""
 
 from __future__ import annotations
 
 from contextlib import suppress
+from itertools import cycle
 
 from twinloop.control import state as s
 
@@ -10,7 +11,7 @@ from ..virtual.files.slots import FAULT_CRC, FAULT_GONE, FAULT_NONE, FAULT_OPEN,
 from .frame import SOMEBODY, VIRTUAL, Check, NotFittedError, Station
 
 SECOND_MS = 1000
-# The readings believe a sensor again at the third value in a row that agrees.
+# A sensor is trusted again at the third consecutive value that agrees.
 BELIEVED_AFTER_S = 3.0
 # What a driver may report. source: state.py
 DRIVER_CAUSES = (
@@ -22,12 +23,12 @@ DRIVER_CAUSES = (
     s.CAUSE_ALL_ZERO,
     s.CAUSE_CHIP,
 )
-# Two good thermometers in one glass of water agree within this (common practice).
+# Two good thermometers in the same glass of water agree within this (common practice).
 HANDHELD_K = 1.0
 
 
 def measure_collector_lost(bench):
-    """Charging, and the collector's wire breaks: how long the pumps go on."""
+    """How long the pumps run on after the collector's wire breaks while charging."""
     station = Station.charging(bench)
     station.cause["collector"] = s.CAUSE_OPEN
     passed = station.until(lambda: not any(station.commands), "every output off", SECOND_MS)
@@ -36,17 +37,17 @@ def measure_collector_lost(bench):
 
 
 def measure_collector_restored(bench):
-    """The wire is mended: how long until the station works again."""
+    """How long the station takes to resume after the wire is repaired."""
     station = Station.charging(bench)
     station.cause["collector"] = s.CAUSE_OPEN
     station.until(lambda: station.duty == s.FAULT_STOP, "fault_stop", SECOND_MS)
     station.cause["collector"] = s.CAUSE_NONE
     passed = station.until(lambda: station.duty != s.FAULT_STOP, "the end of fault_stop", SECOND_MS)
-    return passed / 1000.0, 1.0, BELIEVED_AFTER_S, "from the mended wire to the end of fault_stop"
+    return passed / 1000.0, 1.0, BELIEVED_AFTER_S, "from the repaired wire to the end of fault_stop"
 
 
 def measure_tank_lost(bench):
-    """Charging, and both tank sensors go: how long heat is still brought in."""
+    """How long charging goes on after both tank sensors are lost."""
     station = Station.charging(bench)
     station.cause["tank_low"] = station.cause["tank_high"] = s.CAUSE_SILENT
     passed = station.until(lambda: station.duty != s.CHARGING and not station.pumping(), "the end of charging", SECOND_MS)
@@ -55,42 +56,44 @@ def measure_tank_lost(bench):
 
 
 def silent_sensors(bench) -> list[str]:
-    """Fitted sensors of the board itself that have no value now."""
+    """The board's fitted sensors that have no value now."""
     facts = bench.client.status()
     return [name for name, status in zip(s.SENSOR_NAMES, facts["status"], strict=True) if status == s.LOST]
 
 
 def measure_answer(bench):
-    """The board's own sensors: how many of those that its settings call fitted have no value."""
+    """How many of the board's fitted sensors have no value."""
     bench.client.release()
-    # A cold start knows nothing for some steps: a value has to agree with its neighbours first.
+    # After a cold start no value is trusted until it agrees with its neighbours.
     with suppress(TimeoutError):
         bench.wait(lambda: not silent_sensors(bench), bench.client.facts["period_ms"] / 100.0, "every sensor")
     silent = silent_sensors(bench)
     if len(silent) == sum(status != s.ABSENT for status in bench.client.status()["status"]):
-        raise NotFittedError("no sensor answers: needs sensors connected")
+        raise NotFittedError("needs connected sensors: none answers")
     return len(silent), 0, 0, "fitted sensors without a value" + (": " + ", ".join(silent) if silent else "")
 
 
 def measure_handheld(bench):
-    """The largest difference between a sensor and the operator's handheld thermometer at its place."""
+    """The largest difference between a sensor and a handheld thermometer at its place."""
     bench.client.release()
     differences = {}
     for sensor, name in enumerate(s.SENSOR_NAMES):
         facts = bench.client.status()
         if facts["status"][sensor] > s.HELD:
             continue
-        told = bench.operator.number(f"{name} reads {facts['mc'][sensor] / 1000:.1f} C. The handheld thermometer beside it, in C?")
+        told = bench.operator.number(
+            f"{name} reads {facts['mc'][sensor] / 1000:.1f} C. What does the handheld thermometer beside it read, in C?"
+        )
         if told is not None:
             differences[name] = bench.client.status()["mc"][sensor] / 1000.0 - told
     if not differences:
-        raise NotFittedError("needs a handheld thermometer at one sensor or more")
+        raise NotFittedError("needs a handheld thermometer at one sensor at least")
     worst = max(differences, key=lambda name: abs(differences[name]))
-    return differences[worst], -HANDHELD_K, HANDHELD_K, f"{worst} less handheld, the largest of {len(differences)}"
+    return differences[worst], -HANDHELD_K, HANDHELD_K, f"{worst} less handheld, the largest of {len(differences)} differences"
 
 
 def measure_causes(bench):
-    """Every sensor with every fault that a driver can report: how many are not told by their cause and lost in their time."""
+    """How many injected faults, of every kind in every sensor, are not reported by their cause or not lost in time."""
     wrong = []
     for cause in DRIVER_CAUSES:
         station = Station(bench)
@@ -112,16 +115,17 @@ def measure_causes(bench):
         len(wrong),
         0,
         0,
-        f"of {count} faults injected, not named by their cause or not lost in time" + "".join(f" {name}" for name in wrong[:3]),
+        f"of {count} injected faults not reported by their cause or not lost in time" + "".join(f" {name}" for name in wrong[:3]),
     )
 
 
 def measure_chips(bench):
-    """A different fault in each chip or cable at once: how many are not noticed by the board's drivers."""
-    faults = (FAULT_OPEN, FAULT_GONE, FAULT_CRC, FAULT_POWER, FAULT_GONE, FAULT_CRC, FAULT_GONE, FAULT_CRC)
+    """How many faults the board's drivers miss, with one in each chip or cable at once."""
+    named = {s.COLLECTOR: FAULT_OPEN, s.LOOP_SUPPLY: FAULT_POWER}
+    others = cycle((FAULT_GONE, FAULT_CRC))
     bench.client.release()
-    for sensor, fault in enumerate(faults):
-        bench.board.set_fault(sensor, fault)
+    for sensor in range(s.SENSORS):
+        bench.board.set_fault(sensor, named[sensor] if sensor in named else next(others))
     try:
         bench.wait(lambda: all(bench.client.status()["cause"]), 6.0, "a cause for every sensor")
     except TimeoutError:
@@ -130,16 +134,16 @@ def measure_chips(bench):
     finally:
         for sensor in range(s.SENSORS):
             bench.board.set_fault(sensor, FAULT_NONE)
-    bench.wait(lambda: not silent_sensors(bench), 20.0, "every sensor back after its fault is mended")
-    return 0, 0, 0, f"of {s.SENSORS} faults in chips and cables not noticed; all sensors are back"
+    bench.wait(lambda: not silent_sensors(bench), 20.0, "every sensor to recover from its fault")
+    return 0, 0, 0, f"of {s.SENSORS} faults in chips and cables not noticed; all sensors have recovered"
 
 
 CHECKS = (
     Check("sensors-answer", "every fitted sensor of the board has a value", "sensors", 2, measure_answer),
-    Check("handheld", "each sensor against a handheld thermometer", "K", 60, measure_handheld, SOMEBODY),
+    Check("handheld", "each sensor agrees with a handheld thermometer", "K", 60, measure_handheld, SOMEBODY),
     Check("injected-faults", "every fault that a driver can report, in every sensor", "wrong", 1, measure_causes),
-    Check("chip-faults", "faults in chips and cables, in every sensor", "wrong", 10, measure_chips, VIRTUAL),
-    Check("collector-lost", "charging, and the collector sensor opens", "s", 1, measure_collector_lost),
-    Check("collector-restored", "the collector sensor comes back", "s", 1, measure_collector_restored),
-    Check("tank-sensors-lost", "charging, and both tank sensors fall silent", "s", 1, measure_tank_lost),
+    Check("chip-faults", "faults in the chip or cable of every sensor", "wrong", 10, measure_chips, VIRTUAL),
+    Check("collector-lost", "the collector sensor opens while charging", "s", 1, measure_collector_lost),
+    Check("collector-restored", "the collector sensor recovers", "s", 1, measure_collector_restored),
+    Check("tank-sensors-lost", "both tank sensors fall silent while charging", "s", 1, measure_tank_lost),
 )

@@ -1,7 +1,7 @@
-"""Start and stop differences, found by slow ramps of the injected collector.
+"""Start and stop differences, measured by slow ramps of the injected collector reading.
 
-After the idea of EN 12977-5 (from memory; its clauses were not read): one reading is moved slowly, the place where the controller
-switches is compared with its setting.
+After the idea of EN 12977-5 (from memory; its clauses were not read): one reading moves slowly, and the value at which the
+controller switches is compared with its setting.
 """
 
 from __future__ import annotations
@@ -12,12 +12,12 @@ from twinloop.control import state as s
 
 from .frame import FINE_MC, Check, Station, kelvin
 
-# A cold tank in winter, a mild one, one that is nearly done.
+# A cold tank in winter, a mild one, a nearly full one.
 LEVELS_MC = {"cold": 15000, "": 30000, "hot": 55000}
 
 
 def settled_at(bench, level_mc: int) -> Station:
-    """A warm loop at rest over a tank of this temperature."""
+    """A warm loop at rest, with the tank at this temperature."""
     station = Station(bench)
     station.ramp("tank_high", level_mc + 5000)
     station.ramp("tank_low", level_mc)
@@ -26,14 +26,14 @@ def settled_at(bench, level_mc: int) -> Station:
 
 
 def find_start(station: Station) -> int:
-    """The collector rises until charging begins; returns its difference to the tank in millikelvin."""
+    """The difference in millikelvin at which charging begins: the collector rises slowly."""
     station.ramp("collector", station.mc["tank_low"] + station.settings["start_difference"] - 2000)
     at = station.ramp_until("collector", FINE_MC, lambda: station.duty == s.CHARGING, "charging")
     return at - station.mc["tank_low"]
 
 
 def find_stop(station: Station) -> int:
-    """From charging, the collector falls until it ends; returns its difference to the tank in millikelvin."""
+    """The difference in millikelvin at which charging ends: the collector falls slowly."""
     for _ in range(station.settings["minimum_run"] // 5000 + 1):
         station.step()
     station.ramp("collector", station.mc["tank_low"] + station.settings["stop_difference"] + 2000)
@@ -42,7 +42,7 @@ def find_stop(station: Station) -> int:
 
 
 def measure_start(level_mc: int) -> Callable:
-    """Start difference over a tank of this temperature."""
+    """A measurement of the start difference with the tank at this temperature."""
 
     def measure(bench):
         station = settled_at(bench, level_mc)
@@ -54,7 +54,7 @@ def measure_start(level_mc: int) -> Callable:
 
 
 def measure_stop(level_mc: int) -> Callable:
-    """Stop difference over a tank of this temperature."""
+    """A measurement of the stop difference with the tank at this temperature."""
 
     def measure(bench):
         station = settled_at(bench, level_mc)
@@ -67,11 +67,11 @@ def measure_stop(level_mc: int) -> Callable:
 
 
 def measure_hysteresis(bench):
-    """What lies between start and stop, both found in one run."""
+    """Start difference less stop difference, in one run."""
     station = settled_at(bench, LEVELS_MC[""])
     start = find_start(station)
     station.ramp("loop_supply", station.mc["collector"] - 2000)
-    # It only ends by itself once both pumps run; the ramp up is part of it.
+    # Charging ends by the difference only while both pumps run, so warm up until they do.
     station.ramp("collector", station.mc["tank_low"] + station.settings["start_difference"] + 5000)
     station.until(lambda: station.pumping() and station.on(s.TANK_PUMP), "both pumps while charging")
     wanted = station.settings["start_difference"] - station.settings["stop_difference"]
@@ -84,7 +84,7 @@ def measure_hysteresis(bench):
 
 
 def measure_minimum(bench):
-    """A tank colder than any start wants: the collector warms until it is worth it."""
+    """The collector temperature at which charging begins over a very cold tank."""
     station = settled_at(bench, 5000)
     minimum = station.settings["collector_minimum"]
     station.ramp("collector", minimum - 2000)
@@ -93,17 +93,17 @@ def measure_minimum(bench):
 
 
 def measure_leave(bench):
-    """Arriving glycol cools until the tank pump leaves."""
+    """The difference of the arriving glycol to tank_low at which the tank pump stops."""
     station = Station.charging(bench)
     lag = station.settings["exchanger_lag"]
     station.ramp("loop_supply", station.mc["tank_low"] + lag + 500)
-    at = station.ramp_until("loop_supply", -FINE_MC, lambda: not station.on(s.TANK_PUMP), "the tank pump to leave")
-    detail = "loop_supply above tank_low when the tank pump left"
+    at = station.ramp_until("loop_supply", -FINE_MC, lambda: not station.on(s.TANK_PUMP), "the tank pump to stop")
+    detail = "loop_supply above tank_low when the tank pump stopped"
     return kelvin(at - station.mc["tank_low"]), kelvin(lag - FINE_MC), kelvin(lag), detail
 
 
 def measure_join(bench):
-    """Glycol arriving warms until the tank pump joins."""
+    """The difference of the arriving glycol to tank_low at which the tank pump starts."""
     station = Station(bench)
     station.settle()
     lead = station.settings["exchanger_lead"]
@@ -111,12 +111,12 @@ def measure_join(bench):
     station.until(station.pumping, "the collector pump")
     station.ramp("loop_supply", station.mc["tank_low"] + lead - 1000)
     at = station.ramp_until("loop_supply", FINE_MC, lambda: station.on(s.TANK_PUMP), "the tank pump")
-    detail = "loop_supply above tank_low when the tank pump joined"
+    detail = "loop_supply above tank_low when the tank pump started"
     return kelvin(at - station.mc["tank_low"]), kelvin(lead), kelvin(lead + FINE_MC), detail
 
 
 def at_level(name: str, level: str) -> str:
-    """Name of a check at a level."""
+    """The name of a check at a level."""
     return f"{name}-{level}" if level else name
 
 
@@ -124,7 +124,7 @@ CHECKS = (
     *(
         Check(
             at_level("start-difference", level),
-            f"tank at {kelvin(level_mc):g} C, the collector rises by 0.1 K a step until charging begins",
+            f"tank at {kelvin(level_mc):g} C; the collector rises by 0.1 K per step until charging begins",
             "K",
             1,
             measure_start(level_mc),
@@ -134,15 +134,17 @@ CHECKS = (
     *(
         Check(
             at_level("stop-difference", level),
-            f"tank at {kelvin(level_mc):g} C, the collector falls by 0.1 K a step until charging ends",
+            f"tank at {kelvin(level_mc):g} C; the collector falls by 0.1 K per step until charging ends",
             "K",
             1,
             measure_stop(level_mc),
         )
         for level, level_mc in LEVELS_MC.items()
     ),
-    Check("hysteresis", "collector up until charging begins and down until it ends, in one run", "K", 1, measure_hysteresis),
-    Check("collector-minimum", "a very cold tank, the collector warms until charging begins", "C", 1, measure_minimum),
-    Check("exchanger-lag", "arriving glycol cools by 0.1 K a step until the tank pump leaves", "K", 1, measure_leave),
-    Check("exchanger-lead", "arriving glycol warms by 0.1 K a step until the tank pump joins", "K", 1, measure_join),
+    Check(
+        "hysteresis", "the collector rises until charging begins and falls until it ends, in one run", "K", 1, measure_hysteresis
+    ),
+    Check("collector-minimum", "the tank is very cold; the collector warms until charging begins", "C", 1, measure_minimum),
+    Check("exchanger-lag", "the arriving glycol cools by 0.1 K per step until the tank pump stops", "K", 1, measure_leave),
+    Check("exchanger-lead", "the arriving glycol warms by 0.1 K per step until the tank pump starts", "K", 1, measure_join),
 )

@@ -1,4 +1,4 @@
-"""Times that the station keeps: minimum run, minimum rest, travel of the dump valve, run-on."""
+"""The station's times: minimum run, minimum rest, travel of the dump valve, run-on."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ SECOND_MS = 1000
 
 
 def allowed(setting_ms: int):
-    """The time of a setting, and one step more."""
+    """The limits for a time: its setting, and one step more."""
     return setting_ms / 1000.0, (setting_ms + SECOND_MS) / 1000.0
 
 
 def start_dump(station: Station) -> None:
-    """A full tank and a collector at its dump threshold: the pump starts, with no valve on its way."""
+    """Start the pump through the radiator, where the valve is already: full tank, collector at the dump threshold."""
     station.settle()
     station.fill_tank()
     for _ in range(station.settings["minimum_rest"] // 5000 + 1):
@@ -26,20 +26,20 @@ def start_dump(station: Station) -> None:
 
 
 def measure_run(bench):
-    """Dumping begins and the collector cools at once: the pump runs its minimum all the same."""
+    """How long the pump runs when its reason ends at once."""
     station = Station(bench)
     start_dump(station)
     station.until(station.pumping, "dumping", SECOND_MS)
-    # 14 K in two seconds is as fast as a collector reading may credibly fall.
+    # As fast as a collector reading may credibly fall.
     for fall in (7000, 9000):
         station.mc["collector"] -= fall
         station.step(SECOND_MS)
     passed = station.until(lambda: not station.pumping(), "the end of the minimum run", SECOND_MS) + 2 * SECOND_MS
-    return passed / 1000.0, *allowed(station.settings["minimum_run"]), "run time of the collector pump when its reason had gone"
+    return passed / 1000.0, *allowed(station.settings["minimum_run"]), "run time of the collector pump without a reason to run"
 
 
 def measure_rest(bench):
-    """The pump has just stopped and its reason comes back: it rests its minimum all the same."""
+    """How long the pump rests when its reason returns at once."""
     station = Station(bench)
     start_dump(station)
     for _ in range(station.settings["minimum_run"] // SECOND_MS + 1):
@@ -56,23 +56,23 @@ def measure_rest(bench):
     return (
         passed / 1000.0,
         *allowed(station.settings["minimum_rest"]),
-        "rest of the collector pump when its reason was back at once",
+        "rest of the collector pump when its reason had returned at once",
     )
 
 
 def measure_travel(bench):
-    """Charging begins: the collector pump waits until the valve has arrived at the exchanger."""
+    """How long the collector pump waits for the valve when charging begins."""
     station = Station(bench)
     station.settle()
     station.ramp("collector", station.mc["tank_low"] + station.settings["start_difference"] - 1000)
     station.ramp_until("collector", FINE_MC, lambda: station.on(s.DUMP_VALVE_POWER), "power on the dump valve")
     passed = station.until(station.pumping, "the collector pump", SECOND_MS)
     low, high = (0.0, 1.0) if station.settings["dump_crossover"] else allowed(station.settings["dump_travel"])
-    return passed / 1000.0, low, high, "from power on the dump valve to the collector pump"
+    return passed / 1000.0, low, high, "from power on the dump valve to the start of the collector pump"
 
 
 def measure_run_on(bench):
-    """Charging ends with hot glycol left: the tank pump runs on, the collector pump does not."""
+    """How long the tank pump runs on after charging ends with hot glycol left."""
     station = Station.charging(bench)
     for _ in range(station.settings["minimum_run"] // 5000 + 1):
         station.step()
@@ -82,12 +82,16 @@ def measure_run_on(bench):
     if station.pumping():
         raise TimeoutError("the collector pump did not stop before the tank pump")
     passed = station.until(lambda: not station.on(s.TANK_PUMP), "the end of the run-on", SECOND_MS)
-    return passed / 1000.0, *allowed(station.settings["tank_run_on_time"]), "tank pump after the collector pump had stopped"
+    return (
+        passed / 1000.0,
+        *allowed(station.settings["tank_run_on_time"]),
+        "run time of the tank pump after the collector pump had stopped",
+    )
 
 
 CHECKS = (
-    Check("minimum-run", "the pump's reason goes at once after its start", "s", 1, measure_run),
-    Check("minimum-rest", "the pump's reason comes back at once after its stop", "s", 1, measure_rest),
-    Check("valve-travel", "how long the collector pump waits for the dump valve", "s", 1, measure_travel),
-    Check("run-on", "how long the tank pump fetches what is left in the exchanger", "s", 1, measure_run_on),
+    Check("minimum-run", "the collector pump keeps its minimum run when its reason ends at once", "s", 1, measure_run),
+    Check("minimum-rest", "the collector pump keeps its minimum rest when its reason returns at once", "s", 1, measure_rest),
+    Check("valve-travel", "the collector pump waits until the dump valve has arrived", "s", 1, measure_travel),
+    Check("run-on", "the tank pump runs on to fetch the heat left in the exchanger", "s", 1, measure_run_on),
 )

@@ -1,7 +1,7 @@
-"""The virtual board: MicroPython's Unix port in a process of its own on a pseudo-terminal, running the firmware's own files.
+"""The virtual board: MicroPython's Unix port in its own process on a pseudo-terminal, running the firmware's own files.
 
-The host sees two things: the serial line, as of any board, and the registers, a shared file that stands for the electrical side
-(pins, sensor values, watchdog). The firmware knows nothing of the second: it goes through `machine` like on a chip.
+The host sees the serial line, as of any board, and the registers: a shared file that stands for the electrical side
+(pins, sensor values, watchdog). The firmware knows nothing of the registers; it uses `machine`, as on a chip.
 """
 
 from __future__ import annotations
@@ -20,13 +20,15 @@ import time
 from pathlib import Path
 
 import twinloop
-from twinloop.control.state import COLLECTOR, OUTPUTS, SENSORS
+from twinloop.control.state import COLLECTOR, SENSORS
 from twinloop.drivers.ds18b20 import crc8
 from twinloop.store import Store, probe_rows
 
-from ..firmware_files import boot_text, firmware_folder
+from ..firmware_files import board_data, boot_text, firmware_folder
+from ..readings import EVENING_MC
 from .files.slots import (
     PIN_FLOATING,
+    PINS,
     PWRON_RESET,
     SLOT_BOOTS,
     SLOT_CAUSE_OF_START,
@@ -46,13 +48,11 @@ from .files.slots import (
 )
 
 FILES = Path(__file__).parent / "files"
-PINS = 32
-JUMPER_PIN = 15
-RELAY_PINS = (2, 3, 4, 5)
+CHIP_FILES = ("slots.py", "registers.py", "contacts.py", "machine.py", "virtual_chips.py", "onewire.py")
 # How often the supervisor looks at the process and its watchdog.
 LOOK_S = 0.002
 HEAP = "512k"
-# As on a chip: what is there of the two files runs, main.py only when boot.py did not raise, and then the prompt waits.
+# As on a chip: run whichever of the two files exist, main.py only if boot.py did not raise, then leave the prompt.
 START = """
 def run_file(name):
     try:
@@ -63,17 +63,16 @@ def run_file(name):
 run_file("boot.py")
 run_file("main.py")
 """
-COLD_START_MC = (20000, 40000, 45000, 20000, 20000, 15000, 40000, 20000)
 
 
 class NoInterpreterError(RuntimeError):
-    """There is no MicroPython for the virtual board; the text says what to do."""
+    """No MicroPython for the virtual board; the text says what to do."""
 
 
 def find_interpreter(option: str | None = None) -> str:
-    """Path of a MicroPython executable: the option, the one that was installed with Twinloop, or one on the path.
+    """Path of a MicroPython executable: the option's, the one installed with Twinloop, or one on the path.
 
-    Raises NoInterpreterError, in one line, when there is none.
+    Raises NoInterpreterError, one line, when there is none.
     """
     candidates = [option] if option else [str(Path(sys.executable).parent / "micropython"), "micropython"]
     for candidate in candidates:
@@ -83,19 +82,19 @@ def find_interpreter(option: str | None = None) -> str:
     if option:
         raise NoInterpreterError(f"--micropython {option}: not an executable; give the path of MicroPython's Unix port")
     raise NoInterpreterError(
-        "port virtual needs MicroPython's Unix port: no wheel of it for this platform; put a `micropython` executable on the "
-        "path or name one with --micropython"
+        "port virtual needs MicroPython's Unix port, which has no wheel for this platform: put a `micropython` executable on "
+        "the path or name one with --micropython"
     )
 
 
 def rom_code(number: int) -> bytes:
-    """The ROM code of the virtual DS18B20 with this number, as virtual_chips.py makes it; a test compares."""
+    """The ROM code of the virtual DS18B20 with this number, the same as in virtual_chips.py."""
     rom = bytes([0x28, number + 1, 0x54, 0x57, 0x4C, 0x4F, 0x00])
     return rom + bytes([crc8(rom, 7)])
 
 
 def identified() -> bytearray:
-    """The probe table of a virtual board whose sensors somebody has already told apart: chip n is sensor n."""
+    """The probe table of a virtual board whose sensors are identified: chip n is sensor n."""
     probes = probe_rows()
     for sensor in range(SENSORS):
         if sensor != COLLECTOR:
@@ -104,22 +103,23 @@ def identified() -> bytearray:
 
 
 def die_with_parent() -> None:
-    """In the child, before it becomes MicroPython: end when the host ends, however it ends (Linux; elsewhere a no-op)."""
+    """Let this child process end when the host ends, however that ends (Linux; elsewhere a no-op)."""
     if sys.platform == "linux":
         ctypes.CDLL(None).prctl(1, signal.SIGKILL)
 
 
 class VirtualBoard:
-    """A board without hardware. `port` is what a client opens; close() ends it; a context manager does both.
+    """A board without hardware; `port` is what a client opens. Use as a context manager, or call close().
 
-    interpreter: path of MicroPython; bare: flash is as from the shop, without any firmware; held: the board's clock moves only by
-    tell_time(). Sensors start at a mild evening's values.
+    interpreter: path of MicroPython; bare: empty flash, as on a new board; held: the board's clock moves only by
+    tell_time(). The sensors start at a mild evening's readings.
     """
 
     def __init__(self, interpreter: str | None = None, bare: bool = False, held: bool = False):
         self.interpreter = find_interpreter(interpreter)
         self.folder = Path(tempfile.mkdtemp(prefix="twinloop-board-"))
         self.held = held
+        self.data = board_data("virtual")
         self.lay_out_chip()
         if not bare:
             self.lay_out()
@@ -130,7 +130,7 @@ class VirtualBoard:
         self.float_pins()
         for sensor in range(SENSORS):
             self.poke(SLOT_ROM_AT + sensor, sensor)
-        self.set_sensors(COLD_START_MC)
+        self.set_sensors(EVENING_MC)
         self.process: subprocess.Popen | None = None
         self.ended = threading.Event()
         self.boots = 0
@@ -146,14 +146,16 @@ class VirtualBoard:
         self.close()
 
     def lay_out_chip(self) -> None:
-        """What belongs to the chip and the boards around it, not to the firmware."""
-        names = ("slots.py", "registers.py", "contacts.py", "machine.py", "virtual_chips.py", "onewire.py")
-        for name in (*names, "time.py") if self.held else names:
+        """Lay out the chip and the hardware around it, without any firmware."""
+        for name in (*CHIP_FILES, "time.py") if self.held else CHIP_FILES:
             shutil.copy(FILES / name, self.folder / name)
+        coils = [pin for pin, _ in self.data["RELAYS"]]
+        soldered = {"SENSORS": SENSORS, "COLLECTOR": COLLECTOR, "CONTACT_AT": list(zip(coils, self.data["READ_BACK"], strict=True))}
+        (self.folder / "soldered.py").write_text("".join(f"{name} = {value!r}\n" for name, value in soldered.items()))
         (self.folder / "flash").mkdir()
 
     def lay_out(self) -> None:
-        """The board's flash: boot.py, main.py, the board file, the package as source, and sensors that are told apart."""
+        """Fill the flash: boot.py, main.py, the board file, the package as source, and identified sensors."""
         source = firmware_folder()
         (self.folder / "boot.py").write_text(boot_text("virtual"))
         shutil.copy(source / "main.py", self.folder / "main.py")
@@ -163,9 +165,9 @@ class VirtualBoard:
         Store(f"{self.folder}/flash/").save_probes(identified())
 
     def open_terminal(self) -> None:
-        """A pseudo-terminal in raw mode: MicroPython holds the inner end, clients open the outer one by name.
+        """Open a pseudo-terminal in raw mode: MicroPython holds the inner end, clients open the outer one by name.
 
-        The host keeps the outer end open as well, so that a client that leaves is as silent as a cable pulled out.
+        The host keeps the outer end open too, so that a leaving client looks like a pulled cable.
         """
         import tty
 
@@ -174,7 +176,7 @@ class VirtualBoard:
         self.port = os.ttyname(self.outer)
 
     def start(self, cause: int) -> None:
-        """Power on: pins float, the cause of the start is in its register, boot.py and main.py run."""
+        """Power on: the register holds the cause of the start, then boot.py and main.py run."""
         self.poke(SLOT_CAUSE_OF_START, cause)
         self.poke(SLOT_RESET, 0)
         self.poke(SLOT_WATCHDOG_MS, 0)
@@ -194,13 +196,13 @@ class VirtualBoard:
         )
 
     def stop_process(self) -> None:
-        """Take the power away: the process is gone and every pin floats."""
+        """Cut the power: the process is gone and every pin floats."""
         self.process.kill()
         self.process.wait()
         self.float_pins()
 
     def supervise(self) -> None:
-        """Do what a chip does by itself: restart on request, on a watchdog bite, and when the program has ended."""
+        """Restart the chip on request, on a watchdog or timer timeout, and when its program has ended."""
         fed = -1
         fed_at = started_at = time.monotonic()
         while not self.ended.wait(LOOK_S):
@@ -217,7 +219,7 @@ class VirtualBoard:
                 fed_at = started_at = time.monotonic()
 
     def power_cut(self) -> None:
-        """Take the power away and give it back; a start from power-on, not from the watchdog."""
+        """Cut the power and restore it: the start counts as power-on, not as a watchdog reset."""
         self.ended.set()
         self.supervisor.join()
         self.stop_process()
@@ -227,7 +229,7 @@ class VirtualBoard:
         self.supervisor.start()
 
     def close(self) -> None:
-        """End process, terminal and files."""
+        """End the process and remove terminal and files."""
         self.ended.set()
         self.supervisor.join()
         self.stop_process()
@@ -238,7 +240,7 @@ class VirtualBoard:
         shutil.rmtree(self.folder, ignore_errors=True)
 
     def peek(self, slot: int) -> int:
-        """One register."""
+        """The value of one register."""
         return struct.unpack_from("<i", self.registers, 4 * slot)[0]
 
     def poke(self, slot: int, value: int) -> None:
@@ -246,27 +248,27 @@ class VirtualBoard:
         struct.pack_into("<i", self.registers, 4 * slot, value)
 
     def float_pins(self) -> None:
-        """Pins of a chip without program: inputs."""
+        """Make every pin an input, as on a chip without a program."""
         for pin in range(PINS):
             self.poke(SLOT_PIN + pin, PIN_FLOATING)
 
     def set_sensors(self, values_mc) -> None:
-        """Temperatures at the places of the sensors, in millidegrees."""
+        """Set the temperatures at the sensors' places, in millidegrees."""
         struct.pack_into(f"<{SENSORS}i", self.registers, 4 * SLOT_VALUE_MC, *values_mc)
 
     def set_fault(self, sensor: int, fault: int) -> None:
-        """What is wrong with a sensor's element, chip or cable: one of FAULT_; FAULT_NONE mends it."""
+        """Break a sensor's element, chip or cable: one of FAULT_; FAULT_NONE repairs it."""
         self.poke(SLOT_FAULT + sensor, fault)
 
     def tell_time(self, now_ms: int) -> None:
-        """Move a held clock, and wake the board from its wait with an empty line."""
+        """Set a held clock and wake the board with an empty line."""
         self.poke(SLOT_CLOCK_MS, now_ms)
         os.write(self.outer, b"\n")
 
     def relays(self) -> tuple[int, ...]:
-        """What the relays do, one an output: 1 energised. A floating pin energises nothing (pull to its rest, fitted outside)."""
-        return tuple(1 if self.peek(SLOT_PIN + RELAY_PINS[output]) == 1 else 0 for output in range(OUTPUTS))
+        """The state of the relays, one per output: 1 when energised. A floating pin energises nothing: an outside pull holds it."""
+        return tuple(int(self.peek(SLOT_PIN + pin) == level) for pin, level in self.data["RELAYS"])
 
     def mishap(self, kind: int) -> None:
-        """Make the sensor chip raise or hang from its next reading on, or stop doing so."""
+        """Make the sensor chip raise or hang from its next reading on; MISHAP_NONE ends it."""
         self.poke(SLOT_MISHAP, kind)

@@ -4,37 +4,40 @@ import json
 import subprocess
 import sys
 import types
+from array import array
 from xml.etree import ElementTree
 
 import pytest
+from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.store import Store
 from twinloop_hil import checks
-from twinloop_hil.bench import runner as bench
+from twinloop_hil.bench import runner
 from twinloop_hil.checks.operator import Operator
 from twinloop_hil.client import Client, SerialTransport
 from twinloop_hil.virtual.board import VirtualBoard
 from twinloop_hil.virtual.files.slots import CONTACT_BURNT, CONTACT_CHATTERS, CONTACT_WELDED, SLOT_CONTACT
 
-# What other tests show as well and takes long: run by `make hil`.
+# Long checks that other tests cover as well; `make hil` runs them.
 ELSEWHERE = {"random-readings", "clock", "days-of-weather"} | {
     f"sequences-{name}" for name in ("lies", "cold-slug", "upkeep", "frost", "arrival", "outputs", "away")
 }
 
 
 def options(names=(), port="virtual", as_json=True):
-    """Options as the command line gives them."""
+    """Options as from the command line."""
     more = {"mains_off": False, "days": 1, "real_time": False, "out": None}
     return types.SimpleNamespace(checks=list(names), port=port, micropython=None, list=False, json=as_json, **more)
 
 
 def test_every_check_passes_on_the_virtual_board(interpreter, tmp_path):
-    """The command as a user calls it; the document as the design names its keys."""
+    """The command passes, and its document has the promised keys."""
     chosen = [check.name for check in checks.ALL if check.name not in ELSEWHERE]
     call = [sys.executable, "-m", "twinloop_sim.cli", "bench", *chosen, "--port", "virtual", "--json", "--out", str(tmp_path)]
     run = subprocess.run(call, capture_output=True, text=True, timeout=180)
     facts = json.loads(run.stdout)
     assert run.returncode == 0, run.stderr
-    # Nobody holds a handheld thermometer here.
+    # Skipped: nobody holds a handheld thermometer here.
     assert (facts["failed"], facts["skipped"], facts["passed"]) == (0, 1, len(chosen) - 1)
     assert facts["passed"] >= 40
     assert set(facts["board"]) == {"name", "micropython", "firmware"}
@@ -50,7 +53,7 @@ TANK = ["tank-limit", "tank-full", "start-difference", "collector-limit", "seque
 STEAM = ["collector-limit", "collector-reset", "dump-start", "tank-limit", "sequences-restart"]
 RELAYS = ["relays", "start-difference"]
 LEASES = ["injection-lease", "host-gone", "relay-lease", "start-difference"]
-# What is changed on the board's flash: file, text before and after; which checks run; which of them have to fail.
+# An edit on the board's flash: file, text before and after; the checks to run; those that must fail.
 FAULTS = {
     "start difference off by 0.5 K": (
         LATCHES,
@@ -120,22 +123,22 @@ FAULTS = {
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_planted_faults_fail_the_right_checks(interpreter, monkeypatch, capsys, fault):
-    """One edit in the board's copy of the firmware; the host's own files are untouched."""
+    """With one edit in the board's copy of the firmware, exactly the right checks fail."""
     name, old, new, chosen, expected = FAULTS[fault]
 
     class Planted(VirtualBoard):
         """A board with the fault on its flash."""
 
         def lay_out(self):
-            """As usual, then the edit."""
+            """Lay out as usual, then edit."""
             super().lay_out()
             path = self.folder / name
             assert old in path.read_text()
             path.write_text(path.read_text().replace(old, new))
 
-    monkeypatch.setattr(bench, "VirtualBoard", Planted)
+    monkeypatch.setattr(runner, "VirtualBoard", Planted)
     monkeypatch.setattr(checks.relays, "CYCLES", 3)
-    assert bench.main(options(chosen)) == 1
+    assert runner.main(options(chosen)) == 1
     facts = json.loads(capsys.readouterr().out)
     assert {check["name"] for check in facts["checks"] if check["outcome"] == "fail"} == expected
     assert facts["skipped"] == 0
@@ -150,68 +153,72 @@ CONTACTS = {
 
 @pytest.mark.parametrize("fault", CONTACTS)
 def test_bad_contacts_are_found(interpreter, monkeypatch, capsys, fault):
-    """Welded, burnt, hardly driven: of the tank pump's relay."""
+    """A welded, burnt or chattering contact of the tank pump's relay fails the right checks."""
 
     class Worn(VirtualBoard):
-        """A board with a worn relay beside it."""
+        """A board with a bad relay contact."""
 
         def start(self, cause):
-            """As usual."""
+            """Break the contact, then start."""
             self.poke(SLOT_CONTACT + s.TANK_PUMP, fault)
             super().start(cause)
 
-    monkeypatch.setattr(bench, "VirtualBoard", Worn)
+    monkeypatch.setattr(runner, "VirtualBoard", Worn)
     monkeypatch.setattr(checks.relays, "CYCLES", 3)
-    assert bench.main(options(["relays"])) == 1
+    assert runner.main(options(["relays"])) == 1
     facts = json.loads(capsys.readouterr().out)
     assert {check["name"] for check in facts["checks"] if check["outcome"] == "fail"} == CONTACTS[fault]
 
 
+# No thermometer at any sensor.
+SKIPPED = [""] * s.SENSORS
+
+
 class Answers:
-    """An operator with answers ready; `questions` is what was asked."""
+    """An operator's answers; `questions` keeps what was asked."""
 
     def __init__(self, *answers):
         self.answers = list(answers)
         self.questions = []
 
     def operator(self, off=False):
-        """As the bench wants it."""
+        """An operator who gives these answers."""
         return Operator(True, off, ask=lambda: self.answers.pop(0), out=self)
 
     def write(self, text):
-        """A question."""
+        """Keep a question."""
         self.questions.append(text)
 
     def flush(self):
-        """Nothing is held back."""
+        """There is no buffer."""
 
 
 @pytest.fixture
 def bare_bench(board):
-    """A bench on a board as a host sees a real one: no look inside, no wires from the contacts."""
-    bench_ = bench.Bench(board.port, Client(SerialTransport(board.port)), None)
-    bench_.client.facts["read_back"] = 0
-    yield bench_
-    bench.leave_safe(bench_)
+    """A bench that sees the board like a real one: no registers, no read-back wires."""
+    bench = runner.Bench(board.port, Client(SerialTransport(board.port)), None)
+    bench.client.facts["read_back"] = 0
+    yield bench
+    runner.leave_safe(bench)
 
 
-def result_of(bench_, name):
-    """One check's result."""
-    return bench.run_one(bench_, next(check for check in checks.ALL if check.name == name))
+def result_of(bench, name):
+    """The result of the check with this name."""
+    return runner.run_one(bench, next(check for check in checks.ALL if check.name == name))
 
 
-def test_without_a_word_on_mains_no_relay_moves(bare_bench, board):
-    """Nobody there, or a no: skipped, and why."""
+def test_no_relay_moves_unless_mains_is_off(bare_bench, board):
+    """Without an operator, or after a no, checks that move relays are skipped with a reason."""
     for operator in (Operator(False), Answers("n").operator()):
         bare_bench.operator = operator
         for name in ("collector_pump-alone", "relays-at-boot", "injection-lease"):
             result = result_of(bare_bench, name)
-            assert result.outcome == "skipped" and "no mains" in result.detail
+            assert result.outcome == "skipped" and "mains is off" in result.detail
     assert board.boots == 1 and not any(board.relays())
 
 
 def test_an_operator_listens_to_each_relay(bare_bench):
-    """Asked about mains once, then for on and off; a no is a failure."""
+    """The operator is asked about mains once, then for each relay on and off; a no is a failure."""
     answers = Answers("yes", "y", "y", "perhaps", "y", "n")
     bare_bench.operator = answers.operator()
     assert result_of(bare_bench, "alarm-alone").outcome == "pass"
@@ -221,28 +228,28 @@ def test_an_operator_listens_to_each_relay(bare_bench):
     assert asked.count("mains") == 1 and asked.count("relay of tank_pump") == 3
 
 
-def test_nobody_to_listen_and_no_wire_is_said(bare_bench):
-    """Both ways out are named."""
+def test_without_wire_and_operator_the_check_is_skipped(bare_bench):
+    """The reason names both ways out."""
     bare_bench.operator = Operator(False, off=True)
     result = result_of(bare_bench, "alarm-alone")
-    assert result.outcome == "skipped" and "read-back wire" in result.detail and "prompt" in result.detail
+    assert result.outcome == "skipped" and "read-back wire" in result.detail and "at the terminal" in result.detail
     assert "read-back wire" in result_of(bare_bench, "alarm-closes").detail
 
 
-def test_a_handheld_thermometer(bare_bench):
-    """The largest difference counts; words are asked again, empty lines leave a sensor out."""
-    bare_bench.operator = Answers("20.1", "warm", "40,5", "", "", "", "", "", "").operator()
+def test_the_handheld_thermometer(bare_bench):
+    """The largest difference counts; words are asked again, empty lines skip a sensor."""
+    bare_bench.operator = Answers("20.1", "warm", "40,5", *SKIPPED).operator()
     assert result_of(bare_bench, "sensors-answer").outcome == "pass"
     result = result_of(bare_bench, "handheld")
     assert (result.outcome, result.measured) == ("pass", pytest.approx(-0.5, abs=0.1))
-    bare_bench.operator = Answers("17", "", "", "", "", "", "", "").operator()
+    bare_bench.operator = Answers("17", *SKIPPED).operator()
     assert result_of(bare_bench, "handheld").outcome == "fail"
-    bare_bench.operator = Answers(*[""] * 8).operator()
+    bare_bench.operator = Answers(*SKIPPED).operator()
     assert result_of(bare_bench, "handheld").outcome == "skipped"
 
 
-def test_a_board_in_the_hand_is_sent_through_its_prompt(bare_bench, board):
-    """The restart of a board whose power the host cannot cut."""
+def test_a_real_board_is_restarted_through_its_prompt(bare_bench, board):
+    """The restart check works where the host cannot cut the power."""
     bare_bench.operator = Answers("n").operator(off=True)
     result = result_of(bare_bench, "relays-at-boot")
     assert (result.outcome, result.measured) == ("pass", 0)
@@ -250,124 +257,121 @@ def test_a_board_in_the_hand_is_sent_through_its_prompt(bare_bench, board):
 
 
 def test_a_board_in_service_is_left_alone(interpreter, monkeypatch):
-    """Checks run on the bench only."""
+    """A board in service is refused."""
 
     class InService(VirtualBoard):
         """A commissioned board."""
 
         def lay_out(self):
-            """As usual, with the flag on flash."""
+            """Lay out as usual, with the service flag."""
             super().lay_out()
             (self.folder / "flash" / "service").write_bytes(b"1")
 
-    monkeypatch.setattr(bench, "VirtualBoard", InService)
-    with pytest.raises(bench.WrongCallError, match="in service"):
-        bench.main(options())
+    monkeypatch.setattr(runner, "VirtualBoard", InService)
+    with pytest.raises(runner.WrongCallError, match="in service"):
+        runner.main(options())
 
 
-def test_settings_of_the_board_are_given_back(interpreter, monkeypatch):
-    """A check that changes settings leaves those that it found."""
+def test_settings_of_the_board_are_restored(interpreter, monkeypatch):
+    """A check that changes settings restores them."""
     seen = []
 
     class Watched(VirtualBoard):
-        """A board whose flash is looked at when it is closed."""
+        """A board whose settings are read when it is closed."""
 
         def close(self):
-            """Note the settings first."""
-            from array import array
-
-            from twinloop.control import settings as cfg
-            from twinloop.store import Store
-
+            """Read the settings first."""
             values = array("i", [0] * cfg.SETTINGS)
             Store(f"{self.folder}/flash/").load_settings(values)
             seen.append(values[cfg.DUMP_TRAVEL])
             super().close()
 
-    monkeypatch.setattr(bench, "VirtualBoard", Watched)
-    assert bench.main(options(["step-exception"])) == 0
+    monkeypatch.setattr(runner, "VirtualBoard", Watched)
+    assert runner.main(options(["step-exception"])) == 0
     assert seen == [120000]
 
 
-def test_a_board_that_goes_away_is_said_once(interpreter, monkeypatch, capsys):
-    """The first cause is kept; later checks name it instead of waiting."""
-    broken = checks.frame.Check("unplugged", "pulls the cable", "s", 1, lambda b: b.client.transport.close() or b.client.status())
+def test_a_lost_board_is_reported_once(interpreter, monkeypatch, capsys):
+    """Later checks name the first cause instead of waiting."""
+    broken = checks.frame.Check(
+        "unplugged", "pulls the cable", "s", 1, lambda bench: bench.client.transport.close() or bench.client.status()
+    )
     monkeypatch.setattr(checks, "ALL", (checks.ALL[0], broken, checks.ALL[1], checks.ALL[2]))
-    assert bench.main(options()) == 1
+    assert runner.main(options()) == 1
     facts = json.loads(capsys.readouterr().out)
     assert [check["outcome"] for check in facts["checks"]] == ["pass", "fail", "skipped", "skipped"]
     assert all("unplugged" in check["detail"] for check in facts["checks"][2:])
 
 
 def test_list_names_every_check(capsys):
-    """What each does, how long, what it needs."""
-    assert bench.main(types.SimpleNamespace(list=True)) == 0
+    """The list has every check with its description and needs."""
+    assert runner.main(types.SimpleNamespace(list=True)) == 0
     out = capsys.readouterr().out
     for check in checks.ALL:
-        assert f"  {check.name}\n" in out
+        assert f"  {check.name}: {check.what}\n" in out
     assert "needs the virtual board" in out
 
 
 def test_names_are_unique():
-    """A name stands for one check."""
+    """No two checks have the same name."""
     names = [check.name for check in checks.ALL]
     assert len(set(names)) == len(names)
 
 
 @pytest.fixture(autouse=True)
 def _a_folder_of_its_own(tmp_path, monkeypatch):
-    """Page and JUnit file of every run here go to a folder of the test; pictures only where a test looks at them."""
+    """Each test writes to its own folder, and draws pictures only if it needs them."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("twinloop_sim.sheets.ramps.can_draw", lambda: False)
 
 
 def test_a_run_leaves_a_page_and_a_junit_file(interpreter, tmp_path, monkeypatch, capsys):
-    """With the figures that the document has; the plain output ends with both names."""
+    """Page and JUnit file have the document's figures; the plain output ends with their paths."""
     monkeypatch.setattr("twinloop_sim.sheets.ramps.can_draw", lambda: True)
-    assert bench.main(options(["start-difference", "hysteresis", "valve-travel"])) == 0
+    assert runner.main(options(["start-difference", "hysteresis", "valve-travel"])) == 0
     facts = json.loads(capsys.readouterr().out)
     assert facts["files"] == {"report": "runs/bench/report.html", "junit": "runs/bench/junit.xml"}
     page = (tmp_path / facts["files"]["report"]).read_text(encoding="utf-8")
     assert page.count("<svg") == 3
     for check in facts["checks"]:
         assert f'data-key="{check["name"]}" value="{check["measured"]!r}"' in page
-    # The virtual board is one of ours, so its wires are on the page; the settings are those that it came with.
-    assert "MAX31865 SCLK" in page and "Settings: 0 of 44 changed" in page
+    # The virtual board has a data file, so its wires are on the page; its settings are the defaults.
+    assert "MAX31865 SCLK" in page and f"Settings: 0 of {cfg.SETTINGS} changed" in page
     cases = ElementTree.parse(tmp_path / facts["files"]["junit"]).getroot().findall(".//testcase")
     assert [case.get("name") for case in cases] == [check["name"] for check in facts["checks"]]
     assert all(float(case.get("time")) > 0 for case in cases)
     plain = options(["start-difference"], as_json=False)
     plain.out = str(tmp_path / "kept")
-    assert bench.main(plain) == 0
+    assert runner.main(plain) == 0
     last = capsys.readouterr().out.splitlines()[-2:]
     assert {line.split()[1] for line in last} == {f"{plain.out}/report.html", f"{plain.out}/junit.xml"}
 
 
-def test_recordings_show_where_it_switched(interpreter):
-    """What the page draws: a difference, a hysteresis, a reading rising and falling, and each time has its place and limits."""
+def test_recordings_show_where_the_board_switched(interpreter):
+    """Every kind of ramp and time has a place within its limits, for the page to draw."""
     from twinloop_sim.sheets.ramps import place_of
 
-    measured = bench.open_bench("virtual")
+    measured = runner.open_bench("virtual")
     try:
         times = ["minimum-run", "minimum-rest", "valve-travel", "run-on"]
-        for check in bench.choose(
+        for check in runner.choose(
             ["start-difference", "hysteresis", "exchanger-lag", "tank-full-reset", "frost-threshold", *times]
         ):
-            result = bench.run_one(measured, check)
+            result = runner.run_one(measured, check)
             place = place_of(result.document(), result.curve, result.marks)
             assert place is not None and place.low <= place.at <= place.high, check.name
     finally:
-        bench.leave_safe(measured)
+        runner.leave_safe(measured)
 
 
 @pytest.mark.parametrize("blocked", ["folder", "page"])
 def test_a_report_that_cannot_be_written_loses_no_result(interpreter, tmp_path, capsys, blocked):
-    """A file where the folder should be, or a folder where the page should be: one line, status 2, the results all the same."""
+    """A blocked folder or page gives one line and status 2; the results are printed all the same."""
     if blocked == "folder":
         (tmp_path / "runs").write_text("in the way")
     else:
         (tmp_path / "runs" / "bench" / "report.html").mkdir(parents=True)
-    assert bench.main(options(["start-difference"])) == 2
+    assert runner.main(options(["start-difference"])) == 2
     said = capsys.readouterr()
     assert json.loads(said.out)["passed"] == 1
     assert [line for line in said.err.splitlines() if "cannot write" in line] == said.err.splitlines()[-1:]
@@ -375,7 +379,7 @@ def test_a_report_that_cannot_be_written_loses_no_result(interpreter, tmp_path, 
 
 
 def stop(fault):
-    """A measurement that ends the run."""
+    """A measurement that raises an exception."""
 
     def measure(bench):
         raise fault
@@ -384,14 +388,14 @@ def stop(fault):
 
 
 @pytest.mark.parametrize("fault", [KeyboardInterrupt(), ZeroDivisionError("division by zero")])
-def test_a_run_that_ends_early_keeps_what_there_is(interpreter, tmp_path, monkeypatch, capsys, fault):
-    """Ctrl-C, or a check that breaks: page, JUnit file and document have what was measured and say so; the board is let go."""
+def test_a_run_that_ends_early_keeps_its_results(interpreter, tmp_path, monkeypatch, capsys, fault):
+    """After Ctrl-C or an exception in a check, page, JUnit file and document have the results so far."""
     first = next(check for check in checks.ALL if check.name == "start-difference")
     broken = checks.frame.Check("stopper", "ends the run", "s", 1, stop(fault), group="switching")
     last = next(check for check in checks.ALL if check.name == "tank-limit")
     monkeypatch.setattr(checks, "ALL", (first, broken, last))
     with pytest.raises(type(fault)):
-        bench.main(options())
+        runner.main(options())
     facts = json.loads(capsys.readouterr().out)
     assert facts["passed"] == 1 and len(facts["checks"]) == 3 and "stopper" in facts["ended_early"]
     assert facts["checks"][1]["outcome"] == ("skipped" if isinstance(fault, KeyboardInterrupt) else "fail")
@@ -400,13 +404,13 @@ def test_a_run_that_ends_early_keeps_what_there_is(interpreter, tmp_path, monkey
     assert ElementTree.parse(tmp_path / facts["files"]["junit"]).getroot().get("tests") == "3"
 
 
-def test_a_page_says_that_the_link_was_lost(interpreter, tmp_path, monkeypatch, capsys):
-    """The first cause is what ended the run; the page says too that the board could not be left as it was."""
+def test_the_page_says_that_the_link_was_lost(interpreter, tmp_path, monkeypatch, capsys):
+    """The page names the first cause, and that the board could not be restored."""
     lost = checks.frame.Check(
-        "unplugged", "pulls the cable", "s", 1, lambda b: b.client.transport.close() or b.client.status(), group="link"
+        "unplugged", "pulls the cable", "s", 1, lambda bench: bench.client.transport.close() or bench.client.status(), group="link"
     )
     monkeypatch.setattr(checks, "ALL", (lost, *checks.ALL[:2]))
-    assert bench.main(options()) == 1
+    assert runner.main(options()) == 1
     facts = json.loads(capsys.readouterr().out)
     assert facts["ended_early"].startswith("unplugged: ")
     page = (tmp_path / facts["files"]["report"]).read_text(encoding="utf-8")

@@ -1,4 +1,4 @@
-"""The JUnit file of a bench run: its counts are those of the cases in it, and any XML parser reads it."""
+"""The JUnit file of a bench run: its counts match its cases, and any XML parser can read it."""
 
 import xml.sax
 from datetime import datetime
@@ -16,7 +16,7 @@ BROKEN = 'port x: \x00\x1b[31m "<&>\ud800 \ufffe'
 
 
 def record(results, chosen=()):
-    """A closed record of these results."""
+    """A closed run with these results."""
     facts = {"board": "pico", "interpreter": "1.29.0", "firmware": "f82a6627", "schema": "7277ee1f"}
     values = [row[4] for row in cfg.TABLE]
     values[cfg.AWAY] = 1
@@ -39,14 +39,14 @@ RESULTS = [
 
 @pytest.fixture
 def root(tmp_path):
-    """The file as an XML parser reads it."""
+    """The root of the parsed file."""
     write_junit(tmp_path / "junit.xml", record(list(RESULTS)))
     xml.sax.parse(str(tmp_path / "junit.xml"), xml.sax.ContentHandler())
     return ElementTree.parse(tmp_path / "junit.xml").getroot()
 
 
-def test_counts_are_those_of_the_cases(root):
-    """In each suite and in all."""
+def test_counts_match_the_cases(root):
+    """The counts match, in each suite and overall."""
     for part in (root, *root):
         cases = list(part.iter("testcase"))
         assert int(part.get("tests")) == len(cases)
@@ -57,8 +57,8 @@ def test_counts_are_those_of_the_cases(root):
     assert (root.get("tests"), root.get("failures"), root.get("skipped")) == ("5", "2", "2")
 
 
-def test_messages_say_figures_limits_and_why(root):
-    """What was measured, what was allowed; a skipped check says what it lacked."""
+def test_messages_have_figures_limits_and_reasons(root):
+    """Messages give the measured value, its limits, and the reason."""
     by_name = {case.get("name"): case for case in root.iter("testcase")}
     message = by_name["start-difference"].find("failure").get("message")
     assert message == "measured 8.5 K, allowed 8 to 8.1 K: when charging began"
@@ -68,7 +68,7 @@ def test_messages_say_figures_limits_and_why(root):
 
 
 def test_properties_name_board_versions_and_settings(root):
-    """In every suite, for readers that look nowhere else."""
+    """Every suite has the properties, for readers that look nowhere else."""
     for suite in root:
         said = {part.get("name"): part.get("value") for part in suite.find("properties")}
         assert (said["board"], said["micropython"], said["firmware"]) == ("pico", "1.29.0", "f82a6627")
@@ -77,8 +77,8 @@ def test_properties_name_board_versions_and_settings(root):
         assert said["ended_early"] == "no"
 
 
-def test_checks_without_a_turn_are_there(tmp_path):
-    """A run that ended early accounts for every check that was chosen."""
+def test_checks_that_were_not_made_are_there(tmp_path):
+    """A run that ended early accounts for every chosen check."""
     checks = [Check(name, "what", "K", 1, None, group="switching") for name in ("a", "b", "c")]
     kept = record([checks[0].failed("no")], checks)
     write_junit(tmp_path / "junit.xml", kept)
@@ -89,6 +89,6 @@ def test_checks_without_a_turn_are_there(tmp_path):
 
 
 def test_clean_keeps_what_xml_can_hold():
-    """Letters of any script, tabs and line ends stay."""
+    """Letters of any script, tabs and line ends stay; everything else becomes a question mark."""
     assert clean("Grüße, 水\t\n\U0001f600") == "Grüße, 水\t\n\U0001f600"
     assert clean("\x0b\x1f\udfff\uffff") == "????"

@@ -1,4 +1,4 @@
-"""The pytest plugin on every kind of station, a bench that breaks, and boards at the far end of other wires."""
+"""The pytest plugin on every kind of station, on a bench that breaks, and across other wires."""
 
 import re
 import subprocess
@@ -17,13 +17,13 @@ PLUGIN = ["-p", "no:cacheprovider", "-p", "no:xdist", "--import-mode=importlib",
 
 
 def run_pytest(*words, timeout_s=60):
-    """pytest in a process of its own; the plugin is found by its entry point, as a user's is."""
+    """Run pytest in its own process, where it finds the plugin by its entry point."""
     call = [sys.executable, "-m", "pytest", *PLUGIN, *map(str, words)]
     return subprocess.run(call, capture_output=True, text=True, timeout=timeout_s, cwd=CONTRACT.parent)
 
 
 def counted(run):
-    """How many passed and failed."""
+    """The numbers of tests that passed and failed."""
     return {word: int(count) for count, word in re.findall(r"(\d+) (passed|failed|error)", run.stdout)}
 
 
@@ -48,7 +48,7 @@ def test_a_client_at_the_far_end_speaks_to_the_same_board(board, far):
         assert client.status()["state"] == "bench"
 
 
-def test_no_such_station_is_said_in_a_line():
+def test_a_missing_station_is_reported():
     run = run_pytest(CONTRACT, "--station=/dev/nowhere")
     assert run.returncode == 2
     assert "port /dev/nowhere: cannot be opened" in run.stdout + run.stderr
@@ -72,7 +72,7 @@ def test_last(station):
 """
 
 
-def test_a_broken_bench_is_said_once_and_costs_no_time(interpreter, tmp_path):
+def test_a_broken_bench_is_reported_at_once(interpreter, tmp_path):
     path = tmp_path / "test_breaks.py"
     path.write_text(BREAKS)
     begin = time.monotonic()
@@ -85,7 +85,7 @@ def test_a_broken_bench_is_said_once_and_costs_no_time(interpreter, tmp_path):
 
 
 class Running:
-    """A harness in a process of its own, and when it said what."""
+    """`twinloop bench` in its own process; every line is kept with its time."""
 
     def __init__(self, *words):
         call = [sys.executable, "-m", "twinloop_sim.cli", "bench", *words]
@@ -95,26 +95,26 @@ class Running:
         self.listener.start()
 
     def listen(self):
-        """Every line with its time."""
+        """Keep every line with its time."""
         for line in self.process.stdout:
             self.said.append((time.monotonic(), line))
 
     def when(self, word, timeout_s=20.0):
-        """When the first line with this word came; waits for it."""
+        """The time of the first line with this word; waits for it."""
         deadline = time.monotonic() + timeout_s
         while time.monotonic() < deadline:
             for at_s, line in list(self.said):
                 if word in line:
                     return at_s
             time.sleep(0.01)
-        raise AssertionError(f"no word of {word!r} in {self.said}")
+        raise AssertionError(f"no line with {word!r} in {self.said}")
 
 
-# How long the harness has been at work on the board when the cable is pulled, in seconds.
+# Seconds of work on the board before the cable is pulled.
 @pytest.mark.parametrize("moment_s", [0.0, 0.7, 2.0])
 @pytest.mark.parametrize("far", [SecondTerminal, Served], ids=["a second pseudo-terminal", "TCP"])
 def test_unplugged_at_any_moment(board, far, moment_s, tmp_path):
-    """Said within three seconds, exit status 1, and the board is safe by its leases."""
+    """The lost link is reported within 3 s with exit status 1, and the board is safe by its leases."""
     with far(board.port) as bridge:
         words = ["injection-lease", "switching", "sequences-tank", "--mains-off", "--port", bridge.port, "--out", str(tmp_path)]
         run = Running(*words)

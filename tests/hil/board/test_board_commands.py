@@ -1,4 +1,4 @@
-"""`twinloop board` as a user calls it, on the virtual board."""
+"""`twinloop board` on the virtual board, called as a user would."""
 
 import csv
 import json
@@ -8,21 +8,20 @@ import time
 import pytest
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop_hil.board import call as board_call
-from twinloop_hil.board import fit as board_fit
-from twinloop_hil.board import watch as board_watch
+from twinloop_hil.board import actions, doctor, fit, watch
 from twinloop_hil.client import Client, SerialTransport
+from twinloop_hil.readings import row
 from twinloop_hil.virtual.board import VirtualBoard, rom_code
 from twinloop_hil.virtual.files.slots import FAULT_OPEN
 from twinloop_sim import cli
 
 from ..virtual.test_virtual_board import wait_for
 
-EVENING_MC = (20000, 30000, 35000, 20000, 20000, 15000, 40000, 20000)
+EVENING_MC = row(tank_low=30000, tank_high=35000, outdoor=15000, tap=40000)
 
 
 def wait_good(board, timeout_s=20):
-    """Until every reading is good; a committed change of settings makes the station start cold."""
+    """Wait until every reading is good: committed settings make the station start cold."""
     with Client(SerialTransport(board.port)) as client:
         deadline = time.monotonic() + timeout_s
         while any(status != s.GOOD for status in client.status()["status"]):
@@ -32,7 +31,7 @@ def wait_good(board, timeout_s=20):
 
 @pytest.fixture(scope="module")
 def evening(interpreter):
-    """A board at a mild evening's temperatures."""
+    """A board on a mild evening."""
     with VirtualBoard(interpreter) as board:
         board.set_sensors(EVENING_MC)
         yield board
@@ -40,24 +39,24 @@ def evening(interpreter):
 
 @pytest.fixture
 def settled(evening):
-    """The same board once all its readings are good."""
+    """The same board with all readings good."""
     wait_good(evening)
     return evening
 
 
 def call(board, capsys, *arguments, status=0):
-    """The command on this board; what it printed on standard output."""
+    """What the command prints on standard output for this board."""
     assert cli.main(["board", *arguments, "--port", board.port]) == status
     return capsys.readouterr().out
 
 
 def asked(board, capsys, *arguments, status=0):
-    """The same as a JSON document."""
+    """The same, as a JSON document."""
     return json.loads(call(board, capsys, *arguments, "--json", status=status))
 
 
 def test_status_names_everything(settled, capsys):
-    """Versions, hash, state, why it started, sensors with their trust, relays, the board's own check."""
+    """Versions, state, cause of the start, sensors with their status, relays and self-check are there."""
     facts = asked(settled, capsys, "status")
     assert (facts["board"], facts["state"], facts["started_by"]) == ("virtual", "bench", "power-on")
     assert len(facts["firmware"]) == 8 and facts["micropython"].startswith("1.")
@@ -69,7 +68,7 @@ def test_status_names_everything(settled, capsys):
 
 
 def test_settings_are_shown_with_unit_and_range(settled, capsys):
-    """A row a setting."""
+    """There is one row per setting."""
     rows = asked(settled, capsys, "settings")["settings"]
     assert len(rows) == cfg.SETTINGS
     assert rows[cfg.TANK_LIMIT]["value"] == "75 C" and rows[cfg.TANK_LIMIT]["low"] == "40 C"
@@ -77,7 +76,7 @@ def test_settings_are_shown_with_unit_and_range(settled, capsys):
 
 
 def test_settings_change_together_or_not_at_all(settled, capsys):
-    """Fahrenheit and kelvin; what breaks a rule changes nothing, and says why in a line."""
+    """Units are converted; a set that breaks a rule changes nothing and gets one line."""
     assert asked(settled, capsys, "settings", "--set", "tank_limit=158F", "--set", "start_difference=9K")["sequence"] > 0
     rows = asked(settled, capsys, "settings")["settings"]
     assert (rows[cfg.TANK_LIMIT]["raw"], rows[cfg.START_DIFFERENCE]["raw"]) == (70000, 9000)
@@ -90,15 +89,15 @@ def test_settings_change_together_or_not_at_all(settled, capsys):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["settings", "--set", "tank_limits=75C"], "setting tank_limits: not known; near: tank_limit"),
+        (["settings", "--set", "tank_limits=75C"], "setting tank_limits: not known; similar: tank_limit"),
         (["settings", "--set", "tank_limit"], "allowed NAME=VALUE"),
         (["settings", "--set", "tank_limit=75"], "needs a unit"),
         (["calibrate", "cellar", "20C"], "sensor cellar: not known; allowed collector"),
-        (["calibrate", "tank_low"], "takes a reading such as 61.3C, or --undo"),
+        (["calibrate", "tank_low"], "give a reading such as 61.3C, or --undo"),
         (["calibrate", "tank_low", "50C"], "offset would be"),
         (["watch", "--every", "0.01"], "--every 0.01: allowed 0.2 to 60 s"),
         (["identify", "tank_low", "--wait", "1"], "--wait 1: allowed 5 to 600 s"),
-        (["commission"], "nobody is there to answer"),
+        (["commission"], "no terminal to ask at"),
         (["hand", "alarm"], "hand alarm: allowed collector_pump, tank_pump, dump_valve_power, none"),
         (["hand", "tank_pump", "--seconds", "0"], "--seconds 0: allowed 1 to 3600"),
         (["maintenance", "--seconds", "901"], "--seconds 901: allowed 0 to 900"),
@@ -106,7 +105,7 @@ def test_settings_change_together_or_not_at_all(settled, capsys):
     ],
 )
 def test_wrong_calls_are_one_line(settled, capsys, arguments, words):
-    """What, and what is allowed; status 2, nothing on standard output."""
+    """The line says what is wrong and what is allowed; status 2, nothing on standard output."""
     assert cli.main(["board", *arguments, "--port", settled.port]) == 2
     seen = capsys.readouterr()
     assert seen.out == ""
@@ -114,40 +113,40 @@ def test_wrong_calls_are_one_line(settled, capsys, arguments, words):
 
 
 def test_no_port_is_one_line(capsys, monkeypatch):
-    """Nothing plugged in, and two boards at once."""
-    monkeypatch.setattr(board_call, "candidates", lambda: [])
+    """With no board and with two, --port is required."""
+    monkeypatch.setattr(actions, "candidates", lambda: [])
     assert cli.main(["board", "status"]) == 2
-    assert "none is plugged in" in capsys.readouterr().err
+    assert "no board is plugged in" in capsys.readouterr().err
     ports = [type("Port", (), {"device": f"/dev/ttyACM{number}"}) for number in (0, 1)]
-    monkeypatch.setattr(board_call, "candidates", lambda: ports)
+    monkeypatch.setattr(actions, "candidates", lambda: ports)
     assert cli.main(["board", "status"]) == 2
     assert "found /dev/ttyACM0, /dev/ttyACM1" in capsys.readouterr().err
 
 
 def test_watch_records_a_trace(settled, capsys, tmp_path):
-    """A row a look, in the columns of a simulation's trace; a lost sensor is empty, not a number."""
+    """One row per reading, in the columns of a simulation's trace."""
     path = tmp_path / "watch.csv"
     text = call(settled, capsys, "watch", "--every", "0.3", "--seconds", "1", "--record", str(path))
     assert "tank_low 30.0 C" in text
     with open(path, newline="") as file:
         rows = list(csv.DictReader(file))
     assert len(rows) >= 3
-    assert tuple(rows[0]) == board_watch.COLUMNS
+    assert tuple(rows[0]) == watch.COLUMNS
     assert float(rows[0]["tank_low"]) == 30.0
     facts = asked(settled, capsys, "watch", "--seconds", "0")
     assert facts["looks"] == 1
 
 
 def test_calibrate_and_undo(settled, capsys):
-    """The offset makes the sensor read what the thermometer reads; undo goes back to the one before."""
+    """The sensor then matches the thermometer; --undo restores the previous offset."""
     first = asked(settled, capsys, "calibrate", "tank_low", "30.5C")
     assert (first["offset_k"], first["before_k"]) == (0.5, 0.0)
     wait_for(lambda: asked(settled, capsys, "status")["sensors"]["tank_low"]["c"] == 30.5, 2.5, "the new offset")
     assert asked(settled, capsys, "calibrate", "tank_low", "--undo")["offset_k"] == 0.0
 
 
-def test_log_in_words(settled, capsys):
-    """The start and its cause first."""
+def test_log_is_in_words(settled, capsys):
+    """The first event is the start with its cause."""
     asked(settled, capsys, "settings", "--set", "start_difference=9K")
     lines = call(settled, capsys, "log").splitlines()
     assert lines[0].endswith("start: power-on; resets in the last hour: 0")
@@ -156,7 +155,7 @@ def test_log_in_words(settled, capsys):
 
 
 def test_hands_and_upkeep_are_timed(settled, capsys):
-    """Held, let go, purged and ended; the board's own words for what it does."""
+    """An output is held and released, maintenance begins and ends."""
     assert asked(settled, capsys, "hand", "tank_pump", "--seconds", "30") == {"mask": 2, "value": 2, "seconds": 30}
     assert asked(settled, capsys, "hand", "none")["mask"] == 0
     assert "maintenance for 60 s" in call(settled, capsys, "maintenance", "--seconds", "60")
@@ -165,14 +164,14 @@ def test_hands_and_upkeep_are_timed(settled, capsys):
 
 
 def test_every_event_has_words():
-    """No code of the log is shown bare."""
-    for kind in range(1, len(board_call.KIND_NAMES)):
-        assert board_call.event_text(kind, 1, 1)
+    """Every event code of the log has a text."""
+    for kind in range(1, len(actions.KIND_NAMES)):
+        assert actions.event_text(kind, 1, 1)
 
 
 def test_identify_by_warming(settled, capsys, monkeypatch):
-    """The chip that rises alone gets the role; the one that had it is left without a chip."""
-    monkeypatch.setattr(board_fit, "LOOK_S", 0.3)
+    """The only chip that gets warmer takes the role, and loses its previous one."""
+    monkeypatch.setattr(fit, "LOOK_S", 0.3)
     warm = list(EVENING_MC)
     warm[s.TAP] += 3000
     warmer = threading.Timer(3.0, settled.set_sensors, (warm,))
@@ -181,23 +180,23 @@ def test_identify_by_warming(settled, capsys, monkeypatch):
     warmer.join()
     assert facts == {"sensor": "outdoor", "rom": rom_code(s.TAP).hex()}
     with Client(SerialTransport(settled.port)) as client:
-        rows = board_fit.probe_rows(client)
+        rows = client.probes()
         assert rows[s.OUTDOOR][0] == rom_code(s.TAP).hex() and rows[s.TAP][0] == ""
     settled.set_sensors(EVENING_MC)
     for name in ("outdoor", "tap"):
         asked(settled, capsys, "identify", name, "--rom", rom_code(s.SENSOR_NAMES.index(name)).hex())
 
 
-def test_two_warm_sensors_are_nobody():
-    """Only one that is clearly ahead counts; a chip without a value never does."""
+def test_two_warm_sensors_are_not_told_apart():
+    """A chip must be clearly ahead, and have a value."""
     before = {"a": 20000, "b": 20000, "c": s.UNKNOWN_MC}
-    assert board_fit.warmest_alone(before, {"a": 22500, "b": 20400, "c": 40000}) == "a"
-    assert board_fit.warmest_alone(before, {"a": 22500, "b": 21500, "c": 40000}) is None
-    assert board_fit.warmest_alone(before, {"a": 21900, "b": 20000, "c": s.UNKNOWN_MC}) is None
+    assert fit.warmest_alone(before, {"a": 22500, "b": 20400, "c": 40000}) == "a"
+    assert fit.warmest_alone(before, {"a": 22500, "b": 21500, "c": 40000}) is None
+    assert fit.warmest_alone(before, {"a": 21900, "b": 20000, "c": s.UNKNOWN_MC}) is None
 
 
 def test_commission_refuses_what_is_not_ready(settled, capsys):
-    """A lost sensor keeps the board on the bench and is named; mended it goes into service, where sensors stay put."""
+    """A lost sensor keeps the board on the bench; repaired, the board enters service, where roles are fixed."""
     asked(settled, capsys, "settings", "--set", "collector_age=5s")
     wait_good(settled)
     settled.set_fault(s.COLLECTOR, FAULT_OPEN)
@@ -215,15 +214,15 @@ def test_commission_refuses_what_is_not_ready(settled, capsys):
     assert "in service" in capsys.readouterr().err
 
 
-def test_questions_are_asked_one_by_one(monkeypatch):
-    """Only a yes is a yes."""
+def test_only_a_yes_counts(monkeypatch):
+    """Only "y" and "yes" count as yes."""
     answers = iter(["yes", "Y", "no", ""])
     monkeypatch.setattr("builtins.input", lambda _: next(answers))
-    assert [board_fit.ask("Good") for _ in range(4)] == [True, True, False, False]
+    assert [fit.ask("Good") for _ in range(4)] == [True, True, False, False]
 
 
 def test_list_and_doctor(capsys):
-    """Ports with the virtual one; what is missing has a fix in its line."""
+    """The list has the virtual board; everything missing has a fix."""
     assert cli.main(["board", "list"]) == 0
     assert "virtual: " in capsys.readouterr().out
     status = cli.main(["doctor", "--json"])
@@ -236,11 +235,8 @@ def test_list_and_doctor(capsys):
 
 
 def test_doctor_names_the_fix(capsys, monkeypatch):
-    """Without MicroPython and at another mpremote."""
-    from twinloop_hil.board import doctor
-    from twinloop_hil.virtual import board as virtual
-
-    monkeypatch.setattr(virtual.shutil, "which", lambda name: None)
+    """A missing MicroPython and a wrong mpremote each have a fix."""
+    monkeypatch.setattr("shutil.which", lambda name: None)
     monkeypatch.setattr(doctor, "MPREMOTE", "9.9")
     assert cli.main(["doctor"]) == 1
     out = capsys.readouterr().out

@@ -1,4 +1,4 @@
-"""Flashing on the virtual board: kept settings, refusals, and a cut after every single thing that is done to the board."""
+"""Flashing the virtual board: kept settings, refusals, and a power cut after every single operation."""
 
 import contextlib
 import hashlib
@@ -14,34 +14,32 @@ from twinloop.control import state as s
 from twinloop_hil.board import flash, image
 from twinloop_hil.board.prompt import Prompt, PromptError
 from twinloop_hil.client import Client, LinkError, SerialTransport
-from twinloop_hil.virtual.board import VirtualBoard, identified
+from twinloop_hil.virtual.board import CHIP_FILES, VirtualBoard, identified
 
 from ..bridges import SecondTerminal
-
-CHIP_FILES = ("machine.py", "registers", "registers.py", "slots.py", "contacts.py", "virtual_chips.py", "onewire.py")
 
 
 @pytest.fixture
 def bare(interpreter):
-    """A board from the shop: MicroPython and nothing else."""
+    """A new board with nothing but MicroPython."""
     with VirtualBoard(interpreter, bare=True) as board:
         yield board
 
 
 def facts_of(board):
-    """What a board says of itself."""
+    """A board's answer to hello."""
     with Client(SerialTransport(board.port)) as client:
         return client.facts
 
 
 def test_a_bare_board_becomes_a_station(bare):
-    """From the prompt of an empty board to an answering one on the bench, running what was compiled, relays safe."""
+    """An empty board comes up on the bench with the compiled firmware and its relays safe."""
     done = flash.flash(bare.port, "virtual")
     built = image.build("virtual")
     assert done["firmware"] == built.firmware == facts_of(bare)["firmware"]
     assert (done["state"], done["before"], done["folder"]) == ("bench", "", "a")
     assert done["self_check"]["relay_astray"] == -1
-    assert bare.relays() == (0, 0, 0, 0)
+    assert not any(bare.relays())
     manifest = (bare.folder / "a" / "manifest").read_text().splitlines()
     assert len(manifest) == done["files"]
     for line in manifest:
@@ -51,7 +49,7 @@ def test_a_bare_board_becomes_a_station(bare):
 
 
 def test_settings_and_sensors_outlive_flashing(board, client):
-    """A commissioned station with settings of its own comes back with them, on the bench."""
+    """A commissioned station keeps its settings and comes back on the bench."""
     client.change_settings({cfg.START_DIFFERENCE: 7000})
     client.call("calibrate", s.TANK_LOW, 300)
     client.call("commission")
@@ -60,13 +58,13 @@ def test_settings_and_sensors_outlive_flashing(board, client):
     with Client(SerialTransport(board.port)) as again:
         assert again.settings()[0][cfg.START_DIFFERENCE] == 7000
         assert again.facts["state"] == "bench"
-        assert again.call("probes", 0)[s.TANK_LOW] == [identified().rom(s.TANK_LOW).hex(), 300, 0]
+        assert again.probes()[s.TANK_LOW] == [identified().rom(s.TANK_LOW).hex(), 300, 0]
         assert again.status()["resets"] == 1
     assert (done["before"], done["folder"]) == (".", "a")
 
 
-def test_two_folders_take_turns(bare):
-    """The one before stays where it is, to go back to."""
+def test_two_folders_alternate(bare):
+    """The previous firmware stays, for a rollback."""
     flash.flash(bare.port, "virtual")
     done = flash.flash(bare.port, "virtual")
     assert (done["before"], done["folder"]) == ("a", "b")
@@ -74,20 +72,20 @@ def test_two_folders_take_turns(bare):
 
 
 class Snapshot(VirtualBoard):
-    """A board whose flash is a copy of another's."""
+    """A board with a copy of another board's flash."""
 
     def __init__(self, interpreter, source):
         self.source = source
         super().__init__(interpreter)
 
     def lay_out(self):
-        """The copy in the place of a fresh flash."""
-        skip = shutil.ignore_patterns(*CHIP_FILES, "__pycache__")
+        """Copy the other flash."""
+        skip = shutil.ignore_patterns(*CHIP_FILES, "soldered.py", "registers", "__pycache__")
         shutil.copytree(self.source, self.folder, ignore=skip, dirs_exist_ok=True)
 
 
 def what_starts(folder):
-    """A fingerprint of everything that a start of this board reads or runs."""
+    """A hash over everything that a start of this board reads or runs."""
     active = folder / "active"
     used = active.read_text().split("\n")[0] if active.exists() else "."
     digest = hashlib.sha256()
@@ -100,9 +98,9 @@ def what_starts(folder):
 
 
 def flash_with_snapshots(board, monkeypatch, folder):
-    """Flash, and keep a copy of the board's flash after each thing done to it whenever a start would see something new.
+    """Flash, and copy the board's flash after each operation that changes what a start would see.
 
-    Returns the number of things done, and the copies.
+    Returns the number of operations and the copies.
     """
     kept: dict[str, Path] = {}
     count = 0
@@ -125,14 +123,14 @@ def flash_with_snapshots(board, monkeypatch, folder):
 
 
 def test_a_cut_anywhere_leaves_a_board_that_starts(interpreter, board, monkeypatch, tmp_path):
-    """Every state that a start can tell apart is started: the old firmware until the switch, then the new; relays always safe."""
+    """From every distinct state the board starts: the old firmware until the switch, then the new one, relays always safe."""
     old = facts_of(board)["firmware"]
     with Client(SerialTransport(board.port)) as client:
         client.call("commission")
     (board.folder / "boot.py").write_text((board.folder / "boot.py").read_text() + "# an older one\n")
     (board.folder / "main.py").write_text((board.folder / "main.py").read_text() + "# an older one\n")
     count, copies = flash_with_snapshots(board, monkeypatch, tmp_path)
-    # Every piece of 256 bytes is written and seen on its own.
+    # Every piece of 256 bytes is an operation of its own.
     assert count > 66000 / 256
     # At least: before, boot.py, main.py, out of service, switched.
     assert len(copies) >= 5
@@ -141,18 +139,18 @@ def test_a_cut_anywhere_leaves_a_board_that_starts(interpreter, board, monkeypat
     for copy in copies:
         with Snapshot(interpreter, copy) as again:
             seen.append(facts_of(again)["firmware"])
-            assert again.relays() == (0, 0, 0, 0)
+            assert not any(again.relays())
     assert seen == [old] * (len(seen) - 1) + [new]
 
 
-def test_writing_in_place_would_be_found(interpreter, board, monkeypatch, tmp_path):
-    """The negative: with main.py written in place some state does not start a station."""
+def test_writing_in_place_is_found(interpreter, board, monkeypatch, tmp_path):
+    """Negative: with main.py written in place, some state does not start a station."""
     (board.folder / "main.py").write_text((board.folder / "main.py").read_text() + "# an older one\n")
     replace = flash.replace
     monkeypatch.setattr(flash, "replace", lambda p, path, f: flash.put(p, path, f) if path == "main.py" else replace(p, path, f))
     _, copies = flash_with_snapshots(board, monkeypatch, tmp_path)
     silent = 0
-    # The first is the old state; the next are halves of main.py.
+    # The first copy is the old state, the next are halves of main.py.
     for copy in copies[1:4]:
         with Snapshot(interpreter, copy) as again:
             try:
@@ -160,13 +158,13 @@ def test_writing_in_place_would_be_found(interpreter, board, monkeypatch, tmp_pa
                     pass
             except LinkError:
                 silent += 1
-            assert again.relays() == (0, 0, 0, 0)
+            assert not any(again.relays())
     assert silent > 0
 
 
 @pytest.mark.parametrize("share", [0.1, 0.6, 0.97])
 def test_an_upload_that_is_cut_can_be_done_again(board, monkeypatch, share):
-    """The host dies on the way and the power goes: the old firmware runs, and the next try goes through."""
+    """The host dies in the middle and the power fails: the old firmware runs, and the next upload succeeds."""
     old = facts_of(board)["firmware"]
     left = int(320 * share)
     run = Prompt.run
@@ -187,11 +185,11 @@ def test_an_upload_that_is_cut_can_be_done_again(board, monkeypatch, share):
     assert flash.flash(board.port, "virtual")["state"] == "bench"
 
 
-def test_a_prompt_that_answers_slowly_is_not_silent(bare):
-    """As a board does that writes to its flash, or a host under load: every answer takes a fifth of a second."""
+def test_a_slow_prompt_is_not_taken_for_silent(bare):
+    """Every answer takes 0.2 s, as during a flash write or on a busy host."""
 
     class Slow(SecondTerminal):
-        """Answers come late."""
+        """A wire that delays the answers."""
 
         delay_s = 0.2
 
@@ -199,16 +197,16 @@ def test_a_prompt_that_answers_slowly_is_not_silent(bare):
         assert prompt.value("6 * 7") == 42
 
 
-def test_a_board_that_was_asked_twice_is_not_misread(bare):
-    """It stands still for longer than one try lasts, and answers them all at once then."""
+def test_late_answers_to_earlier_tries_are_discarded(bare):
+    """It stalls for longer than a try lasts, then answers all tries at once."""
     bare.process.send_signal(signal.SIGSTOP)
     threading.Timer(2.5, bare.process.send_signal, (signal.SIGCONT,)).start()
     with Prompt(bare.port) as prompt:
         assert prompt.value("6 * 7") == 42
 
 
-def test_a_port_that_went_away_with_the_restart_is_a_broken_link(bare):
-    """As that of a chip with its own USB does; the board is then sought at its name anew."""
+def test_a_port_that_vanishes_with_the_restart_is_a_broken_link(bare):
+    """The port of a chip with native USB vanishes; the board is then looked for again by name."""
     with SecondTerminal(bare.port) as bridge:
         opened = SerialTransport(bridge.port).serial
         bridge.cut()
@@ -224,15 +222,15 @@ UNFIT = {
 
 
 @pytest.mark.parametrize("unfit", UNFIT)
-def test_an_unfit_firmware_is_given_up(bare, monkeypatch, tmp_path, unfit):
-    """The new one is whole by its hash and does not run: the board goes back to the one before, and flash says so."""
+def test_unfit_firmware_is_rolled_back(bare, monkeypatch, tmp_path, unfit):
+    """New firmware is intact but does not run: the board rolls back, and flash says so."""
     body = UNFIT[unfit]
     if isinstance(body, str):
         (tmp_path / "unfit.py").write_text(body)
         body = image.compile_module(tmp_path / "unfit.py", "unfit.py")
     good = flash.flash(bare.port, "virtual")["firmware"]
     build = image.build
-    # A firmware that only raises is given up without the watchdog; a sound one has to start within it on any machine.
+    # Firmware that raises is rolled back without the watchdog; sound firmware must start within it on any machine.
     bite_ms = 2000 if unfit == "hangs at import" else 8000
 
     def broken(board):
@@ -248,26 +246,26 @@ def test_an_unfit_firmware_is_given_up(bare, monkeypatch, tmp_path, unfit):
     with pytest.raises(flash.FlashError, match=f"runs firmware {good} instead of"):
         flash.flash(bare.port, "virtual")
     assert (bare.folder / "active").read_text() == "a\n"
-    assert bare.relays() == (0, 0, 0, 0)
+    assert not any(bare.relays())
 
 
-def test_a_board_whose_firmware_is_all_broken_is_reached(board):
-    """Nothing to go back to: the chip starts again and again, and its window lets the flash through."""
+def test_a_board_with_only_broken_firmware_can_be_flashed(board):
+    """With nothing to roll back to, the chip restarts again and again; its prompt window still allows flashing."""
     (board.folder / "twinloop" / "store.py").write_text("import no_such_module\n")
     board.power_cut()
     assert flash.flash(board.port, "virtual")["state"] == "bench"
 
 
 def test_refusals_are_one_line(bare, monkeypatch):
-    """A board for another chip, an old MicroPython, compiled files it cannot load: nothing is written."""
-    with pytest.raises(flash.FlashError, match="a board for linux, pico is one for rp2$"):
+    """A wrong chip, an old MicroPython and files it cannot load are refused before anything is written."""
+    with pytest.raises(flash.FlashError, match="the board is for linux, pico is for rp2$"):
         flash.flash(bare.port, "pico")
     monkeypatch.setattr(flash, "OLDEST", (9, 0))
-    with pytest.raises(flash.FlashError, match="is too old, needs 9.0 or newer$"):
+    with pytest.raises(flash.FlashError, match="is too old; 9.0 or newer is needed$"):
         flash.flash(bare.port, "virtual")
     monkeypatch.setattr(flash, "OLDEST", (1, 27))
     monkeypatch.setattr(image, "MPY_VERSION_PLACE", 0)
-    with pytest.raises(flash.FlashError, match="loads compiled files of version 6, these are 77$"):
+    with pytest.raises(flash.FlashError, match="loads compiled files of version 6, these are version 77$"):
         flash.flash(bare.port, "virtual")
     assert not (bare.folder / "a").exists()
     with pytest.raises(ValueError, match="board nano: not known"):
@@ -275,7 +273,7 @@ def test_refusals_are_one_line(bare, monkeypatch):
 
 
 def test_the_prompt_of_a_station_ends_by_itself(board, client):
-    """Nobody comes after the prompt was asked for: the station is back when its time is over."""
+    """A prompt that nobody uses times out, and the station is back."""
     client.call("prompt", 2)
     client.close()
     deadline = time.monotonic() + 12
@@ -292,5 +290,5 @@ def test_the_prompt_of_a_station_ends_by_itself(board, client):
 
 
 def test_the_image_is_small_enough():
-    """All compiled files of a board with everything fitted."""
+    """The compiled files of a board with all its chips stay small."""
     assert image.build("pico").size < 70000

@@ -1,4 +1,4 @@
-"""Source as it goes on a board: numbers in the place of their names, host's texts at home, everything else as it was."""
+"""Source as it goes on a board: constants inlined, texts for the host left out, everything else unchanged."""
 
 import pytest
 from twinloop.control import settings as cfg
@@ -6,8 +6,8 @@ from twinloop.control import state as s
 from twinloop_hil.board import image, slim
 
 
-def test_host_texts_stay_at_home():
-    """The compiled texts are gone from the image; those that a display shows are there."""
+def test_texts_for_the_host_are_left_out():
+    """Texts for the host are not in the image; texts for the display are."""
     built = {file.path: file.body for file in image.build("virtual").files}
     assert b"common practice" not in built["twinloop/control/settings.mpy"]
     assert b"the collector is not warmer" in built["twinloop/control/reason_texts.mpy"]
@@ -15,13 +15,13 @@ def test_host_texts_stay_at_home():
 
 
 def test_a_renamed_text_is_noticed():
-    """Instead of being shipped."""
-    with pytest.raises(slim.SlimError, match="TABLE, which is left out .* is not there any more"):
+    """A renamed text is an error instead of being shipped."""
+    with pytest.raises(slim.SlimError, match="TABLE, which boards do not get, does not exist any more"):
         slim.slim("ROWS = ()\n", "twinloop.control.settings")
 
 
-def test_numbers_are_written_in_place():
-    """By name, by module, computed, negative, in a default and in an f-string; imports of nothing are gone."""
+def test_constants_are_inlined():
+    """By name, by module, computed, negative, in defaults and f-strings; empty imports are gone."""
     source = (
         "from ..control.state import TANK_LOW_MC, UNKNOWN_MC, SENSOR_NAMES\n"
         "from ..control import settings as cfg\n"
@@ -37,21 +37,21 @@ def test_numbers_are_written_in_place():
     )
 
 
-def test_what_is_not_a_number_for_ever_stays():
-    """A name given a value twice, one that is not a whole number, one in small letters."""
+def test_other_names_stay():
+    """A name assigned twice, a float, a tuple and a lower-case name stay."""
     source = "COUNT = 0\nRATE = 0.5\nNAMES = ('a',)\nlevel = 3\ndef up():\n    global COUNT\n    COUNT = COUNT + level\n"
     slimmed = slim.slim(source, "twinloop.drivers.relays")
     assert all(line in slimmed for line in ("COUNT = 0", "RATE = 0.5", "NAMES = ('a',)", "level = 3", "COUNT = COUNT + level"))
 
 
 def test_a_name_with_two_meanings_is_refused():
-    """An argument that is called like an imported number."""
-    with pytest.raises(slim.SlimError, match="SENSORS: imported, and something else"):
+    """An argument must not have the name of an imported constant."""
+    with pytest.raises(slim.SlimError, match="SENSORS: imported as a constant, but assigned"):
         slim.slim("from .control.state import SENSORS\ndef f(SENSORS):\n    return SENSORS\n", "twinloop.example")
 
 
-def test_numbers_are_those_of_the_modules():
-    """What was worked out without importing is what importing gives, for every name of state and settings."""
+def test_inlined_values_are_the_imported_ones():
+    """For every name of state and settings, the value found in the source is the imported one."""
     for module, loaded in (("twinloop.control.state", s), ("twinloop.control.settings", cfg)):
         there = {name: value for name, value in vars(loaded).items() if name.isupper() and type(value) is int}
         assert len(there) > 40

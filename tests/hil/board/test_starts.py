@@ -1,4 +1,4 @@
-"""How the board starts and ends: levels that survive a reset, pins that do not follow, bad files, the prompt, causes in the log."""
+"""How the board starts: levels that survive a reset, stuck pins, bad files, the prompt, causes in the log."""
 
 import time
 
@@ -6,33 +6,29 @@ import pytest
 import serial
 from twinloop.control import state as s
 from twinloop.event_log import START
-from twinloop_hil.board import call as board_call
+from twinloop_hil.board import actions
 from twinloop_hil.client import Client, LinkError, SerialTransport
-from twinloop_hil.virtual.board import RELAY_PINS, VirtualBoard
+from twinloop_hil.firmware_files import board_data
+from twinloop_hil.readings import SUNNY_MC
+from twinloop_hil.virtual.board import VirtualBoard
 from twinloop_hil.virtual.files.slots import LINE_FREE, LINE_HIGH, MISHAP_HANG, MISHAP_NONE, SLOT_PIN, SLOT_PIN_STUCK
 
-from ..virtual.test_virtual_board import QUICK, SUNNY_MC, wait_for
+from ..virtual.test_virtual_board import QUICK, wait_for
+
+RELAY_PINS = [pin for pin, _ in board_data("virtual")["RELAYS"]]
 
 
 class KeepsLevels(VirtualBoard):
-    """A chip whose pins keep their level through a reset; with `stopped` its main.py does nothing at all."""
-
-    stopped = False
-
-    def lay_out(self):
-        """As usual, or with a main.py that never comes to the firmware."""
-        super().lay_out()
-        if self.stopped:
-            (self.folder / "main.py").write_text("while True:\n    pass\n")
+    """A chip whose pins keep their levels through a reset."""
 
     def stop_process(self):
-        """The process is gone, the levels are not."""
+        """Stop the process and leave the levels."""
         self.process.kill()
         self.process.wait()
 
 
 def test_levels_that_survive_a_reset_fall_in_boot(interpreter):
-    """A hang with relays on, on a chip that keeps levels: after the bite boot.py has let everything go, whatever main.py does."""
+    """The firmware hangs with relays on: after the watchdog reset boot.py releases them, whatever main.py does."""
     with KeepsLevels(interpreter) as board:
         with Client(SerialTransport(board.port)) as client:
             client.change_settings(QUICK)
@@ -44,11 +40,11 @@ def test_levels_that_survive_a_reset_fall_in_boot(interpreter):
         wait_for(lambda: board.boots > boots, 10, "the watchdog")
         took = wait_for(lambda: not any(board.relays()), 3, "relays in their safe state")
         assert took < 1.0
-        assert [board.peek(SLOT_PIN + pin) for pin in RELAY_PINS] == [0, 0, 0, 0]
+        assert not any(board.peek(SLOT_PIN + pin) for pin in RELAY_PINS)
 
 
-def test_without_boot_they_would_stay(interpreter):
-    """The negative: the same with an empty boot.py."""
+def test_without_boot_they_stay(interpreter):
+    """Negative: with an empty boot.py they stay on."""
     with KeepsLevels(interpreter) as board:
         board.poke(SLOT_PIN + RELAY_PINS[1], 1)
         for name, text in (("boot.py", ""), ("main.py", "while True:\n    pass\n")):
@@ -61,8 +57,8 @@ def test_without_boot_they_would_stay(interpreter):
         assert board.relays()[1] == 1
 
 
-def test_a_pin_nailed_to_the_rail_ends_in_a_fault_stop_that_answers(board, client):
-    """The pump's pin is shorted high: three restarts, each counted, then a standing fault stop with the cause on record."""
+def test_a_stuck_pin_ends_in_a_fault_stop_that_answers(board, client):
+    """The pump's pin is stuck high: three counted restarts, then a permanent fault stop that names the cause."""
     client.close()
     board.poke(SLOT_PIN_STUCK + RELAY_PINS[s.TANK_PUMP], LINE_HIGH)
     wait_for(lambda: board.boots >= 4, 20, "three restarts")
@@ -78,8 +74,8 @@ def test_a_pin_nailed_to_the_rail_ends_in_a_fault_stop_that_answers(board, clien
     board.poke(SLOT_PIN_STUCK + RELAY_PINS[s.TANK_PUMP], LINE_FREE)
 
 
-def test_both_copies_bad_is_defaults_and_an_alarm(board, client):
-    """Rubbish in every file of the store: the board starts, says so, and runs on defaults with no sensor told apart."""
+def test_bad_copies_mean_defaults_and_an_alarm(board, client):
+    """Garbage in every file of the store: the board gives alarm and runs on defaults, with no sensor identified."""
     client.close()
     for name in ("settings.a", "settings.b", "probes.a", "probes.b", "log.a", "log.b", "resets", "fault"):
         (board.folder / "flash" / name).write_bytes(bytes(range(256)))
@@ -87,24 +83,24 @@ def test_both_copies_bad_is_defaults_and_an_alarm(board, client):
     with Client(SerialTransport(board.port)) as again:
         wait_for(lambda: again.status()["alarms"] >> 11 & 1, 5, "the alarm")
         assert again.call("self_check")["settings_lost"] == 1
-        assert board_call.read_log(again)
-        assert all(row[0] == "" for row in again.call("probes", 0))
-    assert [board.relays()[output] for output in s.MOVING] == [0, 0, 0]
+        assert actions.read_log(again)
+        assert all(row[0] == "" for row in again.probes())
+    assert not any(board.relays()[output] for output in s.MOVING)
 
 
-def test_the_log_tells_how_it_started(board, client):
-    """Power-on, then a watchdog bite: both are in the log on flash a minute after the start, here already in memory."""
+def test_the_log_has_the_cause_of_the_start(board, client):
+    """A watchdog start is in the log."""
     board.mishap(MISHAP_HANG)
     wait_for(lambda: board.boots == 2, 15, "the watchdog")
     board.mishap(MISHAP_NONE)
     client.close()
     with Client(SerialTransport(board.port)) as again:
-        events = board_call.read_log(again)
+        events = actions.read_log(again)
         assert [event[:3] for event in events if event[0] == START] == [[START, 3, 1]]
 
 
 def test_noise_in_service_stops_nothing(board, client):
-    """Interrupt bytes by the hundred, a raw-prompt request, half lines: the station steps on and answers."""
+    """Hundreds of interrupt bytes and raw-prompt requests: the station keeps stepping and answers."""
     client.call("commission")
     client.close()
     line = serial.serial_for_url(board.port, timeout=0.2)
@@ -117,18 +113,18 @@ def test_noise_in_service_stops_nothing(board, client):
 
 
 def test_the_prompt_is_granted_once(board, client):
-    """Asked for by a host: relays safe, a prompt; a restart without asking again is the station."""
+    """On request there is a prompt with the relays safe; after the next restart the station runs."""
     client.call("prompt", 600)
     client.close()
     wait_for(lambda: board.boots == 2, 5, "the restart")
-    assert board.relays() == (0, 0, 0, 0)
+    assert not any(board.relays())
     with pytest.raises(LinkError):
         Client(SerialTransport(board.port), tries=1)
-    # A soft reset, which a terminal asks for by one byte, is such a restart.
+    # A soft reset, one byte from a terminal, is such a restart.
     line = serial.serial_for_url(board.port, timeout=0.2)
     line.write(b"\r\x04")
     wait_for(lambda: board.boots == 3, 5, "the soft reset")
     line.close()
     with Client(SerialTransport(board.port)) as again:
         assert again.facts["state"] == "bench"
-    assert board.relays() == (0, 0, 0, 0)
+    assert not any(board.relays())

@@ -1,4 +1,4 @@
-"""Link torture on the virtual board: all of it passes, and each planted fault fails the one check that it should."""
+"""Link torture on the virtual board: a sound board passes, and each planted fault fails exactly its check."""
 
 import os
 import random
@@ -12,22 +12,23 @@ import pytest
 import serial
 from twinloop.link import calls, frames
 from twinloop.loop import LINE_TOP
-from twinloop_hil.checks import bad_lines, torture
+from twinloop_hil.checks import torture
 from twinloop_hil.checks.frame import Bench
+from twinloop_hil.checks.torture import bad_lines, bombardment
 from twinloop_hil.client import Client, LinkError, SerialTransport
 from twinloop_hil.virtual.board import VirtualBoard
 
-# A short one, for the sake of the machine that runs the tests; `twinloop bench` runs PLAN as it stands in torture.py.
-SHORT = torture.Plan(messages=6000, endless_bytes=200_000, every=4, silent_s=2.2, floods=2, reconnects=6)
-SHORTER = torture.Plan(messages=1500, endless_bytes=60_000, every=16, silent_s=1.0, floods=1, reconnects=3)
-# Longer than a period may be, shorter than the watchdog.
+# Short plans for the tests; `twinloop bench` runs bombardment.PLAN.
+SHORT = bombardment.Plan(messages=6000, endless_bytes=200_000, every=4, silent_s=2.2, floods=2, reconnects=6)
+SHORTER = bombardment.Plan(messages=1500, endless_bytes=60_000, every=16, silent_s=1.0, floods=1, reconnects=3)
+# Silent for longer than a period may take, shorter than the watchdog.
 SILENT = replace(SHORTER, silent_s=2.2)
 FREE_ID = 300 << 20 | 77
 
 
 def outcomes(board, monkeypatch, plan=SHORT):
-    """Results of every check by name, without the bench's registry."""
-    monkeypatch.setattr(torture, "PLAN", plan)
+    """The results of all torture checks by name."""
+    monkeypatch.setattr(bombardment, "PLAN", plan)
     bench = Bench("virtual", Client(SerialTransport(board.port)), board)
     try:
         return {check.name: check.run(bench) for check in torture.CHECKS}
@@ -36,12 +37,12 @@ def outcomes(board, monkeypatch, plan=SHORT):
 
 
 def failed(results):
-    """Names of the checks that failed."""
+    """The names of the checks that failed."""
     return {name for name, result in results.items() if result.outcome != "pass"}
 
 
-def test_a_sound_board_stands_it(interpreter, monkeypatch):
-    """Every check passes; the figures are those of something that happened."""
+def test_a_sound_board_passes(interpreter, monkeypatch):
+    """Every check passes, with plausible figures."""
     with VirtualBoard(interpreter) as board:
         results = outcomes(board, monkeypatch)
         assert failed(results) == set(), results
@@ -51,10 +52,10 @@ def test_a_sound_board_stands_it(interpreter, monkeypatch):
     assert results["torture-answer"].measured > 0
 
 
-def test_a_board_whose_pins_are_not_seen(interpreter, monkeypatch):
-    """As on a real port: what needs the host's view is skipped, the rest is bounded by time, and relays are judged by commands."""
+def test_a_board_whose_pins_the_host_cannot_see(interpreter, monkeypatch):
+    """As on a real port, checks that look inside are skipped, time is limited, and relays are judged by commands."""
     monkeypatch.setattr(
-        torture, "PLAN", torture.Plan(endless_bytes=20_000, every=8, silent_s=0.5, floods=1, reconnects=3, top_s=3.0)
+        bombardment, "PLAN", bombardment.Plan(endless_bytes=20_000, every=8, silent_s=0.5, floods=1, reconnects=3, top_s=3.0)
     )
     with VirtualBoard(interpreter) as board:
         bench = Bench(board.port, Client(SerialTransport(board.port)), None)
@@ -63,33 +64,33 @@ def test_a_board_whose_pins_are_not_seen(interpreter, monkeypatch):
         bench.client.close()
     assert failed(results) == set(), results
     assert set(results) == {check.name for check in torture.CHECKS} - {"torture-accounted", "torture-period"}
-    # 100,000 lines would have been too many for the quarter of a second that each kind may take.
+    # In a quarter of a second per kind, 100,000 lines are not possible.
     assert 1000 < results["torture-messages"].measured < 50_000
     assert "changes of the commands" in results["torture-relays"].detail
     assert status["injecting"] == 1
 
 
 def test_a_dead_board_is_a_broken_link(interpreter, monkeypatch):
-    """No answer and no restart is not a measurement: the error is the client's own, and the bench goes no further."""
+    """Neither an answer nor a restart: the client's error ends the measurement."""
     with VirtualBoard(interpreter) as board:
         bench = Bench("virtual", Client(SerialTransport(board.port), tries=1), board)
         board.ended.set()
         board.supervisor.join()
         board.process.kill()
         board.process.wait()
-        monkeypatch.setattr(torture, "RESTART_TOP_S", 0.0)
+        monkeypatch.setattr(bombardment, "RESTART_TOP_S", 0.0)
         with pytest.raises(LinkError, match="no answer"):
             torture.CHECKS[0].run(bench)
         assert type(bench.client.transport) is SerialTransport
         bench.client.close()
 
 
-def test_a_cable_that_is_pulled_is_said(interpreter, monkeypatch):
-    """In the middle of it the terminal goes: a broken link within three seconds, not a measurement."""
+def test_a_pulled_cable_is_reported(interpreter, monkeypatch):
+    """When the terminal vanishes, the link is reported as broken within 3 s."""
     pulled = []
 
     def pull():
-        """As a cable: the board's end goes, and with it the port's name."""
+        """Pull the cable: the board's end vanishes, and with it the port's name."""
         board.ended.set()
         board.supervisor.join()
         os.close(board.inner)
@@ -97,7 +98,7 @@ def test_a_cable_that_is_pulled_is_said(interpreter, monkeypatch):
         board.inner = os.open(os.devnull, os.O_RDONLY)
         pulled.append(time.monotonic())
 
-    monkeypatch.setattr(torture, "PLAN", replace(SHORT, every=1))
+    monkeypatch.setattr(bombardment, "PLAN", replace(SHORT, every=1))
     with VirtualBoard(interpreter) as board:
         bench = Bench("virtual", Client(SerialTransport(board.port)), board)
         threading.Timer(1.0, pull).start()
@@ -108,7 +109,7 @@ def test_a_cable_that_is_pulled_is_said(interpreter, monkeypatch):
 
 
 def test_a_new_host_is_not_confused_by_answers_to_the_one_before(interpreter):
-    """Errors to nonsense have the id 0 and come late: hello is told by an id of its own."""
+    """Late errors to nonsense have the id 0; the answer to hello has its own id."""
     with VirtualBoard(interpreter) as board:
         for _ in range(10):
             line = serial.serial_for_url(board.port, timeout=0)
@@ -134,8 +135,8 @@ KINDS = {
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_bad_lines_are_what_they_say(kind):
-    """A shot that wants an answer carries a good CRC and fits; the others carry none that a CRC of our own reckoning takes."""
+def test_bad_lines_are_what_they_claim(kind):
+    """A shot with answers has a good CRC and fits into a line; the others have no good CRC or are too long."""
     for data, answers in KINDS[kind]:
         assert data.endswith(b"\n")
         for line in filter(None, re.split(rb"[\r\n]", data)):
@@ -147,7 +148,7 @@ def test_bad_lines_are_what_they_say(kind):
 
 @pytest.mark.parametrize("kind", ["lenient", "deep", "control bytes"])
 def test_sealed_lines_are_no_requests(kind):
-    """What carries a good CRC is no request by the rules, so that the id stays free for the next."""
+    """Lines with a good CRC are no valid requests, so that their id stays free."""
     sealed = [frames.unseal(data[:-1]) for data, answers in KINDS[kind] if answers]
     assert sealed
     for payload in sealed:
@@ -155,20 +156,20 @@ def test_sealed_lines_are_no_requests(kind):
             calls.check(frames.parse(payload))
 
 
-def test_flips_are_at_every_bit():
-    """Each request has one line for each of its bits."""
+def test_every_bit_is_flipped():
+    """Each request is there once for each of its bits."""
     lines = bad_lines.requests(FREE_ID)
     assert len(KINDS["flips"]) == len({data for data, _ in KINDS["flips"]}) == 8 * sum(len(line) for line in lines)
 
 
-def test_the_full_plan_is_what_the_bench_asks_for():
-    """At least 100,000 bad messages, of every kind all."""
-    assert torture.PLAN.messages >= 100_000
-    assert torture.PLAN.every == 1
-    assert torture.PLAN.endless_bytes >= 2_000_000
+def test_the_full_plan_is_large():
+    """The full plan has at least 100,000 bad messages and all lines of every kind."""
+    assert bombardment.PLAN.messages >= 100_000
+    assert bombardment.PLAN.every == 1
+    assert bombardment.PLAN.endless_bytes >= 2_000_000
 
 
-# name: file, what stands there, what stands there instead, the one check that fails
+# name: file, text before and after, the one check that fails
 FAULTS = {
     "a CRC in upper case will do": (
         "link/frames.py",
@@ -235,14 +236,14 @@ FAULTS = {
 
 
 def planted(fault):
-    """A virtual board of its own kind: with one edit in its copy of the firmware."""
+    """A kind of virtual board with one edit in its copy of the firmware."""
     name, old, new, _ = FAULTS[fault]
 
     class Planted(VirtualBoard):
         """A board with the fault on its flash."""
 
         def lay_out(self):
-            """As usual, then the edit."""
+            """Lay out as usual, then edit."""
             super().lay_out()
             path = self.folder / "twinloop" / name
             assert path.read_text().count(old) == 1
@@ -253,7 +254,7 @@ def planted(fault):
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_planted_fault_fails_its_check_and_no_other(interpreter, monkeypatch, fault):
-    """One edit in the board's copy of the firmware."""
+    """With one edit in the board's firmware, exactly the right check fails."""
     expected = FAULTS[fault][3]
     plan = SILENT if expected == "torture-period" else SHORTER
     with planted(fault)(interpreter) as board:
@@ -261,15 +262,15 @@ def test_a_planted_fault_fails_its_check_and_no_other(interpreter, monkeypatch, 
     assert failed(results) == {expected}, "\n".join(map(str, results.values()))
 
 
-def test_a_bad_line_that_is_only_refused_is_seen_too(interpreter, monkeypatch):
-    """What the board takes for a request and refuses shows as little in its state as what it never took: the answer tells."""
+def test_a_bad_line_that_is_refused_is_found_too(interpreter, monkeypatch):
+    """A bad line that is taken for a request but refused changes no state; its answer gives it away."""
 
     def commits(free):
-        """Commits with nothing staged."""
+        """Commits without a staged set."""
         return [calls.request(free, "settings.commit", [0, f"{number:08x}"])[:-1] for number in range(4)]
 
     monkeypatch.setattr(bad_lines, "requests", commits)
-    monkeypatch.setattr(torture.Bombardment, "systematic", lambda run: run.volley("flipped bits", bad_lines.flips, every=1))
+    monkeypatch.setattr(bombardment.Bombardment, "systematic", lambda run: run.volley("flipped bits", bad_lines.flips, every=1))
     with planted("a CRC in upper case will do")(interpreter) as board:
         results = outcomes(board, monkeypatch, SHORTER)
     assert failed(results) == {"torture-executed"}, "\n".join(map(str, results.values()))

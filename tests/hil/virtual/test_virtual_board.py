@@ -1,4 +1,4 @@
-"""The virtual board: the firmware's own files in a MicroPython process behind a serial line."""
+"""The virtual board: the firmware's files in a MicroPython process behind a serial line."""
 
 import os
 import signal
@@ -16,27 +16,27 @@ from twinloop.link import frames
 from twinloop.store import firmware_hash
 from twinloop_hil.client import Client, LinkError, SerialTransport
 from twinloop_hil.inprocess import InProcessBoard
-from twinloop_hil.virtual import board as virtual
-from twinloop_hil.virtual.board import VirtualBoard
+from twinloop_hil.readings import SUNNY_MC
+from twinloop_hil.virtual.board import NoInterpreterError, VirtualBoard, find_interpreter
+from twinloop_hil.virtual.files import slots
 from twinloop_hil.virtual.files.slots import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE, SLOT_FED, SLOT_PIN
 
-SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000)
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
 HOLD = """
 import sys, time
 from twinloop_hil.client import Client, SerialTransport
+from twinloop_hil.readings import SUNNY_MC
 client = Client(SerialTransport(sys.argv[1]))
-sunny = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
-client.inject(sunny, lease_ms=2000, mask=7)
+client.inject(SUNNY_MC, lease_ms=2000, mask=7)
 print("holding", flush=True)
 while True:
-    client.advance(1000, sunny)
+    client.advance(1000, SUNNY_MC)
     time.sleep(0.005)
 """
 
 
 def wait_for(reached, timeout_s, what):
-    """Seconds until something is so."""
+    """Seconds until a condition holds."""
     begin = time.monotonic()
     while not reached():
         assert time.monotonic() - begin < timeout_s, f"waited {timeout_s} s for {what}"
@@ -44,47 +44,45 @@ def wait_for(reached, timeout_s, what):
     return time.monotonic() - begin
 
 
-def test_relay_pins_are_those_of_the_board_file():
-    """The host looks at the pins that the firmware drives."""
-    board = {}
-    exec((virtual.firmware_folder() / "boards" / "virtual.py").read_text(), board)
-    assert tuple(pin for pin, _ in board["RELAYS"]) == virtual.RELAY_PINS
-    assert board["BENCH_JUMPER"] == virtual.JUMPER_PIN
+def test_there_is_room_for_all_sensors_and_outputs():
+    """No register of the virtual board has two meanings."""
+    assert s.SENSORS <= slots.SENSORS_TOP
+    assert s.OUTPUTS <= slots.OUTPUTS_TOP
 
 
 def test_it_runs_the_firmwares_own_files(client):
-    """The board's own hash over its files is the hash of the package here."""
+    """The board reports the hash of this package."""
     assert client.facts["firmware"] == firmware_hash(str(Path(twinloop.__file__).parent))
     assert client.facts["board"] == "virtual"
 
 
 def test_relays_are_safe_from_the_first_line(board):
-    """boot.py has driven every relay pin to its safe level before anything else ran."""
+    """boot.py drives every relay pin to its safe level first."""
     with Client(SerialTransport(board.port)):
-        assert [board.peek(SLOT_PIN + pin) for pin in virtual.RELAY_PINS] == [0, 0, 0, 0]
+        assert not any(board.peek(SLOT_PIN + pin) for pin, _ in board.data["RELAYS"])
 
 
 def test_own_sensors_move_relays(board, client):
-    """Without injection the station works on what the chips read."""
+    """Without injection the station acts on its chips' readings."""
     client.change_settings(QUICK)
     board.set_sensors(SUNNY_MC)
     wait_for(lambda: board.relays()[s.COLLECTOR_PUMP], 20, "the collector pump")
 
 
 def test_lock_step_equals_the_firmware_in_process(client, tmp_path):
-    """The same calls over serial to MicroPython and to the firmware in this process: the same answers, step by step."""
+    """MicroPython over serial and the firmware in this process answer every step alike."""
     other = Client(InProcessBoard(f"{tmp_path}/"))
     for station in (client, other):
         station.inject(SUNNY_MC, lease_ms=30000)
     for step in range(1500):
         wave = 20000 * (step % 300 > 150) - 150 * (step % 150)
         readings = [SUNNY_MC[0] + wave, *SUNNY_MC[1:]]
-        causes = [0, 0, 0, 0, 0, s.CAUSE_CRC if step % 97 < 20 else 0, 0, 0]
+        causes = [s.CAUSE_CRC if sensor == s.OUTDOOR and step % 97 < 20 else 0 for sensor in range(s.SENSORS)]
         assert client.advance(5000, readings, causes) == other.advance(5000, readings, causes), step
 
 
 def test_killed_host_leaves_the_station_to_itself(board):
-    """The host dies in the middle of an injection: within the lease relays are safe and the board is on its own sensors."""
+    """The host dies while injecting: within the lease the relays are safe and the board uses its own sensors."""
     host = subprocess.Popen([sys.executable, "-c", HOLD, board.port], stdout=subprocess.PIPE, text=True)
     assert host.stdout.readline() == "holding\n"
     wait_for(lambda: any(board.relays()), 20, "a relay held by the host")
@@ -100,7 +98,7 @@ def test_killed_host_leaves_the_station_to_itself(board):
 
 
 def test_without_its_lease_a_dead_host_would_hold_on(interpreter):
-    """Negative: a board whose lease never ends is still on injected readings."""
+    """Negative: a board whose lease never ends keeps the injected readings."""
     with EditedBoard(
         interpreter, "desk.py", "if self.injecting and self.since(self.renewed) > self.lease_ms:", "if False:"
     ) as board:
@@ -108,7 +106,7 @@ def test_without_its_lease_a_dead_host_would_hold_on(interpreter):
         client.inject(SUNNY_MC, lease_ms=500)
         client.close()
         time.sleep(1.5)
-        # The bare word opens no session and so ends nothing.
+        # The bare word opens no session, which would end the injection.
         line = serial.serial_for_url(board.port, timeout=1)
         line.write(b"status\n")
         assert b'"injecting": 1' in line.readline()
@@ -116,14 +114,14 @@ def test_without_its_lease_a_dead_host_would_hold_on(interpreter):
 
 
 class EditedBoard(VirtualBoard):
-    """A board whose flash has one edit in one file of the package."""
+    """A board with one edit in its copy of the firmware."""
 
     def __init__(self, interpreter, name, old, new):
         self.edit = (name, old, new)
         super().__init__(interpreter)
 
     def lay_out(self):
-        """As usual, then the edit."""
+        """Lay out as usual, then edit."""
         super().lay_out()
         name, old, new = self.edit
         path = self.folder / "twinloop" / name
@@ -134,13 +132,13 @@ class EditedBoard(VirtualBoard):
 
 @pytest.mark.parametrize("mishap", [MISHAP_RAISE, MISHAP_HANG])
 def test_mishap_ends_safe_and_the_board_comes_back(board, client, mishap):
-    """An exception or a hang in the middle of a pass: relays safe within a bound, then a restart that is counted."""
+    """After an exception or a hang the relays are safe in time, and the restart is counted."""
     client.change_settings(QUICK)
     board.set_sensors(SUNNY_MC)
     wait_for(lambda: any(board.relays()), 20, "a relay")
     board.mishap(mishap)
     took = wait_for(lambda: not any(board.relays()), 15, "relays in their safe state")
-    # One period and slack, or the watchdog's 4 s on top.
+    # One period and slack; a hang takes the watchdog's 4 s as well.
     assert took < (1.5 if mishap == MISHAP_RAISE else 5.5)
     board.mishap(MISHAP_NONE)
     client.close()
@@ -151,16 +149,16 @@ def test_mishap_ends_safe_and_the_board_comes_back(board, client, mishap):
 
 
 def test_failed_import_ends_safe(interpreter):
-    """A package that cannot be imported: the relays stay off, the chip starts again and again, no prompt appears."""
+    """With a broken package the relays stay off and the chip restarts again and again, without a prompt."""
     with EditedBoard(interpreter, "store.py", "import binascii\n", "import no_such_module\n") as board:
         wait_for(lambda: board.boots >= 3, 15, "three starts")
-        assert board.relays() == (0, 0, 0, 0)
+        assert not any(board.relays())
         with pytest.raises(LinkError, match="no answer"):
             Client(SerialTransport(board.port))
 
 
 def test_interrupt_byte_and_noise_stop_nothing(board, client):
-    """0x03, a lone 0xE2 and half a line are noise; the next call is answered."""
+    """0x03, a lone 0xE2 and half a line are ignored; the next call is answered."""
     client.transport.write(b"\x03\x03\x04\xe2\x80garbage\n" * 20 + b"half a line")
     client.transport.write(b"\n")
     assert client.status()["lines_bad"] >= 20
@@ -168,7 +166,7 @@ def test_interrupt_byte_and_noise_stop_nothing(board, client):
 
 
 def test_a_host_that_does_not_read_holds_up_nothing(board):
-    """Answers that nobody takes are dropped, and the station goes on stepping."""
+    """Answers that nobody reads are dropped, and the station keeps stepping."""
     line = serial.serial_for_url(board.port, timeout=0)
     for _ in range(200):
         line.write(b"status\n")
@@ -182,7 +180,7 @@ def test_a_host_that_does_not_read_holds_up_nothing(board):
 
 
 def test_settings_outlive_a_power_cut(board, client):
-    """Committed is stored."""
+    """Committed settings are stored."""
     client.change_settings({cfg.START_DIFFERENCE: 7000})
     client.close()
     board.power_cut()
@@ -192,7 +190,7 @@ def test_settings_outlive_a_power_cut(board, client):
 
 
 def test_board_ends_with_its_host(interpreter):
-    """No MicroPython process is left behind when the host is killed."""
+    """When the host is killed, no MicroPython process remains."""
     program = (
         "import time; from twinloop_hil.virtual.board import VirtualBoard\n"
         "board = VirtualBoard(); print(board.process.pid, flush=True); time.sleep(60)"
@@ -206,20 +204,20 @@ def test_board_ends_with_its_host(interpreter):
 
 
 def test_other_interpreter_is_named_in_one_line():
-    """A wrong --micropython says so."""
-    with pytest.raises(virtual.NoInterpreterError, match="--micropython /no/such"):
-        virtual.find_interpreter("/no/such")
+    """A wrong --micropython is named."""
+    with pytest.raises(NoInterpreterError, match="--micropython /no/such"):
+        find_interpreter("/no/such")
 
 
 def test_missing_interpreter_is_named_in_one_line(monkeypatch):
-    """Where there is no wheel: one line that says what is missing and what to do."""
-    monkeypatch.setattr(virtual.shutil, "which", lambda name: None)
-    with pytest.raises(virtual.NoInterpreterError, match="^[^\n]*--micropython$"):
-        virtual.find_interpreter()
+    """Without a wheel, one line says what is missing and what to do."""
+    monkeypatch.setattr("shutil.which", lambda name: None)
+    with pytest.raises(NoInterpreterError, match="^[^\n]*--micropython$"):
+        find_interpreter()
 
 
 def test_answers_of_broken_lines_are_never_taken(client):
-    """A client passes over noise and foreign answers until its own comes."""
+    """A client skips noise and foreign answers until its own comes."""
     client.buffer += b"noise\n" + frames.seal(b'{"jsonrpc":"2.0","id":5,"result":0}')
     assert client.status()["injecting"] == 0
     assert client.lines_ignored == 2

@@ -1,12 +1,13 @@
-"""The relays that hang on the virtual board's pins, and their contacts, wired back to inputs."""
+"""The relays at the virtual board's pins, with their contacts wired back to inputs."""
 
 import time
 
 from registers import CONTACT_BURNT, CONTACT_CHATTERS, CONTACT_WELDED, SLOT_CONTACT, peek
+from soldered import CONTACT_AT
 
 
 class Contact:
-    """A relay's contact, wired back to an input: it follows the coil after its operating time, and bounces.
+    """A relay contact wired back to an input: follows the coil after its operating time, and bounces.
 
     source: common practice of small relays, 7 ms to close with a millisecond of bouncing, 4 ms to open.
     """
@@ -17,7 +18,7 @@ class Contact:
         self.moved_us = time.ticks_us() - 1000000
 
     def coil(self, on):
-        """The coil is told."""
+        """Switch the coil."""
         if on != self.on:
             self.on = on
             self.moved_us = time.ticks_us()
@@ -38,7 +39,7 @@ class Contact:
         return 0 if passed_us >= 7000 + bouncing_us else (passed_us - 7000) // 250 & 1
 
 
-# What is soldered: the contact at the first pin belongs to the relay whose coil is at the second, energised by a high level.
-CONTACT_AT = {24: 2, 25: 3, 26: 4, 27: 5}
-contacts = {pin: Contact(number) for number, pin in enumerate(sorted(CONTACT_AT))}
-coils = {coil: contacts[pin] for pin, coil in CONTACT_AT.items()}
+contacts = {}
+coils = {}
+for output, (coil_pin, contact_pin) in enumerate(CONTACT_AT):
+    contacts[contact_pin] = coils[coil_pin] = Contact(output)

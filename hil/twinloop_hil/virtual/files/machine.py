@@ -1,7 +1,6 @@
-"""The chip of the virtual board: pins, buses, converter, timer, watchdog and reset, behind the names of MicroPython's own machine
-module.
+"""MicroPython's machine module for the virtual board: pins, buses, converter, timer, watchdog and reset.
 
-What hangs on the buses is in virtual_chips.py, connected as the board's data says.
+The chips on the buses are in virtual_chips.py, connected as the board's data says.
 """
 
 import time
@@ -28,7 +27,7 @@ CAUSES = (PWRON_RESET, WDT_RESET)
 
 
 class Pin:
-    """A pin: its level is visible to the host, which can also nail it to a rail."""
+    """A pin: the host sees its level and can hold it at a rail."""
 
     IN = 0
     OUT = 1
@@ -42,7 +41,7 @@ class Pin:
             self.value(value)
 
     def value(self, level=None):
-        """Read the level, or set it; a floating input reads its pull-up, a pin nailed to a rail that rail."""
+        """Read or set the level. A floating input reads its pull-up, a stuck pin its rail."""
         stuck = peek(SLOT_PIN_STUCK + self.number)
         if level is None:
             if stuck != LINE_FREE:
@@ -58,31 +57,31 @@ class Pin:
         return None
 
     def __call__(self, level=None):
-        """As value()."""
+        """Same as value()."""
         return self.value(level)
 
 
 class SPI:
-    """A bus whose chip is selected by a pin; the chip sees every transfer whole."""
+    """A bus with one chip, which gets every transfer as a whole."""
 
-    def __init__(self, number, baudrate, polarity, phase, sck, mosi, miso):
+    def __init__(self, number, **mode):
         import virtual_chips
 
-        if phase != 1:
+        if mode["phase"] != 1:
             raise ValueError("the chip on this bus wants mode 1 or 3")
         self.chip = virtual_chips.rtd
 
     def write(self, out):
-        """Bytes to the chip."""
+        """Send bytes to the chip."""
         self.chip.transfer(out, None)
 
     def write_readinto(self, out, into):
-        """Bytes to the chip, and as many back."""
+        """Send bytes to the chip and read as many back."""
         self.chip.transfer(out, into)
 
 
 class I2C:
-    """A bus with the display on it, or with nothing."""
+    """A bus with the display, or nothing, on it."""
 
     def __init__(self, number, scl, sda, freq):
         import virtual_chips
@@ -90,14 +89,14 @@ class I2C:
         self.chip = virtual_chips.oled
 
     def writeto(self, address, data):
-        """One write; OSError when nobody acknowledges."""
+        """Write to an address; OSError when no chip acknowledges."""
         if address != self.chip.address:
             raise OSError(19)
         self.chip.write(data)
 
 
 class ADC:
-    """A converter pin of twelve bits that replicates them to sixteen, as an RP2040's."""
+    """A twelve-bit converter pin that reads as sixteen bits, like an RP2040's."""
 
     def __init__(self, pin):
         import virtual_chips
@@ -105,13 +104,13 @@ class ADC:
         self.divider = virtual_chips.dividers[pin.number]
 
     def read_u16(self):
-        """A reading."""
+        """The code, widened to sixteen bits."""
         code = self.divider.read_12()
         return code << 4 | code >> 8
 
 
 class Timer:
-    """One shot only: the host starts the chip again when it is over, which is all that a callback may want here."""
+    """A one-shot timer whose only effect is a restart of the chip, by the host."""
 
     ONE_SHOT = 0
 
@@ -119,12 +118,12 @@ class Timer:
         self.number = number
 
     def init(self, mode, period, callback):
-        """Milliseconds from now."""
+        """Restart the chip in `period` milliseconds, whatever the callback is."""
         poke(SLOT_TIMER_MS, period)
 
 
 class WDT:
-    """The watchdog: the host bites when it is not fed."""
+    """The watchdog: the host restarts the chip when it is not fed in time."""
 
     def __init__(self, timeout):
         self.fed = 0
@@ -132,18 +131,18 @@ class WDT:
         poke(SLOT_WATCHDOG_MS, timeout)
 
     def feed(self):
-        """Another timeout from now on."""
+        """Start the timeout again."""
         self.fed = self.fed + 1 & 0xFFFFFF
         poke(SLOT_FED, self.fed)
 
 
 def reset():
-    """Ask the host to pull the plug, and wait for it."""
+    """Ask the host for a restart and wait for it."""
     poke(SLOT_RESET, 1)
     while True:
         time.sleep_ms(1000)
 
 
 def reset_cause():
-    """Why the chip started; a restart by software counts as the watchdog's, as on an RP2040."""
+    """Why the chip started. A restart by software counts as a watchdog reset, as on an RP2040."""
     return peek(SLOT_CAUSE_OF_START)

@@ -1,20 +1,20 @@
-"""The 1-Wire master of the virtual board, behind the names of MicroPython's own onewire module; the bus is in virtual_chips.py."""
+"""MicroPython's onewire module for the virtual board; the bus itself is in virtual_chips.py."""
 
 import virtual_chips
 
 SEARCH_ROM = 0xF0
-# A shorted bus looks like a fork at every bit: somewhere it has to end.
+# A shorted bus looks like a fork at every bit and would be searched for ever.
 SEARCHES_TOP = 255
 
 
 class OneWire:
-    """Bytes and bits on the bus."""
+    """The bus master."""
 
     def __init__(self, pin):
         self.bus = virtual_chips.wire
 
     def reset(self):
-        """True when the line is low after the reset pulse: presence, or a short."""
+        """True when the line is low after the reset pulse: a chip is present, or the bus is shorted."""
         return self.bus.reset()
 
     def readbit(self):
@@ -26,7 +26,7 @@ class OneWire:
         return self.bus.read_byte()
 
     def readinto(self, buffer):
-        """As many bytes as fit."""
+        """Fill the buffer with bytes from the bus."""
         for place in range(len(buffer)):
             buffer[place] = self.bus.read_byte()
 
@@ -39,7 +39,7 @@ class OneWire:
         self.bus.write_byte(byte)
 
     def scan(self):
-        """Every ROM code, by the search that the chips' data sheet describes: at each bit the bus shows which values are left."""
+        """Every ROM code on the bus, by the search algorithm of the chips' data sheet."""
         found = []
         bits = []
         fork = 64
@@ -53,9 +53,9 @@ class OneWire:
         return found
 
     def search(self, before, fork):
-        """One walk through 64 bits: as the walk before up to a fork, a one there, zeros at later forks.
+        """One pass over 64 bits: repeats the previous pass up to `fork`, takes a one there and zeros at later forks.
 
-        Returns the bits, None when nobody answers, and the last fork at which a zero was taken, -1 when there is none left.
+        Returns the bits, or None when no chip answers, and the last fork where a zero was taken, or -1.
         """
         if not self.reset():
             return None, -1

@@ -1,19 +1,18 @@
-"""The electrical side of the virtual board: slots in a file that the host shares.
+"""The virtual board's electrical side: a file of 32-bit slots, shared with the host.
 
-Their numbers are in slots.py, which the host imports as well. What a fault does stands with the chip that has it, in
-virtual_chips.py.
+slots.py numbers the slots, for the host as well. virtual_chips.py says what each fault does.
 """
 
 import struct
 
-from slots import *  # noqa: F403 - who reads a register wants its number from the same place
+from slots import *  # noqa: F403 - one import for a register and its number
 from slots import SLOTS
 
 registers = open("registers", "r+b")
 
 
 def peek(slot):
-    """One signed 32-bit slot."""
+    """The value of one slot."""
     registers.seek(4 * slot)
     return struct.unpack("<i", registers.read(4))[0]
 
@@ -22,23 +21,23 @@ image = bytearray(4 * SLOTS)
 
 
 def look():
-    """Take a picture of all slots, for what reads many of them at one moment."""
+    """Copy all slots, for code that reads many of them."""
     registers.seek(0)
     registers.readinto(image)
 
 
 def seen(slot):
-    """One slot of the last picture."""
+    """The value of one slot in the last copy."""
     return struct.unpack_from("<i", image, 4 * slot)[0]
 
 
 def peek_two(slot):
-    """Two neighbours at one moment."""
+    """The values of two adjacent slots, read together."""
     registers.seek(4 * slot)
     return struct.unpack("<ii", registers.read(8))
 
 
 def poke(slot, value):
-    """Write one slot at once."""
+    """Set one slot."""
     registers.seek(4 * slot)
     registers.write(struct.pack("<i", value))

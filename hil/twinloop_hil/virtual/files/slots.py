@@ -1,23 +1,29 @@
-"""What stands where in the registers of the virtual board, and what the values mean: for the chip's side and for the host."""
+"""The registers of the virtual board: which slot holds what, and what the values mean. Shared by the chip and the host."""
+
+PINS = 32
+# Room for more sensors and outputs than any station has today.
+SENSORS_TOP = 16
+OUTPUTS_TOP = 16
 
 SLOT_PIN = 0
-SLOT_VALUE_MC = 32
-SLOT_FAULT = 40
-SLOT_ROM_AT = 48
-SLOT_MISHAP = 64
-SLOT_WATCHDOG_MS = 65
-SLOT_FED = 66
-SLOT_RESET = 67
-SLOT_CAUSE_OF_START = 68
-SLOT_BOOTS = 69
-SLOT_WIRE = 70
-SLOT_CLOCK_HELD = 71
-SLOT_CLOCK_MS = 72
-SLOT_TIMER_MS = 73
-SLOT_DATA_LINE = 74
-SLOT_PIN_STUCK = 80
-SLOT_CONTACT = 112
-SLOTS = 128
+SLOT_PIN_STUCK = SLOT_PIN + PINS
+SLOT_VALUE_MC = SLOT_PIN_STUCK + PINS
+SLOT_FAULT = SLOT_VALUE_MC + SENSORS_TOP
+SLOT_ROM_AT = SLOT_FAULT + SENSORS_TOP
+SLOT_CONTACT = SLOT_ROM_AT + SENSORS_TOP
+SLOT_MISHAP = SLOT_CONTACT + OUTPUTS_TOP
+SLOT_WATCHDOG_MS = SLOT_MISHAP + 1
+SLOT_FED = SLOT_WATCHDOG_MS + 1
+SLOT_RESET = SLOT_FED + 1
+SLOT_CAUSE_OF_START = SLOT_RESET + 1
+SLOT_BOOTS = SLOT_CAUSE_OF_START + 1
+SLOT_WIRE = SLOT_BOOTS + 1
+# The chip reads these two together.
+SLOT_CLOCK_HELD = SLOT_WIRE + 1
+SLOT_CLOCK_MS = SLOT_CLOCK_HELD + 1
+SLOT_TIMER_MS = SLOT_CLOCK_MS + 1
+SLOT_DATA_LINE = SLOT_TIMER_MS + 1
+SLOTS = SLOT_DATA_LINE + 1
 
 PIN_FLOATING = -1
 PWRON_RESET = 1
@@ -27,7 +33,7 @@ MISHAP_NONE = 0
 MISHAP_RAISE = 1
 MISHAP_HANG = 2
 
-# One a sensor: what is wrong with its element, its chip or its cable.
+# One slot per sensor: the fault of its element, its chip or its cable.
 FAULT_NONE = 0
 FAULT_OPEN = 1
 FAULT_SHORT = 2
@@ -42,13 +48,13 @@ FAULT_BUSY = 10
 FAULT_STRANGE = 11
 FAULT_FLICKER = 12
 
-# One an output: what is wrong with its relay's contact.
+# One slot per output: the fault of its relay's contact.
 CONTACT_GOOD = 0
 CONTACT_WELDED = 1
 CONTACT_BURNT = 2
 CONTACT_CHATTERS = 3
 
-# A line that does not move: a pin, the 1-Wire bus, the data line of the MAX31865.
+# A line stuck at a level: a pin, the 1-Wire bus, the data line of the MAX31865.
 LINE_FREE = 0
 LINE_LOW = 1
 LINE_HIGH = 2

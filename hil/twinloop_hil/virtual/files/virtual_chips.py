@@ -1,7 +1,7 @@
-"""Models of the chips at the virtual board's pins, register by register, with everything that can be wrong with them.
+"""Models of the chips at the virtual board's pins, register by register, including their faults.
 
-Temperatures and faults come from the host through registers.py. Each chip converts on its own time, loses its registers with its
-power, and latches what its data sheet says it latches; the drivers that talk to it are the board's own.
+The host sets temperatures and faults through registers.py. Each chip converts in its own time, loses its registers with
+its power, and latches what its data sheet says. The drivers that talk to it are the board's own.
 source: data sheets of DS18B20, MAX31865 and SSD1306.
 """
 
@@ -39,11 +39,10 @@ from registers import (
     poke,
     seen,
 )
+from soldered import COLLECTOR, SENSORS
 
-SENSORS = 8
-COLLECTOR = 0
 CONVERSION_MS = (94, 188, 375, 750)
-# Threshold bytes and configuration that a chip from the shop has in its EEPROM.
+# Threshold and configuration bytes in the EEPROM of a new chip.
 EEPROM = (0x4B, 0x46, 0x7F)
 POWER_ON_RAW = 0x0550
 
@@ -65,7 +64,7 @@ def rom_code(number):
 
 
 def take_fault(slot, fault):
-    """True once when the host has put this fault in; the fault is over then."""
+    """True once after the host has set this fault, which clears it."""
     if seen(slot) != fault:
         return False
     poke(slot, FAULT_NONE)
@@ -74,7 +73,7 @@ def take_fault(slot, fault):
 
 
 class Ds18b20:
-    """One chip at the place of a sensor; the host says which of the chips that is."""
+    """The chip at a sensor's place; the host decides which chip that is."""
 
     def __init__(self, place):
         self.place = place
@@ -82,41 +81,41 @@ class Ds18b20:
         self.power_on()
 
     def rom(self):
-        """The code of the chip that is here now."""
+        """The ROM code of the chip that is here now."""
         return rom_code(seen(SLOT_ROM_AT + self.place))
 
     def power_on(self):
-        """What the chip wakes with."""
+        """Set the registers to their power-on values."""
         self.raw = POWER_ON_RAW
         self.recall()
         self.done_at = None
 
     def recall(self):
-        """EEPROM to scratchpad."""
+        """Copy the EEPROM to the scratchpad."""
         self.high, self.low, self.config = EEPROM
 
     def brown_out(self):
-        """The host may have taken the power away, once or at every look."""
+        """Lose power if the host has set such a fault: once, or at every access."""
         if seen(self.slot) == FAULT_FLICKER or take_fault(self.slot, FAULT_POWER):
             self.power_on()
 
     def here(self):
-        """Whether the chip answers at all."""
+        """Whether the chip answers."""
         self.brown_out()
         return seen(self.slot) != FAULT_GONE
 
     def convert(self):
-        """Begin a conversion."""
+        """Start a conversion."""
         if seen(self.slot) != FAULT_DEAF:
             self.done_at = time.ticks_ms() + CONVERSION_MS[self.config >> 5 & 3]
 
     def busy(self):
-        """Whether a conversion is on."""
+        """Whether a conversion is running."""
         if self.done_at is None:
             return False
         if time.ticks_diff(self.done_at, time.ticks_ms()) > 0:
             return True
-        # The temperature is taken when the conversion is over, as seen at the first look after that.
+        # The result is the temperature at the first access after the conversion.
         self.done_at = None
         celsius_16 = math.floor(seen(SLOT_VALUE_MC + self.place) * 16 / 1000 + 0.5)
         keep = 0xFFFF << 3 - (self.config >> 5 & 3)
@@ -124,9 +123,9 @@ class Ds18b20:
         return False
 
     def scratchpad(self):
-        """Nine bytes, as they arrive."""
+        """The nine bytes as the master receives them."""
         self.busy()
-        # The byte before the last fixed one counts what is left of a sixteenth; 12 at power-on.
+        # COUNT REMAIN: what is left of a sixteenth of a degree; 12 at power-on.
         left = 0x0C if self.raw == POWER_ON_RAW else 0x10 - (self.raw & 15)
         pad = bytearray([self.raw & 255, self.raw >> 8, self.high, self.low, self.config, 0xFF, left, 0x10])
         if seen(self.slot) == FAULT_STRANGE:
@@ -138,14 +137,14 @@ class Ds18b20:
 
 
 class Wire:
-    """The bus: every chip hears every bit, and a low from one is a low for all."""
+    """The bus: every chip hears every bit, and any chip can pull the line low."""
 
     def __init__(self, chips):
         self.chips = chips
         self.forget()
 
     def forget(self):
-        """After a reset pulse: every chip waits for a ROM command."""
+        """Make every chip wait for a ROM command, as after a reset pulse."""
         self.left = [chip for chip in self.chips if chip.here()]
         self.hear = self.rom_command
         self.sent = b""
@@ -154,7 +153,7 @@ class Wire:
         self.bits = []
 
     def line(self):
-        """Whether the line is nailed to a rail."""
+        """LINE_FREE, or the level at which the line is stuck."""
         return seen(SLOT_WIRE)
 
     def reset(self):
@@ -172,7 +171,7 @@ class Wire:
             self.hear(byte)
 
     def rom_command(self, byte):
-        """SEARCH, MATCH or SKIP."""
+        """Take a ROM command: SEARCH, MATCH or SKIP."""
         if byte == 0xCC:
             self.hear = self.function
         elif byte == 0x55:
@@ -183,7 +182,7 @@ class Wire:
             self.hear = self.nothing
 
     def match(self, byte):
-        """Eight bytes of a ROM code; who differs falls silent."""
+        """Take a byte of a ROM code; after eight, only the matching chip stays selected."""
         self.sent += bytes([byte])
         if len(self.sent) == 8:
             self.left = [chip for chip in self.left if chip.rom() == self.sent]
@@ -191,7 +190,7 @@ class Wire:
             self.hear = self.function
 
     def function(self, byte):
-        """What the chips that are left shall do."""
+        """Take a function command for the selected chips."""
         self.hear = self.nothing
         if byte == 0x44:
             for chip in self.left:
@@ -205,7 +204,7 @@ class Wire:
                 chip.recall()
 
     def write_scratchpad(self, byte):
-        """Both threshold bytes, then the configuration; its fixed bits stay."""
+        """Take both threshold bytes, then the configuration, whose fixed bits stay."""
         self.sent += bytes([byte])
         if len(self.sent) == 3:
             for chip in self.left:
@@ -214,10 +213,10 @@ class Wire:
             self.hear = self.nothing
 
     def nothing(self, byte):
-        """Nobody listens."""
+        """Ignore the byte."""
 
     def read_byte(self):
-        """Eight read slots: all ones unless somebody pulls."""
+        """Eight read slots: all ones unless a chip pulls low."""
         if self.line() != LINE_FREE:
             return 0 if self.line() == LINE_LOW else 255
         byte = 255
@@ -228,7 +227,7 @@ class Wire:
         return byte
 
     def read_bit(self):
-        """One read slot: of a search, or of chips that are converting."""
+        """One read slot: of a search, or 0 while a chip converts."""
         if self.line() != LINE_FREE:
             return 0 if self.line() == LINE_LOW else 1
         if self.search_place >= 0:
@@ -236,7 +235,7 @@ class Wire:
         return 0 if any(chip.busy() for chip in self.left) else 1
 
     def search_bit(self):
-        """The bit of every chip that is left, then its complement, each as a wired and."""
+        """The wired AND of the selected chips' bits, then of their complements."""
         place = self.search_place
         seen = [chip.rom()[place >> 3] >> (place & 7) & 1 for chip in self.left]
         self.bits.append(seen)
@@ -245,7 +244,7 @@ class Wire:
         return 0 if 1 in seen else 1
 
     def write_bit(self, bit):
-        """The master's choice: who differs leaves the search."""
+        """Take the master's choice: chips with the other bit leave the search."""
         if self.line() != LINE_FREE or self.search_place < 0:
             return
         place = self.search_place
@@ -254,7 +253,7 @@ class Wire:
 
 
 class Max31865:
-    """The eight registers, one conversion at a time, and the latched faults."""
+    """The chip's eight registers, single conversions and latched faults."""
 
     def __init__(self, data):
         self.reference_ohm = data["reference_ohm"]
@@ -263,12 +262,12 @@ class Max31865:
         self.power_on()
 
     def power_on(self):
-        """What the chip wakes with: limits wide open, nothing converted."""
+        """Set the registers to their power-on values: limits wide open, nothing converted."""
         self.registers = bytearray([0, 0, 0, 0xFF, 0xFF, 0, 0, 0])
         self.done_at = None
 
     def ratio(self):
-        """Resistance of the element as a part of the reference, with the element's fault."""
+        """Resistance of the element, including its fault, as a fraction of the reference."""
         fault = seen(self.slot)
         if fault == FAULT_OPEN or take_fault(self.slot, FAULT_GLITCH):
             return 1.0
@@ -281,11 +280,11 @@ class Max31865:
         return relative * self.nominal_ohm / self.reference_ohm
 
     def limit(self, register):
-        """A threshold as a code."""
+        """A fault threshold as a conversion code."""
         return (self.registers[register] << 8 | self.registers[register + 1]) >> 1
 
     def finish(self):
-        """What a conversion or a fault cycle leaves when its time is over."""
+        """Store the result of a conversion or a fault cycle once its time is over."""
         if self.done_at is None or time.ticks_diff(self.done_at, time.ticks_ms()) > 0 or seen(self.slot) == FAULT_BUSY:
             return
         self.done_at = None
@@ -306,7 +305,7 @@ class Max31865:
         self.registers[0] &= ~0x2C
 
     def write_config(self, value):
-        """The configuration register: start, cycle and clear are bits of one write."""
+        """Write the configuration register, whose bits start, cycle and clear."""
         if value & 0x02 and not value & 0x2C:
             self.registers[7] = 0
             self.registers[2] &= 0xFE
@@ -315,7 +314,7 @@ class Max31865:
             self.done_at = time.ticks_ms() + (63 if value & 0x20 else 1)
 
     def transfer(self, out, into):
-        """One selected transfer: an address, then registers in a row."""
+        """One transfer while selected: an address, then consecutive registers."""
         look()
         mishap()
         if take_fault(self.slot, FAULT_POWER) or seen(self.slot) == FAULT_FLICKER:
@@ -333,7 +332,7 @@ class Max31865:
                 into[place] = self.line(self.registers[register])
 
     def line(self, byte):
-        """The byte as the master sees it."""
+        """The byte as the master reads it."""
         stuck = seen(SLOT_DATA_LINE)
         if seen(self.slot) == FAULT_GONE or stuck == LINE_HIGH:
             return 255
@@ -341,13 +340,13 @@ class Max31865:
 
 
 class Divider:
-    """An NTC to ground under a resistor to the supply, at a twelve-bit converter."""
+    """An NTC to ground with a resistor to the supply, at a twelve-bit converter."""
 
     def __init__(self, row):
         self.sensor, self.series_ohm, self.r25_ohm, self.beta = row[0], row[2], row[3], row[4]
 
     def read_12(self):
-        """A reading."""
+        """The converter's twelve-bit code."""
         look()
         mishap()
         fault = seen(SLOT_FAULT + self.sensor)
@@ -361,7 +360,7 @@ class Divider:
 
 
 class Ssd1306:
-    """Commands that matter for horizontal addressing, and the memory of 128 columns by 8 pages."""
+    """A display: its memory of 128 columns by 8 pages, and the commands for horizontal addressing."""
 
     def __init__(self, address):
         self.address = address
@@ -384,12 +383,12 @@ class Ssd1306:
                 self.page = self.page + (self.column == 0) & 7
 
     def shows(self):
-        """Whether the program switched it on."""
+        """Whether the program has switched it on."""
         return bytes(self.commands).find(b"\xaf") >= 0
 
 
 def mishap():
-    """What the host puts into the middle of a pass."""
+    """Raise or hang if the host has asked for it."""
     kind = peek(SLOT_MISHAP)
     if kind == MISHAP_RAISE:
         raise RuntimeError("sensor chip raised, put in by the host")

@@ -1,6 +1,6 @@
 """What is taken away from the core, and where the sequences of lies.py miss it: name, edit, phase."""
 
-from twinloop_hil.sequences.lies import FLOW
+from twinloop_hil.sequences.lies.glycol import FLOW
 
 from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
 

@@ -1,8 +1,8 @@
-"""Bad lines for the link, each kind by a function: pure, from a seed, with what an honest board has to do with each.
+"""Bad lines for the link: one pure function per kind, with the answers that a sound board gives.
 
-A shot is what is sent at one go, as (bytes, answers): `answers` is how many errors the board has to answer. A line with a good CRC
-is answered with an error; a line without one is counted and gets no answer. All lines name one id that is still free: a board that
-took one of them for a request would execute it.
+A shot is what is sent at once: (bytes, answers), where `answers` is the number of errors that the board must return. A line
+with a good CRC is answered with an error; a line without one is only counted. All lines carry an id that is still free, so
+that a board which took one for a request would execute it.
 """
 
 from __future__ import annotations
@@ -16,20 +16,20 @@ from twinloop.control import state as s
 from twinloop.link import calls, frames
 from twinloop.link.session import SHIFT
 
-# A random line may not be one of these by chance.
+from ...readings import EVENING_MC
+
+# Random lines must not be one of these.
 WORDS = frozenset(frames.BARE_WORDS)
 LINE_ENDS = (10, 13)
-# Readings of a mild evening: no pump has a reason to run.
-EVENING_MC = (20000, 40000, 45000, 20000, 20000, 15000, 40000, 20000)
 
 
 def lines_in(data: bytes) -> int:
-    """How many lines a board sees in these bytes; empty ones are none."""
+    """The number of lines in these bytes, without empty ones."""
     return sum(1 for piece in re.split(rb"[\r\n]", data) if piece)
 
 
 def requests(request_id: int) -> list[bytes]:
-    """Good lines of several kinds without their line feed. Executed, they would show in what the board says, and move no relay."""
+    """Good lines of several kinds, without line feed. If executed, they would show in the status but move no relay."""
     other_mc = [value + 5000 for value in EVENING_MC]
     kinds = (
         ("release", []),
@@ -43,7 +43,7 @@ def requests(request_id: int) -> list[bytes]:
 
 
 def flips(request_id: int) -> list[tuple[bytes, int]]:
-    """Every bit of every place of each kind of request, turned over."""
+    """Each kind of request with every single bit flipped."""
     shots = []
     for line in requests(request_id):
         for place in range(8 * len(line)):
@@ -54,7 +54,7 @@ def flips(request_id: int) -> list[tuple[bytes, int]]:
 
 
 def edits(request_id: int) -> list[tuple[bytes, int]]:
-    """At every place a byte lost or doubled, neighbours swapped, cut before and after, a line end put in; and merged lines."""
+    """Requests with a byte lost, doubled or swapped at every place, cut, split by a line end, or merged."""
     lines = requests(request_id)
     bad = []
     for number, line in enumerate(lines):
@@ -73,7 +73,7 @@ def edits(request_id: int) -> list[tuple[bytes, int]]:
 
 
 def near_crcs(payload: bytes, other: bytes) -> list[bytes]:
-    """Ends of a line that are nearly its CRC, with what stands between the payload and them."""
+    """The payload with line ends that are nearly its CRC."""
     good = frames.crc_text(payload)
     value = int(good, 16)
     inverted = b"%08x" % (value ^ 0xFFFFFFFF)
@@ -100,7 +100,7 @@ def near_crcs(payload: bytes, other: bytes) -> list[bytes]:
 
 
 def near_misses(request_id: int) -> list[tuple[bytes, int]]:
-    """Lines whose end is nearly a CRC: upper case, spaces, signs, prefixes, short, long, of another line, of other digits."""
+    """Lines with nearly a CRC: upper case, spaces, signs, prefixes, too short or long, of another line, in other digits."""
     lines = requests(request_id)
     payloads = [line[:-9] for line in lines]
     payloads += [
@@ -109,7 +109,7 @@ def near_misses(request_id: int) -> list[tuple[bytes, int]]:
     shots = []
     for number, payload in enumerate(payloads):
         for line in near_crcs(payload, payloads[number - 1]):
-            # Bytes that read as a line end would make two lines of it; a near miss may also be a hit by chance.
+            # Skip lines with a line end inside, and near misses that happen to be right.
             if frames.seal(payload)[:-1] != line and not set(line) & set(LINE_ENDS):
                 shots.append((line + b"\n", 0))
     return shots
@@ -184,7 +184,7 @@ LENIENT = (
     b"METHOD(PARAMS)",
     b"               ",
 )
-NUMBERS = (  # noqa: SIM905 - forty of them read better in lines
+NUMBERS = (  # noqa: SIM905 - forty items read better in lines
     "0.0 1.0 5.0 5. .5 1e0 1E1 5e+0 50e-1 NaN Infinity -Infinity true false null -0 +1 05 007 00 0x5 0b1 1_0 1073741824 "
     "-1073741824 4294967297 18446744073709551617 "
     "99999999999999999999999999999999999999 1e400 -1e400 - -- 1-2 5L 5u '5' {} \\u0035 0.1e1 ٥"
@@ -192,7 +192,7 @@ NUMBERS = (  # noqa: SIM905 - forty of them read better in lines
 
 
 def lenient(request_id: int) -> list[tuple[bytes, int]]:
-    """What only a lenient parser takes, or JSON takes and the link does not, under a good CRC: each is answered with an error."""
+    """Payloads that only a lenient parser accepts, or JSON but not the link, with a good CRC: each gets an error."""
     payloads = []
     for method, params in ((b"release", b"0"), (b"hand", b"0,0,5"), (b"maintenance", b"5")):
         for form in LENIENT:
@@ -205,7 +205,7 @@ def lenient(request_id: int) -> list[tuple[bytes, int]]:
 
 
 def deep(request_id: int) -> list[tuple[bytes, int]]:
-    """Brackets and braces to every depth that fits, closed and open, sealed with a good CRC: each is answered with an error."""
+    """Brackets and braces nested to every depth that fits, closed and open, with a good CRC: each gets an error."""
     head = b'{"jsonrpc":"2.0","id":%d,"method":"release","params":[' % request_id
     room = frames.REQUEST_TOP - len(head) - 2
     payloads = []
@@ -218,12 +218,12 @@ def deep(request_id: int) -> list[tuple[bytes, int]]:
 
 
 def too_long(request_id: int) -> list[tuple[bytes, int]]:
-    """Requests that are good but for their length, which is beyond what a board's receive buffer holds: counted."""
+    """Requests that are good except for their length, which exceeds the receive buffer: only counted."""
     line = b'{"jsonrpc":"2.0","id":%d,"method":"release","params":[]' % request_id
     return [(frames.seal(line.ljust(length) + b"}"), 0) for length in range(frames.REQUEST_TOP, frames.REQUEST_TOP + 300)]
 
 
-# What opens a prompt, a raw prompt or a raw paste on a board whose program has left its console to the interpreter.
+# Keys that open a prompt, a raw prompt or a raw paste where the interpreter has the console.
 PROMPT_KEYS = (
     b"\r\x03\x03\r\x01",
     b"\x03",
@@ -239,7 +239,7 @@ PROMPT_KEYS = (
 
 
 def control_bytes(request_id: int, rng: random.Random) -> list[tuple[bytes, int]]:
-    """Every byte that is not text: alone, before, in and after a good line, under a good CRC; keys of a prompt; noise."""
+    """Every non-text byte alone, before, in and after a good line, and under a good CRC; prompt keys; noise."""
     line = requests(request_id)[0]
     payload = line[:-9]
     shots = []
@@ -260,24 +260,24 @@ def control_bytes(request_id: int, rng: random.Random) -> list[tuple[bytes, int]
 
 
 def as_they_were(lines: list[bytes]) -> list[tuple[bytes, int]]:
-    """Good lines that were executed long ago, or belong to a session that is over: each is answered with an error."""
+    """Good lines that were executed long ago or belong to a past session: each gets an error."""
     return [(line, 1) for line in lines]
 
 
 def reused(request_id: int) -> list[tuple[bytes, int]]:
-    """The id of the last executed request in other requests: each is answered with an error."""
+    """Other requests with the id of the last executed one: each gets an error."""
     return [(calls.request(request_id, "hand", [0, 0, number]), 1) for number in range(1, 200)]
 
 
 def foreign(request_id: int) -> list[tuple[bytes, int]]:
-    """Requests of sessions that are not open, of none and of numbers that none has: each is answered with an error."""
+    """Requests of sessions that are not open: each gets an error."""
     session = request_id >> SHIFT
     others = [number for number in range(0, 600, 7) if number != session]
     return [(calls.request(number << SHIFT | 1, "hand", [0, 0, 5]), 1) for number in others]
 
 
 def short(count: int, rng: random.Random) -> list[tuple[bytes, int]]:
-    """Many short lines, for the number's sake; without control bytes, which have a kind of their own."""
+    """Many short lines, to reach the number; without control bytes, which are a kind of their own."""
     alphabet = bytes((*range(32, 127), *range(128, 256)))
     shots = []
     while len(shots) < count:

@@ -1,4 +1,4 @@
-"""`twinloop board`: opening a board, and what is asked of it or told to it."""
+"""The actions of `twinloop board`: opens the board and carries out one action."""
 
 from __future__ import annotations
 
@@ -21,41 +21,41 @@ from .flash import FlashError, flash
 from .image import CompileError, build
 from .prompt import PromptError
 
-# USB vendors of boards and of the serial chips on them: Raspberry Pi, Espressif, Silicon Labs, WCH, FTDI.
+# USB vendors of boards and their serial chips: Raspberry Pi, Espressif, Silicon Labs, WCH, FTDI.
 VENDORS = {0x2E8A, 0x303A, 0x10C4, 0x1A86, 0x0403}
 START_TEXTS = {
     0: "unknown",
     1: "power-on",
-    2: "restart of its own, or a crash",
-    3: "watchdog, or a restart of its own",
+    2: "software restart, or a crash",
+    3: "watchdog, or software restart",
     4: "deep sleep",
     5: "soft reset",
 }
 
 
 class FailedError(RuntimeError):
-    """What was asked for could not be done; the text is the one line to print, the status 1."""
+    """The action failed; the text is the line to print, the exit status is 1."""
 
 
 def candidates() -> list:
-    """Ports that look like a board by their USB vendor."""
+    """The ports whose USB vendor makes boards."""
     return [port for port in list_ports.comports() if port.vid in VENDORS]
 
 
 def chosen_port(options) -> str:
-    """The port to use. Raises ValueError when none was named and there is not exactly one board."""
+    """The port to use. Raises ValueError when none is named and there is not exactly one board."""
     if options.port:
         return options.port
     found = [port.device for port in candidates()]
     if len(found) == 1:
         return found[0]
-    seen = f"found {', '.join(found)}" if found else "none is plugged in"
-    raise ValueError(f"--port: name a board's port ({seen}; twinloop board list shows all)")
+    seen = f"found {', '.join(found)}" if found else "no board is plugged in"
+    raise ValueError(f"--port: name the board's port ({seen}; `twinloop board list` shows all ports)")
 
 
 @contextlib.contextmanager
 def opened_port(options, bare: bool = False):
-    """The port's name while it may be used; the virtual board lives that long."""
+    """The name of the port; a virtual board exists for as long as this context."""
     port = chosen_port(options)
     if port != "virtual":
         yield port
@@ -66,35 +66,35 @@ def opened_port(options, bare: bool = False):
 
 @contextlib.contextmanager
 def opened(options):
-    """A client on the chosen board."""
+    """A client of the chosen board."""
     with opened_port(options) as port, Client(SerialTransport(port)) as client:
         yield client
 
 
 def sensor_number(name: str) -> int:
-    """A sensor by its name. Raises ValueError."""
+    """The number of a sensor given by name. Raises ValueError."""
     if name not in s.SENSOR_NAMES:
         raise ValueError(f"sensor {name}: not known; allowed {', '.join(s.SENSOR_NAMES)}")
     return s.SENSOR_NAMES.index(name)
 
 
 def say(options, facts: dict, text: str) -> None:
-    """The answer: one document, or text."""
+    """Print the answer as JSON or as text."""
     print(json.dumps(facts, indent=2) if options.json else text)
 
 
 def celsius(mc: int) -> float | None:
-    """C, or None for a value that is not known."""
+    """Degrees C, or None for an unknown value."""
     return None if mc == s.UNKNOWN_MC else mc / 1000
 
 
 def shown_c(mc: int) -> str:
-    """C with a decimal, or dashes."""
+    """Degrees C with one decimal, or dashes."""
     return "---" if mc == s.UNKNOWN_MC else f"{mc / 1000:.1f} C"
 
 
-def do_list(options, quantities) -> int:
-    """Ports, and on request who answers at them."""
+def do_list(options) -> int:
+    """List the ports, and on request the board at each."""
     rows = []
     for port in list_ports.comports():
         row = {"port": port.device, "what": port.description, "board": port.vid in VENDORS, "answer": None}
@@ -106,21 +106,23 @@ def do_list(options, quantities) -> int:
                 row["answer"] = str(fault)
         rows.append(row)
     lines = [
-        f"{row['port']}: {row['what']}{' (may be a board)' if row['board'] else ''}{': ' + row['answer'] if row['answer'] else ''}"
+        f"{row['port']}: {row['what']}"
+        + (" (looks like a board)" if row["board"] else "")
+        + (f": {row['answer']}" if row["answer"] else "")
         for row in rows
     ]
-    say(options, {"ports": rows}, "\n".join([*lines, "virtual: a board in a process of its own, without hardware"]))
+    say(options, {"ports": rows}, "\n".join([*lines, "virtual: a virtual board, without hardware"]))
     return 0
 
 
 def progress_line(done: int, size: int) -> None:
-    """How far the upload is, on a terminal."""
+    """Show on a terminal how far the upload is."""
     if sys.stderr.isatty():
         sys.stderr.write(f"\r  {100 * done // size:3d} % written and compared" + ("\n" if done == size else ""))
         sys.stderr.flush()
 
 
-def do_flash(options, quantities) -> int:
+def do_flash(options) -> int:
     """Compile, upload, switch, check."""
     with opened_port(options, bare=True) as port:
         facts = flash(port, options.board, progress_line)
@@ -129,15 +131,15 @@ def do_flash(options, quantities) -> int:
         f"{facts['board']}: firmware {facts['firmware']}, {facts['files']} files, {facts['bytes']} bytes",
         f"MicroPython {facts['micropython']}; started from folder {facts['folder']}; state: {facts['state']}",
         f"{check['heap_free']} bytes of memory free",
-        "settings and sensors are kept; commission the board again when you have checked it (twinloop board commission)",
+        "settings and sensors are kept; once you have checked the board, put it back into service (twinloop board commission)",
         *(f"! {words}" for words in facts["cautions"]),
     ]
     say(options, facts, "\n".join(lines))
     return 0
 
 
-def do_status(options, quantities) -> int:
-    """Versions, state, readings, relays."""
+def do_status(options) -> int:
+    """Show versions, state, readings and relays."""
     with opened(options) as client:
         status = client.status()
         check = client.call("self_check")
@@ -176,8 +178,8 @@ def do_status(options, quantities) -> int:
 
 
 def status_text(facts: dict) -> str:
-    """A status for a person."""
-    same = "as here" if facts["firmware"] == facts["firmware_here"] else f"here is {facts['firmware_here']}"
+    """The status as text."""
+    same = "same as here" if facts["firmware"] == facts["firmware_here"] else f"here: {facts['firmware_here']}"
     lines = [
         f"{facts['board']}: MicroPython {facts['micropython']}, firmware {facts['firmware']} ({same}), in {facts['state']}",
         f"duty {facts['duty']}: {facts['reason']}" + (f"; {facts['waits']}" if facts["waits"] else ""),
@@ -189,14 +191,16 @@ def status_text(facts: dict) -> str:
         lines.append(f"  {name:12} {value:>9}  {row['status']}{cause}")
     lines += [f"! {text}" for text in facts["alarms"]]
     hours, rest = divmod(facts["uptime_s"], 3600)
-    lines.append(f"up {hours} h {rest // 60} min, started by: {facts['started_by']}; resets in the last hour: {facts['resets']}")
+    lines.append(f"up {hours} h {rest // 60} min, started by {facts['started_by']}; resets in the last hour: {facts['resets']}")
     if facts["last_fault"]:
         lines.append(f"last fault: {facts['last_fault']}")
     return "\n".join(lines)
 
 
-def parse_changes(texts: list[str], quantities) -> dict[int, int]:
-    """Settings by code from NAME=VALUE texts. Raises ValueError, one line."""
+def parse_changes(texts: list[str]) -> dict[int, int]:
+    """New values by setting code, from NAME=VALUE texts. Raises ValueError, one line."""
+    from twinloop_sim.sheets import quantities
+
     names = [row[0] for row in cfg.TABLE]
     changes = {}
     for text in texts:
@@ -205,15 +209,17 @@ def parse_changes(texts: list[str], quantities) -> dict[int, int]:
             raise ValueError(f"--set {text}: allowed NAME=VALUE")
         if name not in names:
             near = difflib.get_close_matches(name, names, 3)
-            raise ValueError(f"setting {name}: not known" + (f"; near: {', '.join(near)}" if near else ""))
+            raise ValueError(f"setting {name}: not known" + (f"; similar: {', '.join(near)}" if near else ""))
         code = names.index(name)
         changes[code] = quantities.parse_setting(name, cfg.TABLE[code][1], value)
     return changes
 
 
-def do_settings(options, quantities) -> int:
-    """Show all, or change some: all hold or none."""
-    changes = parse_changes(options.changes, quantities)
+def do_settings(options) -> int:
+    """Show all settings, or change some of them together."""
+    from twinloop_sim.sheets import quantities
+
+    changes = parse_changes(options.changes)
     with opened(options) as client:
         values, sequence = client.settings()
         if changes:
@@ -240,7 +246,7 @@ def do_settings(options, quantities) -> int:
 
 
 def event_text(kind: int, a: int, b: int) -> str:
-    """One event in words."""
+    """An event in words."""
     if kind == START:
         return f"start: {START_TEXTS.get(a, a)}; resets in the last hour: {b}"
     if kind == DUTY_CHANGED:
@@ -255,7 +261,7 @@ def event_text(kind: int, a: int, b: int) -> str:
 
 
 def read_log(client: Client) -> list[list[int]]:
-    """All events of one snapshot."""
+    """All events in the log."""
     answer = client.call("log", 0)
     events = answer["events"]
     for part in range(1, answer["parts"]):
@@ -263,20 +269,20 @@ def read_log(client: Client) -> list[list[int]]:
     return events
 
 
-def do_log(options, quantities) -> int:
-    """What happened, run by run."""
+def do_log(options) -> int:
+    """Show the log."""
     with opened(options) as client:
         events = read_log(client)
     rows = [{"uptime_s": uptime, "what": event_text(kind, a, b), "kind": kind, "a": a, "b": b} for kind, a, b, uptime in events]
     lines = [
         f"{row['uptime_s'] // 3600:4d}:{row['uptime_s'] // 60 % 60:02d}:{row['uptime_s'] % 60:02d}  {row['what']}" for row in rows
     ]
-    say(options, {"events": rows}, "\n".join(lines) or "nothing yet")
+    say(options, {"events": rows}, "\n".join(lines) or "the log is empty")
     return 0
 
 
-def do_watch(options, quantities) -> int:
-    """twinloop board watch."""
+def do_watch(options) -> int:
+    """Show readings and relays as they change."""
     from .watch import watch
 
     if not 0.2 <= options.every <= 60:
@@ -285,28 +291,30 @@ def do_watch(options, quantities) -> int:
         return watch(client, options)
 
 
-def do_identify(options, quantities) -> int:
-    """twinloop board identify."""
+def do_identify(options) -> int:
+    """Learn which chip is a sensor."""
     from .fit import identify
 
     with opened(options) as client:
         return identify(client, options, sensor_number(options.sensor), say)
 
 
-def do_calibrate(options, quantities) -> int:
-    """twinloop board calibrate."""
+def do_calibrate(options) -> int:
+    """Correct a sensor to a thermometer, or undo that."""
+    from twinloop_sim.sheets import quantities
+
     from .fit import calibrate
 
     sensor = sensor_number(options.sensor)
     if options.undo == (options.reading is not None):
-        raise ValueError("calibrate: takes a reading such as 61.3C, or --undo")
+        raise ValueError("calibrate: give a reading such as 61.3C, or --undo")
     reading_mc = None if options.undo else quantities.parse_setting(f"reading of {options.sensor}", "mC", options.reading)
     with opened(options) as client:
         return calibrate(client, options, sensor, reading_mc, say)
 
 
-def do_hand(options, quantities) -> int:
-    """Hold an output, or let go."""
+def do_hand(options) -> int:
+    """Hold an output, or release all."""
     outputs = [s.OUTPUT_NAMES[output] for output in s.MOVING]
     if options.output != "none" and options.output not in outputs:
         raise ValueError(f"hand {options.output}: allowed {', '.join(outputs)}, none")
@@ -316,13 +324,14 @@ def do_hand(options, quantities) -> int:
     output = 0 if letting_go else outputs.index(options.output)
     with opened(options) as client:
         held = client.call("hand", output, int(not options.off), 0 if letting_go else options.seconds)
-    text = "nothing is held" if letting_go else f"{options.output} is held {'off' if options.off else 'on'} for {options.seconds} s"
+    level = "off" if options.off else "on"
+    text = "no output is held" if letting_go else f"{options.output} is held {level} for {options.seconds} s"
     say(options, {"mask": held["mask"], "value": held["value"], "seconds": 0 if letting_go else options.seconds}, text)
     return 0
 
 
-def do_upkeep(options, quantities) -> int:
-    """Purge or maintenance."""
+def do_upkeep(options) -> int:
+    """Start or end purging or maintenance."""
     top = PURGE_TOP_S if options.action == "purge" else MAINTENANCE_TOP_S
     if not 0 <= options.seconds <= top:
         raise ValueError(f"--seconds {options.seconds}: allowed 0 to {top}")
@@ -333,8 +342,8 @@ def do_upkeep(options, quantities) -> int:
     return 0
 
 
-def do_commission(options, quantities) -> int:
-    """twinloop board commission."""
+def do_commission(options) -> int:
+    """Check the board and put it into service."""
     from .fit import commission
 
     with opened(options) as client:
@@ -357,10 +366,10 @@ ACTIONS = {
 }
 
 
-def main(options, quantities) -> int:
-    """Carry out one action; returns the exit status. ValueError when the call was wrong or there is no board to talk to."""
+def main(options) -> int:
+    """Carry out the chosen action; returns the exit status. Raises ValueError for a wrong call or when no board answers."""
     try:
-        return ACTIONS[options.action](options, quantities)
+        return ACTIONS[options.action](options)
     except (LinkError, NoInterpreterError, PromptError) as fault:
         raise ValueError(str(fault)) from None
     except (RefusedError, FlashError, CompileError, FailedError) as fault:

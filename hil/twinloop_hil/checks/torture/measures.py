@@ -1,0 +1,112 @@
+"""The checks of link torture. The bombardment runs once per bench; each check reads one of its results."""
+
+from __future__ import annotations
+
+import time
+from weakref import WeakKeyDictionary
+
+from ..frame import VIRTUAL, Bench, Check
+from . import bombardment
+from .bombardment import Bombardment
+from .tap import LOOK_S
+
+# The control period may stretch by half: relays fall by their lease of three periods, and a watchdog of four bites later.
+# Measured on an idle machine: 1.02; with eight more processes on two cores one bombardment in ten exceeded it.
+STRETCH = 1.5
+# Measured: 100,000 messages leave the free heap unchanged to within 1 KiB. Keeping one byte of each would cost 100 KB.
+HEAP_TOP = 8192
+ANSWER_TOP_S = 1.0
+SECONDS = 40
+RUNS: WeakKeyDictionary[Bench, Bombardment] = WeakKeyDictionary()
+
+
+def bombard(bench: Bench) -> Bombardment:
+    """The bombardment of this bench, run at the first call."""
+    if bench not in RUNS:
+        run = Bombardment(bench)
+        run.run()
+        RUNS[bench] = run
+    return RUNS[bench]
+
+
+def measure_messages(bench):
+    """How many bad messages were sent."""
+    record = bombard(bench).record
+    least = bombardment.PLAN.messages if bench.board is not None else 1
+    became = f"{record.answered} answered with an error, {record.counted} counted as bad, {record.dropped} answers dropped"
+    return record.sent, least, 10 * bombardment.PLAN.messages, f"bad messages in {sum(record.seconds.values()):.1f} s: {became}"
+
+
+def measure_astray(bench):
+    """Lines that the board does not account for."""
+    record = bombard(bench).record
+    return record.astray, 0, 0, "lines neither answered nor counted, and with no answer dropped"
+
+
+def measure_executed(bench):
+    """Bad lines that were executed, and facts that changed."""
+    record = bombard(bench).record
+    seen = "; ".join(record.executed[:3]) or "state, injection, hands, settings, sequence number and offsets unchanged"
+    return len(record.executed), 0, 0, seen
+
+
+def measure_replays(bench):
+    """Repetitions of the last request without the stored answer."""
+    record = bombard(bench).record
+    return record.replays_wrong, 0, 0, f"of {record.replays} repetitions did not get the stored answer, byte by byte"
+
+
+def measure_period(bench):
+    """The longest time between two steps, by the watchdog register."""
+    watcher = bombard(bench).watcher
+    period_s = bench.client.facts["period_ms"] / 1000.0
+    # Less than a period would mean that no step was seen.
+    return watcher.longest_s, 0.9 * period_s, STRETCH * period_s, f"longest time between two of {watcher.steps} steps"
+
+
+def measure_memory(bench):
+    """The largest loss of free memory, after a collection."""
+    record = bombard(bench).record
+    return record.heap_lost, 0, HEAP_TOP, f"largest loss after any kind, of {record.heap_free} bytes free at the start"
+
+
+def measure_prompt(bench):
+    """Signs of a prompt in everything received, and restarts."""
+    record = bombard(bench).record
+    return record.prompts + record.restarts, 0, 0, f"{record.prompts} signs of a prompt and {record.restarts} restarts"
+
+
+def measure_relays(bench):
+    """Relay moves, at the pins where the host can see them, otherwise by the commands in the status."""
+    run = bombard(bench)
+    if run.watcher is not None:
+        return run.watcher.moves, 0, 0, f"moves, seen at the pins every {1000 * LOOK_S:g} ms"
+    return run.record.commands_moved, 0, 0, f"changes of the commands in {run.record.status_calls} status calls"
+
+
+def measure_answer(bench):
+    """The longest delay of a status call, during the bombardment and now."""
+    run = bombard(bench)
+    begin = time.monotonic()
+    bench.client.status()
+    longest_s = max(run.record.answer_s, time.monotonic() - begin)
+    return longest_s, 0.0, ANSWER_TOP_S, f"longest of {run.record.status_calls + 1} status calls, after each kind and at the end"
+
+
+CHECKS = (
+    Check(
+        "torture-messages",
+        "bad lines of every kind, floods, silence and reconnects; the other torture checks share them",
+        "messages",
+        SECONDS,
+        measure_messages,
+    ),
+    Check("torture-executed", "no bad line is executed or changes anything", "lines", SECONDS, measure_executed),
+    Check("torture-replays", "a request sent twice is executed once", "replays", SECONDS, measure_replays),
+    Check("torture-accounted", "every line is answered or counted", "lines", SECONDS, measure_astray, VIRTUAL),
+    Check("torture-period", "the control period holds under load", "s", SECONDS, measure_period, VIRTUAL),
+    Check("torture-memory", "free memory stays constant", "bytes", SECONDS, measure_memory),
+    Check("torture-prompt", "no prompt appears and the board does not restart", "events", SECONDS, measure_prompt),
+    Check("torture-relays", "no relay moves", "moves", SECONDS, measure_relays),
+    Check("torture-answer", "the board answers during and after the bombardment", "s", SECONDS, measure_answer),
+)

@@ -1,0 +1,125 @@
+"""The listeners of the bombardment: a tap on the link, and a watcher of the virtual board's registers."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+
+import serial
+
+from ...client import LinkError
+from ...virtual.files.slots import SLOT_BOOTS, SLOT_FED
+
+ANSWER_TIMEOUT_S = 1.0
+LOOK_S = 0.002
+QUIET_S = 0.2
+
+
+class Tap:
+    """A client's transport that keeps a copy of everything sent and received."""
+
+    def __init__(self, transport):
+        self.transport = transport
+        self.name = transport.name
+        self.seen = bytearray()
+        self.sent: list[bytes] = []
+
+    def write(self, data: bytes) -> None:
+        """Send and remember a request."""
+        self.sent.append(data)
+        self.transport.write(data)
+
+    def requests(self) -> list[bytes]:
+        """The requests sent in this session, without hello: an old hello still opens a session."""
+        return [line for line in self.sent if b'"hello"' not in line]
+
+    def read(self) -> bytes:
+        """The bytes that have arrived, after a short wait."""
+        data = self.transport.read()
+        self.seen += data
+        return data
+
+    def at_port(self, act: Callable):
+        """The result of an action on the port itself. Raises LinkError, like the transport."""
+        try:
+            return act()
+        except (serial.SerialException, OSError) as fault:
+            raise LinkError(f"port {self.name}: {fault}") from None
+
+    def read_waiting(self) -> None:
+        """Read what has already arrived."""
+        if self.at_port(lambda: self.transport.serial.in_waiting):
+            self.read()
+
+    def read_slowly(self, seconds: float) -> None:
+        """Read single bytes with pauses."""
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            self.seen += self.at_port(lambda: self.transport.serial.read(1))
+            time.sleep(0.005)
+
+    def drain(self) -> None:
+        """Read everything until the line is quiet."""
+        last = time.monotonic()
+        while time.monotonic() - last < QUIET_S:
+            if self.read():
+                last = time.monotonic()
+
+    def take(self, count: int) -> list[bytes]:
+        """The lines seen once there are `count` of them or the time is over."""
+        deadline = time.monotonic() + ANSWER_TIMEOUT_S
+        while self.seen.count(10) < count and time.monotonic() < deadline:
+            self.read()
+        return bytes(self.seen).split(b"\n")[:-1]
+
+    def close(self) -> None:
+        """Close the port."""
+        self.transport.close()
+
+
+class Watcher(threading.Thread):
+    """Watches the virtual board's registers all the time, for relays that move and the time between steps."""
+
+    def __init__(self, board):
+        super().__init__(daemon=True)
+        self.board = board
+        self.over = threading.Event()
+        self.relays = board.relays()
+        self.boots_first = board.peek(SLOT_BOOTS)
+        self.moves = 0
+        self.steps = 0
+        self.longest_s = 0.0
+        self.start_over()
+
+    def start_over(self) -> None:
+        """Measure from the next step on: a restart has no period to keep."""
+        self.boots, self.fed = self.board.peek(SLOT_BOOTS), self.board.peek(SLOT_FED)
+        self.fed_at: float | None = None
+
+    def run(self) -> None:
+        """Look until end()."""
+        while not self.over.wait(LOOK_S):
+            self.look()
+
+    def look(self) -> None:
+        """Look once."""
+        now = time.monotonic()
+        relays = self.board.relays()
+        # After a restart pins float and there may be an alarm; the restart itself is what counts then.
+        self.moves += relays != self.relays and self.board.peek(SLOT_BOOTS) == self.boots_first
+        self.relays = relays
+        if self.board.peek(SLOT_BOOTS) != self.boots:
+            self.start_over()
+            return
+        if self.fed_at is not None:
+            self.longest_s = max(self.longest_s, now - self.fed_at)
+        fed = self.board.peek(SLOT_FED)
+        if fed != self.fed:
+            self.fed, self.fed_at = fed, now
+            self.steps += 1
+
+    def end(self) -> None:
+        """Stop looking."""
+        self.over.set()
+        self.join()

@@ -1,0 +1,204 @@
+"""A radiator or dump valve that does not work: the dump has no effect, or heats the tank."""
+
+from ..collector import TANK_FULL
+from ..common import AWAKE, DARK, FLUSHED, MILD, OFF, SUN, TO_RADIATOR, idle, sequence
+
+FULL_DUMP = {**TO_RADIATOR, "reason": "TANK_FULL_DUMP"}
+DEAD = idle("RADIATOR_DEAD", alarms=["DUMP"], alarm=1)
+# Hot glycol goes to the radiator and comes back colder by 3 K.
+HOT = [["set", {"loop_supply": 90000, "loop_return": 87000}], ["ramp", "collector", 100000, 5000, {}], ["keep", 5000, FULL_DUMP]]
+
+RADIATOR = sequence(
+    "dead_radiator",
+    [
+        *TANK_FULL,
+        *HOT,
+        ["phase", "it takes out 2 K: works"],
+        ["set", {"loop_return": 88000}],
+        ["keep", 600000, {**FULL_DUMP, "alarms": []}],
+        ["phase", "less, for less than three minutes: still hoping"],
+        ["set", {"loop_return": 88001}],
+        ["keep", 175000, FULL_DUMP],
+        ["set", {"loop_return": 88000}],
+        ["keep", 5000, FULL_DUMP],
+        ["set", {"loop_return": 88001}],
+        ["keep", 175000, FULL_DUMP],
+        ["phase", "for three minutes: given up"],
+        ["becomes", 5000, 5000, DEAD],
+        ["phase", "half an hour later: tried again, and given up again"],
+        ["keep", 1795000, DEAD],
+        ["becomes", 5000, 5000, {**FULL_DUMP, "alarms": []}],
+        ["keep", 175000, FULL_DUMP],
+        ["becomes", 5000, 5000, DEAD],
+        ["phase", "the collector cools by itself: nothing to dump, the alarm stays"],
+        ["ramp", "collector", 80000, 5000, {"alarms": ["DUMP"], "collector_pump": 0}],
+        ["keep", 60000, idle("TANK_FULL_REFUSED", alarms=["DUMP"])],
+        ["ramp", "collector", 100000, 5000, {"collector_pump": 0}],
+        ["phase", "it works again"],
+        ["becomes", 1500000, 1800000, FULL_DUMP],
+        ["set", {"loop_return": 85000}],
+        ["keep", 600000, {**FULL_DUMP, "alarms": []}],
+    ],
+)
+
+# Without both loop sensors the collector tells: it has to have fallen by 2 K.
+RADIATOR_BLIND = sequence(
+    "dead_radiator_by_the_collector",
+    [
+        *TANK_FULL,
+        ["ramp", "collector", 100000, 5000, {}],
+        ["keep", 5000, FULL_DUMP],
+        ["phase", "not colder: given up"],
+        ["keep", 170000, FULL_DUMP],
+        ["becomes", 5000, 15000, DEAD],
+        ["keep", 1795000, DEAD],
+        ["becomes", 5000, 5000, FULL_DUMP],
+        ["keep", 5000, FULL_DUMP],
+        ["phase", "colder by less than 2 K: given up"],
+        ["set", {"collector": 98001}],
+        ["keep", 170000, FULL_DUMP],
+        ["becomes", 5000, 5000, DEAD],
+        ["keep", 1795000, DEAD],
+        ["set", {"collector": 100000}],
+        ["becomes", 5000, 5000, FULL_DUMP],
+        ["phase", "colder by 2 K: works"],
+        ["keep", 5000, FULL_DUMP],
+        ["set", {"collector": 98000}],
+        ["keep", 600000, FULL_DUMP],
+    ],
+    loop_return_fitted=0,
+)
+
+RADIATOR_LOST = sequence(
+    "dead_radiator_with_a_sensor_lost_meanwhile",
+    [
+        *TANK_FULL,
+        *HOT,
+        ["set", {"loop_return": 90000, "collector": 97000}],
+        ["keep", 60000, FULL_DUMP],
+        ["phase", "break the sensor: judged by the collector, which fell"],
+        ["break", "loop_supply", "CAUSE_CRC"],
+        ["keep", 60000, {**FULL_DUMP, "LOOP_SUPPLY_STATUS": "HELD"}],
+        ["keep", 600000, {**FULL_DUMP, "LOOP_SUPPLY_STATUS": "LOST"}],
+        ["phase", "restore: judged by the two again"],
+        ["restore", "loop_supply"],
+        ["keep", 180000, FULL_DUMP],
+        ["becomes", 5000, 20000, DEAD],
+    ],
+)
+
+# A frosty loop that goes round is no dump: nobody asks what it leaves in the radiator.
+ROUND = sequence(
+    "going_round_is_not_judged",
+    [
+        *AWAKE,
+        ["set", {**SUN, "loop_return": 32000}],
+        ["becomes", 5000, 5000, {"duty": "dumping", "reason": "COLD_SLUG_ROUND"}],
+        ["phase", "no effect for seven minutes, and no alarm"],
+        ["keep", 420000, {"duty": "dumping", "reason": "COLD_SLUG_ROUND", "alarms": []}],
+    ],
+    loop_volume=25000,
+    tank_pump_delay=120000,
+)
+
+HEATS = idle("DUMP_HEATS_TANK", alarms=["DUMP"], alarm=1)
+HEATING = sequence(
+    "dump_that_heats_the_tank",
+    [
+        *TANK_FULL,
+        *HOT,
+        ["phase", "not yet 2 K: dumping"],
+        ["set", {"tank_high": 71999}],
+        ["keep", 300000, {**FULL_DUMP, "alarms": []}],
+        ["phase", "2 K: given up"],
+        ["set", {"tank_high": 72000}],
+        ["becomes", 5000, 5000, HEATS],
+        ["keep", 1795000, HEATS],
+        ["phase", "half an hour later: tried again, from what the tank is then"],
+        ["becomes", 5000, 5000, {**FULL_DUMP, "alarms": []}],
+        ["keep", 5000, FULL_DUMP],
+        ["set", {"tank_high": 73999}],
+        ["keep", 300000, FULL_DUMP],
+        ["phase", "and given up again"],
+        ["set", {"tank_high": 74000}],
+        ["becomes", 5000, 5000, HEATS],
+        ["keep", 1795000, HEATS],
+        ["becomes", 5000, 5000, FULL_DUMP],
+        ["phase", "break the top: the bottom alone is compared, without a margin"],
+        ["break", "tank_high", "CAUSE_CRC"],
+        ["keep", 300000, {"duty": "dumping", "collector_pump": 1}],
+    ],
+)
+
+# In series the dumped glycol passes the exchanger, so some heat is no wonder there.
+HEATING_SERIES = sequence(
+    "dump_in_series_may_warm_the_tank",
+    [
+        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+        ["keep", 180000, OFF],
+        ["ramp", "tank_high", 74000, 1000, OFF],
+        ["ramp", "tank_low", 70000, 1000, OFF],
+        ["set", {"loop_supply": 90000, "loop_return": 87000}],
+        ["ramp", "collector", 100000, 5000, {}],
+        ["keep", 30000, FULL_DUMP],
+        ["phase", "3 K more in the tank, still dumping"],
+        ["ramp", "tank_high", 77000, 1000, FULL_DUMP],
+        ["keep", 300000, FULL_DUMP],
+    ],
+    dump_topology=1,
+)
+
+
+# A valve that was found stuck is no way round for a frosty loop either.
+def no_way_round(name, readings, soonest_ms, given_up):
+    """A dump is given up because of these readings; then the loop becomes frosty and the tank cold."""
+    return sequence(
+        name,
+        [
+            *TANK_FULL,
+            *HOT,
+            ["set", readings],
+            ["becomes", soonest_ms, soonest_ms + 10000, given_up],
+            ["ramp", "collector", 3000, 5000, {"collector_pump": 0}],
+            ["ramp", "tank_low", 12000, 1000, {"collector_pump": 0}],
+            ["ramp", "tank_high", 15000, 1000, {"collector_pump": 0}],
+            ["phase", "frosty loop: refused"],
+            ["set", {**DARK, "collector": 50000}],
+            ["keep", 10000, OFF],
+            ["keep", 600000, idle(given_up["reason"])],
+            ["phase", "half an hour after it was given up: round"],
+            ["becomes", 600000, 1500000, {**TO_RADIATOR, "reason": "COLD_SLUG_ROUND"}],
+        ],
+    )
+
+
+STUCK_ROUND = no_way_round("no_way_round_while_the_valve_may_be_stuck", {"tank_high": 72000}, 5000, HEATS)
+DEAD_ROUND = no_way_round("no_way_round_through_a_dead_radiator", {"loop_return": 90000}, 180000, DEAD)
+
+# With an open crossover the pump need not stop between charging and dumping: the dump is still judged from its own beginning.
+OPEN_DUMP = sequence(
+    "a_dump_is_judged_from_its_own_beginning",
+    [
+        *FLUSHED,
+        ["set", {"collector": 28000, "loop_supply": 20500}],
+        ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
+        ["keep", 60000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
+        ["phase", "the tank is as warm as before: the dump goes on"],
+        ["set", {"collector": 91000}],
+        ["becomes", 5000, 15000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
+        ["keep", 60000, {**TO_RADIATOR, "alarms": []}],
+    ],
+    dump_crossover=1,
+)
+
+SEQUENCES = [
+    RADIATOR,
+    RADIATOR_BLIND,
+    RADIATOR_LOST,
+    ROUND,
+    HEATING,
+    HEATING_SERIES,
+    STUCK_ROUND,
+    DEAD_ROUND,
+    OPEN_DUMP,
+]

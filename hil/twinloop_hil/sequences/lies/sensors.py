@@ -1,0 +1,209 @@
+"""Sensors that are swapped, stuck, crossed, lost or absent."""
+
+from ..common import BOTH_PUMPS, COLLECTOR_GONE, FLUSHED, LONG_CHARGING, MILD, OFF, idle, sequence
+from .glycol import GIVEN_UP, QUIET
+
+
+# -- collector and tank_low ------------------------------------------------------------------------------------------------
+def swap(name, changes, reason):
+    """At night the collector's sensor reads the tank and tank_low the roof; changed by so much, it is taken for it or not."""
+    night = {"collector": 55000, "tank_low": 5000, "tank_high": 65000, "loop_supply": 20000, "outdoor": 5000, **changes}
+    return sequence(
+        name,
+        [
+            ["set", {**MILD, **night}],
+            ["keep", 115000, OFF],
+            ["becomes", 5000, 300000, {"duty": "charging", "collector_pump": 1}],
+            ["keep", 170000, {"duty": "charging", "collector_pump": 1}],
+            ["phase", "found within ten minutes of boot"],
+            ["becomes", 5000, 15000, {**GIVEN_UP, "reason": reason}],
+            ["keep", 1795000, {**GIVEN_UP, "reason": reason}],
+            ["phase", "half an hour later tried again"],
+            ["becomes", 5000, 5000, {"duty": "charging"}],
+        ],
+    )
+
+
+SWAPPED = [
+    swap("collector_and_tank_low_swapped", {}, "SENSORS_SWAPPED"),
+    swap("swapped_as_far_from_the_air_as_may_be", {"outdoor": 13000}, "SENSORS_SWAPPED"),
+    swap("tank_low_is_not_the_air", {"outdoor": 13001}, "GLYCOL_NOT_ARRIVING"),
+    swap("collector_is_not_the_tank", {"tank_high": 65000, "collector": 39999}, "GLYCOL_NOT_ARRIVING"),
+    swap("swapped_with_a_tank_as_warm_as_may_be", {"tank_high": 50000}, "SENSORS_SWAPPED"),
+    swap("collector_is_hotter_than_the_tank", {"tank_high": 49999}, "GLYCOL_NOT_ARRIVING"),
+    swap("swapped_with_a_cold_tank", {"tank_high": 65000, "collector": 40000}, "SENSORS_SWAPPED"),
+]
+
+# The same in frost, and nobody sees what arrives: going round would end with a loop that the tank's own warmth calls warm.
+SWAPPED_IN_FROST = sequence(
+    "swapped_in_frost",
+    [
+        ["set", {**MILD, "collector": 50000, "tank_low": -3000, "tank_high": 55000, "outdoor": -2000}],
+        ["keep", 115000, OFF],
+        ["phase", "no glycol is sent round"],
+        ["keep", 5000, OFF],
+        ["keep", 60000, idle("COLD_SLUG_REFUSED")],
+        ["phase", "found within ten minutes of boot"],
+        ["becomes", 5000, 150000, {**GIVEN_UP, "reason": "SENSORS_SWAPPED"}],
+        ["keep", 1795000, {**GIVEN_UP, "reason": "SENSORS_SWAPPED"}],
+        ["becomes", 5000, 5000, idle("COLD_SLUG_REFUSED", alarms=[], alarm=0)],
+    ],
+    loop_supply_fitted=0,
+)
+
+# A dead pump in the sun: the collector is the tank's neighbour in temperature by chance, and becomes hotter.
+WARMED = sequence(
+    "a_collector_that_the_sun_warms_is_not_swapped",
+    [
+        *FLUSHED,
+        ["set", {"collector": 40000, "loop_supply": 20000, "tank_high": 60000}],
+        ["becomes", 5000, 240000, {"collector_pump": 1}],
+        ["keep", 90000, {"duty": "charging"}],
+        ["phase", "warmed by more than 1.5 K: no flow"],
+        ["set", {"collector": 42000}],
+        ["keep", 80000, {"duty": "charging"}],
+        ["becomes", 5000, 15000, {**GIVEN_UP, "reason": "GLYCOL_NOT_ARRIVING"}],
+    ],
+)
+SWAP_UNSEEN = sequence(
+    "nobody_sees_a_swap_without_the_air",
+    [
+        *FLUSHED,
+        ["set", {"collector": 40000, "loop_supply": 20000, "tank_high": 60000}],
+        ["becomes", 5000, 240000, {"collector_pump": 1}],
+        ["keep", 170000, {"duty": "charging"}],
+        ["phase", "no flow"],
+        ["becomes", 5000, 15000, {**GIVEN_UP, "reason": "GLYCOL_NOT_ARRIVING"}],
+    ],
+    outdoor_fitted=0,
+)
+
+# -- sensors of the tank ---------------------------------------------------------------------------------------------------
+FROZEN = sequence(
+    "tank_high_stands_still",
+    [
+        *LONG_CHARGING,
+        ["set", {"collector": 60000, "loop_supply": 55000, "loop_return": 35000}],
+        ["phase", "heat passes and it does not move: a quarter of an hour of trust"],
+        ["keep", 880000, {**BOTH_PUMPS, "TANK_HIGH_STATUS": "GOOD"}],
+        ["phase", "longer: not trusted, and lost when its last value is too old"],
+        ["becomes", 5000, 35000, {"TANK_HIGH_STATUS": "HELD"}],
+        ["expect", {"TANK_HIGH_MC": 25000}],
+        ["becomes", 60000, 65000, {**BOTH_PUMPS, "TANK_HIGH_STATUS": "LOST", "TANK_HOTTEST_MC": 40000}],
+        ["keep", 125000, BOTH_PUMPS],
+        ["expect", {"alarms": ["SENSOR"]}],
+        ["phase", "it moves: trusted again"],
+        ["set", {"tank_high": 25063}],
+        ["keep", 10000, {"TANK_HIGH_STATUS": "LOST"}],
+        ["becomes", 5000, 5000, {"TANK_HIGH_STATUS": "GOOD", "TANK_HOTTEST_MC": 25063}],
+    ],
+)
+FLICKERS = sequence(
+    "tank_high_that_flickers_is_alive",
+    [
+        *LONG_CHARGING,
+        ["set", {"collector": 60000, "loop_supply": 55000, "loop_return": 35000}],
+        ["phase", "one step of its chip, now and then"],
+        *[
+            line
+            for value in (25000, 25063, 25000, 25063)
+            for line in (["set", {"tank_high": value}], ["keep", 600000, {**BOTH_PUMPS, "TANK_HIGH_STATUS": "GOOD"}])
+        ],
+        ["phase", "no heat passes: it may stand still"],
+        ["set", {"collector": 39000, "loop_supply": 32000, "loop_return": 24800}],
+        ["keep", 7200000, {"TANK_HIGH_STATUS": "GOOD"}],
+    ],
+)
+CROSSED = sequence(
+    "crossed_tank_sensors",
+    [
+        *FLUSHED,
+        ["phase", "colder on top by less than 5 K: noise of a mixed tank"],
+        ["ramp", "tank_high", 20000, 1000, OFF],
+        ["ramp", "tank_low", 24999, 1000, OFF],
+        ["keep", 60000, {**QUIET, "TANK_HOTTEST_MC": 24999}],
+        ["phase", "by 5 K: the margin counts, and somebody has to look"],
+        ["set", {"tank_low": 25000}],
+        ["becomes", 5000, 5000, {**OFF, "alarms": ["TANK_CROSSED"], "alarm": 1, "TANK_HOTTEST_MC": 45000}],
+        ["phase", "over the limit with the margin"],
+        ["ramp", "tank_low", 54999, 1000, {"TANK_OVER": 0}],
+        ["set", {"tank_low": 55000}],
+        ["becomes", 5000, 5000, {"TANK_OVER": 1, "TANK_FULL": 1}],
+        ["phase", "break the top: one alone is not crossed"],
+        ["break", "tank_high", "CAUSE_CRC"],
+        ["keep", 60000, {"alarms": ["TANK_CROSSED"]}],
+        ["becomes", 5000, 5000, {"alarms": [], "TANK_HOTTEST_MC": 75000}],
+        ["phase", "restore, in order"],
+        ["set", {"tank_high": 56000}],
+        ["becomes", 15000, 15000, {"alarms": [], "TANK_HOTTEST_MC": 56000}],
+    ],
+)
+
+# -- any sensor ------------------------------------------------------------------------------------------------------------
+# Stuck 25 K above the air: glycol may be hotter than it says. source: docs/sensors.md
+STILL = sequence(
+    "collector_stands_still_in_the_sun",
+    [
+        *FLUSHED,
+        ["ramp", "tank_high", 45000, 1000, OFF],
+        ["ramp", "tank_low", 40000, 1000, OFF],
+        ["stick", "collector"],
+        ["phase", "hardly warmer than the air: believed however long"],
+        ["set", {"collector": 39999}],
+        ["keep", 15000, OFF],
+        ["keep", 7200000, idle("NO_DIFFERENCE", alarms=[])],
+        ["phase", "in the sun for less than an hour: believed"],
+        ["set", {"collector": 40000}],
+        ["keep", 3600000, idle("NO_DIFFERENCE", COLLECTOR_STATUS="GOOD")],
+        ["phase", "an hour: held, then lost"],
+        ["becomes", 5000, 5000, idle("NO_DIFFERENCE", COLLECTOR_STATUS="HELD")],
+        ["becomes", 15000, 15000, COLLECTOR_GONE],
+        ["keep", 600000, COLLECTOR_GONE],
+        ["phase", "one step of its chip: it lives"],
+        ["set", {"collector": 40031}],
+        ["becomes", 15000, 15000, idle("NO_DIFFERENCE", COLLECTOR_STATUS="GOOD")],
+    ],
+)
+LOST = sequence(
+    "lost_sensor_alarm",
+    [
+        *FLUSHED,
+        ["phase", "held, then lost for less than two minutes"],
+        ["break", "tap", "CAUSE_OPEN"],
+        ["keep", 60000, {**QUIET, "TAP_STATUS": "HELD"}],
+        ["keep", 115000, {**QUIET, "TAP_STATUS": "LOST"}],
+        ["phase", "for two minutes: alarm"],
+        ["becomes", 5000, 5000, {**OFF, "alarms": ["SENSOR"], "alarm": 1}],
+        ["phase", "another one is lost as well, the first comes back"],
+        ["break", "loop_return", "CAUSE_OPEN"],
+        ["keep", 65000, {"alarms": ["SENSOR"]}],
+        ["restore", "tap"],
+        ["keep", 60000, {"alarms": ["SENSOR"]}],
+        ["phase", "restore: over"],
+        ["restore", "loop_return"],
+        ["becomes", 15000, 15000, QUIET],
+    ],
+)
+ABSENT = sequence(
+    "an_absent_sensor_is_not_lost",
+    [
+        *FLUSHED,
+        ["phase", "not fitted: no alarm"],
+        ["break", "tap", "CAUSE_OPEN"],
+        ["keep", 600000, {**QUIET, "TAP_STATUS": "ABSENT"}],
+    ],
+    tap_fitted=0,
+)
+
+SEQUENCES = [
+    *SWAPPED,
+    SWAPPED_IN_FROST,
+    WARMED,
+    SWAP_UNSEEN,
+    FROZEN,
+    FLICKERS,
+    CROSSED,
+    STILL,
+    LOST,
+    ABSENT,
+]
