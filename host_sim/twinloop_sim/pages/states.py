@@ -1,37 +1,41 @@
-"""docs/states.md from the table of the rules: `python -m twinloop_sim.pages.states` rewrites it in place."""
+"""docs/states.md from the table of rules: `python -m twinloop_sim.pages.states` rewrites it in place."""
 
 from __future__ import annotations
 
 from itertools import groupby
 from pathlib import Path
+from textwrap import fill
 
 from twinloop.control import rules
 from twinloop.control import state as s
 from twinloop.control.reason_texts import REASON_TEXTS
 
 PAGE = Path("docs/states.md")
-# What moves in each duty, for a reader; the order of it is sequence.py's, and explore/truths.py holds it to this.
+# What moves in each duty, in the order of sequence.py; the truths of explore/ hold the core to it.
 MOVES = {
-    s.IDLE: "nothing, but for a run-on of the tank pump after charging",
+    s.IDLE: "nothing, except the tank pump running on after charging",
     s.CHARGING: "dump valve to the exchanger, then the collector pump, then the tank pump",
     s.DUMPING: "collector pump, glycol through the radiator",
-    s.STAGNATION_HOLD: "nothing, but for a run-on of the tank pump after charging",
+    s.STAGNATION_HOLD: "nothing, except the tank pump running on after charging",
     s.FROST_GUARD: "tank pump",
     s.NIGHT_COOLING: "collector pump, then the tank pump against colder glycol",
     s.EXERCISE: "one pump or the valve, one after the other",
     s.FAULT_STOP: "nothing",
     s.MAINTENANCE: "nothing",
-    s.HAND: "what hands ask for, as far as the limits allow",
+    s.HAND: "whatever is held by hand, within the limits",
 }
 HEAD = """# States: what the station does, and why
 
-Generated from `firmware/twinloop/control/rules.py` by `.venv/bin/python -m twinloop_sim.pages.states`; a test compares.
+Generated from `firmware/twinloop/control/rules.py` by
+`.venv/bin/python -m twinloop_sim.pages.states`; a test compares.
 
-In every step the first row of the table whose conditions all hold decides the duty and its reason; the last row has none, so
-there always is one. A condition is a bit with a memory of its own where it needs one (a latch with two thresholds); which readings
-set it stands in `latches.py`, `coldloop.py`, `diagnosis.py` and `conditions.py`. The duty of the step before plays no part, so
-every duty can follow every other: `twinloop explore` walks each of these edges, fires each row, and holds what `explore/truths.py`
-says must be true against every step on the way.
+In every step the first row whose conditions all hold decides the duty and its reason. The last row
+has no condition, so one always fits. Some conditions have a memory: latches with two thresholds.
+The files beside the rules say which readings set them.
+
+The duty of the step before plays no part, so every duty can follow every other. `twinloop explore`
+walks each of these edges, fires each row, and checks every step on the way against the truths in
+`host_sim/twinloop_sim/explore`.
 """
 
 
@@ -40,13 +44,19 @@ def conditions_of(mask: int) -> list[str]:
     return [name for bit, name in enumerate(rules.CONDITION_NAMES) if mask >> bit & 1]
 
 
+def row(rank: int, mask: int, duty: int, reason: int) -> str:
+    """One row as an item of a list: duty and conditions, then the reason."""
+    when = " and ".join(conditions_of(mask)) or "nothing else fits"
+    number = f"{rank}. "
+    margin = " " * len(number)
+    lines = fill(f"`{s.DUTY_NAMES[duty]}`: {when};", 100, initial_indent=number, subsequent_indent=margin)
+    return lines + "\n" + fill(f"*{REASON_TEXTS[reason]}*", 100, initial_indent=margin, subsequent_indent=margin)
+
+
 def table() -> list[str]:
     """The rows in order of rank."""
-    lines = ["## The table", "", "| rank | when all of this holds | duty | because |", "|---|---|---|---|"]
-    for rank, (mask, duty, reason) in enumerate(rules.ROWS, 1):
-        when = " and ".join(conditions_of(mask)) or "nothing else fits"
-        lines.append(f"| {rank} | {when} | `{s.DUTY_NAMES[duty]}` | {REASON_TEXTS[reason]} |")
-    return lines
+    lines = ["## The rows, by rank", "", "Duty, conditions that all have to hold, and the reason given.", ""]
+    return lines + [row(rank, *conditions) for rank, conditions in enumerate(rules.ROWS, 1)]
 
 
 def duties() -> list[str]:
@@ -59,12 +69,12 @@ def duties() -> list[str]:
 
 
 def ladder() -> list[str]:
-    """The table as a ladder that is climbed down until something fits; neighbours of one duty share a rung."""
+    """The rows as a ladder to climb down until one fits; neighbours of one duty share a rung."""
     rungs = [(duty, list(rows)) for duty, rows in groupby(enumerate(rules.ROWS, 1), key=lambda ranked: ranked[1][1])]
     lines = [
         "## The ladder",
         "",
-        "From the top: the first rung that holds decides.",
+        "The same as a picture. From the top, the first rung that holds decides.",
         "",
         "```mermaid",
         "flowchart TB",
