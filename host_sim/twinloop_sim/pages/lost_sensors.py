@@ -76,13 +76,12 @@ def follows(pair: Outcome, one: Outcome, other: Outcome) -> bool:
 
 
 def rows(readings) -> list[tuple[str, Outcome]]:
-    """Words and outcome: nothing lost, sensors that make the same difference together, pairs that do not follow."""
+    """Words and outcome: nothing lost, each sensor that is no "other", every other one, pairs that do not follow."""
     singles = [outcome(readings, (sensor,)) for sensor in range(s.SENSORS)]
-    groups: dict[Outcome, list[str]] = {}
-    for name, single in zip(s.SENSOR_NAMES, singles, strict=True):
-        groups.setdefault(single, []).append(f"`{name}`")
+    usual = max(singles, key=singles.count)
     found = [("nothing", outcome(readings, ()))]
-    found += [(" or ".join(filter(None, (", ".join(names[:-1]), names[-1]))), single) for single, names in groups.items()]
+    found += [(f"`{name}`", single) for name, single in zip(s.SENSOR_NAMES, singles, strict=True) if single != usual]
+    found.append(("any other sensor", usual))
     for one, other in combinations(range(s.SENSORS), 2):
         pair = outcome(readings, (one, other))
         if not follows(pair, singles[one], singles[other]):
