@@ -8,7 +8,7 @@ STUBS = 1.29.0.post1
 PYRIGHT = .venv/node/node_modules/pyright/index.js
 JOBS ?= 1
 
-.PHONY: demo test lint bench storm year mutants hil setup clean
+.PHONY: demo test lint bench storm year mutants hil picture setup clean
 
 setup: $(READY)
 
@@ -73,6 +73,16 @@ year: $(READY)
 # Does a test fail when the control core does? Hours; goes on where it was interrupted. JOBS=2 for two at a time.
 mutants: $(READY)
 	$(BIN)/python tests/mutants/run.py --explained docs/mutants.md --jobs $(JOBS)
+
+# The picture of the README: the top of a report, drawn by Chromium and reduced to 64 colours.
+picture: $(READY)
+	@command -v chromium > /dev/null || { echo "make picture needs chromium (Debian: apt-get install chromium)"; exit 1; }
+	$(BIN)/twinloop simulate --out runs/picture
+	@profile=$$(mktemp -d) && chromium --headless --no-sandbox --disable-gpu --disable-background-networking --hide-scrollbars \
+		--user-data-dir=$$profile --force-device-scale-factor=0.75 --window-size=1300,1035 --virtual-time-budget=10000 \
+		--screenshot=runs/picture/report.png "file://$(CURDIR)/runs/picture/report.html" && rm -rf $$profile
+	$(BIN)/python -c "from PIL import Image; Image.open('runs/picture/report.png').convert('RGB')\
+	.quantize(64, dither=0).save('docs/report.png', optimize=True)"
 
 clean:
 	rm -rf .venv build dist runs .pytest_cache .ruff_cache .hypothesis .import_linter_cache

@@ -1,4 +1,4 @@
-"""What the station does without each sensor and each pair of them: the tables of docs/sensors.md, by running the core itself.
+"""The tables of docs/sensors.md: what the control core does without a sensor or a pair of them, by running it.
 
 `python -m twinloop_sim.pages.lost_sensors` rewrites them in place.
 """
@@ -6,8 +6,10 @@
 from __future__ import annotations
 
 from array import array
+from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
+from textwrap import fill
 
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
@@ -16,21 +18,31 @@ from twinloop.control.reason_texts import REASON_TEXTS
 
 MARK = "<!-- from here on: generated -->\n"
 STEP_MS = 5000
-# Long enough for every latch, the valve and the first round of glycol; then long enough for every age limit and alarm.
+# Long enough for every latch, the valve and the first round of glycol.
 BEFORE_STEPS = 240
+# Long enough for every age limit and alarm.
 AFTER_STEPS = 60
 DUMP_FALL_MC = 100
 DUMP_FLOOR_MC = 84000
-# Readings in millidegrees in the order of SENSOR_NAMES, and what a builder calls the situation.
-SITUATIONS = (
-    ("sun, cool tank", (60000, 30000, 40000, 56000, 38000, 20000, 40000, 40000)),
-    ("sun, full tank", (97000, 68000, 72000, 94000, 75000, 30000, 45000, 60000)),
-    ("frost at the exchanger", (-5000, 30000, 40000, 10000, 8000, -8000, 40000, 2000)),
-)
+# Readings in millidegrees, in the order of SENSOR_NAMES.
+SITUATIONS = {
+    "Sun, cool tank": (60000, 30000, 40000, 56000, 38000, 20000, 40000, 40000),
+    "Sun, full tank": (97000, 68000, 72000, 94000, 75000, 30000, 45000, 60000),
+    "Frost at the exchanger": (-5000, 30000, 40000, 10000, 8000, -8000, 40000, 2000),
+}
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What the station settles on: duty and reason as words, and the outputs that are on."""
+
+    duty: str
+    on: tuple[str, ...]
+    reason: str
 
 
 def settle(readings, lost):
-    """The firmware's state after the situation has stood for a while and the lost sensors have been silent for minutes."""
+    """The state after the readings have stood for a while and the lost sensors have been silent for minutes."""
     state, settings, inputs = (array("i", [0] * size) for size in (s.STATE, cfg.SETTINGS, s.INPUTS))
     cfg.load_defaults(settings)
     station.wake(state, settings, inputs)
@@ -49,22 +61,47 @@ def settle(readings, lost):
     return state
 
 
-def cell(readings, lost) -> str:
-    """Duty, what is on, and the reason, in words."""
+def outcome(readings, lost) -> Outcome:
+    """What the station settles on without these sensors."""
     state = settle(readings, lost)
-    on = [name for output, name in enumerate(s.OUTPUT_NAMES) if state[s.COMMAND + output] == 1]
-    duty = s.DUTY_NAMES[state[s.DUTY]]
-    return f"{duty}; on: {', '.join(on) or 'nothing'}; {REASON_TEXTS[state[s.REASON]]}"
+    on = tuple(name for output, name in enumerate(s.OUTPUT_NAMES) if state[s.COMMAND + output] == 1)
+    return Outcome(s.DUTY_NAMES[state[s.DUTY]], on, REASON_TEXTS[state[s.REASON]])
+
+
+def follows(pair: Outcome, one: Outcome, other: Outcome) -> bool:
+    """Whether a pair does what the stricter of its sensors does alone, the one with fewer outputs on."""
+    if len(one.on) == len(other.on):
+        return pair == one == other
+    return pair == min(one, other, key=lambda single: len(single.on))
+
+
+def rows(readings) -> list[tuple[str, Outcome]]:
+    """Words and outcome: nothing lost, each sensor that is no "other", every other one, pairs that do not follow."""
+    singles = [outcome(readings, (sensor,)) for sensor in range(s.SENSORS)]
+    usual = max(singles, key=singles.count)
+    found = [("nothing", outcome(readings, ()))]
+    found += [(f"`{name}`", single) for name, single in zip(s.SENSOR_NAMES, singles, strict=True) if single != usual]
+    found.append(("any other sensor", usual))
+    for one, other in combinations(range(s.SENSORS), 2):
+        pair = outcome(readings, (one, other))
+        if not follows(pair, singles[one], singles[other]):
+            found.append((f"`{s.SENSOR_NAMES[one]}` and `{s.SENSOR_NAMES[other]}`", pair))
+    return found
+
+
+def table(name: str, readings) -> list[str]:
+    """One situation."""
+    shown = [f"{sensor} {value / 1000:g}" for sensor, value in zip(s.SENSOR_NAMES, readings, strict=True)]
+    lines = [f"### {name}", "", fill(f"Readings in C: {', '.join(shown)}.", 100), ""]
+    lines += ["| lost | duty | on | because |", "|---|---|---|---|"]
+    for words, found in rows(readings):
+        lines.append(f"| {words} | `{found.duty}` | {', '.join(found.on) or 'nothing'} | {found.reason} |")
+    return lines
 
 
 def tables() -> str:
-    """One row for each sensor and each pair of them, one column a situation."""
-    lines = [f"| lost | {' | '.join(name for name, _ in SITUATIONS)} |", "|---" * (len(SITUATIONS) + 1) + "|"]
-    every = range(s.SENSORS)
-    for lost in ((), *((sensor,) for sensor in every), *combinations(every, 2)):
-        words = " and ".join(f"`{s.SENSOR_NAMES[sensor]}`" for sensor in lost) or "none"
-        lines.append(f"| {words} | {' | '.join(cell(readings, lost) for _, readings in SITUATIONS)} |")
-    return "\n".join(lines) + "\n"
+    """All situations."""
+    return "\n\n".join("\n".join(table(name, readings)) for name, readings in SITUATIONS.items()) + "\n"
 
 
 def renewed(text: str) -> str:

@@ -1,12 +1,10 @@
-"""docs/states.md, generated from the table of rules.
-
-`python -m twinloop_sim.pages.states` rewrites it in place.
-"""
+"""docs/states.md from the table of rules: `python -m twinloop_sim.pages.states` rewrites it in place."""
 
 from __future__ import annotations
 
 from itertools import groupby
 from pathlib import Path
+from textwrap import fill
 
 from twinloop.control import rules
 from twinloop.control import state as s
@@ -14,31 +12,31 @@ from twinloop.control.conditions import CONDITION_NAMES
 from twinloop.control.reason_texts import REASON_TEXTS
 
 PAGE = Path("docs/states.md")
-# What moves in each duty, for readers. sequence.py has the order, and explore checks that both
-# agree.
+# What moves in each duty, in the order of sequence.py; the truths of explore/ hold the core to it.
 MOVES = {
-    s.IDLE: "nothing, except a run-on of the tank pump after charging",
+    s.IDLE: "nothing, except the tank pump running on after charging",
     s.CHARGING: "dump valve to the exchanger, then the collector pump, then the tank pump",
     s.DUMPING: "collector pump, glycol through the radiator",
-    s.STAGNATION_HOLD: "nothing, except a run-on of the tank pump after charging",
+    s.STAGNATION_HOLD: "nothing, except the tank pump running on after charging",
     s.FROST_GUARD: "tank pump",
     s.NIGHT_COOLING: "collector pump, then the tank pump against colder glycol",
     s.EXERCISE: "one pump or the valve, one after the other",
     s.FAULT_STOP: "nothing",
     s.MAINTENANCE: "nothing",
-    s.HAND: "whatever is set by hand, within the limits",
+    s.HAND: "whatever is held by hand, within the limits",
 }
 HEAD = """# States: what the station does, and why
 
 Generated from `firmware/twinloop/control/rules.py` by
 `.venv/bin/python -m twinloop_sim.pages.states`; a test compares.
 
-In every step, the first row whose conditions all hold decides the duty and its reason. The last
-row has no conditions, so there always is one. A condition is one bit. Some have a memory (a latch
-with two thresholds). `latches.py`, `coldloop.py`, `diagnosis.py` and `conditions.py` say which
-readings set it. The previous duty plays no part, so any duty can follow any other.
-`twinloop explore` walks each of these edges, fires each row, and checks every step on the way
-against `explore/truths`.
+In every step the first row whose conditions all hold decides the duty and its reason. The last row
+has no condition, so one always fits. Some conditions have a memory: latches with two thresholds.
+The files beside the rules say which readings set them.
+
+The duty of the step before plays no part, so every duty can follow every other. `twinloop explore`
+walks each of these edges, fires each row, and checks every step on the way against the truths in
+`host_sim/twinloop_sim/explore`.
 """
 
 
@@ -47,13 +45,19 @@ def names_of(conditions: tuple[int, ...]) -> list[str]:
     return [CONDITION_NAMES[condition] for condition in conditions]
 
 
+def row(rank: int, conditions: tuple[int, ...], duty: int, reason: int) -> str:
+    """One row as an item of a list: duty and conditions, then the reason."""
+    when = " and ".join(names_of(conditions)) or "nothing else fits"
+    number = f"{rank}. "
+    margin = " " * len(number)
+    lines = fill(f"`{s.DUTY_NAMES[duty]}`: {when};", 100, initial_indent=number, subsequent_indent=margin)
+    return lines + "\n" + fill(f"*{REASON_TEXTS[reason]}*", 100, initial_indent=margin, subsequent_indent=margin)
+
+
 def table() -> list[str]:
     """The rows in order of rank."""
-    lines = ["## The table", "", "| rank | when all of this holds | duty | because |", "|---|---|---|---|"]
-    for rank, (conditions, duty, reason) in enumerate(rules.ROWS, 1):
-        when = " and ".join(names_of(conditions)) or "nothing else fits"
-        lines.append(f"| {rank} | {when} | `{s.DUTY_NAMES[duty]}` | {REASON_TEXTS[reason]} |")
-    return lines
+    lines = ["## The rows, by rank", "", "Duty, conditions that all have to hold, and the reason given.", ""]
+    return lines + [row(rank, *fields) for rank, fields in enumerate(rules.ROWS, 1)]
 
 
 def duties() -> list[str]:
@@ -66,12 +70,12 @@ def duties() -> list[str]:
 
 
 def ladder() -> list[str]:
-    """The table as a ladder of questions; neighbouring rows of one duty share a rung."""
+    """The rows as a ladder to climb down until one fits; neighbours of one duty share a rung."""
     rungs = [(duty, list(rows)) for duty, rows in groupby(enumerate(rules.ROWS, 1), key=lambda ranked: ranked[1][1])]
     lines = [
         "## The ladder",
         "",
-        "From the top: the first rung whose conditions hold decides.",
+        "The same as a picture. From the top, the first rung that holds decides.",
         "",
         "```mermaid",
         "flowchart TB",
