@@ -1,13 +1,13 @@
-"""docs/hazards.md names tests that exist, and each of its sequences has a negative."""
+"""docs/hazards.md names sequences that exist, and each of them proves a protection."""
 
 import re
 from pathlib import Path
 
-from .negatives import guard, library
+from .protections import library
 
 ROOT = Path(__file__).parent.parent.parent.parent
 PAGE = (ROOT / "docs" / "hazards.md").read_text()
-# What the page names in code style beside sequences: a test by its own name, and the command.
+# Names in code style that are no sequences: a test, and the command.
 OTHERS = {"relay_lease", "twinloop"}
 
 
@@ -21,14 +21,11 @@ def shown_by():
 
 
 def test_every_named_sequence_exists():
-    """No name of a test that was renamed or never written."""
-    broken = {sequence["name"] for sequence, _ in guard.BROKEN}
-    assert sorted(shown_by() - set(library.BY_NAME) - broken) == []
+    assert sorted(shown_by() - set(library.BY_NAME)) == []
     assert len(shown_by()) > 20
 
 
-def test_every_named_sequence_has_a_negative():
-    """Its protection taken away, it fails: test_without.py runs these."""
-    negatives = {name for name, _, _ in library.NEGATIVES} | set(library.ROW_WITNESSES.values())
-    guards = {name for name in shown_by() if name.startswith("guard_")}
-    assert sorted(shown_by() - negatives - guards) == []
+def test_every_named_sequence_proves_a_protection():
+    """It fails when the protection is taken away: see test_without.py."""
+    proven = {protection.sequence for protection in library.PROTECTIONS}
+    assert sorted(shown_by() - proven) == []

@@ -5,7 +5,7 @@ from twinloop.control import state as control
 from twinloop_hil.sequences import common
 
 from . import core, syntax_edits
-from .negatives import guard, library
+from .protections import guard, library
 
 # All sensors lost at once, besides what the sequences lose one by one.
 ALL_LOST = common.sequence(

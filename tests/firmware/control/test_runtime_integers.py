@@ -6,7 +6,7 @@ import pytest
 from twinloop_hil.sequences import relay_script
 
 from . import random_walk, syntax_edits, wrapped_arithmetic
-from .negatives import library
+from .protections import library
 
 
 @pytest.fixture(scope="module")

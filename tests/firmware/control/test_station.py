@@ -7,7 +7,7 @@ import pytest
 from twinloop_hil.sequences import common, relay_script
 
 from . import random_walk, ranges
-from .negatives import library
+from .protections import library
 
 # Longer than anything that counts up to a top: exercise_after is three days.
 FIVE_DAYS_MS = 5 * 24 * 3600 * 1000

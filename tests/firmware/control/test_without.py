@@ -1,16 +1,14 @@
 """Each protection taken away makes its relay-truth test fail, in the phase that is about it."""
 
-import ast
 import contextlib
 
 import pytest
 from twinloop_hil.sequences import relay_script
 
-from . import core, syntax_edits
-from .negatives import guard, library
+from . import syntax_edits
+from .protections import guard, library, rows
 
-BROKEN = {sequence["name"]: (sequence, edit) for sequence, edit in guard.BROKEN}
-NEGATIVES = [*library.NEGATIVES, *guard.NEGATIVES]
+BROKEN = {sequence["name"]: edit for sequence, edit in guard.BROKEN}
 
 
 class FailedError(Exception):
@@ -25,61 +23,65 @@ class Impatient(relay_script.Run):
         raise FailedError
 
 
-def first_failure(name, *edits):
+def first_failure(name, edit):
     """The first expectation of the sequence that fails on an edited core, None when none does."""
-    sequence = library.BY_NAME.get(name)
-    if sequence is None:
-        sequence, broken = BROKEN[name]
-        edits = (broken, *edits)
-    run = Impatient(syntax_edits.without(*edits), sequence)
+    edits = (BROKEN[name], edit) if name in BROKEN else (edit,)
+    run = Impatient(syntax_edits.without(*edits), library.BY_NAME[name])
     with contextlib.suppress(FailedError):
         run.run()
     return run.failures[0] if run.failures else None
 
 
-@pytest.mark.parametrize(("name", "edit", "phase"), NEGATIVES, ids=[f"{name}: {edit.what}" for name, edit, _ in NEGATIVES])
-def test_the_sequence_fails_without_it(name, edit, phase):
-    failure = first_failure(name, edit)
-    assert failure is not None, "the sequence does not miss what was taken away"
-    assert failure[0] == phase
+@pytest.mark.parametrize("protection", library.PROTECTIONS, ids=lambda protection: f"{protection.sequence}: {protection.name}")
+def test_the_sequence_fails_without_it(protection):
+    failure = first_failure(protection.sequence, protection.edit)
+    assert failure is not None, f"the sequence does not miss it: {protection.edit.what}"
+    assert failure[0] == protection.phase, f"it is missed elsewhere: {protection.edit.what}"
 
 
-@pytest.mark.parametrize("reason", library.ROW_WITNESSES)
-def test_every_row_of_the_table_is_missed(reason):
-    edit = syntax_edits.no_row(reason)
-    name = library.ROW_WITNESSES[reason]
-    if reason == "NO_DIFFERENCE":
-        with pytest.raises(IndexError):
-            first_failure(name, edit)
-    else:
-        assert first_failure(name, edit) is not None
+def test_every_protection_has_a_name_of_its_own():
+    names = [(protection.sequence, protection.name) for protection in library.PROTECTIONS]
+    assert len(set(names)) == len(names)
 
 
-def test_every_row_has_a_witness(shipped):
-    names = syntax_edits.row_names(ast.parse((core.CONTROL / "rules.py").read_text()))
-    assert len(names) == len(shipped.rules.ROWS)
-    assert set(names) == set(library.ROW_WITNESSES)
+def test_every_row_of_the_table_is_missed(shipped):
+    assert len(library.ROWS) == len(shipped.rules.ROWS)
+    assert {rows.LAST, *rows.MISSED} == set(library.ROWS)
+    with pytest.raises(IndexError):
+        first_failure("start_and_stop_difference", syntax_edits.no_row(rows.LAST))
 
 
 @pytest.mark.parametrize(
     ("make", "arguments"),
     [
         (syntax_edits.no_row, ("NO_SUCH_REASON",)),
-        (syntax_edits.body_gone, ("no_such_function",)),
-        (syntax_edits.body_gone, ("wake",)),
-        (syntax_edits.statement_gone, ("latches.wake", "no_such_statement")),
+        (syntax_edits.returns, ("no_such_function",)),
+        (syntax_edits.returns, ("wake",)),
+        (syntax_edits.gone, ("latches.wake", "no_such_statement")),
+        (syntax_edits.gone, ("latches.wake", "1")),
+        (syntax_edits.never, ("run_on_over", "DUTY")),
+        (syntax_edits.ignores, ("path_open", "COLD_DUMP", "STIFF")),
         (syntax_edits.swapped, ("latches.wake", "1", "0")),
-        (syntax_edits.denied, ("path_open", "COLD_DUMP", "STIFF")),
-        (syntax_edits.decided, ("run_on_over", "DUTY", False)),
-        (syntax_edits.constant, ("RESETS_LIMIT", "3")),
+        (syntax_edits.moved, ("RESETS_LIMIT", 0)),
     ],
 )
-def test_an_edit_of_nothing_or_of_several_places_is_refused(make, arguments):
+def test_an_edit_of_no_place_or_of_several_is_refused(make, arguments):
     with pytest.raises(AssertionError, match="changed"):
         syntax_edits.without(make(*arguments))
 
 
+@pytest.mark.parametrize("start", ["no such phase", "between"])
+def test_a_phase_that_is_not_one_is_refused(start):
+    with pytest.raises(AssertionError, match="not one phase"):
+        library.phase_of("start_and_stop_difference", start)
+
+
+def test_new_source_may_name_what_the_module_does_not_import():
+    copy = syntax_edits.without(syntax_edits.swapped("latch_over", "hottest >= limit", "hottest >= COLDEST_MC + TIMER_TOP_MS"))
+    assert copy.latches.COLDEST_MC == copy.coldloop.COLDEST_MC
+
+
 def test_an_edit_leaves_the_shipped_core_alone(shipped):
-    copy = syntax_edits.without(syntax_edits.constant("RESETS_LIMIT", "4"))
+    copy = syntax_edits.without(syntax_edits.moved("RESETS_LIMIT", 1))
     assert (copy.conditions.RESETS_LIMIT, shipped.conditions.RESETS_LIMIT) == (4, 3)
     assert copy.station.rules is copy.rules

@@ -7,7 +7,7 @@ reading. source: guard.py's margin and the design page's sensor ages
 from twinloop_hil.sequences.collector import TANK_FULL
 from twinloop_hil.sequences.common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, TO_RADIATOR, sequence
 
-from ..syntax_edits import body_gone, constant, no_row, statement_gone, swapped
+from ..syntax_edits import always, edge, gone, moved, never, returns, swapped
 
 ACTED = {**OFF, "duty": "fault_stop", "reason": "GUARD_ACTED"}
 DUMPING = [*TANK_FULL, ["ramp", "collector", 95000, 5000, {}], ["becomes", 5000, 90000, {**TO_RADIATOR, "GUARD_ACTIONS": 0}]]
@@ -106,12 +106,12 @@ TANK_LOST = sequence(
     ],
 )
 
-# What is broken, so that the guard is needed at all.
+# What is broken, so that the guard has to act.
 BROKEN = [
-    (STEAM, swapped("latch_steam", "state[COLLECTOR_MC] >= settings[COLLECTOR_LIMIT]", "False")),
-    (COLLECTOR_LOST, swapped("grow_old", "age > limit", "False")),
-    (TANK_OVER, statement_gone("latch_full", "state[TANK_FULL] = 1")),
-    (TANK_LOST, swapped("grow_old", "age > limit", "False")),
+    (STEAM, never("latch_steam", "COLLECTOR_LIMIT")),
+    (COLLECTOR_LOST, never("grow_old", "limit")),
+    (TANK_OVER, gone("latch_full", "TANK_FULL = 1")),
+    (TANK_LOST, never("grow_old", "limit")),
 ]
 
 # The rules do the right thing: the tank pump alone may run on over a hot tank, and that is none of the guard's business.
@@ -171,46 +171,27 @@ JUMPING = sequence(
 
 SEQUENCES = [RUN_ON, NIGHT, RANGE, JUMPING]
 
-LONGER = "longer: acts"
-LIMIT = "inputs[IN_RAW_MC + COLLECTOR] < settings[COLLECTOR_LIMIT]"
-OVER = "inputs[IN_RAW_MC + sensor] > settings[TANK_LIMIT] + 1000"
-GROWS = "min(state[GUARD_COLLECTOR_MS] + inputs[IN_DT_MS], TOP_MS)"
-# Rules broken, and the guard as well: then nothing holds any more.
-NEGATIVES = [
-    ("guard_lets_a_cold_night_cool_a_hot_tank", body_gone("chills", False), "cooling"),
-    *((name, body_gone("gate"), LONGER) for name in [sequence["name"] for sequence, edit in BROKEN]),
-    ("guard_on_steam", swapped("measure_collector", LIMIT, "True"), LONGER),
-    ("guard_on_steam", swapped("measure_collector", LIMIT, LIMIT.replace("<", "<=")), LONGER),
-    ("guard_on_steam", constant("MARGIN_MS", "10000"), "at the limit, for as long as the rules may take"),
-    ("guard_on_steam", constant("HOLD_MS", "595000"), "ten minutes off, although it is good again"),
-    (
-        "guard_on_steam",
-        swapped("collect_station_alarms", "state[GUARD_HOLD_MS] > 0", "False"),
-        LONGER,
-    ),
-    ("guard_on_a_tank_over_its_limit", swapped("release_all", "COMMAND + MOVERS", "COMMAND + TANK_PUMP"), LONGER),
-    ("guard_on_steam", no_row("GUARD_ACTED"), "ten minutes off, although it is good again"),
-    ("guard_on_steam", swapped("measure_collector", f"0 if good else {GROWS}", GROWS), ""),
-    ("guard_on_a_lost_collector", swapped("measure_collector", "inputs[IN_RAW_CAUSE + COLLECTOR] == 0", "True"), LONGER),
-    (
-        "guard_on_a_tank_over_its_limit",
-        swapped("over", OVER, OVER.replace(">", ">=")),
-        "one kelvin over: the rules act at the limit itself",
-    ),
-    ("guard_on_a_tank_over_its_limit", swapped("over", OVER, "False"), LONGER),
-    (
-        "guard_on_a_tank_over_its_limit",
-        swapped("measure_tank", "over(state, settings, inputs, TANK_LOW)", "False"),
-        "the low sensor counts as well",
-    ),
-    (
-        "guard_on_two_lost_tank_sensors",
-        swapped("measure_tank", "not seen(state, settings, inputs, TANK_HIGH)", "True"),
-        "one is enough",
-    ),
-    (
-        "guard_on_two_lost_tank_sensors",
-        swapped("must_act", "state[COMMAND + TANK_PUMP] == 1", "True"),
-        "to the radiator it may go",
-    ),
+# The rules are broken, and the guard as well: then nothing holds any more.
+TABLE = [
+    "guard_lets_a_cold_night_cool_a_hot_tank",
+    ("cooling", "cold glycol only cools", returns("chills", False)),
+    [sequence["name"] for sequence, _ in BROKEN],
+    ("longer: acts", "the guard", returns("gate")),
+    "guard_on_steam",
+    ("longer: acts", "a hot collector", always("measure_collector", "COLLECTOR_LIMIT")),
+    ("longer: acts", "hot at the limit itself", edge("measure_collector", "COLLECTOR_LIMIT")),
+    ("at the limit, for as long", "the rules get their time", moved("guard.MARGIN_MS", -5000)),
+    ("ten minutes off", "ten minutes off, no less", moved("HOLD_MS", -5000)),
+    ("longer: acts", "an action is an alarm", never("collect_station_alarms", "GUARD_HOLD_MS")),
+    ("", "a good reading starts the time again", never("measure_collector", "good")),
+    "guard_on_a_lost_collector",
+    ("longer: acts", "a lost collector", always("measure_collector", "IN_RAW_CAUSE")),
+    "guard_on_a_tank_over_its_limit",
+    ("longer: acts", "all movers", swapped("release_all", "COMMAND + MOVERS", "COMMAND + TANK_PUMP")),
+    ("one kelvin over", "one kelvin over is the rules' business", edge("over", "TANK_LIMIT")),
+    ("longer: acts", "a hot tank", never("over", "TANK_LIMIT")),
+    ("the low sensor counts as well", "a hot low end", never("measure_tank", "over TANK_LOW")),
+    "guard_on_two_lost_tank_sensors",
+    ("one is enough", "one sensor is enough", never("measure_tank", "seen TANK_HIGH")),
+    ("to the radiator it may go", "without the tank pump nothing heats", always("must_act", "TANK_PUMP")),
 ]

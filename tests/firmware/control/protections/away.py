@@ -1,0 +1,37 @@
+"""Protections of night cooling, and the phase of each sequence that fails without them: phase, protection, edit."""
+
+from ..syntax_edits import always, edge, moved, never, only, returns, trusts
+
+TABLE = [
+    "night_cooling_ends_with_a_tank_sensor_off_its_scale",
+    ("off its scale, off", "no cooling off the scale", never("latch_cooling", "off_scale")),
+    "night_cooling_ends_with_a_bottom_hotter_than_the_top",
+    ("by a kelvin and a half: off", "an inverted tank ends cooling", never("latch_cooling", "COOLING_INVERSION_MK")),
+    ("as two sensors of a mixed tank", "a mixed tank is not inverted", moved("COOLING_INVERSION_MK", -500)),
+    ("by a kelvin and a half: off", "an inverted tank starts none", always("latch_cooling", "COOLING_UPRIGHT_MK")),
+    ("still hotter by more than half a kelvin", "half a kelvin, no more", moved("COOLING_UPRIGHT_MK", 1)),
+    ("upside down at once again", "nothing reaches an inverted tank", never("glycol_cold", "COOLING_INVERSION_MK")),
+    ("the top lost: nobody can tell, off", "no cooling without tank_high", trusts("latch_cooling", "TANK_HIGH")),
+    "night_cooling",
+    ("too warm a night, off", "10 K colder, no less", moved("COOLING_START_MK", -5000)),
+    ("cold, on", "10 K colder is enough", moved("COOLING_START_MK", 1)),
+    ("between, stays on", "cools down to 2 K", moved("COOLING_STOP_MK", 1)),
+    ("too warm, off", "ends at 2 K", moved("COOLING_STOP_MK", -1)),
+    ("what arrives is not colder", "the tank pump joins colder glycol only", always("glycol_cold", "COLDER_MK")),
+    ("what arrives is not colder", "it joins at the difference itself", edge("glycol_cold", "COLDER_MK")),
+    ("what arrives is not colder", "arriving glycol counts", only("glycol_cold", "LOOP_SUPPLY_MC", 0)),
+    ("cold, on", "the tank pump waits for the glycol", always("glycol_cold", "timed_through")),
+    ("cool enough", "only a full tank is cooled", never("latch_cooling", "TANK_FULL")),
+    "night_cooling_keeps_the_minimum_run",
+    ("warm at once again: stays on", "the pump runs its minimum", always("latch_cooling", "ran_enough")),
+    "night_cooling_without_loop_supply",
+    ("its time, and then", "without loop_supply the delay counts", always("glycol_cold", "timed_through")),
+    "night_cooling_in_series",
+    ("frost outdoors", "the air makes the radiator frosty", never("dump_frosty", "OUTDOOR_MC")),
+    ("", "in series the radiator helps", never("valve_wanted", "SERIES")),
+    "no_night_cooling_at_home",
+    ("", "no cooling at home", never("latch_cooling", "AWAY")),
+    "away_limit",
+    ("hot, off", "a lower limit while away", never("tank_limit_mc", "AWAY")),
+    ("reset of the top, and of the bottom", "the low end follows that limit", returns("tank_full_low_mc", 67000)),
+]

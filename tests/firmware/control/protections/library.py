@@ -1,0 +1,57 @@
+"""All sequences, and the protections that they prove: what is taken away from the core, and where a sequence misses it."""
+
+import ast
+from typing import NamedTuple
+
+from twinloop_hil.sequences import library
+
+from .. import core, syntax_edits
+from . import arrival, away, charging, cold_slug, collector, frost, guard, lies, outputs, restart, rows, tank, upkeep
+
+TABLES = (charging, tank, collector, outputs, cold_slug, arrival, restart, frost, away, upkeep, lies, guard)
+
+SEQUENCES = [*library.SEQUENCES, *guard.SEQUENCES]
+BY_NAME = {sequence["name"]: sequence for sequence in [*SEQUENCES, *(sequence for sequence, _ in guard.BROKEN)]}
+
+
+class Protection(NamedTuple):
+    """What a sequence proves: without it (`edit`), its first expectation that fails is in this phase."""
+
+    sequence: str
+    phase: str
+    name: str
+    edit: syntax_edits.Edit
+
+
+def phase_of(sequence, start):
+    """The phase of a sequence that starts with these words; "" is what comes before the first one."""
+    phases = {step[1] for step in BY_NAME[sequence]["script"] if step[0] == "phase"}
+    found = (
+        [phase for phase in phases if phase == start] or [phase for phase in phases if start and phase.startswith(start)] or [start]
+    )
+    if len(found) != 1 or (start and found == [start] and start not in phases):
+        raise AssertionError(f"{sequence}: not one phase starts with {start!r}")
+    return found[0]
+
+
+def read(table):
+    """The protections of a table: a sequence, or a list of them, and then its rows."""
+    sequences = []
+    for entry in table:
+        if isinstance(entry, tuple):
+            start, name, edit = entry
+            for sequence in sequences:
+                yield Protection(sequence, phase_of(sequence, start), name, edit)
+        else:
+            sequences = [entry] if isinstance(entry, str) else entry
+
+
+def read_rows():
+    """The rows of the rules as protections. Without the last row there is no decision at all: that has a test of its own."""
+    for row, missed in rows.MISSED.items():
+        for sequence, start in missed.items():
+            yield Protection(sequence, phase_of(sequence, start), f"row {row}", syntax_edits.no_row(row))
+
+
+PROTECTIONS = [*read_rows(), *(one for part in TABLES for one in read(part.TABLE))]
+ROWS = syntax_edits.row_names(ast.parse((core.CONTROL / "rules.py").read_text()))
