@@ -476,8 +476,8 @@ def place(fault: Fault) -> tuple[int, float]:
     return max(fault.row.place, 0), fault.size
 
 
-def prepare(case, steps: int) -> tuple[np.ndarray, np.ndarray]:
-    """Schedule and series of a case's faults, as block.py wants them; the same numbers for the same seed."""
+def prepare(case, steps: int) -> b.Faults:
+    """The faults of a case as block.py wants them; the same numbers for the same seed."""
     schedule = np.zeros((len(case.faults), b.SCHEDULE))
     series = np.zeros((len(case.faults), steps))
     for number, fault in enumerate(case.faults):
@@ -487,4 +487,11 @@ def prepare(case, steps: int) -> tuple[np.ndarray, np.ndarray]:
         series[number, where] = series_of(random, fault, where.stop - where.start, case.step_s)
         target, size = place(fault)
         schedule[number] = (fault.row.kind, target, size, where.start, where.stop)
-    return schedule, series
+    count = len(case.faults)
+    return b.Faults(
+        schedule,
+        series,
+        memory=np.full(count, np.nan),
+        felt=np.zeros(count, dtype=np.int64),
+        tallies=np.zeros(b.TALLIES, dtype=np.int64),
+    )

@@ -21,7 +21,6 @@ from twinloop_sim.storm import faults
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import Fault
-from twinloop_sim.thermal import state as th
 
 CONTROL = Path(twinloop.__file__).parent / "control"
 # From ten in the morning to four in the afternoon of the first day, in the sun.
@@ -79,20 +78,8 @@ def test_without_faults_it_is_the_plain_block(run_block):
     case = Case(seed=1, days=1, recovery_s=0)
     storms, plain = storm_run.open_episode(case), storm_run.open_episode(case)
     storm_run.run_span(run_block, storms, slice(0, len(storms.rows)))
-    compiled.compiled_block()(
-        plain.plant,
-        plain.values,
-        plain.drive,
-        np.zeros(th.FLUX_COUNT),
-        np.array([[0.0] * s.SENSORS, storm_run.CHIP_STEPS_PER_K]),
-        np.zeros(s.SENSORS),
-        np.zeros(s.OUTPUTS, dtype=np.int64),
-        plain.state,
-        plain.settings,
-        np.zeros(s.INPUTS, dtype=np.int32),
-        case.step_s * 1000,
-        plain.rows,
-    )
+    rig = storm_run.rig_of(plain.plant, plain.values, plain.state, plain.settings)
+    compiled.compiled_block()(rig, plain.drive, case.step_s * 1000, plain.rows)
     assert np.array_equal(storms.rows, plain.rows, equal_nan=True)
     assert np.array_equal(storms.state, plain.state)
 
