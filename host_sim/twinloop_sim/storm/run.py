@@ -33,7 +33,9 @@ from ..weather.plane import on_plane
 from ..weather.table import drive_table
 from . import block as b
 from . import faults as f
+from .budget import AFTERMATH_S, UNPROTECTED
 from .draw import PROFILES, Case, weather_file
+from .schedule import prepare
 
 RECOVERY = "recovery"
 FAULT_REASONS = (
@@ -107,7 +109,12 @@ def drive_of(case: Case, values: np.ndarray) -> np.ndarray:
     drive[:, th.DRIVE_AMBIENT_C] += case.ambient_shift_k
     profile = PROFILES[case.profile]
     drive[:, th.DRIVE_DRAW_L_PER_MIN] = draw_table(
-        profile, case.days, case.step_s, drive[:, th.DRIVE_COLD_MAIN_C], case.daily_kwh / daily_kwh(profile), values[p.HEATER_SET_C]
+        profile,
+        case.days,
+        case.step_s,
+        drive[:, th.DRIVE_COLD_MAIN_C],
+        scale=case.daily_kwh / daily_kwh(profile),
+        delivery_c=values[p.HEATER_SET_C],
     )
     return drive
 
@@ -133,7 +140,7 @@ def open_episode(case: Case) -> Episode:
         rows=np.zeros((len(drive), trace.WIDTH)),
         state=np.zeros(s.STATE, dtype=np.int32),
         settings=np.array(case.settings_array(), dtype=np.int32),
-        faults=f.prepare(case, len(drive)),
+        faults=prepare(case, len(drive)),
     )
     episode.rows[:, 0] = np.arange(len(drive)) * case.step_s
     station.wake(episode.state, episode.settings, np.zeros(s.INPUTS, dtype=np.int32))
@@ -252,14 +259,14 @@ def allowance_of(episode: Episode) -> Allowance:
     allowance = Allowance(**asleep_masks(episode))
     for number, fault in enumerate(case.faults):
         where = f.steps_of(fault, case.step_s)
-        after = slice(where.start, where.stop + int(f.AFTERMATH_S // case.step_s))
+        after = slice(where.start, where.stop + int(AFTERMATH_S // case.step_s))
         if fault.target in s.SENSOR_NAMES:
             sensor = s.SENSOR_NAMES.index(fault.target)
             low = hidden_low_k(episode, number, sensor)
             allowance.reads_low_k[sensor] = allowance.reads_low_k.get(sensor, 0.0) + low
             if fault.name == "pocket_slipped":
                 allowance.lag_s[sensor] = fault.size
-        for name, test, _ in f.UNPROTECTED:
+        for name, test, _ in UNPROTECTED:
             if test(fault, case):
                 allowance.excused.setdefault(name, np.zeros(steps, dtype=bool))[after] = True
     if case.faults:

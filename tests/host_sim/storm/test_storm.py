@@ -15,9 +15,9 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_sim import trace
 from twinloop_sim.engine import compiled
+from twinloop_sim.storm import budget, faults
 from twinloop_sim.storm import campaign as storm
 from twinloop_sim.storm import draw as storm_draw
-from twinloop_sim.storm import faults
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import Fault
@@ -45,7 +45,7 @@ def one_fault(row, case=None):
     """A case of a day with one fault of this row, largest of its range, through the sunny hours."""
     case = case or Case(seed=7, days=1, recovery_s=0, **STAGE.get(row.name, {}))
     settings = (("start_difference", 12000),) if row.name == "settings_changed" else ()
-    place = 1.0 if row.name == "valve_stuck" else row.high
+    place = 1.0 if row.name == "valve_stuck" else row.size[1]
     target = "collector" if row.targets == faults.EVERY_SENSOR else row.targets[0]
     return replace(case, faults=(Fault(row.name, target, place, FROM_S, TO_S, settings),))
 
@@ -114,7 +114,7 @@ def test_budget_holds_in_every_draw():
         for episode in range(0, 60, 20):
             case = storm_draw.draw_episode(seed, 0, episode, 6, None, base)
             seen |= {fault.row.group for fault in case.faults}
-            assert faults.beyond(case.faults, case) == ""
+            assert budget.beyond(case.faults, case) == ""
             assert all(0 <= fault.begin_s < fault.end_s <= case.safety_s() for fault in case.faults)
     assert seen == set(faults.CLASSES)
 
@@ -123,8 +123,8 @@ def test_budget_excludes_what_it_says():
     """Two tank sensors that lie at once; the same pair on other sensors is drawn."""
     case = Case(seed=1)
     low, high, tap = (Fault("sensor_stuck", name, 1.0, 0.0, 10.0) for name in ("tank_low", "tank_high", "tap"))
-    assert "cut-out" in faults.beyond((low, high), case)
-    assert faults.beyond((low, tap), case) == ""
+    assert "cut-out" in budget.beyond((low, high), case)
+    assert budget.beyond((low, tap), case) == ""
 
 
 def test_a_short_storm_is_calm(run_block):
