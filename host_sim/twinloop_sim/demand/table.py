@@ -38,8 +38,10 @@ class Variation:
         return factors, random.uniform(-self.shift_min, self.shift_min, draws)
 
 
-def draw_table(profile, days, step_s, cold_main_c, scale=1.0, delivery_c=DELIVERY_C, absent_days=(), skip_days=0, variation=None):
-    """Return the flow drawn at the tap, at delivery temperature, averaged over each control step.
+def draw_table(
+    profile, days, step_s, cold_main_c, *, scale=1.0, delivery_c=DELIVERY_C, absent_days=(), skip_days=0, variation=None
+):
+    """Return the flow wanted at the tap, at the delivery temperature, as the mean over each control step.
 
     Args: `profile` (sequence of Draw), `days` (count, 1 or more), `step_s` (s, must divide a day),
     `cold_main_c` (C, a number or an array of one value per step), `scale` (1, factor on the heat of
@@ -65,7 +67,8 @@ def draw_table(profile, days, step_s, cold_main_c, scale=1.0, delivery_c=DELIVER
     litres = np.zeros((days, steps_per_day))
     for day in range(days):
         if skip_days + day not in absent_days:
-            _pour_day(litres[day], profile, scale, cold[day * steps_per_day :], delivery_c, step_s, variation, skip_days + day)
+            wanted = {"profile": profile, "scale": scale, "delivery_c": delivery_c, "variation": variation}
+            _pour_day(litres[day], cold[day * steps_per_day :], step_s, skip_days + day, **wanted)
     return litres.reshape(-1) * (MINUTE_S / step_s)
 
 
@@ -78,8 +81,8 @@ def draw_litres(draw, scale, cold_c, delivery_c):
     return scale * draw.heat_wh * WH_J / (water_j_per_l_k() * (delivery_c - cold_c))
 
 
-def _pour_day(litres, profile, scale, cold, delivery_c, step_s, variation, day):
-    # Adds the draws of one day, each with the cold main of the step in which it starts.
+def _pour_day(litres, cold, step_s, day, *, profile, scale, delivery_c, variation):
+    # Adds the draws of one day, each with the cold main of the step in which it begins.
     factors, shifts = (np.ones(len(profile)), np.zeros(len(profile)))
     if variation is not None:
         factors, shifts = variation.of_day(day, len(profile))

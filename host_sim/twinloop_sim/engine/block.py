@@ -4,7 +4,9 @@ compiled.py copies this file and puts the compiled control step in the place of 
 """
 
 import math
+from typing import NamedTuple
 
+import numpy as np
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control.station import step
@@ -33,6 +35,24 @@ HEAT_FLUXES = (
     th.FLUX_PUMP_HEAT,
     th.FLUX_GAS,
 )
+
+
+class Rig(NamedTuple):
+    """A plant with its chips and its firmware: the arrays that a block works on, in place.
+
+    `plant`, `values`, `flux` (as thermal), `chips` and `felt_c` (as sense), `command` (int64 of
+    OUTPUTS, scratch), `state`, `settings`, `inputs` (int32, as the control core).
+    """
+
+    plant: np.ndarray
+    values: np.ndarray
+    flux: np.ndarray
+    chips: np.ndarray
+    felt_c: np.ndarray
+    command: np.ndarray
+    state: np.ndarray
+    settings: np.ndarray
+    inputs: np.ndarray
 
 
 @kernel
@@ -104,19 +124,18 @@ def note_row(plant, values, drive, state, flux, row):
     row[t.HEAT + len(HEAT_FLUXES) + 1] = loop_j / KWH_J
 
 
-def run_block(plant, values, drive, flux, chips, felt_c, command, state, settings, inputs, dt_ms, rows):
-    """Run as many control steps as `rows` has rows: sense, step, note, advance.
+def run_block(rig, drive, dt_ms, rows):
+    """Run a control step for each row of `rows`: sense, step, note, advance. Everything in place.
 
-    All arrays change in place. Args: `drive` (float64 (steps, DRIVE_COUNT)), `command` (int64 of
-    OUTPUTS, scratch), `state`, `settings`, `inputs` (int32), `dt_ms` (int), `rows` (float64 (steps,
-    WIDTH)); the others as in sense and note_row.
+    Args: `rig` (Rig), `drive` (float64 (steps, DRIVE_COUNT)), `dt_ms` (int), `rows` (float64
+    (steps, WIDTH)).
     """
-    plant, values, flux = bare(plant, "plant"), bare(values, "values"), bare(flux, "flux")
-    state, settings, inputs = bare(state, "state"), bare(settings, "settings"), bare(inputs, "inputs")
-    felt_c, command = bare(felt_c, "felt"), bare(command, "command")
+    plant, values, flux = bare(rig.plant, "plant"), bare(rig.values, "values"), bare(rig.flux, "flux")
+    state, settings, inputs = bare(rig.state, "state"), bare(rig.settings, "settings"), bare(rig.inputs, "inputs")
+    felt_c, command = bare(rig.felt_c, "felt"), bare(rig.command, "command")
     for k in range(rows.shape[0]):
         now, row = bare(drive[k], "drive"), bare(rows[k], "trace")
-        sense(plant, values, chips, felt_c, settings, inputs)
+        sense(plant, values, rig.chips, felt_c, settings, inputs)
         inputs[s.IN_DT_MS] = dt_ms
         step(state, settings, inputs)
         for output in range(s.OUTPUTS):

@@ -11,14 +11,14 @@ from .bare import bare
 from .block import note_row
 
 
-def run_replay_block(plant, values, drive, flux, command, state, told, dt_ms, rows):
-    """Run as many steps as `rows` has rows: take the commands of `told`, note, advance.
+def run_replay_block(rig, told, drive, dt_ms, rows):
+    """Replay a run's commands, a step for each row of `rows`: command, note, advance, in place.
 
-    All arrays change in place. Args: `told` (float64 (steps, WIDTH), rows of the replayed run),
-    `state` (int32, only to fill the same columns); the others as in block.run_block.
+    Args: `told` (float64 (steps, WIDTH), the rows of that run); the others as block.run_block. The
+    rig's `state` only fills its columns.
     """
-    plant, values, flux = bare(plant, "plant"), bare(values, "values"), bare(flux, "flux")
-    state, command = bare(state, "state"), bare(command, "command")
+    plant, values, flux = bare(rig.plant, "plant"), bare(rig.values, "values"), bare(rig.flux, "flux")
+    state, command = bare(rig.state, "state"), bare(rig.command, "command")
     for k in range(rows.shape[0]):
         now, row = bare(drive[k], "drive"), bare(rows[k], "trace")
         for output in range(s.OUTPUTS):

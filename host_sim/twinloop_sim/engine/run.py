@@ -205,6 +205,10 @@ class Setup:
         self.command = np.zeros(s.OUTPUTS, dtype=np.int64)
         self.dt_ms = scenario.step_s * 1000
 
+    def rig(self, state: np.ndarray, settings: np.ndarray, inputs: np.ndarray) -> block.Rig:
+        """This plant with these arrays of a firmware."""
+        return block.Rig(self.plant, self.values, self.flux, self.chips, self.felt_c, self.command, state, settings, inputs)
+
     def load(self, part: Part) -> None:
         """Make weather, draws and row times of a part."""
         scenario = self.scenario
@@ -262,24 +266,11 @@ class CompiledRunner:
         self.settings = np.array(setup.scenario.settings, dtype=np.int32)
         self.inputs = np.zeros(s.INPUTS, dtype=np.int32)
         station.wake(self.state, self.settings, self.inputs)
+        self.rig = setup.rig(self.state, self.settings, self.inputs)
 
     def run(self, where: slice) -> None:
-        """Run these steps of the loaded part."""
-        setup = self.setup
-        self.run_block(
-            setup.plant,
-            setup.values,
-            setup.drive[where],
-            setup.flux,
-            setup.chips,
-            setup.felt_c,
-            setup.command,
-            self.state,
-            self.settings,
-            self.inputs,
-            setup.dt_ms,
-            setup.rows[where],
-        )
+        """Run these steps of the part that is loaded."""
+        self.run_block(self.rig, self.setup.drive[where], self.setup.dt_ms, self.setup.rows[where])
 
 
 class InterpretedRunner:

@@ -43,24 +43,26 @@ def test_{END_NAME}():
 
 
 class Frontier:
-    """States of a walk, made once and used by every walk."""
+    """Room for the states of a walk, made once and used by every walk."""
 
     def __init__(self, size: int = STATES_TOP):
-        self.states = np.zeros((size, s.STATE), dtype=np.int32)
-        self.memories = np.zeros((size, truths.MEMORY), dtype=np.int32)
-        self.helds = np.zeros((size, s.INPUTS), dtype=np.int32)
-        self.parents = np.zeros(size, dtype=np.int32)
-        self.letters = np.zeros(size, dtype=np.int32)
-        self.table = np.zeros(size * TABLE_SHARE, dtype=np.uint64)
+        self.reached = w.Reached(
+            states=np.zeros((size, s.STATE), dtype=np.int32),
+            memories=np.zeros((size, truths.MEMORY), dtype=np.int32),
+            helds=np.zeros((size, s.INPUTS), dtype=np.int32),
+            parents=np.zeros(size, dtype=np.int32),
+            letters=np.zeros(size, dtype=np.int32),
+            table=np.zeros(size * TABLE_SHARE, dtype=np.uint64),
+        )
 
     def begin(self, core, settings: np.ndarray) -> int:
-        """The roots at its front; returns how many there are."""
-        self.table[:] = 0
+        """Put the roots first; returns how many there are."""
+        self.reached.table[:] = 0
         for root in range(len(ROOTS)):
-            self.states[root] = 0
-            self.memories[root] = 0
-            self.helds[root] = 0
-            begin_root(core, root, settings, self.states[root], self.memories[root])
+            self.reached.states[root] = 0
+            self.reached.memories[root] = 0
+            self.reached.helds[root] = 0
+            begin_root(core, root, settings, self.reached.states[root], self.reached.memories[root])
         return len(ROOTS)
 
 
@@ -79,20 +81,20 @@ class Found:
 
 def path_story(frontier: Frontier, corner: Corner, alphabet, where) -> Story:
     """The inputs that led to a broken truth, step by step, from the beginning of the walk."""
-    values, masks, steps, dither_mk = alphabet.arrays()
+    letters, reached = alphabet.arrays(), frontier.reached
     parent, letter, _ = (int(value) for value in where)
     path = [letter]
     while parent >= len(ROOTS):
-        path.append(int(frontier.letters[parent]))
-        parent = int(frontier.parents[parent])
+        path.append(int(reached.letters[parent]))
+        parent = int(reached.parents[parent])
     held = np.zeros(s.INPUTS, dtype=np.int32)
     rows = []
     for letter in reversed(path):
-        held = np.where(masks[letter] > 0, values[letter], held).astype(np.int32)
-        for count in range(steps[letter]):
+        held = np.where(letters.masks[letter] > 0, letters.values[letter], held).astype(np.int32)
+        for count in range(letters.steps[letter]):
             row = held.copy()
             if count & 1:
-                row[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS] += dither_mk[letter]
+                row[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS] += letters.dither_mk[letter]
             rows.append(row)
     return Story(corner.settings, parent, *joined_rows(np.array(rows), np.ones(len(rows), dtype=np.int32)))
 
@@ -118,18 +120,7 @@ def walk_room(core, frontier: Frontier, corner: Corner, room, found: Found) -> N
     alphabet = room(corner.settings, corner.wide)
     seen = np.zeros(w.SEEN, dtype=np.int64)
     filled = frontier.begin(core, corner.settings)
-    states, expanded = core.walk(
-        corner.settings,
-        *alphabet.arrays(),
-        frontier.states,
-        frontier.memories,
-        frontier.helds,
-        frontier.parents,
-        frontier.letters,
-        frontier.table,
-        seen,
-        filled,
-    )
+    states, expanded = core.walk(corner.settings, alphabet.arrays(), frontier.reached, seen, filled)
     for truth in range(len(truths.TRUTHS)):
         broken = int(seen[w.TRUTHS_BROKEN + truth])
         if broken and not found.seen[w.TRUTHS_BROKEN + truth]:

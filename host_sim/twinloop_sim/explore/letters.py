@@ -15,6 +15,8 @@ from twinloop.control import frost as frost_rule
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
+from .walk import Letters
+
 LOWEST_MC = (-50000, -20000, -20000, -50000, -50000, -50000, -20000, -50000)
 HIGHEST_MC = (240000, 115000, 115000, 160000, 160000, 65000, 115000, 160000)
 # What a live chip flickers by: one step of a DS18B20 in millidegrees, downwards rounded.
@@ -69,9 +71,9 @@ class Alphabet:
         for count in steps:
             self.hold(LONG_MS, count)
 
-    def arrays(self) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-        """`values`, `masks`, `steps`, `dither_mk` as walk.walk takes them."""
-        return (
+    def arrays(self) -> Letters:
+        """The letters as the walk takes them."""
+        return Letters(
             np.array(self.values, dtype=np.int32),
             np.array(self.masks, dtype=np.int32),
             np.array(self.steps, dtype=np.int32),

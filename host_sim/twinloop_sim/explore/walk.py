@@ -4,6 +4,8 @@ core.py makes a copy of this file in which `step` is the compiled control step a
 stands here it runs interpreted, and a test holds the two together.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 from twinloop.control import coldloop as cold
 from twinloop.control import conditions as c
@@ -54,6 +56,26 @@ LATCH_NAMES = (
     "heat_too_weak",
     "radiator_stood",
 )
+
+
+class Letters(NamedTuple):
+    """An alphabet: what each letter overwrites, for how many steps it holds, and its flicker."""
+
+    values: np.ndarray  # int32 (letters, INPUTS)
+    masks: np.ndarray  # the same: 1 where the letter overwrites
+    steps: np.ndarray  # int32 of letters, as is the flicker
+    dither_mk: np.ndarray
+
+
+class Reached(NamedTuple):
+    """The states that a walk has reached, one a row, and the keys of all of them."""
+
+    states: np.ndarray  # int32, as are all but the keys
+    memories: np.ndarray
+    helds: np.ndarray  # inputs
+    parents: np.ndarray  # row of the state that this one was reached from
+    letters: np.ndarray  # and by which letter
+    table: np.ndarray  # uint64, some times longer
 
 
 def times(value, limit):
@@ -230,14 +252,17 @@ def dithered(inputs, held, dither_mk, count):
             inputs[s.IN_RAW_MC + sensor] += dither_mk
 
 
-def spell(state, m, held, settings, values, masks, steps, dither_mk, seen, parent, letter):
-    """One letter from one state, in place: judged and noted step by step; the broken truths, 0 when none."""
+def spell(state, m, held, settings, letters, letter, seen):
+    """Run one letter from one state, in place, and judge and note each step.
+
+    Returns: the truths that broke, 0 for none, and the step in which they did.
+    """
     inputs = np.zeros(s.INPUTS, dtype=np.int32)
-    overwrite(held, values, masks)
+    overwrite(held, letters.values[letter], letters.masks[letter])
     latches = latch_bits(state, settings)
     trust = -1
-    for count in range(steps):
-        dithered(inputs, held, dither_mk, count)
+    for count in range(letters.steps[letter]):
+        dithered(inputs, held, letters.dither_mk[letter], count)
         duty_before = state[s.DUTY]
         step(state, settings, inputs)
         bits = broken(m, state, settings, inputs)
@@ -251,40 +276,38 @@ def spell(state, m, held, settings, values, masks, steps, dither_mk, seen, paren
             note_trust(seen, state)
             trust = now
         if bits != 0:
-            blame(seen, bits, parent, letter, count)
-            return bits
-    return 0
+            return bits, count
+    return 0, 0
 
 
-def walk(settings, values, masks, steps, dither_mk, states, memories, helds, parents, letters, table, seen, filled):
-    """Breadth first from the `filled` states at the front of `states`, until nothing is new or the arrays are full.
+def walk(settings, letters, reached, seen, filled):
+    """Walk breadth first from the first `filled` states, until nothing is new or the arrays are full.
 
-    Args: `settings` (int32), an alphabet: `values`, `masks` (int32 (letters, INPUTS)), `steps`, `dither_mk` (int32 of letters);
-    the frontier: `states`, `memories`, `helds` (int32, a row a state), `parents`, `letters` (int32 of states), `table` (uint64,
-    some times longer), all zero but for the first `filled` rows; `seen` (int64 of SEEN, added to). Returns: number of states, and
-    how many of them were expanded.
+    Args: `settings` (int32), `letters` (Letters), `reached` (Reached, zero but for the first
+    `filled` rows), `seen` (int64 of SEEN, added to), `filled` (count).
+    Returns: number of states, and how many of them were expanded.
     """
     head = 0
     state = np.zeros(s.STATE, dtype=np.int32)
-    m = np.zeros(memories.shape[1], dtype=np.int32)
+    m = np.zeros(reached.memories.shape[1], dtype=np.int32)
     held = np.zeros(s.INPUTS, dtype=np.int32)
     while head < filled:
-        for letter in range(values.shape[0]):
-            if filled == states.shape[0]:
+        for letter in range(letters.steps.shape[0]):
+            if filled == reached.states.shape[0]:
                 return filled, head
-            state[:] = states[head]
-            m[:] = memories[head]
-            held[:] = helds[head]
-            bits = spell(
-                state, m, held, settings, values[letter], masks[letter], steps[letter], dither_mk[letter], seen, head, letter
-            )
+            state[:] = reached.states[head]
+            m[:] = reached.memories[head]
+            held[:] = reached.helds[head]
+            bits, count = spell(state, m, held, settings, letters, letter, seen)
             seen[TRANSITIONS] += 1
-            if bits == 0 and is_new(table, key_of(state, settings)):
-                states[filled] = state
-                memories[filled] = m
-                helds[filled] = held
-                parents[filled] = head
-                letters[filled] = letter
+            if bits != 0:
+                blame(seen, bits, head, letter, count)
+            elif is_new(reached.table, key_of(state, settings)):
+                reached.states[filled] = state
+                reached.memories[filled] = m
+                reached.helds[filled] = held
+                reached.parents[filled] = head
+                reached.letters[filled] = letter
                 filled += 1
         head += 1
     return filled, head

@@ -147,17 +147,7 @@ def year_and_floor_s(days: int = 365) -> tuple[float, float]:
         runner.run(slice(0, len(setup.drive)))
         middle = time.thread_time()
         told = setup.rows
-        replay(
-            floor.plant,
-            floor.values,
-            setup.drive,
-            floor.flux,
-            floor.command,
-            runner.state,
-            told,
-            setup.dt_ms,
-            floor.rows,
-        )
+        replay(floor.rig(runner.state, runner.settings, runner.inputs), told, setup.drive, setup.dt_ms, floor.rows)
         floor_s += time.thread_time() - middle
         runs_s += middle - begin
         # The replay must give the same temperatures, or it is not this run's floor.

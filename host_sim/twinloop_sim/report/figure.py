@@ -89,7 +89,7 @@ def _state_text(duty, reason, wait_reason, *commands):
     return "<br>".join(line.replace("  ", "&nbsp;&nbsp;") for part in lines for line in part)
 
 
-def _line(run, shown, column, name, look, unit, axis, digits=".1f", **more):
+def _line(run, shown, column, name, look, unit, axis, *, digits=".1f", **more):
     colour, dash, width = look
     return {
         "type": "scatter",
@@ -118,7 +118,7 @@ def _temperature_lines(run, shown):
 
 def _sun_and_draw(run, shown):
     sun_look, draw_look = (colours.SUN, "solid", 1.2), (colours.DRAW, "solid", 1.0)
-    sun = _line(run, shown, "irradiance_w_per_m2", "irradiance", sun_look, "W/m²", "y2", ".0f", legend="legend2")
+    sun = _line(run, shown, "irradiance_w_per_m2", "irradiance", sun_look, "W/m²", "y2", digits=".0f", legend="legend2")
     draw = _line(run, shown, "draw_l_per_min", "draw", draw_look, "L/min", "y4", legend="legend2")
     # A draw keeps its flow until the next row. A slope between two draws would be water nobody
     # took.

@@ -6,6 +6,9 @@ firmware and plant, the others on live plant values, on the valve, or on time. c
 and `wake` are the compiled ones.
 """
 
+from typing import NamedTuple
+
+import numpy as np
 from twinloop.control import state as s
 from twinloop.control.station import step, wake
 
@@ -58,15 +61,40 @@ FORGIVEN_MS = 3600000
 NEVER_S = 1e12
 
 
+class Faults(NamedTuple):
+    """What breaks in an episode, and what it did.
+
+    `schedule` (float64 (faults, SCHEDULE)), `series` (float64 (faults, steps of the episode)),
+    `memory` (float64 of faults, NaN at the beginning), `felt` (int64 of faults, added to: steps in
+    which each changed something), `tallies` (int64 of TALLIES, added to).
+    """
+
+    schedule: np.ndarray
+    series: np.ndarray
+    memory: np.ndarray
+    felt: np.ndarray
+    tallies: np.ndarray
+
+
+class Trial(NamedTuple):
+    """Scratch for a step that is repeated without one of its faults."""
+
+    before: np.ndarray
+    plant: np.ndarray
+    values: np.ndarray
+    flux: np.ndarray
+
+
 @kernel
-def active(schedule, fault, k):
+def active(faults, fault, k):
     """Whether a fault acts in step k."""
-    return schedule[fault, BEGIN] <= k < schedule[fault, END]
+    return faults.schedule[fault, BEGIN] <= k < faults.schedule[fault, END]
 
 
 @kernel
-def upset_one(schedule, series, memory, fault, k, inputs):
-    """Let one sensor fault act on the firmware's inputs. `memory` is float64 (faults,), NaN before a fault's first step."""
+def upset_one(faults, fault, k, inputs):
+    """Let one sensor fault act on the firmware's inputs."""
+    schedule, series, memory = faults.schedule, faults.series, faults.memory
     kind, target, size = int(schedule[fault, KIND]), int(schedule[fault, TARGET]), schedule[fault, SIZE]
     if kind == CAUSE:
         if series[fault, k] > 0.0:
@@ -97,39 +125,44 @@ def upset_one(schedule, series, memory, fault, k, inputs):
 
 
 @kernel
-def upset_sensors(schedule, series, memory, felt, k, inputs, before):
-    """Let every sensor fault of step k act, one after the other; `felt` counts the steps in which one changed an input."""
-    for fault in range(schedule.shape[0]):
-        if schedule[fault, KIND] > LAST_OF_SENSORS or not active(schedule, fault, k):
+def upset_sensors(faults, k, inputs, before):
+    """Let every sensor fault of step k act, one after the other; one that changes an input is felt."""
+    for fault in range(faults.schedule.shape[0]):
+        if faults.schedule[fault, KIND] > LAST_OF_SENSORS or not active(faults, fault, k):
             continue
         before[:] = inputs
-        upset_one(schedule, series, memory, fault, k, inputs)
+        upset_one(faults, fault, k, inputs)
         for index in range(s.INPUTS):
             if inputs[index] != before[index]:
-                felt[fault] += 1
+                faults.felt[fault] += 1
                 break
 
 
 @kernel
-def upset_commands(schedule, felt, k, command):
-    """Put what the relays really do in the place of the commands."""
+def upset_commands(faults, k, command):
+    """Replace the commands by what the relays really do."""
+    schedule = faults.schedule
     for fault in range(schedule.shape[0]):
-        if int(schedule[fault, KIND]) != RELAY or not active(schedule, fault, k):
+        if int(schedule[fault, KIND]) != RELAY or not active(faults, fault, k):
             continue
         target, really = int(schedule[fault, TARGET]), int(schedule[fault, SIZE])
         if command[target] != really:
-            felt[fault] += 1
+            faults.felt[fault] += 1
         command[target] = really
 
 
 @kernel
-def upset_values(schedule, memory, values, live, k, without):
-    """Write the plant values of step k to `live`, all faults but `without` acting; returns how many faults do act."""
+def upset_values(faults, values, live, k, without):
+    """Write the plant values of step k to `live`, with every fault but `without`.
+
+    Returns: how many faults act.
+    """
+    schedule = faults.schedule
     live[:] = values
     count = 0
     for fault in range(schedule.shape[0]):
         kind, target = int(schedule[fault, KIND]), int(schedule[fault, TARGET])
-        if kind < SCALED or kind > VALVE_HELD or not active(schedule, fault, k):
+        if kind < SCALED or kind > VALVE_HELD or not active(faults, fault, k):
             continue
         count += 1
         if fault == without:
@@ -138,16 +171,17 @@ def upset_values(schedule, memory, values, live, k, without):
             live[target] *= schedule[fault, SIZE]
         elif kind == REPLACED:
             live[target] = schedule[fault, SIZE]
-        elif memory[fault] >= 0.0:
+        elif faults.memory[fault] >= 0.0:
             live[p.DUMP_TRAVEL_S] = NEVER_S
     return count
 
 
 @kernel
-def catch_valve(schedule, memory, plant, was, k):
-    """A valve that is to stick does so where it gets to that place; `was` is its position before this step."""
+def catch_valve(faults, plant, was, k):
+    """Hold a sticking valve where it reaches its place; `was` is its position before this step."""
+    schedule, memory = faults.schedule, faults.memory
     for fault in range(schedule.shape[0]):
-        if int(schedule[fault, KIND]) != VALVE_HELD or not active(schedule, fault, k) or memory[fault] >= 0.0:
+        if int(schedule[fault, KIND]) != VALVE_HELD or not active(faults, fault, k) or memory[fault] >= 0.0:
             continue
         place, now = schedule[fault, SIZE], plant[th.VALVE_POSITION]
         if (was - place) * (now - place) <= 0.0:
@@ -165,37 +199,39 @@ def differs(plant, other):
 
 
 @kernel
-def feel_values(schedule, memory, felt, k, before, after, values, scratch, drive, command, trial, flux, dt_s):
-    """Count a plant fault as felt in this step when the same step without it ends in another plant."""
+def feel_values(faults, rig, trial, drive, k, dt_s):
+    """Count a plant fault as felt when the same step without it ends in another plant."""
+    schedule, felt = faults.schedule, faults.felt
     for fault in range(schedule.shape[0]):
         kind = int(schedule[fault, KIND])
-        if kind < SCALED or kind > VALVE_HELD or not active(schedule, fault, k) or felt[fault] >= FELT_ENOUGH:
+        if kind < SCALED or kind > VALVE_HELD or not active(faults, fault, k) or felt[fault] >= FELT_ENOUGH:
             continue
-        upset_values(schedule, memory, values, scratch, k, fault)
-        trial[:] = before
-        advance(bare(trial, "plant"), bare(scratch, "values"), drive, command, bare(flux, "flux"), dt_s)
-        if differs(after, trial):
+        upset_values(faults, rig.values, trial.values, k, fault)
+        trial.plant[:] = trial.before
+        plant, values, flux = bare(trial.plant, "plant"), bare(trial.values, "values"), bare(trial.flux, "flux")
+        advance(plant, values, drive, bare(rig.command, "command"), flux, dt_s)
+        if differs(rig.plant, trial.plant):
             felt[fault] += 1
 
 
 @kernel
-def sense_resets(schedule, series, k, felt):
+def sense_resets(faults, k):
     """Whether the watchdog bites in step k."""
     bites = False
-    for fault in range(schedule.shape[0]):
-        if int(schedule[fault, KIND]) == RESETS and active(schedule, fault, k) and series[fault, k] > 0.0:
-            felt[fault] += 1
+    for fault in range(faults.schedule.shape[0]):
+        if int(faults.schedule[fault, KIND]) == RESETS and active(faults, fault, k) and faults.series[fault, k] > 0.0:
+            faults.felt[fault] += 1
             bites = True
     return bites
 
 
 @kernel
-def powerless(schedule, k, felt):
+def powerless(faults, k):
     """Whether there is no power in step k."""
     cut = False
-    for fault in range(schedule.shape[0]):
-        if int(schedule[fault, KIND]) == NO_POWER and active(schedule, fault, k):
-            felt[fault] += 1
+    for fault in range(faults.schedule.shape[0]):
+        if int(faults.schedule[fault, KIND]) == NO_POWER and active(faults, fault, k):
+            faults.felt[fault] += 1
             cut = True
     return cut
 
@@ -211,70 +247,63 @@ def count_guard(state, tallies, seen, k):
     return now
 
 
-def run_storm_block(
-    plant,
-    values,
-    drive,
-    flux,
-    chips,
-    felt_c,
-    command,
-    state,
-    settings,
-    inputs,
-    dt_ms,
-    rows,
-    first,
-    schedule,
-    series,
-    memory,
-    felt,
-    tallies,
-):
-    """As many control steps as `rows` has rows, as block.run_block, with the faults of the schedule. Everything in place.
+@kernel
+def count_time(faults, dt_ms):
+    """Add a step to the time since the last reset; an hour without one forgives the earlier ones."""
+    faults.tallies[UPTIME_MS] += dt_ms
+    if faults.tallies[UPTIME_MS] >= FORGIVEN_MS:
+        faults.tallies[RESET_COUNT] = 0
 
-    Args: the first twelve as block.run_block; `first` (int, number of the first step in the schedule's count), `schedule`
-    (float64 (faults, SCHEDULE)), `series` (float64 (faults, steps of the episode)), `memory` (float64 of faults, NaN at the
-    beginning), `felt` (int64 of faults, added to), `tallies` (int64 of TALLIES, added to).
+
+@kernel
+def count_wake(faults, by_power):
+    """Count a reset by the watchdog; a board that wakes by power-on has had none."""
+    faults.tallies[UPTIME_MS] = 0
+    faults.tallies[RESET_COUNT] = 0 if by_power else faults.tallies[RESET_COUNT] + 1
+
+
+def run_storm_block(rig, faults, first, drive, dt_ms, rows):
+    """Run block.run_block with the faults of an episode. Everything in place.
+
+    Args: `faults` (Faults), `first` (int, number of the first step in the schedule's count); the
+    others as block.run_block.
     """
-    live, scratch = values.copy(), values.copy()
-    plant_before, trial, no_flux = plant.copy(), plant.copy(), flux.copy()
+    plant, values, command = rig.plant, rig.values, rig.command
+    state, settings, inputs = rig.state, rig.settings, rig.inputs
+    live = values.copy()
+    trial = Trial(plant.copy(), plant.copy(), values.copy(), rig.flux.copy())
     inputs_before = inputs.copy()
-    here, built, told = bare(plant, "plant"), bare(values, "values"), bare(command, "command")
+    here, built, told, flux = bare(plant, "plant"), bare(values, "values"), bare(command, "command"), bare(rig.flux, "flux")
     seen = state[s.GUARD_ACTIONS]
     was_cut = False
     for i in range(rows.shape[0]):
         k = first + i
-        cut = powerless(schedule, k, felt)
-        bites = sense_resets(schedule, series, k, felt)
-        tallies[UPTIME_MS] += dt_ms
-        if tallies[UPTIME_MS] >= FORGIVEN_MS:
-            tallies[RESET_COUNT] = 0
+        cut = powerless(faults, k)
+        bites = sense_resets(faults, k)
+        count_time(faults, dt_ms)
         if cut or was_cut or bites:
             wake(state, settings, inputs)
-            tallies[UPTIME_MS] = 0
-            # A board that wakes by power-on has had no reset; one that the watchdog woke counts it.
-            tallies[RESET_COUNT] = 0 if cut or was_cut else tallies[RESET_COUNT] + 1
+            count_wake(faults, cut or was_cut)
             seen = 0
         was_cut = cut
         if not cut and not bites:
-            sense(here, built, chips, felt_c, settings, inputs)
-            upset_sensors(schedule, series, memory, felt, k, inputs, inputs_before)
+            sense(here, built, rig.chips, rig.felt_c, settings, inputs)
+            upset_sensors(faults, k, inputs, inputs_before)
             inputs[s.IN_DT_MS] = dt_ms
-            inputs[s.IN_RESETS] = tallies[RESET_COUNT]
+            inputs[s.IN_RESETS] = faults.tallies[RESET_COUNT]
             step(state, settings, inputs)
-        seen = count_guard(state, tallies, seen, k)
+        seen = count_guard(state, faults.tallies, seen, k)
         for output in range(s.OUTPUTS):
             command[output] = state[s.COMMAND + output]
-        upset_commands(schedule, felt, k, command)
+        upset_commands(faults, k, command)
         if cut:
             command[:] = 0
         now, row = bare(drive[i], "drive"), bare(rows[i], "trace")
-        note_row(here, built, now, bare(state, "state"), bare(flux, "flux"), row)
-        if upset_values(schedule, memory, values, live, k, -1) == 0:
-            advance(here, built, now, told, bare(flux, "flux"), dt_ms / 1000.0)
+        note_row(here, built, now, bare(state, "state"), flux, row)
+        if upset_values(faults, values, live, k, -1) == 0:
+            advance(here, built, now, told, flux, dt_ms / 1000.0)
             continue
-        plant_before[:] = plant
-        advance(here, bare(live, "values"), now, told, bare(flux, "flux"), dt_ms / 1000.0)
-        catch_valve(schedule, memory, plant, plant_before[th.VALVE_POSITION], k)
-        feel_values(schedule, memory, felt, k, plant_before, plant, values, scratch, now, told, trial, no_flux, dt_ms / 1000.0)
+        trial.before[:] = plant
+        advance(here, bare(live, "values"), now, told, flux, dt_ms / 1000.0)
+        catch_valve(faults, plant, trial.before[th.VALVE_POSITION], k)
+        feel_values(faults, rig, trial, now, k, dt_ms / 1000.0)

@@ -54,8 +54,9 @@ def length(seconds: float) -> str:
 def list_faults() -> None:
     """Every fault in a line."""
     for row in f.ROWS:
-        lasting = f"{length(row.shortest_s)} to {length(row.longest_s)}" + (", or persistent" if row.persistent else "")
-        print(f"{row.name:23} {row.group:7} {row.low:g} to {row.high:g} {row.unit}; {lasting}: {row.what}")
+        lasting = " to ".join(length(seconds) for seconds in row.lasts_s) + (", or persistent" if row.persistent else "")
+        size = " to ".join(f"{size:g}" for size in row.size)
+        print(f"{row.name:23} {row.group:7} {size} {row.unit}; {lasting}: {row.what}")
 
 
 def progress(begin: float):

@@ -12,6 +12,7 @@ from twinloop.control import settings as cfg
 from ..demand.profiles import PROFILE_L, PROFILE_M, daily_kwh
 from ..thermal import parameters as p
 from . import faults as f
+from .draw_faults import draw_faults
 
 DAY_S = 86400
 YEAR_DAYS = 365
@@ -283,7 +284,7 @@ def draw_episode(seed: int, year: int, episode: int, days: int, only: str | None
         tank=(uniform(random, 5.0, top), top),
         ambient_shift_k=uniform(random, *SPELL_K) if random.random() < 0.5 else 0.0,
     )
-    return replace(case, faults=f.draw_faults(random, case, only))
+    return replace(case, faults=draw_faults(random, case, only))
 
 
 def episodes_a_year(days: int) -> int:

@@ -23,6 +23,7 @@ from .. import checkers, trace
 from ..checkers.allowance import Allowance
 from ..demand.profiles import daily_kwh
 from ..demand.table import draw_table
+from ..engine.block import Rig
 from ..engine.run import CHIP_STEPS_PER_K
 from ..thermal import parameters as p
 from ..thermal import state as th
@@ -32,7 +33,9 @@ from ..weather.plane import on_plane
 from ..weather.table import drive_table
 from . import block as b
 from . import faults as f
+from .budget import AFTERMATH_S, UNPROTECTED
 from .draw import PROFILES, Case, weather_file
+from .schedule import prepare
 
 RECOVERY = "recovery"
 FAULT_REASONS = (
@@ -81,11 +84,7 @@ class Episode:
     rows: np.ndarray
     state: np.ndarray
     settings: np.ndarray
-    schedule: np.ndarray
-    series: np.ndarray
-    memory: np.ndarray
-    felt: np.ndarray
-    tallies: np.ndarray
+    faults: b.Faults
     parts: list[tuple[slice, np.ndarray]] = field(default_factory=list)
 
 
@@ -110,7 +109,12 @@ def drive_of(case: Case, values: np.ndarray) -> np.ndarray:
     drive[:, th.DRIVE_AMBIENT_C] += case.ambient_shift_k
     profile = PROFILES[case.profile]
     drive[:, th.DRIVE_DRAW_L_PER_MIN] = draw_table(
-        profile, case.days, case.step_s, drive[:, th.DRIVE_COLD_MAIN_C], case.daily_kwh / daily_kwh(profile), values[p.HEATER_SET_C]
+        profile,
+        case.days,
+        case.step_s,
+        drive[:, th.DRIVE_COLD_MAIN_C],
+        scale=case.daily_kwh / daily_kwh(profile),
+        delivery_c=values[p.HEATER_SET_C],
     )
     return drive
 
@@ -120,7 +124,7 @@ def stay_away(episode: Episode) -> None:
     for number, fault in enumerate(episode.case.faults):
         if fault.name == "long_absence":
             where = f.steps_of(fault, episode.case.step_s)
-            episode.felt[number] = np.count_nonzero(episode.drive[where, th.DRIVE_DRAW_L_PER_MIN])
+            episode.faults.felt[number] = np.count_nonzero(episode.drive[where, th.DRIVE_DRAW_L_PER_MIN])
             episode.drive[where, th.DRIVE_DRAW_L_PER_MIN] = 0.0
 
 
@@ -128,8 +132,6 @@ def open_episode(case: Case) -> Episode:
     """Everything an episode works on."""
     values = p.plant_values(case.plant)
     drive = drive_of(case, values)
-    schedule, series = f.prepare(case, len(drive))
-    count = len(case.faults)
     episode = Episode(
         case=case,
         values=values,
@@ -138,11 +140,7 @@ def open_episode(case: Case) -> Episode:
         rows=np.zeros((len(drive), trace.WIDTH)),
         state=np.zeros(s.STATE, dtype=np.int32),
         settings=np.array(case.settings_array(), dtype=np.int32),
-        schedule=schedule,
-        series=series,
-        memory=np.full(count, np.nan),
-        felt=np.zeros(count, dtype=np.int64),
-        tallies=np.zeros(b.TALLIES, dtype=np.int64),
+        faults=prepare(case, len(drive)),
     )
     episode.rows[:, 0] = np.arange(len(drive)) * case.step_s
     station.wake(episode.state, episode.settings, np.zeros(s.INPUTS, dtype=np.int32))
@@ -150,29 +148,28 @@ def open_episode(case: Case) -> Episode:
     return episode
 
 
+def rig_of(plant: np.ndarray, values: np.ndarray, state: np.ndarray, settings: np.ndarray) -> Rig:
+    """A plant with exact chips and a firmware."""
+    return Rig(
+        plant,
+        values,
+        flux=np.zeros(th.FLUX_COUNT),
+        chips=np.array([[0.0] * s.SENSORS, CHIP_STEPS_PER_K]),
+        felt_c=np.zeros(s.SENSORS),
+        command=np.zeros(s.OUTPUTS, dtype=np.int64),
+        state=state,
+        settings=settings,
+        inputs=np.zeros(s.INPUTS, dtype=np.int32),
+    )
+
+
 def run_part(run_block, episode: Episode, where: slice, plant, state, rows, faultless: bool = False) -> None:
     """Some steps of an episode, on this plant and this station, into these rows."""
-    none = slice(0, 0) if faultless else slice(None)
-    run_block(
-        plant,
-        episode.values,
-        episode.drive[where],
-        np.zeros(th.FLUX_COUNT),
-        np.array([[0.0] * s.SENSORS, CHIP_STEPS_PER_K]),
-        np.zeros(s.SENSORS),
-        np.zeros(s.OUTPUTS, dtype=np.int64),
-        state,
-        episode.settings,
-        np.zeros(s.INPUTS, dtype=np.int32),
-        episode.case.step_s * 1000,
-        rows,
-        where.start,
-        episode.schedule[none],
-        episode.series[none],
-        episode.memory[none],
-        episode.felt[none],
-        np.zeros(b.TALLIES, dtype=np.int64) if faultless else episode.tallies,
-    )
+    faults = episode.faults
+    if faultless:
+        faults = b.Faults(*(array[:0] for array in faults[:-1]), tallies=np.zeros_like(faults.tallies))
+    rig = rig_of(plant, episode.values, state, episode.settings)
+    run_block(rig, faults, where.start, episode.drive[where], episode.case.step_s * 1000, rows)
 
 
 def commits(case: Case) -> list[tuple[int, int, bool]]:
@@ -192,7 +189,7 @@ def commit(episode: Episode, number: int, begins: bool) -> None:
     for name, value in episode.case.faults[number].settings:
         code = codes[name]
         wanted = value if begins else first[code]
-        episode.felt[number] += int(episode.settings[code] != wanted)
+        episode.faults.felt[number] += int(episode.settings[code] != wanted)
         episode.settings[code] = wanted
 
 
@@ -223,7 +220,7 @@ def asleep_masks(episode: Episode) -> dict[str, np.ndarray]:
         if fault.row.kind == b.NO_POWER:
             unpowered[f.steps_of(fault, case.step_s)] = True
         if fault.row.kind == b.RESETS:
-            bitten |= episode.series[number] > 0.0
+            bitten |= episode.faults.series[number] > 0.0
     resets = np.zeros(steps, dtype=int)
     hour = b.FORGIVEN_MS // 1000 // case.step_s
     count, last = 0, -hour
@@ -250,7 +247,7 @@ def hidden_low_k(episode: Episode, number: int, sensor: int) -> np.ndarray:
     low = np.zeros(steps)
     where = f.steps_of(fault, episode.case.step_s)
     if fault.name in ("sensor_offset", "sensor_drift"):
-        low[where] = np.maximum(-episode.series[number][where], 0.0)
+        low[where] = np.maximum(-episode.faults.series[number][where], 0.0)
     elif fault.name == "pocket_slipped":
         low[where] = lagged_low_k(episode.rows[where, trace.TRUE_SENSORS + sensor], fault.size, episode.case.step_s)
     return low
@@ -262,14 +259,14 @@ def allowance_of(episode: Episode) -> Allowance:
     allowance = Allowance(**asleep_masks(episode))
     for number, fault in enumerate(case.faults):
         where = f.steps_of(fault, case.step_s)
-        after = slice(where.start, where.stop + int(f.AFTERMATH_S // case.step_s))
+        after = slice(where.start, where.stop + int(AFTERMATH_S // case.step_s))
         if fault.target in s.SENSOR_NAMES:
             sensor = s.SENSOR_NAMES.index(fault.target)
             low = hidden_low_k(episode, number, sensor)
             allowance.reads_low_k[sensor] = allowance.reads_low_k.get(sensor, 0.0) + low
             if fault.name == "pocket_slipped":
                 allowance.lag_s[sensor] = fault.size
-        for name, test, _ in f.UNPROTECTED:
+        for name, test, _ in UNPROTECTED:
             if test(fault, case):
                 allowance.excused.setdefault(name, np.zeros(steps, dtype=bool))[after] = True
     if case.faults:
@@ -286,12 +283,12 @@ def judge(episode: Episode) -> list[dict]:
         scenario = SimpleNamespace(settings=settings, plant=episode.values, step_s=episode.case.step_s)
         state = np.zeros(s.STATE, dtype=np.int64)
         last = where.stop == len(episode.rows)
-        state[s.GUARD_ACTIONS] = episode.tallies[b.GUARD_ACTIONS] if last else 0
+        state[s.GUARD_ACTIONS] = episode.faults.tallies[b.GUARD_ACTIONS] if last else 0
         outcome = SimpleNamespace(scenario=scenario, rows=episode.rows[where], state=state, allowance=allowance.part(where))
         for finding in checkers.check_all(outcome, checkers.STORM):
             found.setdefault(finding["name"], finding)
     if "guard_idle" in found:
-        found["guard_idle"]["at_s"] = float(episode.tallies[b.GUARD_FIRST_STEP] * episode.case.step_s)
+        found["guard_idle"]["at_s"] = float(episode.faults.tallies[b.GUARD_FIRST_STEP] * episode.case.step_s)
     return list(found.values())
 
 
@@ -352,5 +349,5 @@ def run_case(case: Case, run_block) -> Result:
         run_part(run_block, episode, slice(begin, steps), fresh_plant, state, rows, faultless=True)
         violations += judge_recovery(episode, rows, begin)
         digest.update(rows)
-    felt = [bool(count) for count in episode.felt]
-    return Result(case, violations, felt, int(episode.tallies[b.GUARD_ACTIONS]), digest.hexdigest())
+    felt = [bool(count) for count in episode.faults.felt]
+    return Result(case, violations, felt, int(episode.faults.tallies[b.GUARD_ACTIONS]), digest.hexdigest())

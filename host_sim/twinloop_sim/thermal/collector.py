@@ -7,6 +7,8 @@ temperature that the efficiency equation gives.
 
 from math import sqrt
 
+from . import parameters as p
+from . import state as s
 from .jit import kernel
 
 # Steam collapses and the loop refills some kelvin under the boiling point (ours).
@@ -63,34 +65,26 @@ def incidence_modifier(b0, cosine):
 
 
 @kernel
-def shine(
-    temperatures_c,
-    first,
-    count,
-    absorbed_w,
-    node_area_m2,
-    a1,
-    a2,
-    sky,
-    ambient_c,
-    sky_depression_k,
-    node_j_per_k,
-    step_s,
-):
+def shine(plant, values, drive, flux, step_s):
     """Let sun and air act on the collector's nodes for one step, in place.
 
-    Args: `temperatures_c` (C, array), `first`, `count` (the nodes), `absorbed_w` (W, sunlight turned to heat in each
-    node), `node_area_m2` (m2), `a1`, `a2`, `sky` (as `loss_w_per_m2`), `ambient_c` (C), `sky_depression_k` (K),
-    `node_j_per_k` (J/K), `step_s` (s). Returns: J, net heat into the collector. Source: heat balance of a node, explicit.
+    Args: as plant.advance; adds to `flux` the light absorbed and the net heat collected.
+    Returns: nothing. Source: heat balance of a node, explicit.
     """
+    ambient_c, sky_depression_k = drive[s.DRIVE_AMBIENT_C], drive[s.DRIVE_SKY_DEPRESSION_K]
+    node_area_m2 = values[p.COLLECTOR_AREA_M2] / s.COLLECTOR_NODES
+    absorbed_w = node_area_m2 * values[p.COLLECTOR_ETA0] * drive[s.DRIVE_EFFECTIVE_W_PER_M2]
+    a1, a2 = values[p.COLLECTOR_A1_W_PER_M2_K], values[p.COLLECTOR_A2_W_PER_M2_K2]
+    sky = values[p.COLLECTOR_SKY_W_PER_M2_K]
     total_j = 0.0
-    kelvins_per_j = 1.0 / node_j_per_k
-    for index in range(first, first + count):
-        loss = loss_w_per_m2(a1, a2, sky, temperatures_c[index] - ambient_c, sky_depression_k)
+    kelvins_per_j = 1.0 / values[p.COLLECTOR_NODE_J_PER_K]
+    for index in range(s.COLLECTOR_FIRST, s.COLLECTOR_FIRST + s.COLLECTOR_NODES):
+        loss = loss_w_per_m2(a1, a2, sky, plant[index] - ambient_c, sky_depression_k)
         heat_j = (absorbed_w - node_area_m2 * loss) * step_s
-        temperatures_c[index] += heat_j * kelvins_per_j
+        plant[index] += heat_j * kelvins_per_j
         total_j += heat_j
-    return total_j
+    flux[s.FLUX_ABSORBED_OPTICAL] += absorbed_w * s.COLLECTOR_NODES * step_s
+    flux[s.FLUX_COLLECTED] += total_j
 
 
 @kernel

@@ -12,6 +12,8 @@ quarter of UA the layers are out of it from a flow on that carries a quarter of 
 
 from math import exp, inf
 
+from . import parameters as p
+from . import state as s
 from .jit import kernel
 
 
@@ -56,31 +58,19 @@ def one_side_w_per_k(moving_w_per_k, ua_w_per_k, rest_w_per_k):
 
 
 @kernel
-def exchange(
-    c,
-    glycol_first,
-    water_first,
-    cells,
-    glycol_in_c,
-    water_in_c,
-    glycol_j,
-    water_j,
-    ua,
-    rest,
-    glycol_node,
-    water_node,
-    step_s,
-):
+def exchange(plant, values, glycol_in_c, water_in_c, glycol_j, water_j, step_s):
     """Move both fluids through the exchanger and let heat pass between them for one step, in place.
 
-    Args: `c` (C, array of temperatures), `glycol_first`, `water_first`, `cells` (rows; pumped water runs from its last
-    cell to its first), `glycol_in_c`, `water_in_c` (C), `glycol_j`, `water_j` (J/K moved in the step, positive in the pump's
-    direction, negative against it, 0 at rest), `ua`, `rest` (W/K, whole exchanger), `glycol_node`, `water_node` (J/K of a
-    cell's side with half of its plate), `step_s` (s).
-    Returns: J from glycol to water. Source: effectiveness-NTU, cell by cell, from the temperatures at the step's beginning.
+    Args: `plant`, `values` (as plant.advance), `glycol_in_c`, `water_in_c` (C), `glycol_j`, `water_j`
+    (J/K moved in the step, positive in the pump's direction, negative against it, 0 at rest),
+    `step_s` (s). Returns: J from glycol to water. Source: effectiveness-NTU, cell by cell, from the
+    temperatures at the start of the step.
     """
+    cells = s.EXCHANGER_CELLS
+    ua, rest = values[p.EXCHANGER_UA_W_PER_K], values[p.EXCHANGER_REST_W_PER_K]
+    glycol_node, water_node = values[p.EXCHANGER_GLYCOL_CELL_J_PER_K], values[p.EXCHANGER_WATER_CELL_J_PER_K]
     moved_glycol, moved_water = abs(glycol_j), abs(water_j)
-    # Standing layers are thicker than the films of a flow: whatever fouls the plates, they never pass more.
+    # Standing layers are thicker than flowing films: even on fouled plates they never pass more.
     rest = min(rest, ua)
     passing = _cell_passes_j_per_k(moved_glycol, moved_water, ua / cells, rest / cells, glycol_node, water_node, step_s)
     flow_to_flow, flow_to_layer, layer_to_flow, layer_to_layer = passing
@@ -91,18 +81,19 @@ def exchange(
     total_j = 0.0
     kelvins_per_glycol_j, kelvins_per_water_j = 1.0 / glycol_node, 1.0 / water_node
     for _ in range(cells):
-        glycol_c, water_c = c[glycol_first + index], c[water_first + index]
+        glycol, water = s.EXCHANGER_GLYCOL_FIRST + index, s.EXCHANGER_WATER_FIRST + index
+        glycol_c, water_c = plant[glycol], plant[water]
         source = index + upstream
         if source < 0 or source >= cells:
             water_from_c = water_in_c
         elif source == index - along:
             water_from_c = water_before_c
         else:
-            water_from_c = c[water_first + source]
+            water_from_c = plant[s.EXCHANGER_WATER_FIRST + source]
         heat_j = flow_to_flow * (glycol_before_c - water_from_c) + flow_to_layer * (glycol_before_c - water_c)
         heat_j += layer_to_flow * (glycol_c - water_from_c) + layer_to_layer * (glycol_c - water_c)
-        c[glycol_first + index] += (moved_glycol * (glycol_before_c - glycol_c) - heat_j) * kelvins_per_glycol_j
-        c[water_first + index] += (moved_water * (water_from_c - water_c) + heat_j) * kelvins_per_water_j
+        plant[glycol] += (moved_glycol * (glycol_before_c - glycol_c) - heat_j) * kelvins_per_glycol_j
+        plant[water] += (moved_water * (water_from_c - water_c) + heat_j) * kelvins_per_water_j
         total_j += heat_j
         glycol_before_c, water_before_c = glycol_c, water_c
         index += along

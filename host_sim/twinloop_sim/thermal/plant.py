@@ -36,13 +36,11 @@ def advance(plant, values, drive, command, flux, dt_s):
     steps = inner_steps(values, drive, dt_s)
     step_s = dt_s / steps
     roof_l_per_s = roof_flow_l_per_s(plant, values, command)
-    tank_l_per_s = tank_flow_l_per_s(plant, values, command)
-    plant[s.TANK_FLOW_L_PER_S] = tank_l_per_s
+    plant[s.TANK_FLOW_L_PER_S] = tank_flow_l_per_s(plant, values, command)
     for _ in range(steps):
-        flow_l_per_s, share = _valve_and_steam(plant, values, command, roof_l_per_s, step_s)
+        share = _valve_and_steam(plant, values, command, roof_l_per_s, step_s)
         drawn_l = _serve_tap(plant, values, drive, flux, step_s)
-        cold_main_c = drive[s.DRIVE_COLD_MAIN_C]
-        _circulate(plant, values, flux, flow_l_per_s, share, tank_l_per_s, drawn_l, cold_main_c, step_s)
+        _circulate(plant, values, drive, flux, share, drawn_l, step_s)
         _sun_and_losses(plant, values, drive, flux, share, step_s)
     heat_j = 0.0
     if command[s.COMMAND_COLLECTOR_PUMP]:
@@ -125,7 +123,7 @@ def tank_flow_l_per_s(plant, values, command):
 
 @kernel
 def _valve_and_steam(plant, values, command, roof_l_per_s, step_s):
-    # What valve and steam leave of the roof flow: (flow in L/s, share that goes to the exchanger).
+    # Note what valve and steam leave of the roof flow; returns the share that goes to the exchanger.
     hottest_c = extremes_c(plant, s.COLLECTOR_FIRST, s.COLLECTOR_NODES)[1]
     plant[s.BOILING] = boils(plant[s.BOILING], hottest_c, values[p.BOILING_C])
     if values[p.DUMP_TOPOLOGY] == p.DUMP_NONE:
@@ -136,8 +134,10 @@ def _valve_and_steam(plant, values, command, roof_l_per_s, step_s):
         crossover_open = values[p.DUMP_CROSSOVER_OPEN]
         share = exchanger_share(plant[s.VALVE_POSITION], values[p.DUMP_SEAT_LEAK], crossover_open)
     if plant[s.BOILING] > 0.0 or share < 0.0:
-        return 0.0, 0.0
-    return roof_l_per_s, share
+        plant[s.ROOF_FLOW_L_PER_S] = 0.0
+        return 0.0
+    plant[s.ROOF_FLOW_L_PER_S] = roof_l_per_s
+    return share
 
 
 @kernel
@@ -172,31 +172,19 @@ def _water_ends(plant, values, forward):
 
 
 @kernel
-def _circulate(plant, values, flux, roof_l_per_s, share, tank_l_per_s, drawn_l, cold_main_c, step_s):
+def _circulate(plant, values, drive, flux, share, drawn_l, step_s):
     # Both loops and the tank move by one step and meet in the exchanger.
     topology = values[p.DUMP_TOPOLOGY]
+    roof_l_per_s, tank_l_per_s = plant[s.ROOF_FLOW_L_PER_S], plant[s.TANK_FLOW_L_PER_S]
     exchanger_l_per_s = roof_l_per_s if topology == p.DUMP_SERIES else roof_l_per_s * share
-    plant[s.ROOF_FLOW_L_PER_S], plant[s.EXCHANGER_FLOW_L_PER_S] = roof_l_per_s, exchanger_l_per_s
+    plant[s.EXCHANGER_FLOW_L_PER_S] = exchanger_l_per_s
     roof_ends_c = _junctions(plant, topology, share, roof_l_per_s >= 0.0)
     plant[s.EXCHANGER_INLET_C] = roof_ends_c[0] if exchanger_l_per_s != 0.0 else plant[s.EXCHANGER_GLYCOL_FIRST]
     water_ends_c = _water_ends(plant, values, tank_l_per_s >= 0.0)
     roof_j = roof_l_per_s * values[p.GLYCOL_J_PER_L_K] * step_s
     water_j = tank_l_per_s * values[p.WATER_J_PER_L_K] * step_s
-    flux[s.FLUX_TO_TANK] += exchange(
-        plant,
-        s.EXCHANGER_GLYCOL_FIRST,
-        s.EXCHANGER_WATER_FIRST,
-        s.EXCHANGER_CELLS,
-        roof_ends_c[0],
-        water_ends_c[1],
-        exchanger_l_per_s * values[p.GLYCOL_J_PER_L_K] * step_s,
-        water_j,
-        values[p.EXCHANGER_UA_W_PER_K],
-        values[p.EXCHANGER_REST_W_PER_K],
-        values[p.EXCHANGER_GLYCOL_CELL_J_PER_K],
-        values[p.EXCHANGER_WATER_CELL_J_PER_K],
-        step_s,
-    )
+    glycol_j = exchanger_l_per_s * values[p.GLYCOL_J_PER_L_K] * step_s
+    flux[s.FLUX_TO_TANK] += exchange(plant, values, roof_ends_c[0], water_ends_c[1], glycol_j, water_j, step_s)
     between_w_per_k = values[p.EXCHANGER_CELL_TO_CELL_W_PER_K]
     glycol_cell, water_cell = values[p.EXCHANGER_GLYCOL_CELL_J_PER_K], values[p.EXCHANGER_WATER_CELL_J_PER_K]
     conduct(plant, s.EXCHANGER_GLYCOL_FIRST, s.EXCHANGER_CELLS, between_w_per_k, glycol_cell, step_s)
@@ -211,19 +199,7 @@ def _circulate(plant, values, flux, roof_l_per_s, share, tank_l_per_s, drawn_l, 
         carry(plant, s.TANK_PIPE_OUT_FIRST, s.TANK_PIPE_NODES, water_ends_c[0], water_j, node_j_per_k)
         carry(plant, s.TANK_PIPE_BACK_FIRST, s.TANK_PIPE_NODES, water_ends_c[2], water_j, node_j_per_k)
     if water_j != 0.0 or drawn_l > 0.0:
-        move_water(
-            plant,
-            s.TANK_FIRST,
-            int(values[p.TANK_NODES]),
-            drawn_l,
-            cold_main_c,
-            tank_l_per_s * step_s,
-            water_ends_c[3],
-            int(values[p.TANK_LOW_PORT_NODE]),
-            int(values[p.TANK_UPPER_PORT_NODE]),
-            values[p.TANK_INLET_MIXING],
-            values[p.TANK_NODE_L],
-        )
+        move_water(plant, values, drawn_l, drive[s.DRIVE_COLD_MAIN_C], tank_l_per_s * step_s, water_ends_c[3])
 
 
 @kernel
@@ -287,23 +263,7 @@ def _serve_tap(plant, values, drive, flux, step_s):
 def _sun_and_losses(plant, values, drive, flux, roof_share, step_s):
     # Everything that passes the station's border except through the taps.
     ambient_c, room_c = drive[s.DRIVE_AMBIENT_C], drive[s.DRIVE_ROOM_C]
-    node_area_m2 = values[p.COLLECTOR_AREA_M2] / s.COLLECTOR_NODES
-    absorbed_w = node_area_m2 * values[p.COLLECTOR_ETA0] * drive[s.DRIVE_EFFECTIVE_W_PER_M2]
-    flux[s.FLUX_ABSORBED_OPTICAL] += absorbed_w * s.COLLECTOR_NODES * step_s
-    flux[s.FLUX_COLLECTED] += shine(
-        plant,
-        s.COLLECTOR_FIRST,
-        s.COLLECTOR_NODES,
-        absorbed_w,
-        node_area_m2,
-        values[p.COLLECTOR_A1_W_PER_M2_K],
-        values[p.COLLECTOR_A2_W_PER_M2_K2],
-        values[p.COLLECTOR_SKY_W_PER_M2_K],
-        ambient_c,
-        drive[s.DRIVE_SKY_DEPRESSION_K],
-        values[p.COLLECTOR_NODE_J_PER_K],
-        step_s,
-    )
+    shine(plant, values, drive, flux, step_s)
     if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE:
         radiator_l_per_min = abs(plant[s.ROOF_FLOW_L_PER_S]) * (1.0 - roof_share) * MINUTE_S
         radiator = radiator_w_per_k(

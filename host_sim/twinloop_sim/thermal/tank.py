@@ -4,37 +4,41 @@ Layers that lie the wrong way round are mixed at once with those they would rise
 plume from the upper port spreads: water hotter than what lies above it reaches the top in the same step.
 """
 
+from . import parameters as p
+from . import state as s
 from .jit import kernel
 
 
 @kernel
-def move_water(layers_c, first, count, draw_l, cold_c, charge_l, charge_in_c, low_port, upper_port, mixing, layer_l):
+def move_water(plant, values, draw_l, cold_c, charge_l, charge_in_c):
     """Move water through the tank for one step, in place.
 
-    Args: `layers_c` (C, array), `first`, `count` (the layers, bottom first), `draw_l` (L drawn from the top and fed cold at
-    the bottom, 0 or more), `cold_c` (C, cold main), `charge_l` (L through the tank loop, out at `low_port`, in at
-    `upper_port`; negative the other way), `charge_in_c` (C, of what the loop brings), `low_port`, `upper_port` (layer
-    numbers from 0), `mixing` (1, litres that a litre of inlet swaps with the next layer), `layer_l` (L).
-    Returns: nothing. The sum of what moves through a layer must stay under `layer_l`. Source: upwind finite volumes.
+    Args: `plant`, `values` (as plant.advance), `draw_l` (L drawn from the top and fed cold at the
+    bottom, 0 or more), `cold_c` (C, cold main), `charge_l` (L through the tank loop, out at the low
+    port, in at the upper one; negative the other way), `charge_in_c` (C, what the loop brings).
+    Returns: nothing. What moves through a layer must stay under the layer's volume. An inlet swaps
+    `tank_inlet_mixing` litres a litre with the next layer. Source: upwind finite volumes.
     """
+    count, layer_l, mixing = int(values[p.TANK_NODES]), values[p.TANK_NODE_L], values[p.TANK_INLET_MIXING]
+    low_port, upper_port = int(values[p.TANK_LOW_PORT_NODE]), int(values[p.TANK_UPPER_PORT_NODE])
     from_below_lk = draw_l * cold_c
     sink, source = (low_port, upper_port) if charge_l >= 0.0 else (upper_port, low_port)
     moved_l = abs(charge_l)
     for layer in range(count):
-        index = first + layer
-        here_c = layers_c[index]
+        index = s.TANK_FIRST + layer
+        here_c = plant[index]
         up_l = draw_l
         if low_port <= layer < upper_port:
             up_l -= charge_l
-        to_above_lk = up_l * (here_c if up_l >= 0.0 else layers_c[index + 1])
+        to_above_lk = up_l * (here_c if up_l >= 0.0 else plant[index + 1])
         if layer < count - 1:
-            to_above_lk += _swapped_l(layer, draw_l, moved_l, source, mixing) * (here_c - layers_c[index + 1])
+            to_above_lk += _swapped_l(layer, draw_l, moved_l, source, mixing) * (here_c - plant[index + 1])
         change_lk = from_below_lk - to_above_lk
         if layer == source:
             change_lk += moved_l * charge_in_c
         if layer == sink:
             change_lk -= moved_l * here_c
-        layers_c[index] = here_c + change_lk / layer_l
+        plant[index] = here_c + change_lk / layer_l
         from_below_lk = to_above_lk
 
 

@@ -10,13 +10,13 @@ _SAMPLE_S = 300.0
 _WARMEST_HOUR = 15.0
 
 
-def clear_day(latitude_deg, longitude_deg, altitude_m, utc_offset_h, date, coldest_c, warmest_c, days=1):
+def clear_day(date, days=1, *, latitude_deg, longitude_deg, altitude_m, utc_offset_h, coldest_c, warmest_c):
     """Return days without a cloud.
 
-    Args: `latitude_deg`, `longitude_deg` (deg, north and east positive), `altitude_m` (m),
-    `utc_offset_h` (h), `date` (year, month, day), `coldest_c`, `warmest_c` (C, of a sine that peaks
-    at 15:00), `days` (count).
-    Returns: Weather of 24 hours per day. Raises: ValueError when the date does not exist.
+    Args: `date` (year, month, day), `days` (count), `latitude_deg`, `longitude_deg` (deg, north and
+    east positive), `altitude_m` (m), `utc_offset_h` (h), `coldest_c`, `warmest_c` (C, of a sine that
+    peaks at 15:00).
+    Returns: Weather of 24 hours a day. Raises: ValueError when the date does not exist.
     Source: Ineichen and Perez 2002 with monthly Linke turbidity, both by pvlib; calm, dew point at
     the coldest hour.
     """
@@ -55,14 +55,13 @@ def clear_day(latitude_deg, longitude_deg, altitude_m, utc_offset_h, date, colde
     )
 
 
-def clear_days(start, days, latitude_deg, longitude_deg, altitude_m, utc_offset_h, coldest_c, warmest_c):
+def clear_days(start, days, **place):
     """Return the cloudless days of a scenario.
 
-    Args: `start` (month, day), the others as `clear_day`. Returns: Weather, dated 1990.
-    Raises: ValueError when there is no such day. Source: `clear_day`.
+    Args: `start` (month, day), `days` (count), `place` (the others of `clear_day`).
+    Returns: Weather, dated 1990. Raises: ValueError when there is no such day. Source: `clear_day`.
     """
-    date = (1990, *start)
     try:
-        return clear_day(latitude_deg, longitude_deg, altitude_m, utc_offset_h, date, coldest_c, warmest_c, days)
+        return clear_day((1990, *start), days, **place)
     except ValueError as error:
         raise ValueError(f"start day {start[0]}-{start[1]}: no such day in 1990") from error

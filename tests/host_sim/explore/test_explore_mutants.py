@@ -231,9 +231,8 @@ def test_the_interpreted_walk_is_the_compiled_one():
         seen = np.zeros(w.SEEN, dtype=np.int64)
         with np.errstate(over="ignore"):
             filled = frontier.begin(core, corner.settings)
-            arrays = (frontier.states, frontier.memories, frontier.helds, frontier.parents, frontier.letters, frontier.table)
-            count = core.walk(corner.settings, *alphabet.arrays(), *arrays, seen, filled)
-        ends.append((count, [array.copy() for array in arrays], seen))
+            count = core.walk(corner.settings, alphabet.arrays(), frontier.reached, seen, filled)
+        ends.append((count, frontier.reached, seen))
     assert ends[0][0] == ends[1][0]
     assert np.array_equal(ends[0][2], ends[1][2])
     assert all(np.array_equal(one, other) for one, other in zip(ends[0][1], ends[1][1], strict=True))

@@ -15,13 +15,12 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_sim import trace
 from twinloop_sim.engine import compiled
+from twinloop_sim.storm import budget, faults
 from twinloop_sim.storm import campaign as storm
 from twinloop_sim.storm import draw as storm_draw
-from twinloop_sim.storm import faults
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import Fault
-from twinloop_sim.thermal import state as th
 
 CONTROL = Path(twinloop.__file__).parent / "control"
 # From ten in the morning to four in the afternoon of the first day, in the sun.
@@ -46,7 +45,7 @@ def one_fault(row, case=None):
     """A case of a day with one fault of this row, largest of its range, through the sunny hours."""
     case = case or Case(seed=7, days=1, recovery_s=0, **STAGE.get(row.name, {}))
     settings = (("start_difference", 12000),) if row.name == "settings_changed" else ()
-    place = 1.0 if row.name == "valve_stuck" else row.high
+    place = 1.0 if row.name == "valve_stuck" else row.size[1]
     target = "collector" if row.targets == faults.EVERY_SENSOR else row.targets[0]
     return replace(case, faults=(Fault(row.name, target, place, FROM_S, TO_S, settings),))
 
@@ -79,20 +78,8 @@ def test_without_faults_it_is_the_plain_block(run_block):
     case = Case(seed=1, days=1, recovery_s=0)
     storms, plain = storm_run.open_episode(case), storm_run.open_episode(case)
     storm_run.run_span(run_block, storms, slice(0, len(storms.rows)))
-    compiled.compiled_block()(
-        plain.plant,
-        plain.values,
-        plain.drive,
-        np.zeros(th.FLUX_COUNT),
-        np.array([[0.0] * s.SENSORS, storm_run.CHIP_STEPS_PER_K]),
-        np.zeros(s.SENSORS),
-        np.zeros(s.OUTPUTS, dtype=np.int64),
-        plain.state,
-        plain.settings,
-        np.zeros(s.INPUTS, dtype=np.int32),
-        case.step_s * 1000,
-        plain.rows,
-    )
+    rig = storm_run.rig_of(plain.plant, plain.values, plain.state, plain.settings)
+    compiled.compiled_block()(rig, plain.drive, case.step_s * 1000, plain.rows)
     assert np.array_equal(storms.rows, plain.rows, equal_nan=True)
     assert np.array_equal(storms.state, plain.state)
 
@@ -127,7 +114,7 @@ def test_budget_holds_in_every_draw():
         for episode in range(0, 60, 20):
             case = storm_draw.draw_episode(seed, 0, episode, 6, None, base)
             seen |= {fault.row.group for fault in case.faults}
-            assert faults.beyond(case.faults, case) == ""
+            assert budget.beyond(case.faults, case) == ""
             assert all(0 <= fault.begin_s < fault.end_s <= case.safety_s() for fault in case.faults)
     assert seen == set(faults.CLASSES)
 
@@ -136,8 +123,8 @@ def test_budget_excludes_what_it_says():
     """Two tank sensors that lie at once; the same pair on other sensors is drawn."""
     case = Case(seed=1)
     low, high, tap = (Fault("sensor_stuck", name, 1.0, 0.0, 10.0) for name in ("tank_low", "tank_high", "tap"))
-    assert "cut-out" in faults.beyond((low, high), case)
-    assert faults.beyond((low, tap), case) == ""
+    assert "cut-out" in budget.beyond((low, high), case)
+    assert budget.beyond((low, tap), case) == ""
 
 
 def test_a_short_storm_is_calm(run_block):

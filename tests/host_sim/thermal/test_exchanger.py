@@ -4,9 +4,33 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from twinloop_sim.thermal import parameters as p
+from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.exchanger import effectiveness, exchange, flow_conductance_w_per_k, one_side_w_per_k
 
-CELLS = 3
+CELLS = s.EXCHANGER_CELLS
+# Both sides stand next to each other in the plant: glycol, then water.
+SIDES = slice(s.EXCHANGER_GLYCOL_FIRST, s.EXCHANGER_GLYCOL_FIRST + 2 * CELLS)
+
+
+def plates(ua=800.0, rest=200.0):
+    """Values of a plant with nothing but an exchanger."""
+    values = np.zeros(p.VALUES_COUNT)
+    values[p.EXCHANGER_UA_W_PER_K], values[p.EXCHANGER_REST_W_PER_K] = ua, rest
+    values[p.EXCHANGER_GLYCOL_CELL_J_PER_K], values[p.EXCHANGER_WATER_CELL_J_PER_K] = 1100.0, 1160.0
+    return values
+
+
+PLATES = plates()
+
+
+def one_step(cells_c, glycol_in_c, water_in_c, glycol_j, water_j, values=PLATES, step_s=2.5):
+    """Run these cells for one step, in place; J from glycol to water."""
+    plant = np.zeros(s.TANK_FIRST)
+    plant[SIDES] = cells_c
+    heat_j = exchange(plant, values, glycol_in_c, water_in_c, glycol_j, water_j, step_s)
+    cells_c[:] = plant[SIDES]
+    return heat_j
 
 
 @pytest.mark.parametrize("ntu", [0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0])
@@ -29,21 +53,7 @@ def test_effectiveness_table(ntu, ratio, expected):
 def run_to_rest(cells_c, glycol_in_c, water_in_c, glycol_w, water_w, steps=4000, step_s=0.5):
     heat_j = 0.0
     for _ in range(steps):
-        heat_j = exchange(
-            cells_c,
-            0,
-            CELLS,
-            CELLS,
-            glycol_in_c,
-            water_in_c,
-            glycol_w * step_s,
-            water_w * step_s,
-            800.0,
-            200.0,
-            1100.0,
-            1160.0,
-            step_s,
-        )
+        heat_j = one_step(cells_c, glycol_in_c, water_in_c, glycol_w * step_s, water_w * step_s, step_s=step_s)
     return heat_j / step_s
 
 
@@ -94,7 +104,7 @@ def test_no_cell_leaves_the_range_of_what_it_met_and_no_heat_is_made(cells, glyc
     water_last = CELLS if water_j >= 0.0 else 2 * CELLS - 1
     brought = abs(glycol_j) * (glycol_in_c - cells_c[glycol_last]) + abs(water_j) * (water_in_c - cells_c[water_last])
     before = 1100.0 * cells_c[:CELLS].sum() + 1160.0 * cells_c[CELLS:].sum()
-    exchange(cells_c, 0, CELLS, CELLS, glycol_in_c, water_in_c, glycol_j, water_j, 800.0, 200.0, 1100.0, 1160.0, 2.5)
+    one_step(cells_c, glycol_in_c, water_in_c, glycol_j, water_j)
     after = 1100.0 * cells_c[:CELLS].sum() + 1160.0 * cells_c[CELLS:].sum()
     assert after - before == pytest.approx(brought, abs=1e-6)
     assert cells_c.min() >= min(met) - 1e-9
@@ -124,7 +134,7 @@ def test_outlets_never_cross_the_other_inlet(glycol_in_c, water_in_c, glycol_w, 
 )
 def test_heat_never_runs_from_the_cold_side_to_the_hot_one(hot, cold, glycol_j, water_j, ua, rest_of_ua):
     cells_c = np.array([*hot[:CELLS], *cold[:CELLS]])
-    heat_j = exchange(cells_c, 0, CELLS, CELLS, hot[-1], cold[-1], glycol_j, water_j, ua, ua * rest_of_ua, 1100.0, 1160.0, 2.5)
+    heat_j = one_step(cells_c, hot[-1], cold[-1], glycol_j, water_j, plates(ua, ua * rest_of_ua))
     assert heat_j >= 0.0
     assert cells_c[:CELLS].min() >= min(*hot, *cold) - 1e-9
 
@@ -132,7 +142,7 @@ def test_heat_never_runs_from_the_cold_side_to_the_hot_one(hot, cold, glycol_j, 
 def pass_j(glycol_j, water_j, glycol_c=10.0, water_c=20.0, ua=800.0, rest=200.0):
     """Heat of one step from a glycol side all at one temperature to a water side all at another, J."""
     cells_c = np.concatenate([np.full(CELLS, glycol_c), np.full(CELLS, water_c)])
-    return exchange(cells_c, 0, CELLS, CELLS, glycol_c, water_c, glycol_j, water_j, ua, rest, 1100.0, 1160.0, 2.5)
+    return one_step(cells_c, glycol_c, water_c, glycol_j, water_j, plates(ua, rest))
 
 
 trickle = st.one_of(st.just(0.0), st.floats(-60.0, 60.0), st.floats(-1e-6, 1e-6))

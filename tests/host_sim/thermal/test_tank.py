@@ -14,6 +14,15 @@ from twinloop_sim.thermal.storage import initial_plant
 from twinloop_sim.thermal.tank import conduct, mix_inversions, move_water
 
 
+def tank_of(layers, layer_l, ports, mixing):
+    """Plant and values with nothing but a tank of these layers."""
+    plant, values = np.zeros(s.TANK_FIRST + len(layers)), np.zeros(p.VALUES_COUNT)
+    plant[s.TANK_FIRST :] = layers
+    values[p.TANK_NODES], values[p.TANK_NODE_L], values[p.TANK_INLET_MIXING] = len(layers), layer_l, mixing
+    values[p.TANK_LOW_PORT_NODE], values[p.TANK_UPPER_PORT_NODE] = ports
+    return plant, values
+
+
 def test_mixed_tank_over_ten_hours():
     # source: Kalogirou ch. 5 Table 5.3's tank, exact within each hour (CALC 5.1b): 500 kg, 4180 J/kgK, 12 W/K, 20 C
     gain_mj = (0, 0, 0, 10, 21, 30, 40, 55, 65, 55)
@@ -53,10 +62,10 @@ def test_a_row_of_layers_flushed_once(layers, outlet_c):
         carry(row_c, 0, layers, 60.0, 1.0 / 20000.0, 1.0 / layers)
     assert row_c[-1] == pytest.approx(outlet_c, abs=0.01)
     # The tank moves water by the same rule: cold 15 into a tank of 60 is the mirror image.
-    tank_c = np.full(layers, 60.0)
+    plant, values = tank_of(np.full(layers, 60.0), 1.0 / layers, (0, layers - 1), 0.0)
     for _ in range(20000):
-        move_water(tank_c, 0, layers, 1.0 / 20000.0, 15.0, 0.0, 0.0, 0, layers - 1, 0.0, 1.0 / layers)
-    assert 75.0 - tank_c[-1] == pytest.approx(outlet_c, abs=0.01)
+        move_water(plant, values, 1.0 / 20000.0, 15.0, 0.0, 0.0)
+    assert 75.0 - plant[-1] == pytest.approx(outlet_c, abs=0.01)
 
 
 def test_a_full_node_a_step_is_plug_flow():
@@ -113,19 +122,21 @@ def test_mixing_sorts_keeps_the_sum_and_moves_no_layer_that_lay_right(layers):
 def test_layers_stay_within_what_flowed_in_and_heat_is_kept(layers, cold_c, charge_in_c, draw_l, charge_l, mixing):
     count, layer_l = len(layers), 12.0
     low_port, upper_port = 0, count - 2
-    layers_c = np.array(layers)
+    plant, values = tank_of(layers, layer_l, (low_port, upper_port), mixing)
+    layers_c = plant[s.TANK_FIRST :]
     sink = low_port if charge_l >= 0.0 else upper_port
     brought = draw_l * (cold_c - layers[-1]) + abs(charge_l) * (charge_in_c - layers[sink])
-    move_water(layers_c, 0, count, draw_l, cold_c, charge_l, charge_in_c, low_port, upper_port, mixing, layer_l)
+    move_water(plant, values, draw_l, cold_c, charge_l, charge_in_c)
     assert (layers_c.sum() - sum(layers)) * layer_l == pytest.approx(brought, abs=1e-8)
     met = [*layers, cold_c, charge_in_c]
     assert min(met) - 1e-9 <= layers_c.min() <= layers_c.max() <= max(met) + 1e-9
 
 
 def test_water_hotter_than_what_lies_above_the_port_reaches_the_top():
-    layers_c = np.linspace(20.0, 60.0, 16)
+    plant, values = tank_of(np.linspace(20.0, 60.0, 16), 25.0, (1, 11), 0.3)
+    layers_c = plant[s.TANK_FIRST :]
     for _ in range(400):
-        move_water(layers_c, 0, 16, 0.0, 15.0, 0.2, 85.0, 1, 11, 0.3, 25.0)
+        move_water(plant, values, 0.0, 15.0, 0.2, 85.0)
         mix_inversions(layers_c, 0, 16)
     # Under the port the tank has warmed by what came down; above it all is one, hotter than the top ever was.
     assert layers_c[15] == pytest.approx(layers_c[12])

@@ -209,8 +209,11 @@ def test_cold_main_and_room(year, values):
     assert (drive[:, s.DRIVE_ROOM_C] == 18.0).all()
 
 
+BOULDER = {"latitude_deg": 40.0, "longitude_deg": -105.0, "altitude_m": 1600.0, "utc_offset_h": -7.0}
+
+
 def test_a_clear_day_anywhere(values):
-    day = clear_day(40.0, -105.0, 1600.0, -7.0, (2021, 6, 21), 12.0, 30.0)
+    day = clear_day((2021, 6, 21), coldest_c=12.0, warmest_c=30.0, **BOULDER)
     # source: Ineichen at 12:00 MST 1041.3 W/m2 (RUN pvlib 0.16.1); the two hours around noon
     # average a little less
     assert day.ghi_w_per_m2[11:13].mean() == pytest.approx(1031.0, abs=10.0)
@@ -222,13 +225,12 @@ def test_a_clear_day_anywhere(values):
 
 
 def test_clear_days_go_on_from_day_to_day(values):
-    place = {"latitude_deg": 40.0, "longitude_deg": -105.0, "altitude_m": 1600.0, "utc_offset_h": -7.0}
-    days = clear_days((6, 21), 3, coldest_c=12.0, warmest_c=30.0, **place)
-    one = clear_day(**place, date=(1990, 6, 23), coldest_c=12.0, warmest_c=30.0)
+    days = clear_days((6, 21), 3, coldest_c=12.0, warmest_c=30.0, **BOULDER)
+    one = clear_day(**BOULDER, date=(1990, 6, 23), coldest_c=12.0, warmest_c=30.0)
     assert len(days.ambient_c) == 72
     assert days.ghi_w_per_m2[48:] == pytest.approx(one.ghi_w_per_m2, abs=1e-6)
     with pytest.raises(ValueError, match="start day 2-30: no such day in 1990"):
-        clear_days((2, 30), 3, coldest_c=12.0, warmest_c=30.0, **place)
+        clear_days((2, 30), 3, coldest_c=12.0, warmest_c=30.0, **BOULDER)
 
 
 def test_clouds_keep_each_hours_energy_and_never_outshine_a_clear_sky(year, values):

@@ -31,7 +31,7 @@ def turn_taken(m, state, settings, inputs):
     if state[s.REASON] != why.NO_DIFFERENCE and state[s.REASON] != why.COLLECTOR_COOL:
         return False
     for mover in range(s.MOVERS):
-        fitted = mover != s.DUMP_VALVE_POWER or settings[cfg.DUMP_TOPOLOGY] != cfg.NONE
+        fitted = mover != s.VALVE_MOVER or settings[cfg.DUMP_TOPOLOGY] != cfg.NONE
         if fitted and m[mem.UNMOVED_MS + mover] >= settings[cfg.EXERCISE_AFTER] * 1000 + s.STEP_TOP_MS:
             return True
     return False

@@ -2,10 +2,12 @@
 
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.control.tables import Words
 
 from .facts import (
     ALARM_DUMP,
     ALARM_NO_FLOW,
+    MOVING,
     full_in_force,
     limit_in_force,
     on,
@@ -16,34 +18,35 @@ from .facts import (
 )
 
 # One int32 array for each walk.
-WAS = 0  # commands of the movers in force during this step
-WAS_DUTY = 3
-VALVE_LEAST_MS = 4  # the valve is at least and at most this far from the radiator's end
-VALVE_MOST_MS = 5
-PLACED = 6  # 1 once the valve must have reached an end
-OFF_MS = 7  # time since the collector pump stopped
-ON_MS = 8  # time since the collector pump started
-RUN_ON_MS = 9  # tank pump alone, which only a run-on explains
-STEAM = 10  # four latches with two thresholds each, set at boot
-OVER = 11
-FULL = 12
-HOT = 13
-COLDEST_MC = 14  # coldest glycol a trusted sensor reported and not yet pumped away; WARM_MC: none
-PUMPED_ML = 15  # pumped since then, in whole millilitres; the rest in ml*ms/60000
-PUMPED_REST = 16
-JUDGED = 17  # 1 once air and collector have judged the loop, where nothing bypasses the exchanger
-MILD_MS = 18  # collector and air above exchanger_frost without a break
-THROUGH_RADIATOR = 19  # 1 while glycol moves through the radiator
-FLOWLESS_MS = 20  # collector pump on, flow input trusted, no flow
-UNMOVED_MS = 21  # time at rest, for each mover
-NO_FLOW_MS = 24  # how long the alarm has said that charging, and dumping, is given up
-BARRED_MS = 25
-GUARD_BEFORE = 26  # guard actions at the beginning
-GUARD_HELD = 27  # 1 if the guard held everything at the end of the last step
-AWAKE = 28  # 1 from the second step on
-UNJOINED_MS = 29  # charging with the collector pump on and the tank pump off
-UNJOINED_AGO_MS = 30  # time since that last lasted for five minutes
-MEMORY = 31
+WORDS = Words()
+WAS = WORDS.take(s.OUTPUTS)  # commands in force during this step
+WAS_DUTY = WORDS.take()
+VALVE_LEAST_MS = WORDS.take()  # the valve is at least and at most this far from the radiator's end
+VALVE_MOST_MS = WORDS.take()
+PLACED = WORDS.take()  # 1 once the valve must have reached an end
+OFF_MS = WORDS.take()  # time since the collector pump stopped
+ON_MS = WORDS.take()  # time since the collector pump started
+RUN_ON_MS = WORDS.take()  # tank pump alone, which only a run-on explains
+STEAM = WORDS.take()  # four latches with two thresholds each, set at boot
+OVER = WORDS.take()
+FULL = WORDS.take()
+HOT = WORDS.take()
+COLDEST_MC = WORDS.take()  # coldest glycol reported and not yet pumped away; WARM_MC: none
+PUMPED_ML = WORDS.take()  # pumped since then, in whole millilitres; the rest in ml*ms/60000
+PUMPED_REST = WORDS.take()
+JUDGED = WORDS.take()  # 1 once air and collector have judged the loop, without a bypass
+MILD_MS = WORDS.take()  # collector and air above exchanger_frost without a break
+THROUGH_RADIATOR = WORDS.take()  # 1 while glycol moves through the radiator
+FLOWLESS_MS = WORDS.take()  # collector pump on, flow input trusted, no flow
+UNMOVED_MS = WORDS.take(s.MOVERS)  # time at rest
+NO_FLOW_MS = WORDS.take()  # how long the alarm has said that charging, and dumping, is given up
+BARRED_MS = WORDS.take()
+GUARD_BEFORE = WORDS.take()  # guard actions at the beginning
+GUARD_HELD = WORDS.take()  # 1 if the guard held everything at the end of the last step
+AWAKE = WORDS.take()  # 1 from the second step on
+UNJOINED_MS = WORDS.take()  # charging with the collector pump on and the tank pump off
+UNJOINED_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
+MEMORY = WORDS.taken
 
 WARM_MC = 200000
 COLDEST_GLYCOL_MC = -50000
@@ -87,7 +90,7 @@ def remember_movers(m, settings, dt_ms):
     longer(m, OFF_MS, dt_ms, not pumped)
     longer(m, ON_MS, dt_ms, pumped)
     for mover in range(s.MOVERS):
-        longer(m, UNMOVED_MS + mover, dt_ms, m[WAS + mover] == 0)
+        longer(m, UNMOVED_MS + mover, dt_ms, m[WAS + MOVING[mover]] == 0)
 
 
 def remember_limits(m, state, settings):
@@ -142,8 +145,8 @@ def keep(m, state, inputs):
     duty = state[s.DUTY]
     explained = duty == s.FROST_GUARD or duty == s.HAND or duty == s.EXERCISE or duty == s.CHARGING
     longer(m, RUN_ON_MS, dt_ms, alone and m[WAS + s.COLLECTOR_PUMP] == 0 and not explained)
-    for mover in range(s.MOVERS):
-        m[WAS + mover] = state[s.COMMAND + mover]
+    for output in range(s.OUTPUTS):
+        m[WAS + output] = state[s.COMMAND + output]
     m[WAS_DUTY] = duty
     m[AWAKE] = 1
     m[GUARD_HELD] = 1 if state[s.GUARD_HOLD_MS] > 0 else 0

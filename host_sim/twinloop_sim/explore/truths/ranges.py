@@ -2,6 +2,7 @@
 
 import numpy as np
 from twinloop.control import state as s
+from twinloop.control.conditions import CONDITION_WORDS
 
 BIT_TOP = (1 << 30) - 1
 LATCHES = (
@@ -25,7 +26,7 @@ RANGES = (
     (s.TANK_REFERENCE_MC, 1, s.UNKNOWN_MC, 115000),
     (s.TANK_HOTTEST_MC, 1, s.UNKNOWN_MC, 155000),
     (s.TANK_COLDEST_MC, 1, s.UNKNOWN_MC, 115000),
-    (s.CONDITIONS, 1, 0, BIT_TOP),
+    (s.CONDITIONS, CONDITION_WORDS, 0, BIT_TOP),
     (s.DUTY, 1, 0, s.DUTIES - 1),
     (s.REASON, 1, 1, 39),
     (s.WAIT_REASON, 1, 0, 63),

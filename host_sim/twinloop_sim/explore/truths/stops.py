@@ -4,7 +4,7 @@ from twinloop.control import reasons as why
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import on
+from .facts import MOVING, on
 
 REASONS = (
     (why.RESET_STORM, s.FAULT_STOP),
@@ -29,7 +29,10 @@ def somebody_in_charge(m, state, inputs):
 
 def anything_moves(state):
     """Whether a pump or the valve is commanded on."""
-    return on(state, s.COLLECTOR_PUMP) or on(state, s.TANK_PUMP) or on(state, s.DUMP_VALVE_POWER)
+    moves = False
+    for output in MOVING:
+        moves |= on(state, output)
+    return moves
 
 
 def safe_stop(m, state, settings, inputs):

@@ -1,0 +1,97 @@
+"""Which faults an episode has: how many, of which class, when and how large."""
+
+from __future__ import annotations
+
+import numpy as np
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from . import block as b
+from .budget import beyond
+from .faults import CLASSES, DAY, EVERY_SENSOR, HOUR, ROWS, TANK_SENSORS, Fault, Row
+
+# Chances of one, two and three faults at once.
+AT_ONCE = (0.5, 0.35, 0.15)
+# Chance that a fault is persistent: to the end of the safety phase.
+PERSISTENT = 0.4
+# Chance of each class; within one, every row that the plant has is as likely.
+CLASS_SHARES = (0.4, 0.12, 0.08, 0.14, 0.14, 0.12)
+# Chance that a fault begins by day, and which hours that is.
+BY_DAY = 0.6
+SUNNY_H = (8.0, 15.0)
+
+
+def possible(row: Row, case) -> bool:
+    """Whether this plant has what the fault hits."""
+    if row.targets == ("flow",):
+        return case.setting(cfg.FLOW_SENSOR) != cfg.NO_FLOW_SENSOR
+    if row.name in ("valve_relay_off", "valve_relay_welded", "valve_stuck", "valve_leaks", "radiator_covered"):
+        return case.topology() != "none"
+    return True
+
+
+def targets(row: Row, case) -> list[str]:
+    """What a fault may hit in this plant: fitted sensors only, the three that decide most three times as often."""
+    if row.targets != EVERY_SENSOR:
+        return list(row.targets)
+    fitted = [
+        name
+        for index, name in enumerate(EVERY_SENSOR)
+        if index < s.LOOP_SUPPLY or case.setting(cfg.LOOP_SUPPLY_FITTED + index - s.LOOP_SUPPLY)
+    ]
+    return fitted + 2 * [name for name in fitted if name in ("collector", *TANK_SENSORS)]
+
+
+def draw_size(random, row: Row) -> float:
+    """A size within the row's range; a valve sticks at an end or half-way."""
+    if row.kind == b.VALVE_HELD:
+        return float(random.choice((0.0, 0.5, 1.0)))
+    return round(float(random.uniform(*row.size)), 3)
+
+
+def draw_begin_s(random, safety_s: float) -> float:
+    """When a fault begins, in the first seven tenths of the safety phase: most while the sun is up, where most of them are felt."""
+    begin_s = float(random.uniform(0.02, 0.7)) * safety_s
+    if random.random() < BY_DAY:
+        begin_s = begin_s // DAY * DAY + float(random.uniform(*SUNNY_H)) * HOUR
+    return min(begin_s, 0.9 * safety_s)
+
+
+def draw_fault(random, row: Row, case) -> Fault:
+    """One fault of a row, within the safety phase of the case."""
+    safety_s = case.safety_s()
+    begin_s = draw_begin_s(random, safety_s)
+    shortest_s, longest_s = row.lasts_s
+    length_s = float(np.exp(random.uniform(np.log(shortest_s), np.log(longest_s))))
+    end_s = min(begin_s + length_s, safety_s)
+    if row.persistent and random.random() < PERSISTENT:
+        end_s = safety_s
+    step_s = case.step_s
+    begin_s, end_s = begin_s // step_s * step_s, max(end_s // step_s * step_s, begin_s // step_s * step_s + step_s)
+    changed = case.other_settings(random) if row.name == "settings_changed" else ()
+    return Fault(row.name, str(random.choice(targets(row, case))), draw_size(random, row), begin_s, end_s, changed)
+
+
+def draw_row(random, rows: list[Row]) -> Row:
+    """A class by its chance, then a row of that class."""
+    there = [any(row.group == group for row in rows) for group in CLASSES]
+    shares = np.array(CLASS_SHARES) * there
+    group = CLASSES[int(random.choice(len(CLASSES), p=shares / shares.sum()))]
+    rows = [row for row in rows if row.group == group]
+    return rows[int(random.integers(len(rows)))]
+
+
+def draw_faults(random, case, only: str | None) -> tuple[Fault, ...]:
+    """The faults of an episode, within the budget."""
+    rows = [row for row in ROWS if possible(row, case) and only in (None, row.name)]
+    if not rows:
+        return ()
+    count = 1 if only else 1 + int(random.choice(len(AT_ONCE), p=AT_ONCE))
+    faults: tuple[Fault, ...] = ()
+    for _ in range(20):
+        if len(faults) == count:
+            break
+        more = (*faults, draw_fault(random, draw_row(random, rows), case))
+        if not beyond(more, case):
+            faults = more
+    return faults

@@ -1,0 +1,82 @@
+"""The faults of a case as arrays: when each acts, and what it does in each step."""
+
+from __future__ import annotations
+
+import numpy as np
+from twinloop.control import state as s
+
+from ..thermal import parameters as p
+from . import block as b
+from .faults import Fault, steps_of
+
+# Chance that a spike falls into a step, and mean length of a burst of garbled answers in steps (ours).
+SPIKE_SHARE = 0.02
+BURST_STEPS = 4.0
+
+
+def bursts(random, share: float, steps: int) -> np.ndarray:
+    """0 and 1 in runs: bursts of a mean length that fill a share of the steps."""
+    series = np.zeros(steps)
+    at = 0
+    while at < steps:
+        length = 1 + int(random.exponential(BURST_STEPS))
+        series[at : at + length] = 1.0
+        at += length + 1 + int(random.exponential(BURST_STEPS * (1.0 - share) / share))
+    return series
+
+
+def series_of(random, fault: Fault, steps: int, step_s: int) -> np.ndarray:
+    """What a fault does over its own steps."""
+    if fault.name == "sensor_crc":
+        return bursts(random, fault.size, steps)
+    if fault.name == "sensor_offset":
+        return np.full(steps, fault.size)
+    if fault.name == "sensor_drift":
+        return np.linspace(0.0, fault.size, steps)
+    if fault.name == "sensor_noise":
+        return random.normal(0.0, fault.size, steps)
+    if fault.name == "sensor_spikes":
+        return np.where(random.random(steps) < SPIKE_SHARE, fault.size * random.choice((-1.0, 1.0), steps), 0.0)
+    if fault.row.kind == b.RESETS:
+        series = np.zeros(steps)
+        series[random.integers(0, steps, max(1, int(fault.size)))] = 1.0
+        return series
+    return np.ones(steps)
+
+
+def place(fault: Fault) -> tuple[int, float]:
+    """Target and size of the schedule's row."""
+    if fault.name == "swapped_collector_tank":
+        return s.COLLECTOR, float(s.TANK_LOW)
+    if fault.name == "swapped_tank":
+        return s.TANK_LOW, float(s.TANK_HIGH)
+    if fault.name == "pocket_slipped":
+        return p.COLLECTOR_SENSOR_S + s.SENSOR_NAMES.index(fault.target), fault.size
+    if fault.name == "sensor_crc":
+        return s.SENSOR_NAMES.index(fault.target), float(s.CAUSE_CRC)
+    if fault.target in s.SENSOR_NAMES:
+        return s.SENSOR_NAMES.index(fault.target), fault.size
+    if fault.name == "bus_silent":
+        return s.TANK_LOW, fault.size
+    return max(fault.row.place, 0), fault.size
+
+
+def prepare(case, steps: int) -> b.Faults:
+    """The faults of a case as block.py wants them; the same numbers for the same seed."""
+    schedule = np.zeros((len(case.faults), b.SCHEDULE))
+    series = np.zeros((len(case.faults), steps))
+    for number, fault in enumerate(case.faults):
+        where = steps_of(fault, case.step_s)
+        # Each fault has its own stream: one that is taken away in shrinking leaves the others as they were.
+        random = np.random.default_rng([case.seed, *fault.name.encode(), *fault.target.encode()])
+        series[number, where] = series_of(random, fault, where.stop - where.start, case.step_s)
+        target, size = place(fault)
+        schedule[number] = (fault.row.kind, target, size, where.start, where.stop)
+    count = len(case.faults)
+    return b.Faults(
+        schedule,
+        series,
+        memory=np.full(count, np.nan),
+        felt=np.zeros(count, dtype=np.int64),
+        tallies=np.zeros(b.TALLIES, dtype=np.int64),
+    )
