@@ -1,1 +1,1 @@
-"""Bench: the client of the link, the virtual board, and the checks that prove a board before it is installed."""
+"""The bench: the client of the link, the virtual board, and the checks that prove a board before it is installed."""

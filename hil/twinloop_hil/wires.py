@@ -4,21 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from twinloop.control.state import COLLECTOR, OUTPUT_NAMES, SENSOR_NAMES
+from twinloop.control import state as s
 
 from .chips import CHIPS, Chip
 
-# Contact and load of each output. An output without a row is an ordinary load that is off without the controller.
-LOADS = {
-    "collector_pump": ("normally open", "collector pump: off when the controller is dead"),
-    "tank_pump": ("normally open", "tank pump, behind the cut-out: off when the controller is dead"),
-    "dump_valve_power": ("normally open", "dump valve, behind the cut-out: its spring turns it to the radiator"),
-    "alarm": ("normally open, potential-free", "alarm: closes on alarm; a dead controller is silent"),
-}
-CONTACTS = tuple(
-    (name, *LOADS.get(name, ("normally open", f"{name.replace('_', ' ')}: off when the controller is dead")))
-    for name in OUTPUT_NAMES
-)
+# Output, contact, load.
+CONTACTS = tuple(zip(s.OUTPUT_NAMES, s.OUTPUT_ROWS.column("contact"), s.OUTPUT_ROWS.column("load"), strict=True))
 PLACES_A_LINE = 4
 CAUTIONS = (
     "Low voltage only on this side. Mains, gas, drinking water and pressure work belong to licensed trades under local code.",
@@ -53,7 +44,7 @@ def relay_rows(data: dict, chip: Chip) -> list[Connection]:
     for output, (pin, level) in enumerate(data["RELAYS"]):
         word = "high" if level else "low"
         found.append(
-            Connection("relays", str(pin), f"relay {OUTPUT_NAMES[output]}, energised by a {word} level", pull_text(chip, level))
+            Connection("relays", str(pin), f"relay {s.OUTPUT_NAMES[output]}, energised by a {word} level", pull_text(chip, level))
         )
     found.append(Connection("relays", "GND", "relay board's ground", "a separate low-voltage supply for the coils"))
     return found
@@ -88,7 +79,7 @@ def other_rows(data: dict, chip: Chip) -> list[Connection]:
     """The wires of thermistors, jumper, light, read-back, flow input and display."""
     found = []
     for sensor, pin, series_ohm, r25_ohm, beta in data["NTC"]:
-        what = f"NTC {SENSOR_NAMES[sensor]} to ground, {r25_ohm} ohm at 25 C, beta {beta} K"
+        what = f"NTC {s.SENSOR_NAMES[sensor]} to ground, {r25_ohm} ohm at 25 C, beta {beta} K"
         found.append(Connection("converter", str(pin), what, f"{series_ohm} ohm from the pin to 3V3, 100 nF to ground"))
     found.append(Connection("service", str(data["BENCH_JUMPER"]), "bench jumper to ground: closed at start selects the bench", ""))
     if data["STATUS_LED"]:
@@ -96,7 +87,7 @@ def other_rows(data: dict, chip: Chip) -> list[Connection]:
             Connection("service", str(data["STATUS_LED"][0]), "status light", "470 ohm in series, unless it is on the board")
         )
     for output, pin in enumerate(data["READ_BACK"] or ()):
-        what = f"contact of {OUTPUT_NAMES[output]}, bench only: remove before mains"
+        what = f"contact of {s.OUTPUT_NAMES[output]}, bench only: remove before mains"
         found.append(Connection("service", str(pin), what, ""))
     if data["FLOW"]:
         kind = f"flow meter, {data['FLOW'][1]} pulses per litre" if data["FLOW"][1] else "flow switch"
@@ -127,8 +118,8 @@ def cautions(data: dict) -> list[str]:
 
 def far_ends(data: dict) -> dict[str, list[str]]:
     """What is at the far end of each group's cables, as lines of text."""
-    own = {row[0] for row in data["NTC"]} | {COLLECTOR}
-    names = [name for sensor, name in enumerate(SENSOR_NAMES) if sensor not in own]
+    own = {row[0] for row in data["NTC"]} | {s.COLLECTOR}
+    names = [name for sensor, name in enumerate(s.SENSOR_NAMES) if sensor not in own]
     found = {}
     if data["RTD"]:
         found["collector"] = [

@@ -33,12 +33,12 @@ SENSORS = len(SENSOR_NAMES)
 MOVER = 0
 SIGNAL = 1
 OUTPUT_ROWS = Table("name", "kind", "contact", "load")
-COLLECTOR_PUMP = OUTPUT_ROWS.add("collector_pump", MOVER, "normally open", "collector pump: rests when the controller is dead")
-TANK_PUMP = OUTPUT_ROWS.add("tank_pump", MOVER, "normally open", "tank pump, behind the cut-out: rests when the controller is dead")
+COLLECTOR_PUMP = OUTPUT_ROWS.add("collector_pump", MOVER, "normally open", "collector pump: off when the controller is dead")
+TANK_PUMP = OUTPUT_ROWS.add("tank_pump", MOVER, "normally open", "tank pump, behind the cut-out: off when the controller is dead")
 DUMP_VALVE_POWER = OUTPUT_ROWS.add(
-    "dump_valve_power", MOVER, "normally open", "dump valve, behind the cut-out: its spring goes to the radiator"
+    "dump_valve_power", MOVER, "normally open", "dump valve, behind the cut-out: its spring turns it to the radiator"
 )
-ALARM = OUTPUT_ROWS.add("alarm", SIGNAL, "normally open, potential-free", "alarm: closes to speak; a dead controller is silent")
+ALARM = OUTPUT_ROWS.add("alarm", SIGNAL, "normally open, potential-free", "alarm: closes on alarm; a dead controller is silent")
 OUTPUT_NAMES = OUTPUT_ROWS.column("name")
 OUTPUTS = len(OUTPUT_NAMES)
 # The outputs that are movers, in the order of every array with one entry a mover.

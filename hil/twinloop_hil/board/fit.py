@@ -10,8 +10,6 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.fitting import OFFSET_TOP_MK
 
-from ..client import named_settings
-
 # A hand warms a pocket sensor by RISE_MK within a minute or two; every other sensor must stay AHEAD_MK behind.
 RISE_MK = 2000
 AHEAD_MK = 1500
@@ -91,18 +89,19 @@ def calibrate(client, options, sensor: int, reading_mc: int | None, say) -> int:
     return 0
 
 
-def fitted_sensors(settings: dict) -> list[int]:
-    """The sensors that are there according to the settings."""
-    return [k for k, name in enumerate(s.SENSOR_NAMES) if settings.get(f"{name}_fitted", 1)]
+def fitted_sensors(values: list[int]) -> list[int]:
+    """The sensors that are there according to the settings; `values` are in the order of their codes."""
+    fitted_by = s.SENSOR_ROWS.column("fitted_by")
+    return [sensor for sensor, setting in enumerate(fitted_by) if setting == s.ALWAYS or values[setting]]
 
 
 def own_checks(client) -> list[tuple[str, bool, str]]:
     """What the board can check itself: name, whether it is good, and what was found."""
     status, check = client.status(), client.call("self_check")
-    settings = named_settings(client.settings()[0])
-    lost = [s.SENSOR_NAMES[k] for k in fitted_sensors(settings) if check["sensors_lost"] >> k & 1]
+    values = client.settings()[0]
+    lost = [s.SENSOR_NAMES[k] for k in fitted_sensors(values) if check["sensors_lost"] >> k & 1]
     alarms = [text for bit, text in enumerate(reason_texts.ALARM_TEXTS) if status["alarms"] >> bit & 1]
-    topology = cfg.TOPOLOGY_NAMES[settings["dump_topology"]]
+    topology = cfg.TOPOLOGY_NAMES[values[cfg.DUMP_TOPOLOGY]]
     return [
         ("every fitted sensor reads", not lost, f"lost: {', '.join(lost)}" if lost else "all do"),
         (

@@ -119,7 +119,7 @@ def add_hands(add) -> None:
         "hold one output on or off for a while; limits stay in force",
         "Hold one output on or off for a while. Every limit stays in force: an output that a limit forbids is not switched on.",
     )
-    hand.add_argument("output", help=f"{', '.join(s.OUTPUT_NAMES[: s.MOVERS])}, or `none` to release all")
+    hand.add_argument("output", help=f"{', '.join(s.OUTPUT_NAMES[output] for output in s.MOVING)}, or `none` to release all")
     hand.add_argument("--off", action="store_true", help="hold the output off (default: on)")
     hand.add_argument("--seconds", type=int, default=60, metavar="S", help=f"for how long, 1 to {HAND_TOP_S} (default: 60)")
     for name, words, top in (

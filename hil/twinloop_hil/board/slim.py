@@ -1,8 +1,8 @@
-"""A module's source as it is compiled for a board.
+"""A module's source as it is compiled for a board, made smaller to save the board's memory.
 
-A board's memory is what this is for: each name costs some in every module that uses it, and state.py alone has hundreds. The host
-knows their values, so it writes numbers in the place of their names and finished tuples in the place of what makes them. Texts that
-only a host reads stay at home. A name that gets a value anywhere but once at its module's top is left alone.
+Every name costs memory in each module that uses it, and state.py alone has hundreds. The host knows their values: it
+writes numbers in place of names, and finished tuples in place of the code that makes them. Texts for the host are left
+out. Only names assigned exactly once, at the top level of their module, are replaced.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from twinloop.control import tables
 
 from ..firmware_files import PACKAGE
 
-# What only a host needs: names of a module, and the last column of the settings' table.
+# For the host only: names by module, and the tables whose last column is a text.
 HOST_NAMES = {
     "twinloop.control.reason_texts": ("ALARM_TEXTS", "CAUSE_TEXTS", "STATUS_TEXTS", "RULE_TEXTS", "RULE_SETTINGS"),
     "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES"),
@@ -28,32 +28,32 @@ HOST_NAMES = {
     "twinloop.control.rules": ("ROWS", "needs"),
 }
 HOST_COLUMN = {"twinloop.control.settings": "TABLE"}
-# The module whose classes make the tables; a board does not need it.
+# The module that makes the tables; a board gets them finished.
 MAKER = "twinloop.control.tables"
-# Functions of one line that are written in the place of their calls: on a board a call costs more than what these do.
+# One-line functions to inline: on a board the call costs more than the line.
 IN_PLACE = {"twinloop.control.state": ("trusted",), "twinloop.control.rules": ("holds", "mark")}
 MAKERS = {name: getattr(builtins, name) for name in ("len", "range", "tuple", "enumerate")}
 
 
 class SlimError(RuntimeError):
-    """A text that was to be left out is not there; one line."""
+    """The source cannot be slimmed; one line."""
 
 
 def assigned_name(node: ast.stmt) -> str:
-    """The name that a plain assignment or a function of a module defines, empty for anything else."""
+    """The name that a plain assignment or a function defines; empty for any other statement."""
     if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
         return node.targets[0].id
     return node.name if isinstance(node, ast.FunctionDef) else ""
 
 
 def leave_out_host_texts(tree: ast.Module, module: str) -> None:
-    """Drop what only a host reads. Raises SlimError when something of it is no longer there."""
+    """Drop everything for the host only. Raises SlimError when some of it no longer exists."""
     names = HOST_NAMES.get(module, ())
     column = HOST_COLUMN.get(module)
     there = {assigned_name(node) for node in tree.body}
     for name in (*names, *([column] if column else [])):
         if name not in there:
-            raise SlimError(f"{module}: {name}, which is left out of a board's files, is not there any more")
+            raise SlimError(f"{module}: {name}, which boards do not get, does not exist any more")
     tree.body = [node for node in tree.body if assigned_name(node) not in names]
     for node in tree.body:
         if column and assigned_name(node) == column:
@@ -62,7 +62,7 @@ def leave_out_host_texts(tree: ast.Module, module: str) -> None:
 
 
 def finish_tables(tree: ast.Module, world: dict) -> None:
-    """Write finished tuples in the place of what makes them, and drop what they were made of."""
+    """Replace the code that makes tuples by the tuples, and drop the tables."""
     kept = []
     for node in tree.body:
         value = world.get(assigned_name(node)) if isinstance(node, ast.Assign) else None
@@ -75,25 +75,25 @@ def finish_tables(tree: ast.Module, world: dict) -> None:
 
 
 def module_path(module: str) -> Path:
-    """The file of a module of the package."""
+    """The file of a module in the package."""
     path = PACKAGE.parent / module.replace(".", "/")
     return path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
 
 
 def stored_names(tree: ast.Module) -> collections.Counter:
-    """How often each name is given a value, arguments included; imports are not counted."""
+    """How often each name is assigned, including as an argument but not by imports."""
     stored = [node.id for node in ast.walk(tree) if isinstance(node, ast.Name) and not isinstance(node.ctx, ast.Load)]
     return collections.Counter(stored + [node.arg for node in ast.walk(tree) if isinstance(node, ast.arg)])
 
 
 @functools.cache
 def world_of(module: str) -> dict:
-    """Everything that the top level of a module of the package defines, from its file and without importing it."""
+    """The names and values at the top level of a module in the package, found without importing it."""
     return world_in(ast.parse(module_path(module).read_text()), module)
 
 
 def world_in(tree: ast.Module, module: str) -> dict:
-    """The same from a module's tree. What needs anything but this package and a few built-in functions is left out."""
+    """The same from a module's tree. Skips statements that need more than this package and a few builtins."""
     world: dict = {"__builtins__": MAKERS}
     for node in tree.body:
         if isinstance(node, ast.ImportFrom):
@@ -107,7 +107,7 @@ def world_in(tree: ast.Module, module: str) -> dict:
 
 
 def imported_world(node: ast.ImportFrom, module: str) -> dict:
-    """Local name -> value of what an import brings from the package; a module is a namespace of its own."""
+    """What an import brings from the package: local name -> value, or a namespace for a module."""
     source = absolute(node, module)
     if not source.startswith("twinloop"):
         return {}
@@ -123,7 +123,7 @@ def imported_world(node: ast.ImportFrom, module: str) -> dict:
 
 
 def numbers_in(tree: ast.Module, world: dict) -> dict[str, int]:
-    """Names of a module that are whole numbers for ever: written in capitals, given a value once and at the top."""
+    """The integer constants of a module: upper-case names, assigned once at the top level."""
     stored = stored_names(tree)
     names = [name for name in map(assigned_name, tree.body) if name.isupper() and stored[name] == 1]
     return {name: world[name] for name in names if type(world.get(name)) is int}
@@ -131,12 +131,12 @@ def numbers_in(tree: ast.Module, world: dict) -> dict[str, int]:
 
 @functools.cache
 def numbers_of(module: str) -> dict[str, int]:
-    """Numbers of a module of the package, from its file."""
+    """The integer constants of a module in the package, read from its file."""
     return numbers_in(ast.parse(module_path(module).read_text()), world_of(module))
 
 
 def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int], dict[str, dict[str, int]]]:
-    """What a module imports from the package: local name -> number, and local name of a module -> its numbers."""
+    """The constants that a module imports: local name -> number, and local module name -> that module's constants."""
     names: dict[str, int] = {}
     modules: dict[str, dict[str, int]] = {}
     for node in [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]:
@@ -153,20 +153,20 @@ def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int], dic
 
 
 class Inliner(ast.NodeTransformer):
-    """Writes numbers in the place of names. `names`: name -> number; `modules`: local name of a module -> its numbers."""
+    """Replaces names by numbers. `names`: name -> number; `modules`: local module name -> its constants."""
 
     def __init__(self, names: dict[str, int], modules: dict[str, dict[str, int]]):
         self.names = names
         self.modules = modules
 
     def visit_Name(self, node):  # noqa: N802
-        """A name that is read."""
+        """Replace a plain name that is read."""
         if isinstance(node.ctx, ast.Load) and node.id in self.names:
             return ast.copy_location(number(self.names[node.id]), node)
         return node
 
     def visit_Attribute(self, node):  # noqa: N802
-        """A name of a module that is read."""
+        """Replace a module's name that is read."""
         if isinstance(node.value, ast.Name) and isinstance(node.ctx, ast.Load):
             found = self.modules.get(node.value.id, {}).get(node.attr)
             if found is not None:
@@ -175,13 +175,13 @@ class Inliner(ast.NodeTransformer):
 
 
 def number(value: int) -> ast.expr:
-    """A number as it is written; a negative one is a sign and a number."""
+    """A number as an expression; a negative one is a sign and a number."""
     return ast.Constant(value) if value >= 0 else ast.UnaryOp(ast.USub(), ast.Constant(-value))
 
 
 @functools.cache
 def lines_of(module: str) -> dict[str, ast.FunctionDef]:
-    """The functions of a module that are written in the place of their calls, their numbers in place."""
+    """The functions of a module to inline, with constants replaced."""
     tree = ast.parse(module_path(module).read_text())
     inliner = Inliner({**imported_numbers(tree, module)[0], **numbers_of(module)}, imported_numbers(tree, module)[1])
     wanted = IN_PLACE.get(module, ())
@@ -189,13 +189,13 @@ def lines_of(module: str) -> dict[str, ast.FunctionDef]:
 
 
 class Placer(ast.NodeTransformer):
-    """Writes the one line of a function in the place of its call. `modules`: local name of a module -> its full name."""
+    """Inlines one-line functions. `modules`: local module name -> full name."""
 
     def __init__(self, modules: dict[str, str]):
         self.modules = modules
 
     def line(self, call: ast.Call) -> ast.stmt | None:
-        """The function's line with the call's arguments, None for a call that stays one."""
+        """The function's line with the call's arguments, or None for a call that stays."""
         func = call.func
         if not isinstance(func, ast.Attribute) or not isinstance(func.value, ast.Name):
             return None
@@ -211,19 +211,19 @@ class Placer(ast.NodeTransformer):
         return Filler().visit(copy.deepcopy(found.body[-1]))
 
     def visit_Expr(self, node):  # noqa: N802
-        """A call whose value nobody wants."""
+        """Inline a call whose value is not used."""
         line = self.line(node.value) if isinstance(node.value, ast.Call) else None
         return node if line is None else line
 
     def visit_Call(self, node):  # noqa: N802
-        """A call whose value is used."""
+        """Inline a call whose value is used."""
         self.generic_visit(node)
         line = self.line(node)
         return line.value if isinstance(line, ast.Return) else node
 
 
 def absolute(node: ast.ImportFrom, module: str) -> str:
-    """The full name of the module that an import names."""
+    """The absolute name of the module in an import."""
     if node.level == 0:
         return node.module or ""
     parts = module.split(".")[: -node.level]
@@ -231,29 +231,29 @@ def absolute(node: ast.ImportFrom, module: str) -> str:
 
 
 class DropNumbers(ast.NodeTransformer):
-    """Takes out of the imports names that are numbers now, and modules of which nothing else is used."""
+    """Removes imports of inlined names, and of modules from which nothing else is used."""
 
     def __init__(self, names: dict[str, int], modules: dict[str, dict[str, int]]):
         self.names = names
         self.modules = modules
 
     def visit_Module(self, node):  # noqa: N802
-        """The names that are still used."""
+        """Note the names that are still used."""
         self.used = {part.id for part in ast.walk(node) if isinstance(part, ast.Name)}
         return self.generic_visit(node)
 
     def visit_ImportFrom(self, node):  # noqa: N802
-        """What is left of it."""
+        """The import without needless names, or None."""
         node.names = [alias for alias in node.names if self.is_needed(alias.asname or alias.name)]
         return node if node.names else None
 
     def is_needed(self, local: str) -> bool:
-        """Whether the import of this name is still of use."""
+        """Whether the import of this name is still needed."""
         return local not in self.names and (local not in self.modules or local in self.used)
 
 
 def slim(source: str, module: str) -> str:
-    """The source of a module of the package as it goes on a board. Raises SlimError."""
+    """The source of a module as it goes on a board. Raises SlimError."""
     tree = ast.parse(source)
     world = world_in(tree, module)
     own = numbers_in(tree, world)
@@ -263,8 +263,8 @@ def slim(source: str, module: str) -> str:
     names, modules = imported_numbers(tree, module)
     shadowed = stored_names(tree).keys() & (names.keys() | modules.keys())
     if shadowed:
-        raise SlimError(f"{module}: {', '.join(sorted(shadowed))}: imported, and something else in this module as well")
-    # Every module of the package reads numbers in place: nobody needs the names themselves any more.
+        raise SlimError(f"{module}: {', '.join(sorted(shadowed))}: imported as a constant, but assigned in this module as well")
+    # Every module gets the numbers inlined, so no module needs the names.
     tree.body = [node for node in tree.body if assigned_name(node) not in own]
     tree = Placer(module_names(tree, module)).visit(tree)
     tree = DropNumbers(names, modules).visit(Inliner({**names, **own}, modules).visit(tree))
@@ -272,7 +272,7 @@ def slim(source: str, module: str) -> str:
 
 
 def module_names(tree: ast.Module, module: str) -> dict[str, str]:
-    """Local name -> full name of each module of the package that a module imports."""
+    """Local name -> full name of each package module that a module imports."""
     found = {}
     for node in tree.body:
         if isinstance(node, ast.ImportFrom):

@@ -1,1 +1,1 @@
-"""The virtual board: MicroPython in a process of its own, with simulated chips."""
+"""The virtual board: MicroPython in its own process, with simulated chips."""
