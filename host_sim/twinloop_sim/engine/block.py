@@ -1,6 +1,6 @@
 """The inner loop of a run: plant and firmware in lock step, for both ways of running.
 
-compiled.py copies this file and puts the compiled control step in the place of `step`.
+compiled.py copies this file and replaces `step` by the compiled control step.
 """
 
 import math

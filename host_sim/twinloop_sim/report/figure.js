@@ -1,10 +1,10 @@
-// Draws the figure of a run. The data block holds packed numbers; the moments that all lines share stand in it only once.
+// Draws the figure of a run. The data block holds packed numbers; all lines share one list of moments.
 (function () {
   "use strict";
   var DAY_MS = 86400000;
   var data = JSON.parse(document.getElementById("figure-data").textContent);
   var place = document.getElementById("figure");
-  // A moment without a zone means the station's clock; reading it as UTC and writing it as UTC keeps the viewer's zone out.
+  // Moments are on the station's clock. Read and write them as UTC to keep the viewer's time zone out.
   var startMs = Date.parse(data.start + "Z");
 
   function unpack(packed) {
@@ -30,7 +30,7 @@
 
   var wide = place.clientWidth >= 720;
   var layout = data.layout;
-  // Wide: a legend beside each panel. Narrow: one legend below, no titles at the sides, and a finger scrolls instead of zooming.
+  // Wide: a legend beside each panel. Narrow: one legend below, no side titles, and a finger scrolls.
   function legend(more) { return Object.assign({ font: { size: 12 }, bgcolor: "rgba(255,255,255,0)" }, more); }
   function note(text, axis, y) {
     layout.annotations.push({
@@ -79,7 +79,7 @@
   press("day-before", function () { oneDay(-1); });
   press("day-after", function () { oneDay(1); });
 
-  // On paper nothing can be unfolded.
+  // Paper cannot unfold anything.
   window.addEventListener("beforeprint", function () {
     document.querySelectorAll("details").forEach(function (part) { part.open = true; });
   });

@@ -262,7 +262,7 @@ def test_a_passing_cloud_lasts_minutes(year, values):
     drive = drive_table(year, values, (4, 1), 30, 5.0, cloud_seed=3)[:, s.DRIVE_TILTED_W_PER_M2]
     jumps = np.abs(np.diff(drive)) > 150.0
     sunny_h = (drive > 200.0).sum() * 5.0 / 3600.0
-    # Edges of clouds an hour of sun; measured 7.6. Neither a flicker in every step nor one cloud a
+    # Cloud edges per hour of sun; measured 7.6. Neither a flicker in every step nor one cloud per
     # day.
     assert 2.0 < jumps.sum() / sunny_h < 20.0
 
