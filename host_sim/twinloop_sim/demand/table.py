@@ -41,7 +41,7 @@ class Variation:
 def draw_table(
     profile, days, step_s, cold_main_c, *, scale=1.0, delivery_c=DELIVERY_C, absent_days=(), skip_days=0, variation=None
 ):
-    """Return the flow wanted at the tap, at the delivery temperature, as the mean over each control step.
+    """Return the flow drawn at the tap, at delivery temperature, averaged over each control step.
 
     Args: `profile` (sequence of Draw), `days` (count, 1 or more), `step_s` (s, must divide a day),
     `cold_main_c` (C, a number or an array of one value per step), `scale` (1, factor on the heat of
@@ -82,7 +82,7 @@ def draw_litres(draw, scale, cold_c, delivery_c):
 
 
 def _pour_day(litres, cold, step_s, day, *, profile, scale, delivery_c, variation):
-    # Adds the draws of one day, each with the cold main of the step in which it begins.
+    # Adds the draws of one day, each with the cold main of the step in which it starts.
     factors, shifts = (np.ones(len(profile)), np.zeros(len(profile)))
     if variation is not None:
         factors, shifts = variation.of_day(day, len(profile))

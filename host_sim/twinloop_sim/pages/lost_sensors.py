@@ -1,4 +1,4 @@
-"""The tables of docs/sensors.md: what the control core does without a sensor or a pair of them, by running it.
+"""The tables of docs/sensors.md, made by running the control core without sensors.
 
 `python -m twinloop_sim.pages.lost_sensors` rewrites them in place.
 """
@@ -18,9 +18,9 @@ from twinloop.control.reason_texts import REASON_TEXTS
 
 MARK = "<!-- from here on: generated -->\n"
 STEP_MS = 5000
-# Long enough for every latch, the valve and the first round of glycol.
+# Enough for every latch, the valve and the first round of glycol.
 BEFORE_STEPS = 240
-# Long enough for every age limit and alarm.
+# Enough for every age limit and alarm.
 AFTER_STEPS = 60
 DUMP_FALL_MC = 100
 DUMP_FLOOR_MC = 84000
@@ -34,7 +34,7 @@ SITUATIONS = {
 
 @dataclass(frozen=True)
 class Outcome:
-    """What the station settles on: duty and reason as words, and the outputs that are on."""
+    """What the station settles on: duty and reason in words, and the outputs that are on."""
 
     duty: str
     on: tuple[str, ...]
@@ -42,7 +42,7 @@ class Outcome:
 
 
 def settle(readings, lost):
-    """The state after the readings have stood for a while and the lost sensors have been silent for minutes."""
+    """The state after the readings have lasted and the lost sensors have been silent a while."""
     state, settings, inputs = (array("i", [0] * size) for size in (s.STATE, cfg.SETTINGS, s.INPUTS))
     cfg.load_defaults(settings)
     station.wake(state, settings, inputs)
@@ -56,7 +56,7 @@ def settle(readings, lost):
         inputs[s.IN_DT_MS] = STEP_MS
         station.step(state, settings, inputs)
         if state[s.DUTY] == s.DUMPING and state[s.COLLECTOR_PUMP_ON] and inputs[s.IN_RAW_MC + s.COLLECTOR] > DUMP_FLOOR_MC:
-            # A dump that works cools the collector.
+            # A working dump cools the collector.
             inputs[s.IN_RAW_MC + s.COLLECTOR] -= DUMP_FALL_MC
     return state
 
@@ -69,14 +69,17 @@ def outcome(readings, lost) -> Outcome:
 
 
 def follows(pair: Outcome, one: Outcome, other: Outcome) -> bool:
-    """Whether a pair does what the stricter of its sensors does alone, the one with fewer outputs on."""
+    """Whether a pair does what its stricter sensor does alone: the one with fewer outputs on."""
     if len(one.on) == len(other.on):
         return pair == one == other
     return pair == min(one, other, key=lambda single: len(single.on))
 
 
 def rows(readings) -> list[tuple[str, Outcome]]:
-    """Words and outcome: nothing lost, each sensor that is no "other", every other one, pairs that do not follow."""
+    """What was lost, in words, and the outcome.
+
+    Nothing, each unusual sensor, all other sensors, and pairs that do not follow.
+    """
     singles = [outcome(readings, (sensor,)) for sensor in range(s.SENSORS)]
     usual = max(singles, key=singles.count)
     found = [("nothing", outcome(readings, ()))]

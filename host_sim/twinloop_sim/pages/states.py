@@ -1,4 +1,7 @@
-"""docs/states.md from the table of rules: `python -m twinloop_sim.pages.states` rewrites it in place."""
+"""docs/states.md, generated from the table of rules.
+
+`python -m twinloop_sim.pages.states` rewrites it in place.
+"""
 
 from __future__ import annotations
 

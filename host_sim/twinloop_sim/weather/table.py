@@ -25,7 +25,7 @@ _SKY_FADES_AT_W_PER_M2 = 100.0
 
 
 def drive_table(weather, values, start_day, days, step_s, *, sky_model="hay_davies", plane=None, skip_days=0, cloud_seed=None):
-    """Return what the world does to the station, one row a control step.
+    """Return what the outside world does to the station, one row per control step.
 
     Args: `weather` (Weather; a run past its end starts over), `values` (from plant_values),
     `start_day` (month, day), `days` (count, 1 or more), `step_s` (s, must divide the weather's

@@ -1,4 +1,4 @@
-"""The tables of docs/sensors.md are what the control core does."""
+"""The tables of docs/sensors.md show what the control core does."""
 
 from pathlib import Path
 
@@ -18,7 +18,7 @@ def test_the_page_is_up_to_date():
 
 
 def test_a_pair_is_left_out_only_when_it_does_what_its_stricter_sensor_does():
-    """Fewer outputs on is stricter; where both have as many on, all three have to be the same."""
+    """Fewer outputs on is stricter; with equally many, all three must agree."""
     assert lost_sensors.follows(STOP, STOP, CHARGE)
     assert lost_sensors.follows(STOP, CHARGE, STOP)
     assert not lost_sensors.follows(CHARGE, STOP, CHARGE)
