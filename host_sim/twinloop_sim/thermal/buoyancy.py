@@ -1,7 +1,8 @@
-"""Buoyancy: what moves the fluids while the pumps stand still.
+"""Buoyancy: the flow while the pumps stand still.
 
-Simple form: the pressure around the loop is the difference between two columns of mean temperature; a check valve holds
-it back below its opening pressure, and a worn one lets a share of an open pipe's flow through, in both directions.
+Simple form: two columns of mean temperature drive the loop by their difference in weight. A check
+valve blocks less than its opening pressure. A worn one passes a share of an open pipe's flow, in
+both directions.
 """
 
 from .jit import kernel
@@ -10,11 +11,13 @@ from .pumps import flow_share
 
 @kernel
 def natural_flow_share(drive_pa, opening_pa, leak, head_pa, viscosity_ratio, laminar_share):
-    """Return the flow that buoyancy drives past a check valve, against the pumped flow.
+    """Return the flow that buoyancy drives past a check valve, relative to the pumped flow.
 
-    Args: `drive_pa` (Pa, positive in the pump's direction), `opening_pa` (Pa, check valve), `leak` (1, 0 is tight, 1 is no
-    valve), `head_pa` (Pa, the pump's pressure at its nominal flow), `viscosity_ratio`, `laminar_share` (as flow_share).
-    Returns: flow against nominal (1), negative when it runs backwards. Source: ours, on `flow_share`.
+    Args: `drive_pa` (Pa, positive in the pump's direction), `opening_pa` (Pa, check valve), `leak`
+    (1, 0 is tight, 1 is no valve), `head_pa` (Pa, the pump's pressure at its nominal flow),
+    `viscosity_ratio`, `laminar_share` (as flow_share).
+    Returns: flow over nominal flow (1), negative when it runs backwards. Source: ours, on
+    `flow_share`.
     """
     if drive_pa > opening_pa:
         opened = flow_share((drive_pa - opening_pa) / head_pa, viscosity_ratio, laminar_share)

@@ -1,8 +1,8 @@
-"""The collector: steady efficiency of ISO 9806 on nodes with heat capacity, and when it boils.
+"""The collector: the steady efficiency of ISO 9806 on nodes with heat capacity, and boiling.
 
-Approximations: capacity of absorber, cover and content is lumped in each node; no latent heat is counted while steam
-stands in the collector, so above the boiling point the absorber climbs on as if dry, towards the stagnation
-temperature that the efficiency equation gives.
+Approximations: each node lumps the capacity of absorber, cover and content. Latent heat is left
+out: above the boiling point the absorber climbs on as if dry, towards the stagnation temperature of
+the efficiency equation.
 """
 
 from math import sqrt
@@ -11,7 +11,7 @@ from . import parameters as p
 from . import state as s
 from .jit import kernel
 
-# Steam collapses and the loop refills some kelvin under the boiling point (ours).
+# Steam collapses and the loop refills this far below the boiling point (ours).
 REFILL_BELOW_BOILING_K = 10.0
 
 
@@ -19,9 +19,10 @@ REFILL_BELOW_BOILING_K = 10.0
 def efficiency(eta0, a1_w_per_m2_k, a2_w_per_m2_k2, irradiance_w_per_m2, difference_k):
     """Return the steady efficiency of a collector.
 
-    Args: `eta0` (1), `a1_w_per_m2_k` (W/m2 K), `a2_w_per_m2_k2` (W/m2 K2), `irradiance_w_per_m2` (W/m2, above 0),
-    `difference_k` (K, mean fluid minus ambient).
-    Returns: efficiency (1), negative when it loses more than it gains. Source: ISO 9806, eta0 - a1 dT/G - a2 dT^2/G.
+    Args: `eta0` (1), `a1_w_per_m2_k` (W/m2 K), `a2_w_per_m2_k2` (W/m2 K2), `irradiance_w_per_m2`
+    (W/m2, above 0), `difference_k` (K, mean fluid minus ambient).
+    Returns: efficiency (1), negative when losses exceed gains. Source: ISO 9806, eta0 - a1 dT/G -
+    a2 dT^2/G.
     """
     loss = a1_w_per_m2_k * difference_k + a2_w_per_m2_k2 * difference_k * abs(difference_k)
     return eta0 - loss / irradiance_w_per_m2
@@ -29,20 +30,23 @@ def efficiency(eta0, a1_w_per_m2_k, a2_w_per_m2_k2, irradiance_w_per_m2, differe
 
 @kernel
 def loss_w_per_m2(a1_w_per_m2_k, a2_w_per_m2_k2, sky_w_per_m2_k, difference_k, sky_depression_k):
-    """Return what a square metre loses to air and sky.
+    """Return the loss of a square metre to air and sky.
 
-    Args: `a1_w_per_m2_k`, `a2_w_per_m2_k2` (ISO 9806), `sky_w_per_m2_k` (W/m2 for a kelvin of depression),
-    `difference_k` (K, absorber minus ambient), `sky_depression_k` (K, ambient minus the sky's radiation temperature).
-    Returns: W/m2; the quadratic term changes sign with the difference, so that a collector colder than the air warms up.
-    Source: ISO 9806; sky term is common practice, linear: a cover with 4.5 W/m2 K to the sky passes to the absorber what
-    a1 lets through, which for a1 = 3.5 and 20 K of depression leaves the absorber about 4 K under ambient.
+    Args: `a1_w_per_m2_k`, `a2_w_per_m2_k2` (ISO 9806), `sky_w_per_m2_k` (W/m2 for a kelvin of
+    depression), `difference_k` (K, absorber minus ambient), `sky_depression_k` (K, ambient minus
+    the sky's radiation temperature).
+    Returns: W/m2; the quadratic term follows the sign of the difference, so that a collector colder
+    than the air warms up.
+    Source: ISO 9806; the linear sky term is common practice: a cover with 4.5 W/m2 K to the sky
+    passes to the absorber what a1 lets through. With a1 = 3.5 and 20 K of depression the absorber
+    settles about 4 K below ambient.
     """
     quadratic = a2_w_per_m2_k2 * difference_k * abs(difference_k)
     return a1_w_per_m2_k * difference_k + quadratic + sky_w_per_m2_k * sky_depression_k
 
 
 def stagnation_c(eta0, a1_w_per_m2_k, a2_w_per_m2_k2, irradiance_w_per_m2, ambient_c):
-    """Return the temperature at which a collector without flow gains nothing more.
+    """Return the temperature at which a collector without flow stops gaining heat.
 
     Args: as `efficiency`, and `ambient_c` (C); `a2_w_per_m2_k2` above 0. Returns: C.
     Source: positive root of the efficiency equation at zero.
@@ -54,9 +58,9 @@ def stagnation_c(eta0, a1_w_per_m2_k, a2_w_per_m2_k2, irradiance_w_per_m2, ambie
 
 @kernel
 def incidence_modifier(b0, cosine):
-    """Return what part of the beam's normal gain is left at an angle.
+    """Return the share of the beam's normal gain that remains at an angle.
 
-    Args: `b0` (1), `cosine` (1, of the angle of incidence). Returns: 0 to 1, zero from behind.
+    Args: `b0` (1), `cosine` (1, of the angle of incidence). Returns: 0 to 1; 0 for sun from behind.
     Source: ASHRAE 93, 1 - b0 (1/cos - 1), cut at zero.
     """
     if cosine <= 0.0:
@@ -91,8 +95,10 @@ def shine(plant, values, drive, flux, step_s):
 def boils(was_boiling, hottest_c, boiling_c):
     """Return whether steam blocks the collector.
 
-    Args: `was_boiling` (0 or 1), `hottest_c` (C, hottest node), `boiling_c` (C, at the collector's pressure).
-    Returns: 1.0 from the boiling point up, 0.0 again from `REFILL_BELOW_BOILING_K` under it. Source: ours, hysteresis.
+    Args: `was_boiling` (0 or 1), `hottest_c` (C, hottest node), `boiling_c` (C, at the collector's
+    pressure).
+    Returns: 1.0 from the boiling point up; 0.0 again `REFILL_BELOW_BOILING_K` below it. Source:
+    ours, hysteresis.
     """
     if hottest_c >= boiling_c:
         return 1.0

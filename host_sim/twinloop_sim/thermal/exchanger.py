@@ -1,13 +1,15 @@
-"""The plate exchanger: counterflow effectiveness-NTU in flow, conduction through standing layers at rest.
+"""The plate exchanger: counterflow effectiveness-NTU in flow, conduction at rest.
 
-It is cut into cells in series; because counterflow exchangers in series are again a counterflow exchanger, the steady
-result does not depend on their number. Each cell holds glycol and water, with half of its plate's mass on either side,
-so that a quick change needs time and standing water can freeze. UA does not depend on flow (for a plate exchanger it
-falls with about the 0.7th power of the flow, from memory): give the UA of the flows that the station has.
+It is cut into cells in series. Counterflow exchangers in series are one counterflow exchanger, so
+the steady result does not depend on the number of cells. Each cell holds glycol and water with half
+of its plate's mass on either side: quick changes take time, and standing water can freeze. UA does
+not depend on flow (in a plate exchanger it falls with about the 0.7th power, from memory): give the
+UA at the station's own flows.
 
-What a flow carries and what standing layers conduct lie side by side. A trickle carries next to nothing, so the layers
-are counted in full beside it; a pumped flow carries more than they would conduct, so nothing is left for them. With rest at a
-quarter of UA the layers are out of it from a flow on that carries a quarter of a cell's UA (1 L/min by default).
+Flow and standing layers pass heat in parallel. Beside a trickle, which carries next to nothing, the
+layers count in full. A pumped flow carries more than they would conduct, so they add nothing. With
+rest at a quarter of UA they stop counting once the flow carries a quarter of a cell's UA (1 L/min
+by default).
 """
 
 from math import exp, inf
@@ -21,11 +23,13 @@ from .jit import kernel
 def effectiveness(ntu, capacity_ratio):
     """Return the effectiveness of a counterflow exchanger.
 
-    Args: `ntu` (1, UA over the smaller capacity flow), `capacity_ratio` (1, smaller over larger, 0 to 1).
-    Returns: 0 to 1. Source: Kays and London, Compact Heat Exchangers; limit NTU/(1+NTU) at equal capacities.
+    Args: `ntu` (1, UA over the smaller capacity flow), `capacity_ratio` (1, smaller over larger, 0
+    to 1).
+    Returns: 0 to 1. Source: Kays and London, Compact Heat Exchangers; limit NTU/(1+NTU) at equal
+    capacities.
     """
-    # Near equal capacities the formula is 0/0; the limit is off by less than 1e-6 there. Written so that no flow at all, an endless
-    # ntu, gives 1.
+    # Near equal capacities the formula is 0/0; the limit is off by less than 1e-6 there. In this
+    # form no flow at all, an infinite ntu, gives 1.
     if 1.0 - capacity_ratio < 1e-6:
         return 1.0 / (1.0 / ntu + 1.0)
     decay = exp(-ntu * (1.0 - capacity_ratio))
@@ -34,7 +38,7 @@ def effectiveness(ntu, capacity_ratio):
 
 @kernel
 def flow_conductance_w_per_k(glycol_w_per_k, water_w_per_k, ua_w_per_k):
-    """Return the heat that passes for a kelvin between the two inlets.
+    """Return the heat passed per kelvin between the two inlets.
 
     Args: `glycol_w_per_k`, `water_w_per_k` (W/K, capacity flows, above 0), `ua_w_per_k` (W/K).
     Returns: W/K, effectiveness times the smaller capacity flow. Source: effectiveness-NTU method.
@@ -46,11 +50,11 @@ def flow_conductance_w_per_k(glycol_w_per_k, water_w_per_k, ua_w_per_k):
 
 @kernel
 def one_side_w_per_k(moving_w_per_k, ua_w_per_k, rest_w_per_k):
-    """Return the heat that a moving side gives to the standing one for a kelvin between inlet and standing fluid.
+    """Return the heat that a moving side gives to a standing one, per kelvin of inlet difference.
 
-    Args: `moving_w_per_k` (W/K, capacity flow, above 0), `ua_w_per_k` (W/K, both sides in flow), `rest_w_per_k` (W/K,
-    both sides at rest). Returns: W/K. Source: half of each resistance in series (a film in flow and a standing layer),
-    effectiveness for capacity ratio 0.
+    Args: `moving_w_per_k` (W/K, capacity flow, above 0), `ua_w_per_k` (W/K, both sides in flow),
+    `rest_w_per_k` (W/K, both sides at rest). Returns: W/K. Source: half of each resistance in
+    series (a film in flow and a standing layer), effectiveness for capacity ratio 0.
     """
     both = ua_w_per_k + rest_w_per_k
     series = 2.0 * ua_w_per_k * rest_w_per_k / both
@@ -61,10 +65,10 @@ def one_side_w_per_k(moving_w_per_k, ua_w_per_k, rest_w_per_k):
 def exchange(plant, values, glycol_in_c, water_in_c, glycol_j, water_j, step_s):
     """Move both fluids through the exchanger and let heat pass between them for one step, in place.
 
-    Args: `plant`, `values` (as plant.advance), `glycol_in_c`, `water_in_c` (C), `glycol_j`, `water_j`
-    (J/K moved in the step, positive in the pump's direction, negative against it, 0 at rest),
-    `step_s` (s). Returns: J from glycol to water. Source: effectiveness-NTU, cell by cell, from the
-    temperatures at the start of the step.
+    Args: `plant`, `values` (as plant.advance), `glycol_in_c`, `water_in_c` (C), `glycol_j`,
+    `water_j` (J/K moved in the step, positive in the pump's direction, negative against it, 0 at
+    rest), `step_s` (s). Returns: J from glycol to water. Source: effectiveness-NTU, cell by cell,
+    from the temperatures at the start of the step.
     """
     cells = s.EXCHANGER_CELLS
     ua, rest = values[p.EXCHANGER_UA_W_PER_K], values[p.EXCHANGER_REST_W_PER_K]
@@ -102,9 +106,9 @@ def exchange(plant, values, glycol_in_c, water_in_c, glycol_j, water_j, step_s):
 
 @kernel
 def _cell_passes_j_per_k(moved_glycol, moved_water, ua, rest, glycol_node, water_node, step_s):
-    # What one cell passes in a step for a kelvin, J/K: between both flows, from glycol flow to standing water, from standing
-    # glycol to water flow, between standing layers. Each later one adds what the earlier ones leave of its own figure, so the sum
-    # is never less than what a still exchanger would pass, and changes without a jump as a flow comes to rest.
+    # J/K passed by one cell in a step: flow to flow, glycol flow to standing water, standing glycol
+    # to water flow, layer to layer. Each later path adds only what the earlier ones leave of its
+    # own figure. So the sum never falls below a still exchanger's, and has no jump as a flow stops.
     glycol_w_per_k, water_w_per_k = moved_glycol / step_s, moved_water / step_s
     both, to_layer, from_layer = 0.0, 0.0, 0.0
     if moved_glycol > 0.0 and moved_water > 0.0:
@@ -114,8 +118,8 @@ def _cell_passes_j_per_k(moved_glycol, moved_water, ua, rest, glycol_node, water
     if moved_water > 0.0:
         from_layer = max(0.0, one_side_w_per_k(water_w_per_k, ua, rest) - both)
     layers = max(0.0, rest - both - to_layer - from_layer)
-    # Where a standing layer is warmed, the exchange is taken at the end of the step, with the part of the cell that does
-    # not move, so that no step length can make it overshoot; between flows it cannot, because a step moves less than a cell.
+    # Exchange with a standing layer is implicit, with the part of the cell that does not move, so
+    # that no step length overshoots. Flow to flow cannot overshoot: a step moves less than a cell.
     standing_glycol, standing_water = glycol_node - moved_glycol, water_node - moved_water
     to_layer_j = _damped_j_per_k(to_layer * step_s, inf, standing_water)
     from_layer_j = _damped_j_per_k(from_layer * step_s, standing_glycol, inf)

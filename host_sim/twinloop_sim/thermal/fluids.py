@@ -1,9 +1,10 @@
-"""Glycol and water: what the model needs to know of them, from CoolProp, fetched once at set-up.
+"""Glycol and water: the properties the model needs, from CoolProp, read once at set-up.
 
-The choice: heat capacity by volume (density times specific heat) is one constant for each fluid, taken at 50 C, for
-storage and transport alike; then no heat can hide in a property and the balance closes to round-off. What it costs, for
-propylene glycol at 40 mass per cent: -2.0 % at -10 C, -0.7 % at 20 C, +0.3 % at 100 C; for water +1.8 % at 5 C and -1.7 %
-at 90 C (a test holds these). Viscosity, which changes thirtyfold between a frosty morning and noon, is a table.
+Each fluid has a constant heat capacity by volume (density times specific heat), taken at 50 C, for
+storage and transport alike: no heat can hide in a property, and the balance closes to rounding. The
+error for propylene glycol at 40 mass per cent: -2.0 % at -10 C, -0.7 % at 20 C, +0.3 % at 100 C;
+for water +1.8 % at 5 C and -1.7 % at 90 C (a test holds these). Viscosity, which changes thirtyfold
+between a frosty morning and noon, is a table.
 
 Per cent of glycol is always by mass here; `volume_to_mass_percent` converts a label's figure.
 """
@@ -11,17 +12,19 @@ Per cent of glycol is always by mass here; `volume_to_mass_percent` converts a l
 from functools import lru_cache
 from math import exp, log
 
-# Common practice: the middle of what both loops see in a year.
+# Common practice: the middle of both loops' range over a year.
 STORAGE_REFERENCE_C = 50.0
-# The temperature at which a builder reads his flow meter on a sunny noon (common practice).
+# The temperature at which a builder reads the flow meter on a sunny noon (common practice).
 FLOW_REFERENCE_C = 50.0
 
-# Viscosity table: from the coldest roof to a stagnating collector; 5 K steps keep the interpolation error under 2 %.
+# Viscosity table: from the coldest roof to a stagnating collector; 5 K steps keep the interpolation
+# error under 2 %.
 VISCOSITY_FROM_C = -40.0
 VISCOSITY_STEP_K = 5.0
 VISCOSITY_COUNT = 42
 
-# The fit behind CoolProp's MPG ends here (its Tmax, RUN CoolProp 8.0.0); above it the table is extrapolated on purpose.
+# CoolProp's MPG fit ends here (its Tmax, RUN CoolProp 8.0.0); above it the table extrapolates on
+# purpose.
 GLYCOL_FIT_END_C = 100.0
 # Three bar absolute: a filled and cold loop. Liquid properties hardly depend on it.
 LIQUID_PRESSURE_PA = 3.0e5
@@ -43,8 +46,8 @@ def _glycol_name(mass_percent):
 def glycol_property(quantity, celsius, mass_percent):
     """Return one property of propylene glycol and water inside the range of the fit.
 
-    Args: `quantity` "density" (kg/m3), "specific_heat" (J/kg K) or "viscosity" (Pa s); `celsius` (C);
-    `mass_percent` (% by mass, 0 to 60).
+    Args: `quantity` "density" (kg/m3), "specific_heat" (J/kg K) or "viscosity" (Pa s); `celsius`
+    (C); `mass_percent` (% by mass, 0 to 60).
     Returns: the property in the unit above.
     Raises: ValueError from CoolProp outside freezing point to 100 C.
     Source: Melinder 2010, through CoolProp `INCOMP::MPG`.
@@ -57,18 +60,20 @@ def glycol_property(quantity, celsius, mass_percent):
 def glycol_freezing_c(mass_percent):
     """Return the temperature at which the first ice appears.
 
-    Args: `mass_percent` (% by mass, 0 to 60). Returns: C. Raises: ValueError from CoolProp outside that range.
+    Args: `mass_percent` (% by mass, 0 to 60). Returns: C. Raises: ValueError from CoolProp outside
+    that range.
     Source: Melinder 2010, through CoolProp `INCOMP::MPG`.
     """
     return _coolprop()("T_freeze", "T", 300.0, "P", 101325.0, _glycol_name(mass_percent)) - CELSIUS_ZERO_K
 
 
 def volume_to_mass_percent(volume_percent):
-    """Convert a glycol share by volume, as drums and handbooks often state it, into the share by mass used here.
+    """Convert a glycol share by volume, as drums often state it, into the share by mass used here.
 
-    Args: `volume_percent` (% of the volume of the unmixed parts at 20 C, 0 to 60). Returns: % by mass.
-    Raises: ValueError outside 0 to 60. Source: definition; density of pure propylene glycol 1036 kg/m3 at 20 C
-    (from memory), of water 998.2 kg/m3 (CoolProp).
+    Args: `volume_percent` (% of the volume of the unmixed parts at 20 C, 0 to 60). Returns: % by
+    mass.
+    Raises: ValueError outside 0 to 60. Source: definition; density of pure propylene glycol 1036
+    kg/m3 at 20 C (from memory), of water 998.2 kg/m3 (CoolProp).
     """
     if not 0.0 <= volume_percent <= 60.0:
         raise ValueError(f"volume_percent = {volume_percent}: allowed 0 to 60 %")
@@ -80,8 +85,8 @@ def volume_to_mass_percent(volume_percent):
 def glycol_j_per_l_k(mass_percent):
     """Return the glycol's heat capacity by volume at `STORAGE_REFERENCE_C`.
 
-    Args: `mass_percent` (% by mass). Returns: J/(L K). Raises: ValueError outside 0 to 60 %. Source: density times
-    specific heat, Melinder 2010 through CoolProp.
+    Args: `mass_percent` (% by mass). Returns: J/(L K). Raises: ValueError outside 0 to 60 %.
+    Source: density times specific heat, Melinder 2010 through CoolProp.
     """
     density = glycol_property("density", STORAGE_REFERENCE_C, mass_percent)
     return density * glycol_property("specific_heat", STORAGE_REFERENCE_C, mass_percent) / 1000.0
@@ -102,10 +107,11 @@ def water_j_per_l_k():
 
 @lru_cache(maxsize=64)
 def buoyancy_pa_per_m_k(mass_percent):
-    """Return the pressure that a metre of column gives for a kelvin of difference.
+    """Return the pressure of a metre of column per kelvin of difference.
 
-    Args: `mass_percent` (% by mass; 0 means water). Returns: Pa/(m K) around `STORAGE_REFERENCE_C`. Raises: ValueError
-    outside 0 to 60 %. Source: gravity times the slope of density between 30 and 70 C, Melinder 2010 through CoolProp.
+    Args: `mass_percent` (% by mass; 0 means water). Returns: Pa/(m K) around `STORAGE_REFERENCE_C`.
+    Raises: ValueError outside 0 to 60 %. Source: gravity times the slope of density between 30 and
+    70 C, Melinder 2010 through CoolProp.
     """
     cold_kg_per_m3 = glycol_property("density", 30.0, mass_percent)
     hot_kg_per_m3 = glycol_property("density", 70.0, mass_percent)
@@ -114,14 +120,15 @@ def buoyancy_pa_per_m_k(mass_percent):
 
 @lru_cache(maxsize=64)
 def viscosity_ratios(mass_percent):
-    """Return the glycol's viscosity against that at `FLOW_REFERENCE_C`, on an even grid of temperatures.
+    """Return the glycol's viscosity relative to `FLOW_REFERENCE_C`, on an even temperature grid.
 
     Args: `mass_percent` (% by mass, 0 to 60).
-    Returns: tuple of `VISCOSITY_COUNT` ratios (dimensionless), first at `VISCOSITY_FROM_C`, `VISCOSITY_STEP_K` apart.
+    Returns: tuple of `VISCOSITY_COUNT` ratios (dimensionless), first at `VISCOSITY_FROM_C`,
+    `VISCOSITY_STEP_K` apart.
     Raises: ValueError from CoolProp outside 0 to 60 %.
-    Source: Melinder 2010 through CoolProp; beyond the fit (colder than the freezing point, hotter than 100 C)
-    ln(viscosity) is continued as a straight line in 1/T (Andrade 1930, from memory), because a pump that pushes slush
-    or nearly boiling glycol must get a finite flow and CoolProp gives an error there.
+    Source: Melinder 2010 through CoolProp; beyond the fit (colder than the freezing point, hotter
+    than 100 C) ln(viscosity) continues as a straight line in 1/T (Andrade 1930, from memory): a
+    pump must get a finite flow of slush or nearly boiling glycol, where CoolProp raises an error.
     """
     lowest_c = glycol_freezing_c(mass_percent) + 0.5
     reference = glycol_property("viscosity", FLOW_REFERENCE_C, mass_percent)
@@ -147,9 +154,10 @@ def viscosity_ratios(mass_percent):
 
 
 def standard_pressure_pa(altitude_m):
-    """Return the atmosphere's usual pressure at a height.
+    """Return the standard atmospheric pressure at a height.
 
-    Args: `altitude_m` (m, -500 to 5000). Returns: Pa. Source: ICAO standard atmosphere (ISO 2533), troposphere formula.
+    Args: `altitude_m` (m, -500 to 5000). Returns: Pa. Source: ICAO standard atmosphere (ISO 2533),
+    troposphere formula.
     """
     return 101325.0 * (1.0 - 2.25577e-5 * altitude_m) ** 5.25588
 
@@ -167,9 +175,10 @@ def water_mole_share(mass_percent):
 def boiling_point_c(pressure_pa, mass_percent=0.0):
     """Return the temperature at which the collector's fluid begins to boil.
 
-    Args: `pressure_pa` (Pa absolute, above 1000), `mass_percent` (% propylene glycol by mass, 0 to 60). Returns: C.
+    Args: `pressure_pa` (Pa absolute, above 1000), `mass_percent` (% propylene glycol by mass, 0 to
+    60). Returns: C.
     Raises: ValueError from CoolProp beyond the critical pressure.
-    Source: IAPWS-95 saturation line through CoolProp at the pressure over water's mole share (Raoult's law; the glycol's own vapour
-    is left out, which at 120 C is under 1 % of the pressure).
+    Source: IAPWS-95 saturation line through CoolProp at the pressure over water's mole share
+    (Raoult's law; the glycol's own vapour, under 1 % of the pressure at 120 C, is left out).
     """
     return _coolprop()("T", "P", pressure_pa / water_mole_share(mass_percent), "Q", 0.0, "Water") - CELSIUS_ZERO_K

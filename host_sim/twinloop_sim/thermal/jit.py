@@ -1,11 +1,11 @@
-"""The one way in which functions of the thermal model are compiled."""
+"""How functions of the thermal model are compiled."""
 
 import numba
 
-# A division by zero gives an infinity as in numpy; Python's check for it would cost a branch at each division.
-# No C code calls these functions: without wrappers for it they compile sooner.
-# Compile caching belongs to the engine, which knows all files that a cached result depends on.
-# Rows of like sums, such as eight sensors that follow their places, go side by side through one instruction: a seventh of a year's
-# time, in the same order of rounding.
+# Division by zero gives an infinity as in numpy; Python's check would cost a branch each time.
+# No C code calls these functions: without C wrappers they compile faster.
+# The engine does the caching, because it knows all files that a cached result depends on.
+# SLP puts similar sums, such as the eight sensor lags, side by side into one instruction: a seventh
+# of a year's run time, with the same rounding.
 numba.config.SLP_VECTORIZE = 1
 kernel = numba.njit(error_model="numpy", no_cfunc_wrapper=True)

@@ -1,10 +1,10 @@
-"""The one table of plant values, their ranges, and the array that the compiled model reads.
+"""The table of plant values with their ranges, and the array that the compiled model reads.
 
-Each row is declared once; its index constant is the name in capitals. `CP` in a row's meaning marks common practice of
-the trade, not a standard; "ours" marks a free choice for the invented wash-house. Behind the rows the array carries
-derived values (node capacities, port nodes, the viscosity table), computed at set-up. Values marked "live" may be
-changed in the array during a run, for a fault (flows only lowered, the step is made for the first one); for all others make
-a new array.
+Each row is declared once; its index constant is the name in capitals. `CP` in a row's meaning marks
+common practice of the trade, not a standard; "ours" marks a free choice for the invented
+wash-house. After the rows the array holds derived values (node capacities, port nodes, the
+viscosity table), computed at set-up. A fault may change values marked "live" during a run; flows
+may only be lowered, because the step length suits the first one. For all others make a new array.
 """
 
 from dataclasses import dataclass
@@ -21,7 +21,7 @@ DUMP_BYPASS, DUMP_SERIES, DUMP_NONE = 0, 1, 2
 
 @dataclass(frozen=True)
 class Parameter:
-    """One row of the table: name with its unit last, unit, default, allowed range, meaning with origin."""
+    """One row of the table; the name ends in the unit, the meaning in the origin."""
 
     name: str
     unit: str
@@ -40,7 +40,8 @@ def _row(name, unit, default, low, high, meaning, whole=False):
     return len(TABLE) - 1
 
 
-# Collector: generic selective flat plate (CP), efficiency after ISO 9806 on gross area and mean fluid temperature.
+# Collector: generic selective flat plate (CP), efficiency after ISO 9806 on gross area and mean
+# fluid temperature.
 COLLECTOR_AREA_M2 = _row("collector_area_m2", "m2", 6.0, 0.0, 200.0, "gross area (ours)")
 COLLECTOR_ETA0 = _row("collector_eta0", "1", 0.78, 0.0, 1.0, "efficiency without loss (CP)")
 COLLECTOR_A1_W_PER_M2_K = _row("collector_a1_w_per_m2_k", "W/m2 K", 3.5, 0.0, 20.0, "linear loss (CP)")
@@ -156,7 +157,8 @@ COLD_MAIN_MEAN_C = _row("cold_main_mean_c", "C", 14.4, 1.0, 35.0, "yearly mean, 
 COLD_MAIN_SWING_K = _row("cold_main_swing_k", "K", 6.0, 0.0, 20.0, "half of summer minus winter (CP)")
 COLD_MAIN_WARMEST_DAY = _row("cold_main_warmest_day", "day of year", 227.0, 1.0, 366.0, "a month behind the air (CP)", True)
 
-# Sensor pockets: first-order lag in still or moving fluid (CP: bare element 5 s, pocket with paste 15 to 30 s).
+# Sensor pockets: first-order lag in still or moving fluid (CP: bare element 5 s, pocket with paste
+# 15 to 30 s).
 COLLECTOR_SENSOR_S = _row("collector_sensor_s", "s", 20.0, 0.0, 600.0, "lag of collector")
 TANK_LOW_SENSOR_S = _row("tank_low_sensor_s", "s", 30.0, 0.0, 600.0, "lag of tank_low")
 TANK_HIGH_SENSOR_S = _row("tank_high_sensor_s", "s", 30.0, 0.0, 600.0, "lag of tank_high")
@@ -171,7 +173,7 @@ PLANT_STEP_S = _row("plant_step_s", "s", 2.5, 0.05, 10.0, "longest inner step; s
 
 PARAMETER_COUNT = len(TABLE)
 
-# Derived values, in the same array behind the table.
+# Derived values, in the same array after the table.
 (
     GLYCOL_J_PER_L_K,
     WATER_J_PER_L_K,
@@ -202,20 +204,20 @@ PARAMETER_COUNT = len(TABLE)
 ) = range(PARAMETER_COUNT, PARAMETER_COUNT + 26)
 VALUES_COUNT = VISCOSITY_FIRST + fluids.VISCOSITY_COUNT
 
-# A step shorter than this would make a year take hours; such a plant is a mistake in a flow or a content.
+# A shorter step would make a year take hours; such a plant has a mistake in a flow or a content.
 SHORTEST_STEP_S = 0.05
-# Parts of a step's flow may fill a node up to this share, so that rounding can never empty it.
+# A step's flow may fill a node up to this share, so that rounding can never empty it.
 FILL_SHARE = 0.95
-# A collector under less pressure than this boils in any sun (ours).
+# Below this pressure a collector boils in any sun (ours).
 LOWEST_COLLECTOR_PRESSURE_PA = 20000.0
 
 
 def plant_values(overrides):
-    """Return the plant's values, checked one by one and together, with everything derived from them.
+    """Return the plant's values, checked one by one and together, with all derived values.
 
     Args: `overrides` (dict of parameter name to number; names left out keep their default).
     Returns: float64 array of `VALUES_COUNT`: the table in its order, then the derived values.
-    Raises: ValueError with one line that names the value, what it was and what is allowed.
+    Raises: ValueError with one line that says which value, what it was and what is allowed.
     Source: table above; equations in the modules of the components.
     """
     values = np.zeros(VALUES_COUNT)
@@ -271,8 +273,8 @@ def _check_together(values):
 def collector_pressure_pa(values):
     """Return the absolute pressure in the collector of a filled, resting loop.
 
-    Args: `values` (float64 array, table part filled). Returns: Pa absolute. Source: hydrostatics with water's density
-    of 1000 kg/m3, which errs by 4 % of the column.
+    Args: `values` (float64 array, table part filled). Returns: Pa absolute. Source: hydrostatics
+    with water's density of 1000 kg/m3, an error of 4 % of the column.
     """
     column_pa = 1000.0 * fluids.STANDARD_GRAVITY_M_PER_S2 * values[COLLECTOR_HEIGHT_M]
     return fluids.standard_pressure_pa(values[ALTITUDE_M]) + 1000.0 * values[LOOP_PRESSURE_KPA] - column_pa
@@ -306,7 +308,7 @@ def _derive_nodes(values):
     half_plate = values[EXCHANGER_PLATE_J_PER_K] / 2.0
     values[EXCHANGER_GLYCOL_CELL_J_PER_K] = (glycol * values[EXCHANGER_GLYCOL_L] + half_plate) / EXCHANGER_CELLS
     values[EXCHANGER_WATER_CELL_J_PER_K] = (water * values[EXCHANGER_WATER_L] + half_plate) / EXCHANGER_CELLS
-    # Half of it on either side, for a way of one cell's length.
+    # Half on either side, over one cell's length.
     values[EXCHANGER_CELL_TO_CELL_W_PER_K] = values[EXCHANGER_ALONG_W_PER_K] / 2.0 * EXCHANGER_CELLS
     tank_metre = water * values[TANK_PIPE_CONTENT_L_PER_M] + values[TANK_PIPE_WALL_J_PER_M_K]
     values[TANK_PIPE_NODE_J_PER_K] = tank_metre * values[TANK_PIPE_M] / TANK_PIPE_NODES
@@ -330,7 +332,7 @@ def _derive_tank(values):
 
 
 def _flow_step_s(values):
-    # A pumped loop never runs faster than without any viscous drag (see pumps.flow_share).
+    # A pumped loop is fastest without any viscous drag (see pumps.flow_share).
     fastest = 1.0 / np.sqrt(1.0 - values[LOOP_LAMINAR_SHARE])
     roof_w_per_k = values[GLYCOL_J_PER_L_K] * values[COLLECTOR_FLOW_L_PER_MIN] / 60.0 * fastest
     tank_w_per_k = values[WATER_J_PER_L_K] * values[TANK_FLOW_L_PER_MIN] / 60.0

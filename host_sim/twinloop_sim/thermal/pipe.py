@@ -1,8 +1,8 @@
-"""Pipes: nodes through which fluid is carried and which lose heat to their surroundings.
+"""Pipes: nodes that carry fluid and lose heat to their surroundings.
 
-Carrying is first-order upwind from the temperatures at the beginning of the step: what leaves a node enters the next,
-so no heat is made or lost. It smears a front over about the square root of the nodes passed; at the flow that fills a
-node in one step it is exact.
+Transport is first-order upwind from the temperatures at the start of the step: whatever leaves a
+node enters the next, so no heat is made or lost. A front smears over about the square root of the
+nodes passed. At the flow that fills a node in one step, transport is exact.
 """
 
 from .jit import kernel
@@ -13,9 +13,10 @@ from .rows import total_c
 def carry(temperatures_c, first, count, inlet_c, moved_j_per_k, node_j_per_k):
     """Move fluid through a row of equal nodes for one step, in place.
 
-    Args: `temperatures_c` (C, array), `first`, `count` (the row), `inlet_c` (C, of what enters), `moved_j_per_k` (J/K,
-    heat capacity of the fluid moved in the step; negative runs from the last node to the first), `node_j_per_k` (J/K).
-    Returns: C, temperature of what leaves the row. |moved| must not exceed a node. Source: upwind finite volumes.
+    Args: `temperatures_c` (C, array), `first`, `count` (the row), `inlet_c` (C, of what enters),
+    `moved_j_per_k` (J/K, heat capacity of the fluid moved in the step; negative: from the last node
+    to the first), `node_j_per_k` (J/K).
+    Returns: C, what leaves the row. |moved| must not exceed a node. Source: upwind finite volumes.
     """
     share = moved_j_per_k / node_j_per_k
     last = first + count - 1
@@ -36,9 +37,9 @@ def carry(temperatures_c, first, count, inlet_c, moved_j_per_k, node_j_per_k):
 def lose(temperatures_c, first, count, around_c, node_w_per_k, node_j_per_k, step_s):
     """Let a row of equal nodes lose heat to its surroundings for one step, in place.
 
-    Args: `temperatures_c` (C, array), `first`, `count` (the row), `around_c` (C), `node_w_per_k` (W/K), `node_j_per_k`
-    (J/K), `step_s` (s). Returns: J lost (negative when warmed). Source: Newton's cooling, explicit, never beyond the
-    temperature of the surroundings.
+    Args: `temperatures_c` (C, array), `first`, `count` (the row), `around_c` (C), `node_w_per_k`
+    (W/K), `node_j_per_k` (J/K), `step_s` (s). Returns: J lost (negative when warmed). Source:
+    Newton's cooling, explicit, never beyond the temperature of the surroundings.
     """
     share = min(node_w_per_k / node_j_per_k * step_s, 1.0)
     above_k = total_c(temperatures_c, first, count) - count * around_c

@@ -1,7 +1,7 @@
-"""The whole station, one control step at a time: components in their order, joined by what flows between them.
+"""The whole station, one control step at a time: the components, joined by their flows.
 
-Within an inner step everything that is carried or exchanged is taken from the temperatures at its beginning, and each
-exchange is booked on both sides at once; that is why the heat balance closes to rounding.
+Within an inner step all transport and exchange starts from the temperatures at its beginning, and
+each exchange is booked on both sides at once. So the heat balance closes to rounding.
 """
 
 from . import parameters as p
@@ -19,7 +19,7 @@ from .tank import conduct, mix_inversions, move_water
 from .taps import heater_w, hot_share, line_flow_share
 from .valve import exchanger_share, move_valve
 
-# From the station to the roof and back: the row of nodes through which all roof flow passes.
+# The nodes that all roof flow passes: from the station to the roof and back.
 _ROOF_NODES = s.RADIATOR_FIRST - s.RETURN_INDOOR_FIRST
 _SUPPLY_NODES = 2 * s.PIPE_NODES
 
@@ -28,10 +28,11 @@ _SUPPLY_NODES = 2 * s.PIPE_NODES
 def advance(plant, values, drive, command, flux, dt_s):
     """Move the station by one control step, in place.
 
-    Args: `plant` (float64, from initial_plant), `values` (float64, from plant_values), `drive` (float64 of `DRIVE_COUNT`,
-    means over the step), `command` (int array of `COMMAND_COUNT`, 0 or 1), `flux` (float64 of `FLUX_COUNT`, J, added to),
-    `dt_s` (s, above 0). Returns: nothing. Source: the components' equations; inner steps of equal length, at most
-    `plant_step_s` and short enough that no node is filled more than once.
+    Args: `plant` (float64, from initial_plant), `values` (float64, from plant_values), `drive`
+    (float64 of `DRIVE_COUNT`, means over the step), `command` (int array of `COMMAND_COUNT`, 0 or
+    1), `flux` (float64 of `FLUX_COUNT`, J, added to), `dt_s` (s, above 0). Returns: nothing.
+    Source: the components' equations. Inner steps are equal, at most `plant_step_s`, and short
+    enough that no node is filled more than once.
     """
     steps = inner_steps(values, drive, dt_s)
     step_s = dt_s / steps
@@ -56,26 +57,27 @@ def advance(plant, values, drive, command, flux, dt_s):
 
 @kernel
 def inner_steps(values, drive, dt_s):
-    """Return how many inner steps a control step needs.
+    """Return the number of inner steps in a control step.
 
-    Args: `values`, `drive`, `dt_s` (as advance). Returns: count, 1 or more. Source: Courant's condition on each node, for
-    the tank with draw, charge and jet mixing together.
+    Args: `values`, `drive`, `dt_s` (as advance). Returns: count, 1 or more. Source: Courant's
+    condition on each node, for the tank with draw, charge and jet mixing together.
     """
     longest_s = min(values[p.PLANT_STEP_S], values[p.FLOW_STEP_S])
     through_l_per_s = (drive[s.DRIVE_DRAW_L_PER_MIN] + values[p.TANK_FLOW_L_PER_MIN]) / MINUTE_S
     through_l_per_s *= 1.0 + 2.0 * values[p.TANK_INLET_MIXING]
     longest_s = min(longest_s, p.FILL_SHARE * values[p.TANK_NODE_L] / through_l_per_s)
-    # A step that divides evenly must not gain one more through rounding.
+    # Rounding must not add a step where it divides evenly.
     return max(1, int(dt_s / longest_s + 0.999999))
 
 
 @kernel
 def roof_flow_l_per_s(plant, values, command):
-    """Return the glycol flow that pump or buoyancy would drive, were valve and steam not in the way.
+    """Return the glycol flow that pump or buoyancy drives unless valve or steam block it.
 
-    Args: `plant`, `values`, `command` (as advance). Returns: L/s, negative against the pump's direction.
-    Source: pumps.flow_share, buoyancy.natural_flow_share; the columns are the two pipes over the roof's height, and the
-    collector's own rise against the supply pipe beside it.
+    Args: `plant`, `values`, `command` (as advance). Returns: L/s, negative against the pump's
+    direction.
+    Source: pumps.flow_share, buoyancy.natural_flow_share; the columns are the two pipes over the
+    roof's height, and the collector's own rise against the supply pipe beside it.
     """
     viscosity = interpolate_viscosity(values, p.VISCOSITY_FIRST, mean_c(plant, s.RETURN_INDOOR_FIRST, _ROOF_NODES))
     nominal_l_per_s = values[p.COLLECTOR_FLOW_L_PER_MIN] / MINUTE_S
@@ -100,9 +102,10 @@ def roof_flow_l_per_s(plant, values, command):
 def tank_flow_l_per_s(plant, values, command):
     """Return the water flow in the tank loop.
 
-    Args: `plant`, `values`, `command` (as advance). Returns: L/s, negative against the pump's direction.
-    Source: pumped flow is constant (water hardly thickens); at rest buoyancy of exchanger and upper pipe against the tank's
-    layers between the ports, turbulent drag.
+    Args: `plant`, `values`, `command` (as advance). Returns: L/s, negative against the pump's
+    direction.
+    Source: pumped flow is constant (water hardly thickens). At rest: buoyancy of exchanger and
+    upper pipe against the tank's layers between the ports, with turbulent drag.
     """
     nominal_l_per_s = values[p.TANK_FLOW_L_PER_MIN] / MINUTE_S
     if command[s.COMMAND_TANK_PUMP]:
@@ -123,7 +126,8 @@ def tank_flow_l_per_s(plant, values, command):
 
 @kernel
 def _valve_and_steam(plant, values, command, roof_l_per_s, step_s):
-    # Note what valve and steam leave of the roof flow; returns the share that goes to the exchanger.
+    # Note what valve and steam leave of the roof flow; returns the share that goes to the
+    # exchanger.
     hottest_c = extremes_c(plant, s.COLLECTOR_FIRST, s.COLLECTOR_NODES)[1]
     plant[s.BOILING] = boils(plant[s.BOILING], hottest_c, values[p.BOILING_C])
     if values[p.DUMP_TOPOLOGY] == p.DUMP_NONE:
@@ -142,7 +146,7 @@ def _valve_and_steam(plant, values, command, roof_l_per_s, step_s):
 
 @kernel
 def _junctions(plant, topology, share, forward):
-    # What flows into exchanger, radiator and roof pipes (C each), from the nodes' temperatures before they move.
+    # Inlet temperatures of exchanger, radiator and roof pipes, before anything moves.
     if forward:
         radiator_in_c = plant[s.STATION_INLET]
         radiator_out_c = plant[s.RADIATOR_OUTLET]
@@ -160,7 +164,7 @@ def _junctions(plant, topology, share, forward):
 
 @kernel
 def _water_ends(plant, values, forward):
-    # What flows into outgoing pipe, exchanger, back pipe and tank (C each), from the temperatures before they move.
+    # Inlet temperatures of outgoing pipe, exchanger, back pipe and tank, before anything moves.
     pipe_out_last = s.TANK_PIPE_OUT_FIRST + s.TANK_PIPE_NODES - 1
     pipe_back_last = s.TANK_PIPE_BACK_FIRST + s.TANK_PIPE_NODES - 1
     if forward:
@@ -173,7 +177,7 @@ def _water_ends(plant, values, forward):
 
 @kernel
 def _circulate(plant, values, drive, flux, share, drawn_l, step_s):
-    # Both loops and the tank move by one step and meet in the exchanger.
+    # Move both loops and the tank by one step; they meet in the exchanger.
     topology = values[p.DUMP_TOPOLOGY]
     roof_l_per_s, tank_l_per_s = plant[s.ROOF_FLOW_L_PER_S], plant[s.TANK_FLOW_L_PER_S]
     exchanger_l_per_s = roof_l_per_s if topology == p.DUMP_SERIES else roof_l_per_s * share
@@ -204,7 +208,7 @@ def _circulate(plant, values, drive, flux, share, drawn_l, step_s):
 
 @kernel
 def _carry_roof(plant, values, inlet_c, roof_j):
-    # The roof's row of pipes and collector, upstream end first in either direction.
+    # Pipes and collector, upstream end first in either direction.
     pipe = s.PIPE_NODES
     if roof_j > 0.0:
         c = carry(plant, s.RETURN_INDOOR_FIRST, pipe, inlet_c, roof_j, values[p.RETURN_INDOOR_NODE_J_PER_K])
@@ -222,7 +226,7 @@ def _carry_roof(plant, values, inlet_c, roof_j):
 
 @kernel
 def _serve_tap(plant, values, drive, flux, step_s):
-    # What the tap takes in one step; returns the litres drawn out of the tank.
+    # Serve the tap for one step; returns the litres drawn from the tank.
     wanted_l_per_s = drive[s.DRIVE_DRAW_L_PER_MIN] / MINUTE_S
     if wanted_l_per_s <= 0.0:
         plant[s.DRAW_S] = 0.0
@@ -261,7 +265,7 @@ def _serve_tap(plant, values, drive, flux, step_s):
 
 @kernel
 def _sun_and_losses(plant, values, drive, flux, roof_share, step_s):
-    # Everything that passes the station's border except through the taps.
+    # All heat that crosses the station's border, except at the taps.
     ambient_c, room_c = drive[s.DRIVE_AMBIENT_C], drive[s.DRIVE_ROOM_C]
     shine(plant, values, drive, flux, step_s)
     if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE:
@@ -301,6 +305,6 @@ def _pipe_losses_j(plant, values, ambient_c, room_c, step_s):
     cell_j = values[p.EXCHANGER_WATER_CELL_J_PER_K]
     lost_j += lose(plant, s.EXCHANGER_WATER_FIRST, s.EXCHANGER_CELLS, room_c, shell_w, cell_j, step_s)
     node_w = values[p.TANK_PIPE_LOSS_W_PER_M_K] * values[p.TANK_PIPE_M] / s.TANK_PIPE_NODES
-    # Outgoing and back pipe stand side by side in the array.
+    # The array holds outgoing and back pipe side by side.
     both = 2 * s.TANK_PIPE_NODES
     return lost_j + lose(plant, s.TANK_PIPE_OUT_FIRST, both, room_c, node_w, values[p.TANK_PIPE_NODE_J_PER_K], step_s)

@@ -1,12 +1,13 @@
-"""Collectors for a builder who has no data sheet yet: generic coefficients, common practice, no product."""
+"""Generic collectors for a builder without a data sheet: common practice, no product."""
 
 from __future__ import annotations
 
 from difflib import get_close_matches
 
-# ISO 9806 coefficients on gross area and mean fluid temperature (common practice; a data sheet that states them for the aperture
-# area gives too much heat on gross area). The tube's incidence modifier is that across its length, which a flat-plate form can only
-# take as a mean (common practice); its mass is that of heat pipe or U-tube with little content.
+# ISO 9806 coefficients on gross area and mean fluid temperature (common practice). Data sheet
+# coefficients for the aperture area give too much heat on gross area. An evacuated tube's incidence
+# modifier acts across its length; the flat-plate form can only take a mean (common practice). Its
+# mass is that of a heat pipe or U-tube with little content.
 COLLECTORS = {
     "flat-plate": {
         "collector_eta0": 0.78,
@@ -36,10 +37,11 @@ COLLECTORS = {
 
 
 def collector(name, where="collector"):
-    """Return the plant values of a kind of collector.
+    """Return the plant values of a generic collector.
 
-    Args: `name` (one of `COLLECTORS`), `where` (text that begins an error). Returns: dict of plant value to number, for
-    parameters.plant_values. Raises: ValueError with one line that names what is allowed. Source: common practice.
+    Args: `name` (one of `COLLECTORS`), `where` (text that begins an error). Returns: dict of plant
+    value to number, for parameters.plant_values. Raises: ValueError with one line that names what
+    is allowed. Source: common practice.
     """
     if type(name) is not str or name not in COLLECTORS:
         close = get_close_matches(str(name), COLLECTORS, n=1)

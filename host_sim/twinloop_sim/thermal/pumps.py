@@ -1,7 +1,8 @@
-"""Pumps: how much they move, and what of their power stays in the fluid.
+"""Pumps: the flow they give, and the heat they leave in the fluid.
 
-The loop's pressure drop at nominal flow is split in a laminar part, proportional to viscosity and flow, and a turbulent
-part, proportional to the square of the flow and blind to viscosity. The pump holds its pressure whatever the flow.
+The loop's pressure drop at nominal flow has a laminar part, proportional to viscosity and flow, and
+a turbulent part, proportional to the square of the flow and independent of viscosity. The pump
+holds its pressure whatever the flow.
 """
 
 from math import sqrt
@@ -12,10 +13,12 @@ from .jit import kernel
 
 @kernel
 def interpolate_viscosity(values, first, celsius):
-    """Return the viscosity ratio at one temperature from the table inside the plant values.
+    """Return the viscosity ratio at a temperature, from the table in the plant values.
 
-    Args: `values` (float64 array), `first` (index of the table's first entry), `celsius` (C, clamped to the table).
-    Returns: ratio to the viscosity at `FLOW_REFERENCE_C` (dimensionless). Source: linear interpolation.
+    Args: `values` (float64 array), `first` (index of the table's first entry), `celsius` (C,
+    clamped to the table).
+    Returns: ratio to the viscosity at `FLOW_REFERENCE_C` (dimensionless). Source: linear
+    interpolation.
     """
     place = (celsius - VISCOSITY_FROM_C) / VISCOSITY_STEP_K
     place = min(max(place, 0.0), VISCOSITY_COUNT - 1.000001)
@@ -28,10 +31,11 @@ def interpolate_viscosity(values, first, celsius):
 def flow_share(pressure_share, viscosity_ratio, laminar_share):
     """Return the flow that a pressure drives through a loop, against the nominal one.
 
-    Args: `pressure_share` (1, pressure against the nominal one, 0 or more), `viscosity_ratio` (1, against that at 50 C),
-    `laminar_share` (1, 0 to 0.9, part of the nominal pressure drop that is laminar).
-    Returns: flow against nominal (1). Source: positive root of s r x + (1 - s) x^2 = p (Hagen-Poiseuille and a constant
-    friction factor added).
+    Args: `pressure_share` (1, pressure against the nominal one, 0 or more), `viscosity_ratio` (1,
+    against that at 50 C), `laminar_share` (1, 0 to 0.9, part of the nominal pressure drop that is
+    laminar).
+    Returns: flow against nominal (1). Source: positive root of s r x + (1 - s) x^2 = p
+    (Hagen-Poiseuille and a constant friction factor added).
     """
     if pressure_share <= 0.0:
         return 0.0

@@ -7,8 +7,8 @@ from .jit import kernel
 def total_c(temperatures_c, first, count):
     """Return the sum of a row of nodes.
 
-    Args: `temperatures_c` (C, array), `first`, `count` (the row). Returns: C. Source: sum, in two halves that a processor adds up
-    at the same time.
+    Args: `temperatures_c` (C, array), `first`, `count` (the row). Returns: C. Source: sum, in two
+    halves that a processor adds in parallel.
     """
     even = odd = 0.0
     last = first + count - 1

@@ -1,10 +1,10 @@
-"""What the station's sensors feel, and what only the model knows.
+"""What the station's sensors feel, and the truth that only the model knows.
 
-Each sensor sits in a pocket that follows its place with a first-order lag. `collector` sits at the collector's outlet,
-`loop_supply` at the station ahead of the valve (so it cools to the room while idle), `loop_return` on the pipe that leaves
-for the roof, `tap` in the pipe behind the heater, `exchanger` on the plates at the end where glycol creeps in at night: where it
-leaves for the roof, or, behind a radiator in series, where it comes from the radiator. Offset, noise and the chip's steps belong to
-the firmware's inputs.
+Each sensor sits in a pocket that follows its place with a first-order lag. `collector` sits at the
+collector's outlet, `loop_supply` at the station ahead of the valve (so it cools to the room while
+idle), `loop_return` on the pipe to the roof, `tap` in the pipe after the heater. `exchanger` sits
+on the plates at the end where glycol creeps in at night: the roof's end, or with a radiator in
+series the radiator's. Offset, noise and the chip's steps belong to the firmware's inputs.
 """
 
 from . import parameters as p
@@ -13,7 +13,8 @@ from .jit import kernel
 from .rows import extremes_c, mean_c
 
 MINUTE_S = 60.0
-# Part of the plates around the port whose metal spreads what a trickle brings (ours: a few millimetres of twenty centimetres).
+# Share of the plates around the port that spreads a trickle's heat (ours: a few millimetres of
+# twenty centimetres).
 PORT_SHARE = 0.01
 
 
@@ -21,7 +22,8 @@ PORT_SHARE = 0.01
 def follow(reading_c, place_c, lag_s, step_s):
     """Return a pocket's temperature after one step.
 
-    Args: `reading_c` (C, before), `place_c` (C, at the end of the step), `lag_s` (s, 0 or more), `step_s` (s).
+    Args: `reading_c` (C, before), `place_c` (C, at the end of the step), `lag_s` (s, 0 or more),
+    `step_s` (s).
     Returns: C. Source: first-order lag, implicit Euler, so it never overshoots.
     """
     return reading_c + (place_c - reading_c) * (step_s / (lag_s + step_s))
@@ -29,7 +31,7 @@ def follow(reading_c, place_c, lag_s, step_s):
 
 @kernel
 def follow_all(plant, values, ambient_c, step_s):
-    """Let all eight pockets follow their places, in place. Args: as `advance`, `step_s` (s). Source: `follow`."""
+    """Let all eight pockets follow, in place. Args: as `advance`. Source: `follow`."""
     first = s.SENSORS_FIRST
     low = s.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])
     high = s.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])
@@ -51,9 +53,10 @@ def _follow_one(plant, index, place_c, lag_s, step_s):
 
 @kernel
 def plate_with_sensor_c(plant, values):
-    """Return the temperature of the plates under the exchanger's sensor.
+    """Return the plate temperature under the exchanger's sensor.
 
-    Args: `plant`, `values` (float64 arrays). Returns: C. Source: ours; the end cell, halfway between its two fluids.
+    Args: `plant`, `values` (float64 arrays). Returns: C. Source: ours; the end cell, halfway
+    between its two fluids.
     """
     cell = 0 if values[p.DUMP_TOPOLOGY] == p.DUMP_SERIES else s.EXCHANGER_CELLS - 1
     return 0.5 * (plant[s.EXCHANGER_GLYCOL_FIRST + cell] + plant[s.EXCHANGER_WATER_FIRST + cell])
@@ -63,7 +66,8 @@ def plate_with_sensor_c(plant, values):
 def read_sensors(plant, values, out_c):
     """Write the temperatures in the eight pockets.
 
-    Args: `plant`, `values` (float64 arrays), `out_c` (float64 array of 8, C, order of SENSOR_ in state.py).
+    Args: `plant`, `values` (float64 arrays), `out_c` (float64 array of 8, C, order of SENSOR_ in
+    state.py).
     Returns: nothing. Source: `follow`.
     """
     for sensor in range(s.SENSOR_COUNT):
@@ -74,15 +78,17 @@ def read_sensors(plant, values, out_c):
 def plate_coldest_c(plant, values):
     """Return the temperature of the coldest plate in the exchanger.
 
-    Args: `plant`, `values`. Returns: C. Source: ours; a plate lies halfway between the fluids on its sides (equal films), looked at
-    in each cell and where the glycol enters, which meets the water of the inlet cell. A pumped flow reaches the port's plates at
-    its inlet temperature; a trickle, whose capacity flow is small against the resting layers around the port, has taken on theirs.
+    Args: `plant`, `values`. Returns: C. Source: ours; a plate lies halfway between the fluids on
+    its sides (equal films), in each cell and at the inlet, where the glycol meets the water of the
+    inlet cell. A pumped flow reaches the port's plates at its inlet temperature. A trickle has
+    taken on that of the resting layers around the port, whose conductance is large beside its
+    capacity flow.
     """
     flow_l_per_s = plant[s.EXCHANGER_FLOW_L_PER_S]
     inlet_cell = 0 if flow_l_per_s >= 0.0 else s.EXCHANGER_CELLS - 1
     flow_w_per_k = abs(flow_l_per_s) * values[p.GLYCOL_J_PER_L_K]
     spread_w_per_k = flow_w_per_k + PORT_SHARE * values[p.EXCHANGER_REST_W_PER_K]
-    # At rest nothing reaches the port, also where layers do not conduct at all.
+    # At rest nothing reaches the port, even where the layers do not conduct at all.
     reach = flow_w_per_k / spread_w_per_k if spread_w_per_k > 0.0 else 0.0
     resting_c = plant[s.EXCHANGER_GLYCOL_FIRST + inlet_cell]
     port_c = resting_c + reach * (plant[s.EXCHANGER_INLET_C] - resting_c)
@@ -95,17 +101,21 @@ def plate_coldest_c(plant, values):
 
 @kernel
 def tank_inlet_c(plant):
-    """Return the temperature of the water that enters the tank. Args: `plant`. Returns: C, NaN while none does. Source: ours."""
+    """Return the temperature of the water entering the tank.
+
+    Args: `plant`. Returns: C, NaN while none does. Source: ours.
+    """
     return plant[s.TANK_PIPE_BACK_FIRST + s.TANK_PIPE_NODES - 1] if plant[s.TANK_FLOW_L_PER_S] > 0.0 else float("nan")
 
 
 @kernel
 def loop_extremes_c(plant, values):
-    """Return the lowest and the highest temperature of the roof loop's glycol.
+    """Return the lowest and highest temperature of the roof loop's glycol.
 
-    Args: `plant`, `values`. Returns: (C, C). Source: the nodes of pipes, collector, exchanger and, where there is one, radiator.
+    Args: `plant`, `values`. Returns: (C, C). Source: the nodes of pipes, collector, exchanger and
+    any radiator.
     """
-    # They stand in one row of the array, the radiator before the exchanger's glycol side.
+    # One row of the array holds them, the radiator before the exchanger's glycol side.
     first = s.RADIATOR_FIRST if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else s.EXCHANGER_GLYCOL_FIRST
     low_c, high_c = extremes_c(plant, s.RETURN_INDOOR_FIRST, s.RADIATOR_FIRST - s.RETURN_INDOOR_FIRST)
     coldest_c, hottest_c = extremes_c(plant, first, s.EXCHANGER_WATER_FIRST - first)
@@ -114,10 +124,12 @@ def loop_extremes_c(plant, values):
 
 @kernel
 def truth(plant, values, out):
-    """Write what no sensor of the station can tell.
+    """Write what no sensor of the station can measure.
 
-    Args: `plant`, `values` (float64 arrays), `out` (float64 array of `TRUTH_COUNT`, order and units of TRUTH_ in state.py).
-    Returns: nothing. Source: the state itself; the loop's extremes take in pipes, collector, exchanger glycol and radiator.
+    Args: `plant`, `values` (float64 arrays), `out` (float64 array of `TRUTH_COUNT`, order and units
+    of TRUTH_ in state.py).
+    Returns: nothing. Source: the state itself; the loop's extremes include pipes, collector,
+    exchanger glycol and radiator.
     """
     count = int(values[p.TANK_NODES])
     coldest_c, hottest_c = extremes_c(plant, s.TANK_FIRST, count)

@@ -1,10 +1,10 @@
-"""Every index of the arrays that cross the border of the thermal model, named once.
+"""Every index of the arrays that enter or leave the thermal model, named once.
 
-A group of nodes has a `_FIRST` and a count; the order within a group is the direction of pumped flow, the tank counts
-from the bottom. Temperatures are in C, flows in L/s, positions and flags between 0 and 1.
+A group of nodes has a `_FIRST` and a count, in the direction of pumped flow; the tank counts from
+the bottom. Temperatures are in C, flows in L/s, positions and flags between 0 and 1.
 """
 
-# How finely each part is cut. The tank's count is a plant value (`tank_nodes`), so it stands last in the array.
+# Number of nodes in each part. The tank's is a plant value (`tank_nodes`), so the tank comes last.
 COLLECTOR_NODES = 4
 PIPE_NODES = 3
 RADIATOR_NODES = 2
@@ -12,13 +12,13 @@ EXCHANGER_CELLS = 3
 TANK_PIPE_NODES = 2
 SENSOR_COUNT = 8
 
-# --- plant: what the station is at one moment ---
+# --- plant: the station at one moment ---
 (
     VALVE_POSITION,  # 0 radiator, 1 exchanger
     BOILING,  # 1 while steam in the collector blocks the roof loop
     ROOF_FLOW_L_PER_S,  # through the collector, negative when it runs backwards by buoyancy
     EXCHANGER_FLOW_L_PER_S,  # glycol through the exchanger, same sign
-    EXCHANGER_INLET_C,  # glycol where it enters the exchanger; at rest that of its inlet cell
+    EXCHANGER_INLET_C,  # glycol entering the exchanger; at rest that of its inlet cell
     TANK_FLOW_L_PER_S,  # water through the exchanger, negative when it runs backwards by buoyancy
     DRAW_S,  # how long hot water has been flowing, for the heater's start delay
     TAP_C,  # water in the pipe after the heater
@@ -39,7 +39,7 @@ TANK_PIPE_OUT_FIRST = EXCHANGER_WATER_FIRST + EXCHANGER_CELLS
 TANK_PIPE_BACK_FIRST = TANK_PIPE_OUT_FIRST + TANK_PIPE_NODES
 TANK_FIRST = TANK_PIPE_BACK_FIRST + TANK_PIPE_NODES
 
-# Where the two ends of the roof loop meet the station.
+# Both ends of the roof loop at the station, and the outlets of its parts.
 COLLECTOR_OUTLET = COLLECTOR_FIRST + COLLECTOR_NODES - 1
 STATION_INLET = SUPPLY_INDOOR_FIRST + PIPE_NODES - 1
 STATION_OUTLET = RETURN_INDOOR_FIRST
@@ -60,18 +60,18 @@ EXCHANGER_WATER_OUTLET = EXCHANGER_WATER_FIRST
     FLUX_TO_TANK,  # glycol to water across the exchanger
     FLUX_GAS,  # fuel energy burnt
     FLUX_GAS_WITHOUT_STATION,  # fuel energy for the same heat at the tap from cold water alone
-    FLUX_TAP_HEAT,  # heat that the tap got, counted from the cold main
-    FLUX_TAP_HEAT_SHORT,  # heat that the tap wanted and did not get
+    FLUX_TAP_HEAT,  # heat delivered at the tap, counted from the cold main
+    FLUX_TAP_HEAT_SHORT,  # heat wanted at the tap and not delivered
     FLUX_TAP_LITRES,  # litres at the delivery temperature
 ) = range(13)
 FLUX_COUNT = 13
 
-# --- drive: what the world does during one control step ---
+# --- drive: weather and draw during one control step ---
 (
     DRIVE_EFFECTIVE_W_PER_M2,  # collector irradiance after the incidence modifier
-    DRIVE_TILTED_W_PER_M2,  # irradiance on the collector's plane; for reports, the plant does not need it
+    DRIVE_TILTED_W_PER_M2,  # irradiance on the collector's plane, for reports only
     DRIVE_AMBIENT_C,
-    DRIVE_SKY_DEPRESSION_K,  # how far the sky's radiation temperature lies under ambient; 0 by day
+    DRIVE_SKY_DEPRESSION_K,  # ambient minus the sky's radiation temperature; 0 by day
     DRIVE_WIND_M_PER_S,
     DRIVE_ROOM_C,
     DRIVE_COLD_MAIN_C,
@@ -79,11 +79,11 @@ FLUX_COUNT = 13
 ) = range(8)
 DRIVE_COUNT = 8
 
-# --- command: what the relays do during one control step, 0 or 1 ---
+# --- command: the relays during one control step, 0 or 1 ---
 (
     COMMAND_COLLECTOR_PUMP,
     COMMAND_TANK_PUMP,
-    COMMAND_DUMP_VALVE_POWER,  # powered: glycol to the exchanger; without power the spring sends it to the radiator
+    COMMAND_DUMP_VALVE_POWER,  # powered: to the exchanger; the spring sends glycol to the radiator
 ) = range(3)
 COMMAND_COUNT = 3
 
@@ -99,7 +99,7 @@ COMMAND_COUNT = 3
     SENSOR_EXCHANGER,
 ) = range(SENSOR_COUNT)
 
-# --- truth: what no sensor of the station can tell ---
+# --- truth: what no sensor of the station can measure ---
 (
     TRUTH_TANK_HOTTEST_C,
     TRUTH_TANK_COLDEST_C,

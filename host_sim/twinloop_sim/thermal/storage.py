@@ -1,4 +1,4 @@
-"""The plant at its beginning, the heat stored in it, and whether a run's heat balance closes."""
+"""The initial plant, the heat stored in it, and whether a run's heat balance closes."""
 
 import numpy as np
 
@@ -9,16 +9,20 @@ from .rows import total_c
 
 
 def plant_size(values):
-    """Return how long the plant array is. Args: `values`. Returns: count. Source: state.py, tank layers last."""
+    """Return the length of the plant array.
+
+    Args: `values`. Returns: count. Source: state.py, tank layers last.
+    """
     return s.TANK_FIRST + int(values[p.TANK_NODES])
 
 
 def initial_plant(values, ambient_c, tank_low_c, tank_high_c):
-    """Return a station at rest: outdoor parts at ambient, indoor parts at the room, valve home at the radiator.
+    """Return a station at rest: outdoors at ambient, indoors at the room, valve at the radiator.
 
-    Args: `values` (from plant_values), `ambient_c` (C), `tank_low_c`, `tank_high_c` (C, bottom and top layer; straight
-    line between). Returns: float64 array of `plant_size(values)`, to be indexed by state.py.
-    Raises: ValueError when the tank would be warmer below than above. Source: ours.
+    Args: `values` (from plant_values), `ambient_c` (C), `tank_low_c`, `tank_high_c` (C, bottom and
+    top layer, a straight line between). Returns: float64 array of `plant_size(values)`, to be
+    indexed by state.py.
+    Raises: ValueError for a tank warmer below than above. Source: ours.
     """
     if tank_low_c > tank_high_c:
         raise ValueError(f"tank_low_c = {tank_low_c:g}: allowed up to tank_high_c = {tank_high_c:g} C")
@@ -40,8 +44,8 @@ def stored_heat(plant, values):
     """Return the heat in the station, counted from 0 C.
 
     Args: `plant`, `values` (float64 arrays).
-    Returns: (tank J, loop J); the loop is collector, pipes, exchanger with water and plate, tank-loop pipes and, where
-    there is one, the radiator. Source: sum of capacity times temperature.
+    Returns: (tank J, loop J); the loop is collector, pipes, exchanger with water and plate,
+    tank-loop pipes and any radiator. Source: sum of capacity times temperature.
     """
     pipe, cells, water = s.PIPE_NODES, s.EXCHANGER_CELLS, s.TANK_PIPE_NODES
     loop_j = values[p.RETURN_INDOOR_NODE_J_PER_K] * total_c(plant, s.RETURN_INDOOR_FIRST, pipe)
@@ -51,7 +55,7 @@ def stored_heat(plant, values):
     loop_j += values[p.SUPPLY_INDOOR_NODE_J_PER_K] * total_c(plant, s.SUPPLY_INDOOR_FIRST, pipe)
     loop_j += values[p.EXCHANGER_GLYCOL_CELL_J_PER_K] * total_c(plant, s.EXCHANGER_GLYCOL_FIRST, cells)
     loop_j += values[p.EXCHANGER_WATER_CELL_J_PER_K] * total_c(plant, s.EXCHANGER_WATER_FIRST, cells)
-    # Outgoing and back pipe stand side by side in the array.
+    # The array holds outgoing and back pipe side by side.
     loop_j += values[p.TANK_PIPE_NODE_J_PER_K] * total_c(plant, s.TANK_PIPE_OUT_FIRST, 2 * water)
     if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE:
         loop_j += values[p.RADIATOR_NODE_J_PER_K] * total_c(plant, s.RADIATOR_FIRST, s.RADIATOR_NODES)
@@ -60,10 +64,11 @@ def stored_heat(plant, values):
 
 
 def unexplained_j(flux, before, after):
-    """Return the joules that the heat balance of a run cannot explain, zero but for rounding.
+    """Return the joules missing from a run's heat balance: zero but for rounding.
 
     Args: `flux` (J, from zero at `before`), `before`, `after` (pairs from stored_heat).
-    Returns: J: collected + pump heat - dumped - used - tank losses - pipe losses - change of tank - change of loop.
+    Returns: J: collected + pump heat - dumped - used - tank losses - pipe losses - change of tank -
+    change of loop.
     Source: first law; every term is measured as its own flux.
     """
     brought = flux[s.FLUX_COLLECTED] + flux[s.FLUX_PUMP_HEAT]

@@ -1,7 +1,8 @@
-"""The storage tank: equal layers from the bottom up, moved by draws and by the tank loop at the same time.
+"""The storage tank: equal layers from the bottom up, moved by draws and the tank loop together.
 
-Layers that lie the wrong way round are mixed at once with those they would rise or sink through, which is also how a
-plume from the upper port spreads: water hotter than what lies above it reaches the top in the same step.
+An inverted layer mixes at once with all layers it would rise or sink through. A plume from the
+upper port spreads the same way: water hotter than the layers above it reaches the top in the same
+step.
 """
 
 from . import parameters as p
@@ -44,8 +45,8 @@ def move_water(plant, values, draw_l, cold_c, charge_l, charge_in_c):
 
 @kernel
 def _swapped_l(layer, draw_l, moved_l, source, mixing):
-    # An inlet stirs the boundary to the layer on the other side of its jet: the cold inlet the one above it, the loop's
-    # inlet the one below it, or above when it enters at the very bottom.
+    # An inlet stirs one boundary of its layer: the cold inlet the upper one, the loop's inlet the
+    # lower one, or the upper one at the very bottom.
     swapped = mixing * draw_l if layer == 0 else 0.0
     if layer == max(source - 1, 0):
         swapped += mixing * moved_l
@@ -56,8 +57,9 @@ def _swapped_l(layer, draw_l, moved_l, source, mixing):
 def conduct(layers_c, first, count, between_w_per_k, layer_j_per_k, step_s):
     """Let heat pass between neighbouring layers for one step, in place.
 
-    Args: `layers_c` (C, array), `first`, `count` (the layers), `between_w_per_k` (W/K across a boundary), `layer_j_per_k`
-    (J/K), `step_s` (s). Returns: nothing. Source: Fourier, explicit, never more than what makes two layers alike.
+    Args: `layers_c` (C, array), `first`, `count` (the layers), `between_w_per_k` (W/K across a
+    boundary), `layer_j_per_k` (J/K), `step_s` (s). Returns: nothing. Source: Fourier, explicit,
+    never past equal temperatures.
     """
     share = min(between_w_per_k / layer_j_per_k * step_s, 0.25)
     below_k = 0.0
@@ -70,9 +72,10 @@ def conduct(layers_c, first, count, between_w_per_k, layer_j_per_k, step_s):
 
 @kernel
 def mix_inversions(layers_c, first, count):
-    """Mix layers that are warmer than the one above them, in place, until none is.
+    """Mix layers warmer than the one above, in place, until none is left.
 
-    Args: `layers_c` (C, array), `first`, `count` (equal layers, bottom first). Returns: nothing; the sum is unchanged.
+    Args: `layers_c` (C, array), `first`, `count` (equal layers, bottom first). Returns: nothing;
+    the sum is unchanged.
     Source: energy balance of mixed blocks, merged from the bottom up.
     """
     for top in range(first + 1, first + count):

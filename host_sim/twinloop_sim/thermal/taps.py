@@ -1,7 +1,7 @@
-"""From the tank's top to the tap: thermostatic mixing valve, tankless gas heater, and the person at the tap.
+"""From the top of the tank to the tap: mixing valve, tankless gas heater, and the user.
 
-A draw is stated as the flow wanted at the delivery temperature. Water that comes hotter than that is thinned with cold
-at the tap, so less of it is drawn; water that comes colder goes through the heater.
+A draw is the flow wanted at the delivery temperature. Hotter water is mixed with cold at the tap,
+so less of it is drawn; colder water is heated.
 """
 
 from .jit import kernel
@@ -9,10 +9,10 @@ from .jit import kernel
 
 @kernel
 def hot_share(hot_c, cold_c, mixed_c):
-    """Return the part of hot water in an ideal mix.
+    """Return the share of hot water in an ideal mix.
 
-    Args: `hot_c`, `cold_c`, `mixed_c` (C). Returns: 0 to 1; 1 when the hot side does not reach the mix, 0 when the cold side
-    is already above it. Source: heat balance, (Tm - Tc) / (Th - Tc).
+    Args: `hot_c`, `cold_c`, `mixed_c` (C). Returns: 0 to 1; 1 when the hot side is colder than the
+    mix, 0 when the cold side is hotter. Source: heat balance, (Tm - Tc) / (Th - Tc).
     """
     if hot_c <= mixed_c:
         return 1.0
@@ -23,11 +23,13 @@ def hot_share(hot_c, cold_c, mixed_c):
 
 @kernel
 def heater_w(wanted_w, flow_l_per_min, flowing_s, power_min_w, power_max_w, flow_min_l_per_min, delay_s):
-    """Return the heat that a tankless heater gives to the water.
+    """Return the heat of a tankless heater to the water.
 
-    Args: `wanted_w` (W to reach its set point), `flow_l_per_min` (L/min), `flowing_s` (s since the flow began),
-    `power_min_w`, `power_max_w` (W, heat to water), `flow_min_l_per_min` (L/min), `delay_s` (s).
-    Returns: W: none below its flow threshold, before its delay is over, or where even minimum fire would overheat the water.
+    Args: `wanted_w` (W to reach its set point), `flow_l_per_min` (L/min), `flowing_s` (s since the
+    flow began), `power_min_w`, `power_max_w` (W, heat to water), `flow_min_l_per_min` (L/min),
+    `delay_s` (s).
+    Returns: W; 0 below its flow threshold, before its delay is over, or where even minimum fire
+    would overheat the water.
     Source: common practice.
     """
     if flow_l_per_min < flow_min_l_per_min or flowing_s < delay_s or wanted_w < power_min_w:
@@ -37,10 +39,10 @@ def heater_w(wanted_w, flow_l_per_min, flowing_s, power_min_w, power_max_w, flow
 
 @kernel
 def line_flow_share(line_c, cold_c, delivery_c):
-    """Return how much a person draws from the hot line for a litre at the delivery temperature.
+    """Return the share of hot line water in a litre at the delivery temperature.
 
     Args: `line_c` (C, water that the line would bring unheated), `cold_c` (C), `delivery_c` (C).
-    Returns: 0 to 1; 1 when the line is not hotter than wanted. Source: heat balance at the tap.
+    Returns: 0 to 1; 1 unless the line is hotter than wanted. Source: heat balance at the tap.
     """
     if line_c <= delivery_c or cold_c >= delivery_c:
         return 1.0

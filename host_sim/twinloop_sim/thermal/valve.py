@@ -1,4 +1,4 @@
-"""The three-way dump valve: powered to the exchanger, driven home to the radiator by its spring."""
+"""The three-way dump valve: power turns it to the exchanger, its spring to the radiator."""
 
 from .jit import kernel
 
@@ -7,7 +7,8 @@ from .jit import kernel
 def move_valve(position, powered, travel_s, step_s):
     """Return the valve's position after one step.
 
-    Args: `position` (0 radiator to 1 exchanger), `powered` (0 or 1), `travel_s` (s, end to end), `step_s` (s).
+    Args: `position` (0 radiator to 1 exchanger), `powered` (0 or 1), `travel_s` (s, end to end),
+    `step_s` (s).
     Returns: position (1). Source: constant speed, common practice for a motor with spring return.
     """
     way = step_s / travel_s
@@ -18,10 +19,10 @@ def move_valve(position, powered, travel_s, step_s):
 
 @kernel
 def exchanger_share(position, seat_leak, crossover_open):
-    """Return which part of the glycol takes the way to the exchanger, or -1 when the valve lets nothing through.
+    """Return the share of glycol that goes to the exchanger, or -1 when the valve blocks all.
 
-    Args: `position` (0 to 1), `seat_leak` (1, part that takes the shut way at either end), `crossover_open` (0 or 1: what
-    the valve does on its way).
+    Args: `position` (0 to 1), `seat_leak` (1, share that goes the closed way at either end),
+    `crossover_open` (0 or 1: whether glycol passes while the valve travels).
     Returns: 0 to 1, or -1. Source: ours; an open crossover splits in proportion to the position.
     """
     if position >= 1.0:
