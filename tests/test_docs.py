@@ -15,12 +15,11 @@ import pytest
 from twinloop.control import reason_texts
 from twinloop_hil import checks
 from twinloop_hil.bench import runner
-from twinloop_hil.board.call import parse_changes
+from twinloop_hil.board.actions import parse_changes
 from twinloop_hil.boards import problems
 from twinloop_hil.firmware_files import board_data
 from twinloop_sim import cli, scenarios
 from twinloop_sim.pages import names
-from twinloop_sim.sheets import quantities
 
 ROOT = Path(__file__).parent.parent
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")])
@@ -127,7 +126,7 @@ def complete_call(call):
     elif options.command == "bench":
         runner.choose(options.checks)
     elif options.command == "board" and options.action == "settings":
-        parse_changes(options.changes, quantities)
+        parse_changes(options.changes)
     elif options.command == "wiring" or (options.command, getattr(options, "action", "")) == ("board", "flash"):
         board_data(options.board)
 
