@@ -16,11 +16,16 @@ from . import core
 
 
 class Edit(NamedTuple):
-    """One change of one module. `change` gets the tree and returns in how many places it could have changed it."""
+    """One change of one module, `where` by name. `change` gets the tree and that name, and returns how many places it changed."""
 
-    module: str
+    where: str
     what: str
     change: object
+
+    @property
+    def module(self):
+        """The module that is changed."""
+        return home(self.where)
 
 
 @functools.cache
@@ -31,13 +36,13 @@ def defined(module):
     return constants | {node.name for node in body if isinstance(node, ast.FunctionDef)}
 
 
-def home(name):
-    """(module, name) of a function or constant of the core, given as `name` or as `module.name`."""
-    module, _, name = name.rpartition(".")
+def home(where):
+    """The module of a function or constant of the core, given as `name` or as `module.name`."""
+    module, _, name = where.rpartition(".")
     homes = [one for one in core.MODULES if name in defined(one) and module in ("", one)]
     if len(homes) != 1:
-        raise AssertionError(f"{name} changed nothing: it is in {' and '.join(homes) or 'no module'}")
-    return homes[0], name
+        raise AssertionError(f"{where} changed nothing: it is in {' and '.join(homes) or 'no module'}")
+    return homes[0]
 
 
 def prefixes(tree):
@@ -92,6 +97,11 @@ def words_of(source):
     return set(re.findall(r"\w+|[^\w\s()\[\],.:]+", source))
 
 
+def functions(tree, name):
+    """The functions of this name in the module."""
+    return [node for node in tree.body if isinstance(node, ast.FunctionDef) and node.name == name]
+
+
 def below(node):
     """(holder, key, child, whether the child is a test) of everything in a piece of the tree, outer before inner."""
     for holder, key, child in children(node):
@@ -115,8 +125,21 @@ def is_statement(child, test):
     return isinstance(child, ast.stmt)
 
 
+def called(child):
+    """The name of the function that is called, without its module; nothing of what is no call."""
+    return ast.unparse(child.func).rpartition(".")[2] if isinstance(child, ast.Call) else ""
+
+
 def is_choice(child, test):
-    return isinstance(child, ast.Call) and ast.unparse(child.func) in ("min", "max")
+    return called(child) in ("min", "max")
+
+
+def is_trust(child, test):
+    return called(child) == "trusted"
+
+
+def is_condition(child, test):
+    return called(child) == "holds"
 
 
 def is_expression(child, test):
@@ -126,10 +149,9 @@ def is_expression(child, test):
 def places(tree, function, kind, words):
     """(holder, key, child) of the smallest pieces of this kind in which all the words occur."""
     wanted = words_of(words)
-    nodes = [node for node in tree.body if isinstance(node, ast.FunctionDef) and node.name == function]
     found = [
         (holder, key, child)
-        for node in nodes
+        for node in functions(tree, function)
         for holder, key, child, test in below(node)
         if kind(child, test) and wanted <= words_of(plain(tree, child).split(":\n")[0])
     ]
@@ -137,32 +159,31 @@ def places(tree, function, kind, words):
 
 
 def edit_of(function, what, kind, words, new):
-    """An edit of the place with these words; `new` gets the tree and the old node and returns the new one."""
-    module, function = home(function)
+    """An edit of the place with these words; `new` gets the old node and returns the new one."""
 
-    def change(tree):
-        found = places(tree, function, kind, words)
+    def change(tree, name):
+        found = places(tree, name, kind, words)
         for holder, key, child in found:
-            put(holder, key, new(tree, child))
+            put(holder, key, new(child))
         return len(found)
 
-    return Edit(module, f"{function}: {what}", change)
+    return Edit(function, what, change)
 
 
 def never(function, words):
     """The test with these words is taken as false."""
-    return edit_of(function, f"never {words}", is_term, words, lambda tree, node: ast.Constant(False))
+    return edit_of(function, f"never {words}", is_term, words, lambda node: ast.Constant(False))
 
 
 def always(function, words):
     """The test with these words is taken as true."""
-    return edit_of(function, f"always {words}", is_term, words, lambda tree, node: ast.Constant(True))
+    return edit_of(function, f"always {words}", is_term, words, lambda node: ast.Constant(True))
 
 
 def edge(function, words):
     """The threshold itself falls on the other side: >= becomes >, and so on."""
 
-    def beside(tree, node):
+    def beside(node):
         return ast.Compare(node.left, [*node.ops[:-1], COMPARISONS[type(node.ops[-1])][0]()], node.comparators)
 
     return edit_of(function, f"edge of {words}", is_comparison, words, beside)
@@ -170,99 +191,68 @@ def edge(function, words):
 
 def gone(function, words):
     """The statement with these words is left out."""
-    return edit_of(function, f"without {words}", is_statement, words, lambda tree, node: ast.Pass())
+    return edit_of(function, f"without {words}", is_statement, words, lambda node: ast.Pass())
 
 
 def only(function, words, place):
     """The min or max with these words gives its first (0) or second (1) argument."""
-    return edit_of(function, f"argument {place} of {words}", is_choice, words, lambda tree, node: node.args[place])
+    return edit_of(function, f"argument {place} of {words}", is_choice, words, lambda node: node.args[place])
 
 
 def trusts(function, sensor):
     """The function takes a sensor as trusted, whatever its status."""
-    return of_trust(function, sensor, True)
+    return edit_of(function, f"{sensor} trusted", is_trust, sensor, lambda node: ast.Constant(True))
 
 
 def doubts(function, sensor):
     """The function takes a sensor as not trusted, whatever its status."""
-    return of_trust(function, sensor, False)
+    return edit_of(function, f"{sensor} not trusted", is_trust, sensor, lambda node: ast.Constant(False))
 
 
-def of_trust(function, sensor, trusted):
-    """An edit of the test of a sensor's status."""
+def ignores(function, condition):
+    """The function takes a condition of the table as one that does not hold, wherever it asks."""
 
-    def outcome(tree, node):
-        return ast.Constant(trusted != isinstance(getattr(node, "ops", [None])[0], ast.Gt))
+    def change(tree, name):
+        found = places(tree, name, is_condition, condition)
+        for holder, key, _ in found:
+            put(holder, key, ast.Constant(False))
+        return min(len(found), 1)
 
-    def is_trust(child, test):
-        words = words_of(ast.unparse(child))
-        return is_term(child, test) and ("trusted" in words and sensor in words or f"{sensor}_STATUS" in words)
-
-    return edit_of(function, f"{sensor} {'' if trusted else 'not '}trusted", is_trust, "", outcome)
-
-
-def ignores(function, *conditions):
-    """The function takes conditions of the table as ones that never hold."""
-    module, function = home(function)
-
-    def is_condition(child, test):
-        return (
-            isinstance(child, (ast.Name, ast.Attribute))
-            or isinstance(child, ast.Call)
-            and ast.unparse(child.func).endswith("holds")
-        )
-
-    def change(tree):
-        found = [place for condition in conditions for place in places(tree, function, is_condition, condition)]
-        for holder, key, child in found:
-            put(holder, key, ast.Constant(False if isinstance(child, ast.Call) else 0))
-        return len(found) == len(conditions)
-
-    return Edit(module, f"{function}: ignores {' and '.join(conditions)}", change)
+    return Edit(function, f"ignores {condition}", change)
 
 
 def swapped(function, old, new):
     """An expression, written as ast.unparse writes it, is replaced by another."""
-    module, function = home(function)
 
-    def change(tree):
-        found = [place for place in places(tree, function, is_expression, old) if plain(tree, place[2]) == old]
+    def change(tree, name):
+        found = [place for place in places(tree, name, is_expression, old) if plain(tree, place[2]) == old]
         for holder, key, _ in found:
             put(holder, key, resolved(tree, new))
         return len(found)
 
-    return Edit(module, f"{function}: {new} in place of {old}", change)
+    return Edit(function, f"{new} in place of {old}", change)
 
 
 def returns(function, value=None):
     """The function returns a constant and does nothing."""
 
-    def changed(node):
-        node.body = [ast.Return(ast.Constant(value))]
+    def change(tree, name):
+        for node in functions(tree, name):
+            node.body = [ast.Return(ast.Constant(value))]
+        return len(functions(tree, name))
 
-    return of_function(function, f"only returns {value}", lambda tree, node: changed(node))
+    return Edit(function, f"only returns {value}", change)
 
 
 def planted(function, source):
     """A statement is put in front of the function's own ones, after its docstring."""
 
-    def changed(tree, node):
-        node.body[1:1] = resolved(tree, source, "exec")
+    def change(tree, name):
+        for node in functions(tree, name):
+            node.body[1:1] = resolved(tree, source, "exec")
+        return len(functions(tree, name))
 
-    return of_function(function, f"with {source}", changed)
-
-
-def of_function(function, what, changed):
-    """An edit of a whole function; `changed` gets the tree and the function and changes it."""
-    module, function = home(function)
-
-    def change(tree):
-        found = [node for node in tree.body if isinstance(node, ast.FunctionDef) and node.name == function]
-        for node in found:
-            changed(tree, node)
-        return len(found)
-
-    return Edit(module, f"{function} {what}", change)
+    return Edit(function, f"with {source}", change)
 
 
 def assignments(tree, name):
@@ -270,42 +260,41 @@ def assignments(tree, name):
     return [node for node in tree.body if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == name]
 
 
-def moved(name, by):
+def moved(constant, by):
     """A constant is greater by so much."""
-    module, name = home(name)
 
-    def change(tree):
+    def change(tree, name):
         found = assignments(tree, name)
         for node in found:
             node.value = ast.Constant(ast.literal_eval(node.value) + by)
         return len(found)
 
-    return Edit(module, f"{name} moved by {by}", change)
+    return Edit(constant, f"moved by {by}", change)
 
 
 def row_names(tree):
     """The name of each row of the table: its reason, with its conditions where another row has the same reason."""
     (table,) = assignments(tree, "ROWS")
     reasons = [plain(tree, row.elts[2]) for row in table.value.elts]
-    conditions = [" | ".join(re.findall(r"\w+", plain(tree, row.elts[0]))) for row in table.value.elts]
+    conditions = [" | ".join(plain(tree, condition) for condition in row.elts[0].elts) for row in table.value.elts]
     return [
         reason if reasons.count(reason) == 1 else f"{reason}: {condition}"
         for reason, condition in zip(reasons, conditions, strict=True)
     ]
 
 
-def no_row(name):
+def no_row(row):
     """The row of this name is deleted from the table."""
 
-    def change(tree):
+    def change(tree, _):
         (table,) = assignments(tree, "ROWS")
         rows = table.value.elts
-        kept = [row for row, known in zip(rows, row_names(tree), strict=True) if known != name]
+        kept = [one for one, known in zip(rows, row_names(tree), strict=True) if known != row]
         gone = len(rows) - len(kept)
         rows[:] = kept
         return gone
 
-    return Edit("rules", f"row {name} deleted", change)
+    return Edit("rules.ROWS", f"{row} deleted", change)
 
 
 @functools.cache
@@ -317,10 +306,10 @@ def unedited(source):
 def edited_source(source, edit):
     """The source after the edit. The edit must hit exactly one place, and must leave another program."""
     tree = ast.parse(source)
-    found = edit.change(tree)
+    found = edit.change(tree, edit.where.rpartition(".")[2])
     after = ast.unparse(ast.fix_missing_locations(tree))
     if found != 1 or after == unedited(source):
-        raise AssertionError(f"the edit of {edit.module} ({edit.what}) changed {found} places")
+        raise AssertionError(f"{edit.where}, {edit.what}: changed {found} places")
     return after
 
 

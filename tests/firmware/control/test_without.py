@@ -35,8 +35,8 @@ def first_failure(name, edit):
 @pytest.mark.parametrize("protection", library.PROTECTIONS, ids=lambda protection: f"{protection.sequence}: {protection.name}")
 def test_the_sequence_fails_without_it(protection):
     failure = first_failure(protection.sequence, protection.edit)
-    assert failure is not None, f"the sequence does not miss it: {protection.edit.what}"
-    assert failure[0] == protection.phase, f"it is missed elsewhere: {protection.edit.what}"
+    assert failure is not None, f"the sequence does not miss it: {protection.edit.where} {protection.edit.what}"
+    assert failure[0] == protection.phase, f"it is missed elsewhere: {protection.edit.where} {protection.edit.what}"
 
 
 def test_every_protection_has_a_name_of_its_own():
@@ -60,7 +60,7 @@ def test_every_row_of_the_table_is_missed(shipped):
         (syntax_edits.gone, ("latches.wake", "no_such_statement")),
         (syntax_edits.gone, ("latches.wake", "1")),
         (syntax_edits.never, ("run_on_over", "DUTY")),
-        (syntax_edits.ignores, ("path_open", "COLD_DUMP", "STIFF")),
+        (syntax_edits.ignores, ("valve_end_needed", "STIFF")),
         (syntax_edits.swapped, ("latches.wake", "1", "0")),
         (syntax_edits.moved, ("RESETS_LIMIT", 0)),
     ],
@@ -78,10 +78,10 @@ def test_a_phase_that_is_not_one_is_refused(start):
 
 def test_new_source_may_name_what_the_module_does_not_import():
     copy = syntax_edits.without(syntax_edits.swapped("latch_over", "hottest >= limit", "hottest >= COLDEST_MC + TIMER_TOP_MS"))
-    assert copy.latches.COLDEST_MC == copy.coldloop.COLDEST_MC
+    assert copy.tank.COLDEST_MC == copy.coldloop.COLDEST_MC
 
 
 def test_an_edit_leaves_the_shipped_core_alone(shipped):
     copy = syntax_edits.without(syntax_edits.moved("RESETS_LIMIT", 1))
-    assert (copy.conditions.RESETS_LIMIT, shipped.conditions.RESETS_LIMIT) == (4, 3)
+    assert (copy.state.RESETS_LIMIT, shipped.state.RESETS_LIMIT) == (4, 3)
     assert copy.station.rules is copy.rules

@@ -5,7 +5,7 @@ from twinloop_hil.sequences.charging import LOST
 from ..syntax_edits import always, edge, gone, ignores, moved, never, only, returns, swapped
 
 PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
-COLD_TANK = "state[TANK_LOW_STATUS] > HELD or state[TANK_LOW_MC] < 10000 + 5 * short"
+COLD_TANK = "not trusted(state, TANK_LOW) or state[TANK_LOW_MC] < 10000 + 5 * short"
 TABLE = [
     "cold_slug_from_boot",
     ("after a reset again", "an unknown loop is frosty", gone("coldloop.wake", "LOOP_LOWEST_MC = COLDEST_MC")),
@@ -21,7 +21,7 @@ TABLE = [
     ("a frosty sign in the middle", "a frosty sign starts the volume again", gone("fold_lowest", "PUMPED_ML = 0")),
     "cold_slug_by_the_collector",
     ("frosty for one step: round", "the collector counts", swapped("track_loop", "state[COLLECTOR_MC]", "COLDEST_MC + 100000")),
-    ("not frosty: charging", "exchanger_frost itself is not frosty", edge("collect_plant", "LOOP_LOWEST_MC")),
+    ("not frosty: charging", "exchanger_frost itself is not frosty", edge("loop_frosty", "LOOP_LOWEST_MC")),
     ("what arrives is still frosty: round", "arriving glycol counts", only("count_pumped", "LOOP_SUPPLY_MC", 0)),
     "cold_slug_by_air_after_ten_minutes",
     ("stood for less than ten minutes", "a short stop keeps the loop warm", always("track_loop", "STANDING_LIMIT_MS")),
@@ -53,9 +53,9 @@ TABLE = [
     ("the air is known again", "frost that was seen counts", only("know_loop", "LOOP_SEEN_MC", 1)),
     ("", "a reset forgets what was seen", gone("coldloop.wake", "LOOP_SEEN_MC = WARMEST_MC")),
     "glycol_waits_until_the_frosty_radiator_is_out_of_its_way",
-    ("the pump waits for the valve's end", "a frosty radiator is out of the way first", ignores("path_open", "COLD_DUMP")),
+    ("the pump waits for the valve's end", "a frosty radiator is out of the way first", ignores("valve_end_needed", "COLD_DUMP")),
     "cold_slug_waits_for_an_open_valve_to_come_home",
-    ("the loop becomes unknown", "frosty glycol waits for an open valve", ignores("path_open", "COLD_LOOP", "COLD_DUMP")),
+    ("the loop becomes unknown", "frosty glycol waits for an open valve", returns("valve_end_needed", False)),
     "no_glycol_meets_a_frosty_tank",
     ("frosty: not even sent round", "no glycol to a frosty tank", never("tank_too_cold", "TANK_LOW_MC 0")),
     ("a hair warmer: round", "0 C is not frosty", edge("tank_too_cold", "TANK_LOW_MC 0")),

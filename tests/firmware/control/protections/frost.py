@@ -29,7 +29,7 @@ TABLE = [
     ["cold_room_series", "cold_room_none"],
     ("warm enough: charging", "sun ends the frost of a cold room", returns("yield_to_the_sun")),
     ("plates between, a sunny collector", "cold plates bar charging", always("yield_to_the_sun", "frost_over")),
-    ("plates warm, the tank a little too cold", "a cold tank bars charging", always("yield_to_the_sun", "CHARGING")),
+    ("plates warm, the tank a little too cold", "a cold tank bars charging", never("yield_to_the_sun", "CHARGING")),
     ("plates warm, the tank a little too cold", "glycol that sinks stays frost", never("track_loop", "glycol_sinks")),
     ("the sun is gone: frost again", "then the pump runs its ten minutes", moved("FROST_LEAST_MS", -100000)),
     "cool_room_is_not_frosty",

@@ -187,7 +187,7 @@ TABLE = [
     "guard_on_a_lost_collector",
     ("longer: acts", "a lost collector", always("measure_collector", "IN_RAW_CAUSE")),
     "guard_on_a_tank_over_its_limit",
-    ("longer: acts", "all movers", swapped("release_all", "COMMAND + MOVERS", "COMMAND + TANK_PUMP")),
+    ("longer: acts", "all movers", swapped("release_all", "MOVERS", "TANK_PUMP")),
     ("one kelvin over", "one kelvin over is the rules' business", edge("over", "TANK_LIMIT")),
     ("longer: acts", "a hot tank", never("over", "TANK_LIMIT")),
     ("the low sensor counts as well", "a hot low end", never("measure_tank", "over TANK_LOW")),
