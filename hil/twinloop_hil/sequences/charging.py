@@ -1,4 +1,4 @@
-"""Start and stop of charging: difference, collector_minimum, minimum run and rest, the collector's sensor."""
+"""Start and stop of charging: difference, collector_minimum, minimum times, a lost collector."""
 
 from .common import (
     BOTH_PUMPS,
@@ -17,8 +17,8 @@ from .common import (
 )
 
 COLLECTOR_ON = {"duty": "charging", "collector_pump": 1}
-# Held for its age limit of 15 s, lost in the next step. After the repair it takes three readings that agree, and glycol must
-# be pumped round again, because the loop was not watched.
+# Held for its age limit of 15 s, lost in the next step. After the repair it takes three readings
+# that agree, and glycol must be pumped round again, because the loop was not watched.
 BREAK_COLLECTOR = [
     ["phase", "break the sensor"],
     ["break", "collector", "CAUSE_OPEN"],

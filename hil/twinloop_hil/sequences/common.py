@@ -1,7 +1,8 @@
 """Common beginnings of sequences, and names for what the outputs do.
 
-Settings have their defaults unless a sequence sets its own. Only loop_volume is small almost everywhere, so that the cold
-slug has passed after 20 s instead of minutes; the cold-slug sequences set their own.
+Settings have their defaults unless a sequence sets its own. Only loop_volume is small almost
+everywhere, so that the cold slug has passed after 20 s instead of minutes; the cold-slug sequences
+set their own.
 """
 
 MILD = {
@@ -13,7 +14,8 @@ MILD = {
     "outdoor": 15000,
     "tap": 15000,
 }
-# The collector is a little warmer than the arriving glycol, which loses heat in radiator and exchanger.
+# The collector is a little warmer than the arriving glycol, which loses heat in radiator and
+# exchanger.
 SUN = {"collector": 39500, "loop_supply": 32000, "loop_return": 24800}
 DARK = {"collector": 15000, "loop_supply": 15000, "loop_return": 12000}
 SMALL_LOOP = {"loop_volume": 1000}

@@ -77,7 +77,7 @@ IN_THE_SUN = sequence(
 
 
 def sinking(name, sensor, topology):
-    """Frosty glycol at the station with the pump off: without a bypass it sinks through the exchanger."""
+    """Frosty glycol at the station, pump off: without a bypass it sinks through the exchanger."""
     return sequence(
         name,
         [
@@ -121,7 +121,7 @@ SINKING = [
 
 
 def cold_room(topology):
-    """The station's room is colder than exchanger_frost, and so is its glycol; only the sun ends frost_guard."""
+    """Room and glycol are colder than exchanger_frost; only the sun ends frost_guard."""
     return sequence(
         f"cold_room_{('series', 'none')[topology - 1]}",
         [
@@ -149,7 +149,8 @@ def cold_room(topology):
     )
 
 
-# A room at 6 C with exchanger_frost at 10 C: the tank pump runs, and charging is possible all the same.
+# A room at 6 C with exchanger_frost at 10 C: the tank pump runs, and charging is possible all the
+# same.
 COOL_ROOM = sequence(
     "cool_room_is_not_frosty",
     [
@@ -202,7 +203,8 @@ BYPASSED = sequence(
     ],
 )
 
-# 40 per cent freezes at -20.56 C, and 3 K above that pumps may stall. source: CoolProp INCOMP::MPG, and the core's margin
+# 40 per cent freezes at -20.56 C, and 3 K above that pumps may stall. source: CoolProp INCOMP::MPG,
+# and the core's margin
 STIFF = idle("GLYCOL_STIFF")
 STOPPED = {"duty": "idle", "reason": "GLYCOL_STIFF", "collector_pump": 0, "dump_valve_power": 0}
 STIFF_AIR = sequence(
@@ -240,7 +242,8 @@ STIFF_COLLECTOR = sequence(
         ["becomes", 5000, 5000, idle("COLLECTOR_COOL")],
     ],
 )
-# 25 per cent is half way between two rows of the table: -9.975 C, plus 3 K. regression lock, not truth
+# 25 per cent is half way between two rows of the table: -9.975 C, plus 3 K. regression lock, not
+# truth
 STIFF_BETWEEN = sequence(
     "stiff_glycol_between_two_rows_of_the_table",
     [

@@ -1,4 +1,4 @@
-"""Which relay moves when: valve travel; start, stop and run-on of the tank pump; the order of stopping."""
+"""Which relay moves when: valve travel, the tank pump's start and run-on, the order of stops."""
 
 from .common import (
     AWAKE,
@@ -300,9 +300,10 @@ JOIN_BY_TIME_BARE = sequence(
 )
 
 
-# With an open crossover the pump may run while the valve is away from the exchanger: that is no transit time.
+# With an open crossover the pump may run while the valve is away from the exchanger: that is no
+# transit time.
 def join_open(name, **settings):
-    """A sequence in which the valve turns to the exchanger while the pump runs, with the plates still cold."""
+    """A sequence: the valve turns to the exchanger under a running pump; the plates are cold."""
     return sequence(
         name,
         [

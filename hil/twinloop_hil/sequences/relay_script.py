@@ -1,31 +1,33 @@
-"""The script language of the relay-truth sequences, and the machine that runs it, on CPython and MicroPython.
+"""The script language of the relay-truth sequences, and the machine that runs it.
 
-A sequence is plain data: {"name", "settings": {name: value}, "script": [[word, ..], ..]}. The words:
+A sequence is plain data: {"name", "settings": {name: value}, "script": [[word, ..], ..]}. The
+words:
 
     ["phase", text]                          what the next lines show; a failure names its phase
     ["step_ms", dt_ms]                       length of a step from now on (5000 at the start)
     ["set", {sensor: mc, ..}]                raw values that the driver trusts; no time passes
-    ["break", sensor, cause]                 the driver distrusts the sensor from now on, for this cause
+    ["break", sensor, cause]                 the driver distrusts the sensor from now on
     ["restore", sensor]                      the driver trusts its raw value again
-    ["ramp", sensor, to_mc, mk_per_s, facts] raw value moves to to_mc; facts must hold after every step
-    ["swing", sensor, one_mc, two_mc, ms, facts]  raw value alternates between two values, step by step
+    ["ramp", sensor, to_mc, mk_per_s, facts] raw value moves; facts must hold after every step
+    ["swing", sensor, one_mc, two_mc, ms, facts]  raw value alternates step by step
     ["resets", count]                        watchdog resets that the port has counted
-    ["flow", ml_per_min]                     the flow input reads this and is trusted (silent at the start)
+    ["flow", ml_per_min]                     the flow input reads this (silent at the start)
     ["flow_break", cause]                    the flow input is not trusted from now on
     ["hand", {output: 0 or 1, ..}]           somebody holds these outputs by hand, and no others
     ["upkeep", name]                         UPKEEP_NONE, UPKEEP_MAINTENANCE or UPKEEP_PURGE
     ["settings_lost", 0 or 1]                whether the board had to load the defaults
     ["reset"]                                the station starts as after a reset
     ["keep", ms, facts]                      time passes; facts must hold after every step
-    ["becomes", low_ms, high_ms, facts]      time passes until facts hold: between low_ms and high_ms from now
+    ["becomes", low_ms, high_ms, facts]      facts begin to hold between low_ms and high_ms from now
     ["expect", facts]                        facts must hold now
 
-A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason" or "wait" and the name of the code; or a
-name of state.py and a number or another name of state.py ("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of
-alarms, as a list of their names in diagnosis.py without the prefix.
+A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason" or "wait" and the
+name of the code; or a name of state.py and a number or another name of state.py
+("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of alarms, as a list of their names in
+diagnosis.py without the prefix.
 
-Until the script sets the exchanger's plates they read as in a healthy plant: as warm as the arriving glycol, or as the
-collector if loop_supply is not fitted, and never colder than the room.
+Until the script sets the exchanger's plates they read as in a healthy plant: as warm as the
+arriving glycol, or as the collector if loop_supply is not fitted, and never colder than the room.
 """
 
 from array import array
@@ -120,7 +122,7 @@ class Run:
         self.control.station.step(self.state, self.settings, self.inputs)
 
     def step(self):
-        """Make one step and add it to the trace: commands, duty, reason, wait reason, hash of the state."""
+        """Make a step and trace it: commands, duty, reason, wait reason, hash of the state."""
         names = self.control.state
         state = self.state
         self.inputs[names.IN_DT_MS] = self.step_ms
@@ -141,7 +143,7 @@ class Run:
             self.after_step(self)
 
     def flicker(self):
-        """Make one step with a live collector, whose constant reading in the sun flickers every twenty-five minutes."""
+        """Make a step with a live collector, whose reading in the sun flickers now and then."""
         place = self.control.state.IN_RAW_MC + self.control.state.COLLECTOR
         self.same_ms = self.same_ms + self.step_ms if self.inputs[place] == self.held_mc else 0
         self.held_mc = self.inputs[place]

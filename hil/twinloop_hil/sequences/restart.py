@@ -1,4 +1,4 @@
-"""Restarts in every hysteresis band: after a reset each protective latch is set until a reading clears it."""
+"""Restarts in every hysteresis band: protective latches stay set until a reading clears them."""
 
 from .common import MILD, OFF, TO_RADIATOR, idle, sequence
 

@@ -1,4 +1,4 @@
-"""Tank limits: tank_limit on the hottest sensor, tank_full_low, and what applies when sensors are lost."""
+"""Tank limits: tank_limit on the hottest sensor, tank_full_low, and limits with lost sensors."""
 
 from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, OFF, TO_RADIATOR, idle, sequence
 
@@ -33,7 +33,8 @@ LIMIT = sequence(
         ["set", {"tank_high": 69999}],
         ["becomes", 5000, 5000, {"duty": "charging"}],
         ["becomes", 5000, 130000, BOTH_PUMPS],
-        # Without tank_high the limit applies to tank_low, less the margin: 47 C plus 20 K is tank_full_low.
+        # Without tank_high the limit applies to tank_low, less the margin: 47 C plus 20 K is
+        # tank_full_low.
         ["phase", "break the sensor"],
         ["ramp", "tank_low", 46999, 1000, BOTH_PUMPS],
         *BREAK_HIGH,
@@ -47,7 +48,8 @@ LIMIT = sequence(
     ],
 )
 
-# tank_full_low equals the limit and resets early: between 70 and 73 C only the tank_limit latch holds.
+# tank_full_low equals the limit and resets early: between 70 and 73 C only the tank_limit latch
+# holds.
 LIMIT_LOW = sequence(
     "tank_limit_on_the_low_sensor",
     [
@@ -131,7 +133,8 @@ FULL_BOTH = sequence(
     ],
 )
 
-# Without tank_high the margin of 20 K applies to tank_limit as well: 60 C less 20 K, and less its reset of 5 K.
+# Without tank_high the margin of 20 K applies to tank_limit as well: 60 C less 20 K, and less its
+# reset of 5 K.
 MARGIN = sequence(
     "stratification_margin_on_tank_limit",
     [
@@ -269,7 +272,8 @@ MEMORY_LOW = sequence(
 )
 
 
-# Hotter than water in a tank can be: such a reading has no value, and all the same nobody brings heat while it stands.
+# Hotter than water in a tank can be: such a reading has no value, and all the same nobody brings
+# heat while it stands.
 def off_scale(sensor):
     """One tank sensor reads off its scale, the other is cool."""
     refused = {"collector_pump": 0}

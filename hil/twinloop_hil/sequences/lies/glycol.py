@@ -4,7 +4,7 @@ from ..common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, OFF, SUN, idle, sequence
 
 QUIET = idle("COLLECTOR_COOL", alarms=[], alarm=0)
 
-# -- charging that brings nothing ------------------------------------------------------------------------------------------
+# -- charging that brings nothing ------------------------------------------------------------------
 PUMPING = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
 GIVEN_UP = {**OFF, "duty": "fault_stop", "alarms": ["NO_FLOW"], "alarm": 1}
 HEAT_ASTRAY = {**GIVEN_UP, "reason": "HEAT_ASTRAY"}
@@ -85,7 +85,7 @@ PLATES_LOST = sequence(
     ],
 )
 
-# -- the flow input --------------------------------------------------------------------------------------------------------
+# -- the flow input --------------------------------------------------------------------------------
 FLOW_MISSING = {**GIVEN_UP, "reason": "FLOW_MISSING"}
 
 
@@ -142,7 +142,8 @@ def flow(name, kind, still, moving, unbidden):
     )
 
 
-# Above a fifth of collector_flow it flows; without a pump, above a tenth. source: 4500 ml/min, the setting's default
+# Above a fifth of collector_flow it flows; without a pump, above a tenth. source: 4500 ml/min, the
+# setting's default
 FLOW = [flow("flow_switch", 1, 0, 1, 1), flow("flow_meter", 2, 900, 901, 451)]
 METER_CREEP = sequence(
     "flow_meter_that_creeps_at_rest",
@@ -155,7 +156,7 @@ METER_CREEP = sequence(
     flow_sensor=2,
 )
 
-# -- glycol that moves by itself, without a flow input ----------------------------------------------------------------------
+# -- glycol that moves by itself, without a flow input ---------------------------------------------
 UNBIDDEN = sequence(
     "unbidden_flow_without_a_flow_input",
     [

@@ -4,9 +4,9 @@ from ..common import BOTH_PUMPS, COLLECTOR_GONE, FLUSHED, LONG_CHARGING, MILD, O
 from .glycol import GIVEN_UP, QUIET
 
 
-# -- collector and tank_low ------------------------------------------------------------------------------------------------
+# -- collector and tank_low ------------------------------------------------------------------------
 def swap(name, changes, reason):
-    """A sequence with collector and tank_low swapped at night; the changes decide whether the swap is recognised."""
+    """A sequence with collector and tank_low swapped; `changes` decide if that is recognised."""
     night = {"collector": 55000, "tank_low": 5000, "tank_high": 65000, "loop_supply": 20000, "outdoor": 5000, **changes}
     return sequence(
         name,
@@ -34,7 +34,8 @@ SWAPPED = [
     swap("swapped_with_a_cold_tank", {"tank_high": 65000, "collector": 40000}, "SENSORS_SWAPPED"),
 ]
 
-# The same in frost and without loop_supply: pumping round would end with a loop that the tank's warmth makes look warm.
+# The same in frost and without loop_supply: pumping round would end with a loop that the tank's
+# warmth makes look warm.
 SWAPPED_IN_FROST = sequence(
     "swapped_in_frost",
     [
@@ -78,7 +79,7 @@ SWAP_UNSEEN = sequence(
     outdoor_fitted=0,
 )
 
-# -- sensors of the tank ---------------------------------------------------------------------------------------------------
+# -- sensors of the tank ---------------------------------------------------------------------------
 FROZEN = sequence(
     "tank_high_stands_still",
     [
@@ -139,7 +140,7 @@ CROSSED = sequence(
     ],
 )
 
-# -- any sensor ------------------------------------------------------------------------------------------------------------
+# -- any sensor ------------------------------------------------------------------------------------
 # Stuck 25 K above the air, the sensor may hide hotter glycol. source: docs/sensors.md
 STILL = sequence(
     "collector_stands_still_in_the_sun",
