@@ -50,7 +50,7 @@ def module_file(folder, module):
 
 @pytest.mark.parametrize("name", LAYERS)
 def test_an_import_back_up_fails(name, copy):
-    """A bottom room that imports a top room breaks the contract of its layers, and no other contract of layers."""
+    """A bottom room that imports a top room breaks the contract of its layers, and no other."""
     container, layers = LAYERS[name]["containers"][0], LAYERS[name]["layers"]
     top, bottom = (layer.split("|")[0].strip() for layer in (layers[0], layers[-1]))
     path = module_file(copy, f"{container}.{bottom}")

@@ -1,1 +1,1 @@
-"""The bench: the client of the link, the virtual board, and the checks that prove a board before it is installed."""
+"""The bench: the link's client, the virtual board, and the checks that prove a board."""

@@ -1,4 +1,4 @@
-"""What each microcontroller allows at its pins, from its data sheet: for the board validator and the wiring table."""
+"""What each microcontroller allows at its pins, from its data sheet."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from dataclasses import dataclass, field
 class Chip:
     """One microcontroller on its usual module.
 
-    Pins carry the maker's numbers. `refused`: pin -> why it may not be used. `not_relays`: pin -> why it may not drive a
-    relay. `watchdog_top_ms`: longest watchdog time, 0 for no limit. `pull_ohm`: external pull at each relay pin.
+    Pins carry the maker's numbers. `refused`: pin -> why it may not be used. `not_relays`: pin ->
+    why it may not drive a relay. `watchdog_top_ms`: longest watchdog time, 0 for no limit.
+    `pull_ohm`: external pull at each relay pin.
     """
 
     pins: frozenset[int]
@@ -68,7 +69,8 @@ RP2350 = Chip(
     at_reset=RP_RESET,
     cautions=("Inputs of this chip can stick at about 2.2 V against its pull-down: fit external pulls of 8.2 kOhm or less",),
 )
-# source: ESP32 data sheet and MicroPython's quick reference; which pins pulse at boot is from memory: check with a scope.
+# source: ESP32 data sheet and MicroPython's quick reference; which pins pulse at boot is from
+# memory: check with a scope.
 ESP32 = Chip(
     pins=frozenset({*range(6), *range(12, 20), *range(21, 24), *range(25, 28), *range(32, 40)} - {37, 38}),
     refused={**spread(FLASH, *range(6, 12)), **spread(CONSOLE, 1, 3)},

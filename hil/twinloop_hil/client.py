@@ -1,7 +1,9 @@
-"""The host's end of the link: opens a port, says hello, makes calls. What answers may be any kind of board.
+"""The host's end of the link: opens a port, says hello, makes calls.
 
-A port is anything that pyserial's `serial_for_url` opens. Lines are split from a buffer here, because pyserial's
-`readline` reads single bytes and halves the rate of exchanges.
+What answers may be any kind of board.
+
+A port is anything that pyserial's `serial_for_url` opens. Lines are split from a buffer here,
+because pyserial's `readline` reads single bytes and halves the rate of exchanges.
 """
 
 from __future__ import annotations
@@ -151,7 +153,7 @@ class Client:
             self.buffer += self.transport.read()
 
     def answer_to(self, request_id: int, deadline: float) -> dict | None:
-        """The answer with this id; boot noise, broken lines and older answers are counted and skipped."""
+        """The answer with this id; noise and other answers are counted and skipped."""
         while True:
             line = self.next_line(deadline)
             if line is None:
@@ -182,10 +184,12 @@ class Client:
         return LinkError(f"port {self.transport.name}: no answer to {method} in {self.tries} tries of {timeout_s:g} s")
 
     def greet(self) -> dict:
-        """Open a session; returns the board's facts. Each try has its own id, below those of any session.
+        """Open a session; returns the board's facts.
 
-        Answers meant for a previous host have another id, or 0 if they are errors; a late answer to an earlier try names
-        a session that is over.
+        Each try has its own id, below those of any session.
+
+        Answers meant for a previous host have another id, or 0 if they are errors; a late answer to
+        an earlier try names a session that is over.
         """
         for _ in range(self.tries):
             request_id = random.randrange(1, 1 << SHIFT)
@@ -196,7 +200,10 @@ class Client:
         raise self.silence("hello", REPLY_TIMEOUT_S)
 
     def result_of(self, method: str, message: dict):
-        """The result in an answer. Raises RefusedError with the board's own words, LinkError when the board has restarted."""
+        """The result in an answer.
+
+        Raises RefusedError with the board's own words, LinkError when the board has restarted.
+        """
         if "result" in message:
             return message["result"]
         fault = message.get("error")
@@ -238,7 +245,10 @@ class Client:
         return rows
 
     def change_settings(self, changes: dict[int, int]) -> int:
-        """Stage and commit settings by code; returns the new sequence number. RefusedError when the set breaks a rule."""
+        """Stage and commit settings by code; returns the new sequence number.
+
+        RefusedError when the set breaks a rule.
+        """
         sequence = self.settings()[1]
         pairs = [number for pair in changes.items() for number in pair]
         staged = {"crc": None}
@@ -248,7 +258,7 @@ class Client:
         return self.call("settings.commit", sequence, staged["crc"])["sequence"]
 
     def hold_settings(self, values) -> None:
-        """Give the board these settings, in the order of their codes; only those that differ are written."""
+        """Give the board these settings, in code order; writes only those that differ."""
         now = self.settings()[0]
         changes = {code: int(value) for code, value in enumerate(values) if int(value) != now[code]}
         if changes:
@@ -260,7 +270,10 @@ class Client:
         self.step_number = 0
 
     def advance(self, dt_ms: int, values_mc, causes=(), flow=()) -> tuple[tuple[int, ...], int, int, int]:
-        """One step in lock step: returns commands, duty, reason, wait reason. `flow`: (ml/min, cause) where it is measured."""
+        """One step in lock step: returns commands, duty, reason, wait reason.
+
+        `flow`: (ml/min, cause) where it is measured.
+        """
         self.step_number += 1
         read = [list(flow)] if flow else []
         answer = self.call("advance", self.step_number, dt_ms, list(values_mc), causes_listed(causes), *read)
@@ -268,7 +281,7 @@ class Client:
         return commands, answer[2], answer[3], answer[4]
 
     def relay(self, output: int, on: int, lease_ms: int = 2000) -> dict:
-        """Command one relay on the bench and release all others; returns what the read-back wire saw."""
+        """Command one relay and release all others; returns what the read-back wire saw."""
         return self.call("relay", output, on, lease_ms)
 
     def release(self) -> None:
@@ -277,7 +290,7 @@ class Client:
 
 
 def causes_listed(causes) -> list[int]:
-    """Causes as `inject` and `advance` take them: an empty list when every reading is good makes the line a tenth shorter."""
+    """Causes for `inject` and `advance`; an empty list if all are good saves a tenth of the line."""
     return list(causes) if any(causes) else []
 
 

@@ -1,4 +1,4 @@
-"""The firmware's files: where they are, the boards' data, and boot.py with a board's pins filled in."""
+"""The firmware's files, the boards' data, and boot.py with a board's pins filled in."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ RELAYS_LINE = "RELAYS = ()\n"
 
 
 def firmware_folder() -> Path:
-    """The folder of boot.py, main.py and boards/: the checkout's, or the copy that an installed wheel carries."""
+    """The folder of boot.py, main.py and boards/, in the checkout or in an installed wheel."""
     checkout = PACKAGE.parent
     return checkout if (checkout / "boot.py").exists() else Path(__file__).parent / "board_files"
 
@@ -24,7 +24,10 @@ def board_names() -> list[str]:
 
 
 def board_path(name: str) -> Path:
-    """The data file of a board, given by name or as the path of a .py file. Raises ValueError, one line."""
+    """The data file of a board, given by name or as the path of a .py file.
+
+    Raises ValueError, one line.
+    """
     if name.endswith(".py"):
         if not Path(name).is_file():
             raise ValueError(f"board {name}: no such file")

@@ -1,4 +1,4 @@
-"""Rows with one value per sensor, written by sensor name: a sensor that is not named gets a default."""
+"""Rows with one value per sensor, given by sensor name, with a default for the rest."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from twinloop.control import state as s
 
 
 def row(default: int = 20000, **values: int) -> tuple[int, ...]:
-    """One value per sensor, in the order of every sensor array: those given by name, `default` for the rest."""
+    """One value per sensor, in sensor order: those given by name, `default` for the rest."""
     unknown = values.keys() - set(s.SENSOR_NAMES)
     if unknown:
         raise ValueError(f"no such sensor: {', '.join(sorted(unknown))}")

@@ -1,4 +1,4 @@
-"""Every wire of a board: pins, what they connect to, what has to be fitted outside, and the cautions, from the board's data."""
+"""Every wire of a board, what has to be fitted outside, and the cautions, from the board's data."""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@ import tty
 
 
 class Bridge:
-    """Carries bytes between a board's port and another end until it is cut; `port` is what a client opens."""
+    """Carries bytes between a board's port and a far end, `port`, until it is cut."""
 
     # Delay of each piece of an answer.
     delay_s = 0.0

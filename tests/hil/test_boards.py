@@ -1,4 +1,4 @@
-"""Board data: ours is good, and data that could not work or would move a relay by itself is refused with a reason."""
+"""Board data: ours is good; data that cannot work or would move a relay is refused."""
 
 import pytest
 from twinloop.control import state as s
@@ -41,7 +41,7 @@ def test_pins_in_the_docstring_are_those_of_the_data(name):
 
 @pytest.mark.parametrize("name", REAL)
 def test_boot_drives_the_relays_of_the_data(name):
-    """boot.py drives every relay to its safe level, in the order of the outputs, and imports nothing but Pin."""
+    """boot.py drives every relay to its safe level, in order, and imports nothing but Pin."""
     driven = []
 
     class Pin:

@@ -1,4 +1,4 @@
-"""A bench run as JUnit XML, for tools that collect test results: one suite per group, one case per check."""
+"""A bench run as JUnit XML: one suite per group, one case per check."""
 
 from __future__ import annotations
 

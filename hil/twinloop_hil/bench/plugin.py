@@ -1,9 +1,10 @@
 """A pytest plugin for tests of a station: in this process, on the virtual board or on a real one.
 
-`--station` is `sim` (default), `virtual`, or a port as in `twinloop bench --port`. The fixture `station` is a `Station` of
-checks/frame.py, with readings to move, steps, and the resulting commands. It starts each test cold and on mild readings.
-The first test that loses the board marks the bench as broken; later tests fail at once and name that cause. At the end
-the relays are released; if that fails, the summary says so and the run fails.
+`--station` is `sim` (default), `virtual`, or a port as in `twinloop bench --port`. The fixture
+`station` is a `Station` of checks/frame.py, with readings to move, steps, and the resulting
+commands. It starts each test cold and on mild readings. The first test that loses the board marks
+the bench as broken; later tests fail at once and name that cause. At the end the relays are
+released; if that fails, the summary says so and the run fails.
 """
 
 from __future__ import annotations
@@ -13,7 +14,8 @@ import tempfile
 
 import pytest
 
-# pytest loads this file wherever the package is installed, so it imports the package only when a test needs a station.
+# pytest loads this file wherever the package is installed, so it imports the package only when a
+# test needs a station.
 TROUBLE = pytest.StashKey[str]()
 BENCH = pytest.StashKey()
 

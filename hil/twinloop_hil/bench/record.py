@@ -1,4 +1,4 @@
-"""A bench run: the checks chosen and their results, with board, versions, settings and wiring, as plain data."""
+"""A bench run as plain data: the checks chosen, their results, board, settings and wiring."""
 
 from __future__ import annotations
 
@@ -25,7 +25,8 @@ def now() -> datetime:
 class Record:
     """A bench run: the checks chosen and their results.
 
-    `early`: what ended the run before its last check; `trouble`: what could not be restored at its end. Both may be empty.
+    `early`: what ended the run before its last check; `trouble`: what could not be restored at its
+    end. Both may be empty.
     """
 
     bench: Bench

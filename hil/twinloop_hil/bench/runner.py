@@ -24,7 +24,7 @@ class WrongCallError(ValueError):
 
 
 def choose(names: list[str]) -> list[Check]:
-    """The checks with these names or in these groups, in their usual order; all when none is named."""
+    """The checks with these names or in these groups, in their usual order; all without names."""
     known = {check.name for check in checks.ALL} | set(checks.GROUPS)
     for name in names:
         if name not in known:
@@ -33,7 +33,10 @@ def choose(names: list[str]) -> list[Check]:
 
 
 def open_bench(port: str, micropython: str | None = None, operator: Operator | None = None) -> Bench:
-    """The bench for the virtual board or the board at a port. Raises WrongCallError when none answers."""
+    """The bench for the virtual board or the board at a port.
+
+    Raises WrongCallError when none answers.
+    """
     board = None
     try:
         if port == "virtual":
@@ -77,7 +80,10 @@ def outcome_of(bench: Bench, check: Check) -> Result:
 
 
 def run_all(record: Record, out) -> None:
-    """Run every chosen check and print a line for each. If the run ends early, the record keeps the results so far."""
+    """Run every chosen check and print a line for each.
+
+    If the run ends early, the record keeps the results so far.
+    """
     bench = record.bench
     for check in record.chosen:
         try:
@@ -128,7 +134,7 @@ def write_page(path: Path, record: Record) -> None:
 
 
 def write_files(folder: Path, record: Record, files: dict) -> str:
-    """Write page and JUnit file and note their paths; returns what failed as one line, or an empty text."""
+    """Write page and JUnit file, note their paths; returns what failed as one line, or ""."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for kind, name, write in (("junit", "junit.xml", write_junit), ("report", "report.html", write_page)):

@@ -367,7 +367,10 @@ ACTIONS = {
 
 
 def main(options) -> int:
-    """Carry out the chosen action; returns the exit status. Raises ValueError for a wrong call or when no board answers."""
+    """Carry out the chosen action; returns the exit status.
+
+    Raises ValueError for a wrong call or when no board answers.
+    """
     try:
         return ACTIONS[options.action](options)
     except (LinkError, NoInterpreterError, PromptError) as fault:

@@ -1,4 +1,4 @@
-"""The wiring drawing as SVG: the board, a wire per pin, blocks, and on the right the loads and far ends of cables."""
+"""The wiring drawing as SVG: board, wires, blocks; loads and far ends of cables on the right."""
 
 from __future__ import annotations
 
@@ -98,8 +98,8 @@ def draw_far_end(lines: list[str], y: float, height: float) -> list[str]:
 def draw(name: str, rows, contacts, far_ends, cautions) -> str:
     """The drawing as SVG text.
 
-    Args: `name` of the board, `rows` (Connection), `contacts` (output, contact, load; one per relay), `far_ends`
-    (lines by group), `cautions` (lines).
+    Args: `name` of the board, `rows` (Connection), `contacts` (output, contact, load; one per
+    relay), `far_ends` (lines by group), `cautions` (lines).
     """
     parts: list[str] = []
     y = TOP

@@ -1,4 +1,4 @@
-"""`twinloop board identify`, `calibrate` and `commission`: which chip is which sensor, its offset, the step into service."""
+"""`twinloop board identify`, `calibrate` and `commission`."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.fitting import OFFSET_TOP_MK
 
-# A hand warms a pocket sensor by RISE_MK within a minute or two; every other sensor must stay AHEAD_MK behind.
+# A hand warms a pocket sensor by RISE_MK within a minute or two; every other sensor must stay
+# AHEAD_MK behind.
 RISE_MK = 2000
 AHEAD_MK = 1500
 LOOK_S = 1.0
@@ -26,7 +27,7 @@ HAND_CHECKS = (
 
 
 def warmest_alone(before: dict[str, int], now: dict[str, int]) -> str | None:
-    """The ROM code of the one chip that rose by RISE_MK and leads all others by AHEAD_MK, or None."""
+    """The ROM code of the chip that rose by RISE_MK and leads all others by AHEAD_MK, or None."""
     rises = {rom: now[rom] - before[rom] for rom in now if rom in before and s.UNKNOWN_MC not in (now[rom], before[rom])}
     ranked = sorted(rises, key=rises.get, reverse=True)
     if not ranked or rises[ranked[0]] < RISE_MK:
@@ -68,7 +69,7 @@ def identify(client, options, sensor: int, say) -> int:
 
 
 def calibrate(client, options, sensor: int, reading_mc: int | None, say) -> int:
-    """Set a sensor's offset so that it matches the thermometer, or undo that; returns the exit status."""
+    """Match a sensor to the thermometer by its offset, or undo that; returns the exit status."""
     name = s.SENSOR_NAMES[sensor]
     now_mk, before_mk = client.probes()[sensor][1:]
     if reading_mc is None:
@@ -90,7 +91,7 @@ def calibrate(client, options, sensor: int, reading_mc: int | None, say) -> int:
 
 
 def fitted_sensors(values: list[int]) -> list[int]:
-    """The sensors that are there according to the settings; `values` are in the order of their codes."""
+    """The sensors fitted according to the settings; `values` are in the order of their codes."""
     fitted_by = s.SENSOR_ROWS.column("fitted_by")
     return [sensor for sensor, setting in enumerate(fitted_by) if setting == s.ALWAYS or values[setting]]
 

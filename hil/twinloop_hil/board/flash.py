@@ -1,9 +1,12 @@
-"""`twinloop board flash`: puts the firmware on a board. Power may fail at any moment: the board still starts and is safe.
+"""`twinloop board flash`: puts the firmware on a board.
 
-The compiled files go into a new folder and are compared by their hashes. Then boot.py, main.py and, last, the file that
-names the folder in use are replaced, each by a rename. Until then the old firmware starts. Afterwards main.py rolls back
-a new firmware that fails to complete one step within a few boots. Settings, sensors and log stay. The board comes back on
-the bench and has to be commissioned again.
+Power may fail at any moment: the board still starts and is safe.
+
+The compiled files go into a new folder and are compared by their hashes. Then boot.py, main.py and,
+last, the file that names the folder in use are replaced, each by a rename. Until then the old
+firmware starts. Afterwards main.py rolls back a new firmware that fails to complete one step within
+a few boots. Settings, sensors and log stay. The board comes back on the bench and has to be
+commissioned again.
 """
 
 from __future__ import annotations
@@ -43,11 +46,17 @@ def tidy(path):
 
 
 class FlashError(RuntimeError):
-    """The board was not flashed, or does not answer afterwards; one line. Unless it says otherwise, the old firmware runs."""
+    """The board was not flashed, or does not answer afterwards; one line.
+
+    Unless it says otherwise, the old firmware runs.
+    """
 
 
 def check_interpreter(prompt: Prompt, data: dict, image: Image) -> str:
-    """The version of the board's MicroPython. Raises FlashError if it is for another chip, too old, or cannot load the files."""
+    """The version of the board's MicroPython.
+
+    Raises FlashError if it is for another chip, too old, or cannot load the files.
+    """
     platform = prompt.value("__import__('sys').platform")
     version = prompt.value("tuple(__import__('sys').implementation[1][:3])")
     mpy = prompt.value("__import__('sys').implementation._mpy") & 0xFF
@@ -71,7 +80,7 @@ def put(prompt: Prompt, path: str, file: File) -> None:
 
 
 def replace(prompt: Prompt, path: str, file: File) -> bool:
-    """Replace a file by a rename, so that either the old or the new one is there; False if it is unchanged."""
+    """Replace a file by a rename, so that the old or the new one exists; False if unchanged."""
     if prompt.sha256(path) == file.sha256:
         return False
     put(prompt, f"{path}.new", file)
@@ -125,7 +134,10 @@ def install(prompt: Prompt, data: dict, image: Image, progress: Callable[[int, i
 
 
 def answer_after_restart(port: str, image: Image, opened) -> dict:
-    """State and self-check of the restarted board. Raises FlashError if it stays silent or runs other firmware."""
+    """State and self-check of the restarted board.
+
+    Raises FlashError if it stays silent or runs other firmware.
+    """
     deadline = time.monotonic() + BACK_S
     while True:
         try:
@@ -142,7 +154,10 @@ def answer_after_restart(port: str, image: Image, opened) -> dict:
 
 
 def flash(port: str, board: str, progress: Callable[[int, int], None] = lambda done, size: None) -> dict:
-    """Flash the board at a port. Returns facts. Raises ValueError (board), FlashError, PromptError, CompileError."""
+    """Flash the board at a port.
+
+    Returns facts. Raises ValueError (board), FlashError, PromptError, CompileError.
+    """
     data = board_data(board)
     image = build(board)
     with Prompt(port, leave_service(port)) as prompt:

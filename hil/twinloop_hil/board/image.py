@@ -33,7 +33,7 @@ class File:
 
 @dataclass(frozen=True)
 class Image:
-    """The firmware for one board: `files` go into a new folder, `starters` (boot.py, main.py) beside it."""
+    """A board's firmware: `files` for a new folder, `starters` (boot.py, main.py) beside it."""
 
     board: str
     files: tuple[File, ...]
@@ -89,7 +89,10 @@ def package_modules() -> list[str]:
 
 
 def build(board: str) -> Image:
-    """The compiled firmware for a board. Raises ValueError for an unknown or faulty board, CompileError."""
+    """The compiled firmware for a board.
+
+    Raises ValueError for an unknown or faulty board, CompileError.
+    """
     starters = (File("boot.py", boot_text(board).encode()), File("main.py", (firmware_folder() / "main.py").read_bytes()))
     files = [File("board.mpy", compile_module(board_path(board), "board.py"))]
     for name in package_modules():

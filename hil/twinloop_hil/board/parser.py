@@ -1,4 +1,7 @@
-"""Options of `twinloop board`, `twinloop wiring` and `twinloop doctor`. Imports only what `--help` needs."""
+"""Options of `twinloop board`, `twinloop wiring` and `twinloop doctor`.
+
+Imports only what `--help` needs.
+"""
 
 from __future__ import annotations
 
@@ -131,7 +134,10 @@ def add_hands(add) -> None:
 
 
 def run(options) -> int:
-    """Carry out a command; returns the exit status. Raises ValueError, one line, when the call or the input is wrong."""
+    """Carry out a command; returns the exit status.
+
+    Raises ValueError, one line, when the call or the input is wrong.
+    """
     if options.command == "wiring":
         from . import wiring
 

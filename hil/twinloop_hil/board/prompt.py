@@ -1,7 +1,7 @@
-"""A board's raw prompt, through mpremote's library: how to reach it from a running station, and what to do there.
+"""A board's raw prompt, through mpremote's library, and the way to it from a running station.
 
-mpremote's own prints are kept off our output. A soft reset is never used: it leaves the pins at their levels, without
-control.
+mpremote's own prints are kept off our output. A soft reset is never used: it leaves the pins at
+their levels, without control.
 """
 
 from __future__ import annotations
@@ -18,15 +18,16 @@ from mpremote.transport_serial import SerialTransport as PromptTransport
 from ..client import Client, LinkError, RefusedError, SerialTransport
 
 PROMPT_S = 900
-# A restarting board is away for a moment; after a failed start its prompt opens for a moment every few seconds.
+# A restarting board is away for a moment; after a failed start its prompt opens for a moment every
+# few seconds.
 REACH_S = 20.0
 TRY_S = 1.5
 # Opening the port restarts some boards, which then need a moment to answer.
 HELLO_TRIES = 3
 PAUSE_S = 0.2
 READ_S = 0.05
-# Allow five seconds for a prompt reply: flash writes and busy hosts delay it, and mpremote takes an empty read for a
-# broken link.
+# Allow five seconds for a prompt reply: flash writes and busy hosts delay it, and mpremote takes an
+# empty read for a broken link.
 ANSWER_S = 5.0
 
 
@@ -35,22 +36,29 @@ class PromptError(RuntimeError):
 
 
 def leave_service(port: str):
-    """Ask a running station for its prompt. Returns the open pyserial port: reopening it would restart some boards.
+    """Ask a running station for its prompt.
 
-    A board that does not answer may be empty, which is no fault. Raises PromptError when the port cannot be opened.
+    Returns the open pyserial port: reopening it would restart some boards.
+
+    A board that does not answer may be empty, which is no fault. Raises PromptError when the port
+    cannot be opened.
     """
     try:
         transport = SerialTransport(port)
     except LinkError as fault:
         raise PromptError(str(fault)) from None
-    # Old firmware may lack the call. Then its prompt after a restart, or an empty board, is still worth a try.
+    # Old firmware may lack the call. Then its prompt after a restart, or an empty board, is still
+    # worth a try.
     with contextlib.suppress(LinkError, RefusedError):
         Client(transport, tries=HELLO_TRIES).call("prompt", PROMPT_S)
     return transport.serial
 
 
 def wait_quiet(opened) -> None:
-    """Discard input until the line is quiet, for TRY_S at most. Raises OSError when the port is gone."""
+    """Discard input until the line is quiet, for TRY_S at most.
+
+    Raises OSError when the port is gone.
+    """
     begin = last = time.monotonic()
     while time.monotonic() - last < PAUSE_S and time.monotonic() - begin < TRY_S:
         if opened.read(64):
@@ -70,7 +78,10 @@ class Adopted(PromptTransport):
 
 
 class Prompt:
-    """A board at its raw prompt. Use as a context manager, which closes the port and leaves the board as it is."""
+    """A board at its raw prompt.
+
+    Use as a context manager, which closes the port and leaves the board as it is.
+    """
 
     def __init__(self, port: str, opened=None):
         self.port = port
@@ -84,7 +95,9 @@ class Prompt:
             self.transport.close()
 
     def reach(self, opened) -> PromptTransport:
-        """Enter the raw prompt. Retries while the board may be restarting, and reopens a port that vanished.
+        """Enter the raw prompt.
+
+        Retries while the board may be restarting, and reopens a port that vanished.
 
         Raises PromptError.
         """
@@ -98,7 +111,8 @@ class Prompt:
                     transport.serial.timeout = READ_S
                     transport.enter_raw_repl(soft_reset=False, timeout_overall=TRY_S)
                     if last:
-                        # A slow board also answers the earlier tries, each with a banner: discard those.
+                        # A slow board also answers the earlier tries, each with a banner: discard
+                        # those.
                         wait_quiet(transport.serial)
                         transport.enter_raw_repl(soft_reset=False, timeout_overall=TRY_S)
                 transport.serial.timeout = ANSWER_S
@@ -114,7 +128,10 @@ class Prompt:
         raise PromptError(f"port {self.port}: no MicroPython prompt within {REACH_S:g} s ({last}); is MicroPython installed?")
 
     def run(self, program: str) -> bytes:
-        """Run a program; returns what it printed. Raises PromptError with the last line of its traceback."""
+        """Run a program; returns what it printed.
+
+        Raises PromptError with the last line of its traceback.
+        """
         try:
             with contextlib.redirect_stdout(io.StringIO()):
                 return self.transport.exec(program)

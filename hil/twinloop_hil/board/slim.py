@@ -1,8 +1,9 @@
 """A module's source as it is compiled for a board, made smaller to save the board's memory.
 
-Every name costs memory in each module that uses it, and state.py alone has hundreds. The host knows their values: it
-writes numbers in place of names, and finished tuples in place of the code that makes them. Texts for the host are left
-out. Only names assigned exactly once, at the top level of their module, are replaced.
+Every name costs memory in each module that uses it, and state.py alone has hundreds. The host knows
+their values: it writes numbers in place of names, and finished tuples in place of the code that
+makes them. Texts for the host are left out. Only names assigned exactly once, at the top level of
+their module, are replaced.
 """
 
 from __future__ import annotations
@@ -88,12 +89,15 @@ def stored_names(tree: ast.Module) -> collections.Counter:
 
 @functools.cache
 def world_of(module: str) -> dict:
-    """The names and values at the top level of a module in the package, found without importing it."""
+    """The names and values at the top level of a package module, found without an import."""
     return world_in(ast.parse(module_path(module).read_text()), module)
 
 
 def world_in(tree: ast.Module, module: str) -> dict:
-    """The same from a module's tree. Skips statements that need more than this package and a few builtins."""
+    """The same from a module's tree.
+
+    Skips statements that need more than this package and a few builtins.
+    """
     world: dict = {"__builtins__": MAKERS}
     for node in tree.body:
         if isinstance(node, ast.ImportFrom):
@@ -136,7 +140,7 @@ def numbers_of(module: str) -> dict[str, int]:
 
 
 def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int], dict[str, dict[str, int]]]:
-    """The constants that a module imports: local name -> number, and local module name -> that module's constants."""
+    """The constants that a module imports: by local name, and by local module name."""
     names: dict[str, int] = {}
     modules: dict[str, dict[str, int]] = {}
     for node in [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]:
@@ -153,7 +157,10 @@ def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int], dic
 
 
 class Inliner(ast.NodeTransformer):
-    """Replaces names by numbers. `names`: name -> number; `modules`: local module name -> its constants."""
+    """Replaces names by numbers.
+
+    `names`: name -> number; `modules`: local module name -> its constants.
+    """
 
     def __init__(self, names: dict[str, int], modules: dict[str, dict[str, int]]):
         self.names = names

@@ -31,7 +31,7 @@ def lines_of(status: dict) -> list[str]:
 
 
 def show(status: dict, first: bool, as_json: bool) -> None:
-    """Print a status: a table that is redrawn on a terminal, one line elsewhere, nothing with --json."""
+    """Print a status: a redrawn table on a terminal, one line elsewhere, nothing with --json."""
     if as_json:
         return
     lines = lines_of(status)

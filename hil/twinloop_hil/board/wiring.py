@@ -1,4 +1,4 @@
-"""`twinloop wiring BOARD`: the wiring as a table and a drawing, from the data that the firmware runs on."""
+"""`twinloop wiring BOARD`: the wiring as a table and a drawing, from the firmware's board data."""
 
 from __future__ import annotations
 
@@ -25,7 +25,10 @@ def table(data: dict) -> str:
 
 
 def main(options) -> int:
-    """Print the table and write the drawing; returns the exit status. Raises ValueError for an unknown or faulty board."""
+    """Print the table and write the drawing; returns the exit status.
+
+    Raises ValueError for an unknown or faulty board.
+    """
     data = board_data(options.board)
     path = Path(options.out or f"wiring-{data['NAME']}.svg")
     path.write_text(draw(data["NAME"], connections(data), CONTACTS, far_ends(data), cautions(data)))

@@ -1,4 +1,4 @@
-"""All checks of the bench, in groups and in the order in which they run: checks that move no relay come first."""
+"""All checks of the bench, in groups and in running order: checks that move no relay first."""
 
 from . import closed_loop, endurance, interlocks, limits, link, mishaps, relays, sensors, switching, timing, torture
 

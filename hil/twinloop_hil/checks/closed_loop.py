@@ -1,4 +1,4 @@
-"""The board controls the simulated plant for days of weather; every decision is compared with the in-process run."""
+"""The board controls the simulated plant; its decisions are compared with the in-process run."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The frame of every check: results, the bench, and a station with injected readings that is stepped through the link."""
+"""The frame of every check: its result, the bench, and the station with injected readings."""
 
 from __future__ import annotations
 
@@ -64,7 +64,9 @@ class Result:
 
 @dataclass
 class Check:
-    """A named measurement. `measure(bench)` returns (measured, low, high, detail); `needs` is "" or one of NEEDS.
+    """A named measurement.
+
+    `measure(bench)` returns (measured, low, high, detail); `needs` is "" or one of NEEDS.
 
     `moves`: real relays move, so that mains must be off.
     """
@@ -102,7 +104,10 @@ class Check:
 
 
 class Station:
-    """The station behind the link, in lock step. Readings are in millidegrees, by sensor name, and move at credible rates."""
+    """The station behind the link, in lock step.
+
+    Readings are in millidegrees, by sensor name, and move at credible rates.
+    """
 
     def __init__(self, bench: Bench):
         self.client = bench.client
@@ -125,7 +130,7 @@ class Station:
         return station
 
     def follow(self) -> None:
-        """Set the readings that follow in a healthy plant: plates and return, from the glycol and the valve."""
+        """Set plates and return as they follow from the glycol and the valve in a healthy plant."""
         supply, tank = self.mc["loop_supply"], self.mc["tank_low"]
         charging = self.on(s.DUMP_VALVE_POWER) and self.pumping()
         if self.plates_follow:
@@ -149,7 +154,10 @@ class Station:
         return self.on(s.COLLECTOR_PUMP)
 
     def until(self, reached: Callable[[], bool], what: str, dt_ms: int = STEP_MS) -> int:
-        """Step until a condition holds; returns the simulated milliseconds. TimeoutError names the condition."""
+        """Step until a condition holds; returns the simulated milliseconds.
+
+        TimeoutError names the condition.
+        """
         for count in range(STEPS_TOP):
             if reached():
                 return count * dt_ms
@@ -167,7 +175,10 @@ class Station:
         return False
 
     def ramp_until(self, sensor: str, by_mc: int, stop: Callable[[], bool], what: str) -> int:
-        """Move one reading by a small amount per step until `stop`; returns the reading. TimeoutError after 60 K."""
+        """Move one reading by a small amount per step until `stop`; returns the reading.
+
+        TimeoutError after 60 K.
+        """
         for _ in range(abs(60000 // by_mc)):
             self.mc[sensor] += by_mc
             self.step()
@@ -177,7 +188,7 @@ class Station:
         raise TimeoutError(f"moved {sensor} by 60 K, waiting for {what}")
 
     def settle(self) -> None:
-        """Reach a warm loop at rest: sensors trusted, valve home, glycol pumped round once, pumps off and rested."""
+        """Reach a warm loop at rest: sensors trusted, valve home, loop flushed, pumps rested."""
         tank = self.mc["tank_low"]
         self.ramp("collector", tank + self.settings["start_difference"] + 20000)
         self.ramp("loop_supply", self.mc["collector"] - 3000)
@@ -240,7 +251,8 @@ class Bench:
     def restart(self) -> float:
         """Restart the board and open a new session; returns the seconds this took.
 
-        The virtual board loses its power. Any other board is sent to its prompt for a second and comes back by itself.
+        The virtual board loses its power. Any other board is sent to its prompt for a second and
+        comes back by itself.
         """
         begin = time.monotonic()
         if self.board is not None:
@@ -249,7 +261,8 @@ class Bench:
             return time.monotonic() - begin
         self.client.call("prompt", 1)
         self.client.close()
-        # Wait for the prompt's second to pass: an earlier answer would come from before the restart.
+        # Wait for the prompt's second to pass: an earlier answer would come from before the
+        # restart.
         time.sleep(2.0)
         while True:
             try:

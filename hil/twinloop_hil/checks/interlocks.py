@@ -1,7 +1,7 @@
-"""The relay-truth sequences through the link: each interlock with cold, hot, in-between, broken and restored readings.
+"""The relay-truth sequences through the link: every interlock with good and bad readings.
 
-Each sequence runs on the board and on this computer's control core at once. Counted as wrong: an expectation that does not
-hold, and a step in which the two decide differently.
+Each sequence runs on the board and on this computer's control core at once. Counted as wrong: an
+expectation that does not hold, and a step in which the two decide differently.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ from ..sequences import library
 from .frame import Check
 from .mirror import by_link, run_sequence
 
-# Module of the library: the subject of its sequences, and about how long they take on the virtual board.
+# Module of the library: the subject of its sequences, and about how long they take on the virtual
+# board.
 PARTS = {
     "charging": ("start, stop, minimum times, and a collector sensor lost in every way", 4),
     "tank": ("tank limits and their resets, lost tank sensors", 3),

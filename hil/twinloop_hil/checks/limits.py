@@ -113,7 +113,7 @@ def to_tank_limit(station: Station, limit: int) -> int:
 
 
 def measure_tank_reset(bench):
-    """The temperature at the top of a tank, cooling from its limit, at which charging begins again."""
+    """The top temperature of a tank, cooling from its limit, at which charging begins again."""
     station = Station(bench)
     to_tank_limit(station, station.settings["tank_limit"])
     reset = station.settings["tank_limit"] - station.settings["tank_limit_reset"]
@@ -146,7 +146,7 @@ def measure_charge_reset(bench):
 
 
 def measure_margin(bench):
-    """The temperature at the bottom of the tank at which charging ends without tank_high: lower by the margin."""
+    """The temperature at the bottom of the tank at which charging ends without tank_high."""
     station = Station.charging(bench)
     limit = min(station.settings["tank_limit"], station.settings["tank_full_low"]) - station.settings["stratification_margin"]
     for sensor in ("loop_supply", "collector"):

@@ -1,6 +1,7 @@
-"""The board and this computer's control core with the same inputs; differences between the two are counted.
+"""The board and this computer's control core with the same inputs, to count differences.
 
-The tests prove the core here. A board whose firmware differs in one comparison fails the sequences that test it.
+The tests prove the core here. A board whose firmware differs in one comparison fails the sequences
+that test it.
 """
 
 from __future__ import annotations
@@ -27,7 +28,10 @@ def by_link(sequence: dict) -> bool:
 
 
 class MirroredRun(Run):
-    """A sequence on the core here and on the board. `differences` counts differing steps, `first` describes the first."""
+    """A sequence on the core here and on the board.
+
+    `differences` counts differing steps, `first` describes the first.
+    """
 
     def __init__(self, client, sequence: dict):
         self.client = client
@@ -80,7 +84,7 @@ class MirroredRun(Run):
 
 
 def readings(inputs) -> tuple[list[int], list[int], tuple[int, ...]]:
-    """The core's inputs as `inject` and `advance` take them: raw values, causes, and the flow where it is measured."""
+    """The core's inputs as `inject` and `advance` take them: raw values, causes, measured flow."""
     values = list(inputs[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS])
     causes = list(inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS])
     flow = (inputs[s.IN_FLOW_ML_PER_MIN], inputs[s.IN_FLOW_CAUSE])

@@ -1,4 +1,4 @@
-"""Mishaps after which the board must become safe by itself, in real time: a silent or dead host, an exception, a hang, a reset."""
+"""Mishaps after which the board must become safe by itself, measured in real time."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def own_relays_on(bench) -> None:
 
 
 def measure_mishap(bench, kind: int, top_s: float, detail: str):
-    """The time from a mishap in the sensor chip to safe relays; afterwards the board must answer again."""
+    """The time from a mishap in the sensor chip to safe relays. The board must answer again."""
     own_relays_on(bench)
     bench.board.mishap(kind)
     took = bench.wait(lambda: not any(bench.board.relays()), top_s + 10.0, "relays in their safe state")
@@ -145,7 +145,8 @@ DUTIES = {
     s.STAGNATION_HOLD: row(collector=130000, **WARM_TANK),
     s.FROST_GUARD: row(12000, collector=5000, tank_low=30000, tank_high=35000, outdoor=-5000, tap=30000, exchanger=2000),
 }
-# Readings before, readings within a hysteresis band, and the duty allowed there: the station must assume the protective side.
+# Readings before, readings within a hysteresis band, and the duty allowed there: the station must
+# assume the protective side.
 BANDS = {
     "between stop and start difference": (
         SUNNY_MC,
@@ -183,7 +184,7 @@ BANDS = {
 
 
 def reach(bench, readings, duty: int) -> None:
-    """Inject in lock step, with all relays released, until the duty is in force and its relays have moved."""
+    """Inject in lock step, with all relays released, until the duty's relays have moved."""
     client = bench.client
     client.release()
     client.inject(readings, lease_ms=10000, mask=ALL_RELAYS)
@@ -197,7 +198,10 @@ def reach(bench, readings, duty: int) -> None:
 
 
 def after_restart(bench, readings, seconds: int = 600) -> set[int]:
-    """The duties that a restarted board goes through on these readings. The first step must not move a relay."""
+    """The duties that a restarted board goes through on these readings.
+
+    The first step must not move a relay.
+    """
     client = bench.client
     client.inject(readings, lease_ms=10000)
     seen = set()

@@ -1,4 +1,4 @@
-"""Each relay by itself, seen by its read-back wire or heard by the operator, and all relays during a restart."""
+"""Each relay by itself, by its read-back wire or the operator's ear; all during a restart."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from twinloop.control import state as s
 
 from .frame import SOMEBODY, WIRE, Check, NotFittedError
 
-# From the last output to the first: the alarm, the valve, then the pumps. Should mains be on after all, the least harmful
-# relay moves first.
+# From the last output to the first: the alarm, the valve, then the pumps. Should mains be on after
+# all, the least harmful relay moves first.
 ORDER = tuple(reversed(range(s.OUTPUTS)))
 CYCLES = 10
 # The board refuses to move a relay twice within 100 ms.
@@ -25,7 +25,7 @@ LEASE_MS = 1000
 
 @dataclass
 class Clicks:
-    """What the wire saw in ten cycles of a relay: settling times in ms, wrong contacts, most edges in one click."""
+    """Ten cycles of a relay: settling times in ms, wrong contacts, most edges in one click."""
 
     closes_ms: list[float] = field(default_factory=list)
     opens_ms: list[float] = field(default_factory=list)
@@ -92,7 +92,7 @@ def measure_alone(output: int) -> Callable:
 
 
 def heard(bench, output: int) -> int:
-    """Switch a relay on and off while the operator listens; returns the number of answers that were no."""
+    """How often the operator says no while a relay is switched on and off."""
     name = s.OUTPUT_NAMES[output]
     wrong = 0
     bench.client.release()
@@ -116,7 +116,10 @@ def contacts_closed(bench) -> int:
 
 
 def measure_boot(bench):
-    """How many relays are on, or contacts closed, after a restart; on the virtual board also during it."""
+    """How many relays are on, or contacts closed, after a restart.
+
+    The virtual board shows it all the time.
+    """
     bench.client.release()
     on = 0
     if bench.board is not None:

@@ -93,7 +93,7 @@ def measure_handheld(bench):
 
 
 def measure_causes(bench):
-    """How many injected faults, of every kind in every sensor, are not reported by their cause or not lost in time."""
+    """How many injected faults are not reported by their cause, or not lost in time."""
     wrong = []
     for cause in DRIVER_CAUSES:
         station = Station(bench)

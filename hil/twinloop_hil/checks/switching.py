@@ -1,7 +1,7 @@
 """Start and stop differences, measured by slow ramps of the injected collector reading.
 
-After the idea of EN 12977-5 (from memory; its clauses were not read): one reading moves slowly, and the value at which the
-controller switches is compared with its setting.
+After the idea of EN 12977-5 (from memory; its clauses were not read): one reading moves slowly, and
+the value at which the controller switches is compared with its setting.
 """
 
 from __future__ import annotations

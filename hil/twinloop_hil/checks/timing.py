@@ -15,7 +15,7 @@ def allowed(setting_ms: int):
 
 
 def start_dump(station: Station) -> None:
-    """Start the pump through the radiator, where the valve is already: full tank, collector at the dump threshold."""
+    """Start to dump, with the valve already home: full tank, collector at the dump threshold."""
     station.settle()
     station.fill_tank()
     for _ in range(station.settings["minimum_rest"] // 5000 + 1):

@@ -1,5 +1,5 @@
-"""The relay-truth sequences: one or more an interlock, as plain data, and the machine that runs them.
+"""The relay-truth sequences: one or more per interlock, as plain data, and their machine.
 
-The tests run them on the control core itself, on CPython and on MicroPython, whole and with each protection taken away; the bench
-runs them through the link of a whole board.
+The tests run them on the control core, on CPython and MicroPython, intact and with each protection
+removed. The bench runs them on a whole board through the link.
 """

@@ -1,12 +1,12 @@
-"""Glycol that is pumped and does not arrive, a sun too weak to be worth it, resets in a row."""
+"""Glycol that is pumped but does not arrive, a sun too weak to charge, repeated resets."""
 
 from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, START, SUN, TO_RADIATOR, idle, sequence
 
 PUMPING = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
 GIVEN_UP = {**OFF, "duty": "fault_stop", "reason": "GLYCOL_NOT_ARRIVING"}
 STORM = {**OFF, "duty": "fault_stop", "reason": "RESET_STORM"}
-# The collector pump runs, loop_supply stays at 15 C.
-# The air is far colder than the tank: nobody takes tank_low for an outdoor sensor.
+# The collector pump runs, but loop_supply stays at 15 C. The air is far colder than the tank, so
+# that tank_low is not mistaken for an outdoor sensor.
 PUMP = [["set", {"collector": 40000, "loop_supply": 15000, "outdoor": 5000}], ["becomes", 115000, 130000, PUMPING]]
 
 NOT_ARRIVING = sequence(
@@ -39,7 +39,8 @@ NOT_ARRIVING = sequence(
     ],
 )
 
-# Two litres at half a litre a minute are four minutes once round: long pipes that are cold in the morning are no fault.
+# 2 L at 0.5 L/min take four minutes to go round: long pipes that are cold in the morning are no
+# fault.
 SLOWLY_FLUSHED = [
     *AWAKE,
     ["set", SUN],
@@ -61,7 +62,7 @@ SLOW = sequence(
     loop_volume=2000,
     collector_flow=500,
 )
-# A loop that takes twelve minutes is given up after five all the same, and not for a weak sun.
+# A loop of twelve minutes is given up after five all the same, but not for a weak sun.
 SLOWEST = sequence(
     "a_dead_pump_of_the_slowest_loop_is_no_weak_sun",
     [
@@ -77,7 +78,8 @@ SLOWEST = sequence(
     tank_pump_delay=180000,
 )
 
-# The sun comes out when the pump has run for a while: what does not arrive then is no weak sun either.
+# The sun comes out after the pump has run for a while: glycol that does not arrive then is no weak
+# sun either.
 LATER = sequence(
     "a_dead_pump_under_a_sun_that_comes_out_is_no_weak_sun",
     [
@@ -96,7 +98,8 @@ LATER = sequence(
     tank_pump_delay=180000,
 )
 
-# Each time it arrives, the three minutes begin again; each time the tank pump joins, the five of a weak sun do.
+# Each arrival restarts the three minutes; each start of the tank pump restarts the five minutes of
+# a weak sun.
 LATE = sequence(
     "glycol_that_arrives_now_and_then",
     [
@@ -160,7 +163,7 @@ WEAK = sequence(
     ],
 )
 
-# While it rests the collector becomes hot enough to be relieved after all.
+# While charging rests, the collector becomes hot enough to be dumped.
 WEAK_THEN_HOT = sequence(
     "hot_after_all_while_charging_rests",
     [
@@ -180,7 +183,8 @@ WEAK_THEN_HOT = sequence(
     dump_collector_stop=40000,
 )
 
-# A long pipe on a hot day loses 4 K on the way: both pumps run, glycol leaves 26 K in the exchanger, and that is no fault.
+# A long pipe loses 4 K on a hot day: both pumps run, the glycol leaves 26 K in the exchanger, and
+# that is no fault.
 PIPE_LOSS = sequence(
     "heat_that_arrives_a_little_colder_is_not_missing",
     [
@@ -194,7 +198,8 @@ PIPE_LOSS = sequence(
     stop_difference=2000,
 )
 
-# Without loop_supply nobody can tell what arrives: the tank pump joins by time, and five minutes of waiting prove nothing.
+# Without loop_supply the arriving glycol is unknown: the tank pump starts by time, and five minutes
+# of waiting prove nothing.
 BLIND = sequence(
     "arrival_unknown_without_loop_supply",
     [
@@ -210,7 +215,7 @@ BLIND = sequence(
     tank_pump_delay=600000,
 )
 
-# A held reading is still a reading: both are held as the three minutes end.
+# Held readings count: both are held when the three minutes end.
 HELD_THEN = sequence(
     "held_readings_as_three_minutes_end",
     [
@@ -225,7 +230,7 @@ HELD_THEN = sequence(
     ],
 )
 
-# The last reading of three minutes is lost in the very step that would judge it.
+# The collector is lost in the very step that would judge the three minutes.
 LOST_THEN = sequence(
     "collector_lost_as_three_minutes_end",
     [

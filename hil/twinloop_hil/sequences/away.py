@@ -1,11 +1,12 @@
-"""An absence: the limits of the tank drop, and a cold night may take heat out of it."""
+"""An absence: the tank limits drop, and a cold night may cool the tank."""
 
 from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, idle, sequence
 
 COOLING = {"duty": "night_cooling", "reason": "NIGHT_COOLING_AWAY"}
 BOTH_COOL = {**COOLING, "collector_pump": 1, "tank_pump": 1, "wait": "WAIT_NOTHING"}
 WAITING = {**COOLING, "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_COLD_GLYCOL"}
-# The tank is full for an absence: 62 C above, 56 C below. It is warmed in the sun, so that the night begins with this.
+# Full for an absence: 62 C at the top, 56 C at the bottom. The sun has warmed the tank, so that the
+# night begins like this.
 FULL = [
     *FLUSHED,
     ["ramp", "collector", 48000, 5000, {}],
@@ -120,7 +121,7 @@ LOST = sequence(
     away=1,
 )
 
-# Cooling by what lies is no cooling: a roof that reads like a tank and the other way round would pump all day.
+# With swapped sensors of roof and tank, night cooling would pump all day.
 OFF_SCALE = sequence(
     "night_cooling_ends_with_a_tank_sensor_off_its_scale",
     [
@@ -135,7 +136,8 @@ OFF_SCALE = sequence(
     away=1,
 )
 
-# tank_low on the roof in the sun, the collector in the bottom of the tank: what looks like cooling would charge a full tank.
+# With tank_low on the sunny roof and the collector sensor in the tank, apparent cooling would
+# charge a full tank.
 INVERTED = sequence(
     "night_cooling_ends_with_a_bottom_hotter_than_the_top",
     [
@@ -187,7 +189,7 @@ BLIND = sequence(
     loop_supply_fitted=0,
 )
 
-# In series what the radiator took out of the glycol cools the tank too: the valve stays without power.
+# In series the radiator's cooling reaches the tank as well, so the valve stays without power.
 SERIES = sequence(
     "night_cooling_in_series",
     [

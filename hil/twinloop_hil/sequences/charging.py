@@ -1,4 +1,4 @@
-"""Start and stop of charging: difference, collector_minimum, minimum run and rest, the collector's sensor."""
+"""Start and stop of charging: difference, collector_minimum, minimum times, a lost collector."""
 
 from .common import (
     BOTH_PUMPS,
@@ -17,8 +17,8 @@ from .common import (
 )
 
 COLLECTOR_ON = {"duty": "charging", "collector_pump": 1}
-# Held for its age limit of 15 s, given up in the step after; restored, it takes three readings that agree, and the loop has to
-# go round again because nobody watched it.
+# Held for its age limit of 15 s, lost in the next step. After the repair it takes three readings
+# that agree, and glycol must be pumped round again, because the loop was not watched.
 BREAK_COLLECTOR = [
     ["phase", "break the sensor"],
     ["break", "collector", "CAUSE_OPEN"],
@@ -90,7 +90,7 @@ MINIMUM = sequence(
     ],
 )
 
-# With the shortest valve the rest is what is waited for, from boot and between runs.
+# With the fastest valve only the rest delays the pump, after boot and between runs.
 REST = sequence(
     "minimum_rest",
     [
@@ -136,14 +136,14 @@ RUN = sequence(
     ],
 )
 
-# Why the collector is refused: by the driver, or by the core from its raw value alone.
+# Causes for which the driver refuses the collector, and raw values that the core refuses.
 DRIVER_CAUSES = ("OPEN", "SHORT", "SILENT", "CRC", "POWER_ON", "ALL_ZERO", "CHIP")
 TOO_HOT_MC = 240001
 TOO_COLD_MC = -50001
 
 
 def lost(name, breaking, cause):
-    """The collector is lost in the middle of charging and comes back."""
+    """A sequence in which the collector is lost while charging, and recovers."""
     return sequence(
         f"collector_lost_{name}",
         [
@@ -162,7 +162,7 @@ def lost(name, breaking, cause):
 HELD = {**BOTH_PUMPS, "COLLECTOR_STATUS": "HELD", "COLLECTOR_MC": 39500}
 LOST = [
     *(lost(c.lower(), [["break", "collector", f"CAUSE_{c}"], ["keep", 15000, HELD]], f"CAUSE_{c}") for c in DRIVER_CAUSES),
-    # A chip that is still measuring has no fault to show, but its last value gets old all the same.
+    # A chip that is still converting has no fault, but its last value ages all the same.
     lost("not_ready", [["break", "collector", "CAUSE_NOT_READY"], ["keep", 15000, HELD]], "CAUSE_NONE"),
     lost("too_hot", [["set", {"collector": TOO_HOT_MC}], ["keep", 15000, HELD]], "CAUSE_RANGE"),
     lost("too_cold", [["set", {"collector": TOO_COLD_MC}], ["keep", 15000, HELD]], "CAUSE_RANGE"),

@@ -1,4 +1,4 @@
-"""Frosty glycol must not meet drinking water: the latch, what sets it, what alone clears it, and what is done meanwhile."""
+"""Frosty glycol must not meet drinking water: the latch, what sets it and what clears it."""
 
 from .common import (
     AWAKE,
@@ -26,7 +26,8 @@ TOO_HOT = [
     ["becomes", 5000, 240000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
 ]
 
-# 10 litres and half as much again at 4.5 l/min are 200 s. source: the setting's defaults
+# 15 L, the loop volume and half as much again, take 200 s at 4.5 l/min. source: the setting's
+# defaults
 BOOT = sequence(
     "cold_slug_from_boot",
     [
@@ -61,7 +62,7 @@ PARTS = sequence(
         ["phase", "the other half is enough"],
         ["set", SUN],
         ["becomes", 5000, 5000, GO_ROUND],
-        # What was pumped in the step that ended with a command to stop counts as well, here and below.
+        # The volume pumped in the step that ends with a stop counts as well, here and below.
         ["keep", 90000, GO_ROUND],
         ["becomes", 5000, 5000, AT_ONCE],
         *NIGHT,
@@ -187,7 +188,8 @@ RADIATOR = sequence(
     ],
 )
 
-# The way to the exchanger is open while the valve moves home: frosty glycol has to wait, whatever the crossover.
+# While the valve moves home the way to the exchanger is open: frosty glycol must wait, whatever the
+# crossover.
 ROUND_MEANS_ROUND = sequence(
     "cold_slug_waits_for_an_open_valve_to_come_home",
     [
@@ -212,13 +214,13 @@ RADIATOR_OPEN = sequence(
         ["set", {"collector": 28000, "loop_supply": 20500}],
         ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
         ["ramp", "outdoor", -10000, 1000, {}],
-        # The valve needs two minutes; then the radiator's content stands.
+        # After two minutes of valve travel the glycol in the radiator stands.
         ["keep", 200000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
         ["phase", "frost: the valve turns to the radiator while the pump runs"],
         ["set", {"collector": 90000}],
         ["becomes", 5000, 15000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
         ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": -10000}],
-        # Frosty glycol goes round, and waits for the valve's very end.
+        # Frosty glycol goes round, but only after the whole travel of the valve.
         ["set", {"collector": 74000}],
         ["becomes", 5000, 5000, {**ROUND, **OFF, "wait": "WAIT_VALVE"}],
         ["becomes", 90000, 120000, GO_ROUND],
@@ -241,8 +243,11 @@ RADIATOR_BLIND = sequence(
 
 
 def no_bypass(name, topology):
-    """The glycol has to go through the exchanger: refused, or tank pump first. 10 C outdoors may mean -5 C in a pipe."""
-    # Half a minute of water is over long before the valve in series has come to its end.
+    """Glycol must pass the exchanger: charging is refused, or water runs first.
+
+    Air at 10 C may mean -5 C in a pipe.
+    """
+    # In series the valve takes longer than the half minute of water first.
     power, wait, left_ms = (1, "WAIT_VALVE", 95000) if topology == 1 else (0, "WAIT_TANK_PUMP_FIRST", 5000)
     return sequence(
         f"cold_slug_{name}",
@@ -259,7 +264,8 @@ def no_bypass(name, topology):
             ["keep", 25000, {**AT_ONCE, "collector_pump": 0, "tank_pump": 1, "wait": wait}],
             ["becomes", left_ms, left_ms, {"collector_pump": 1, "tank_pump": 1, "dump_valve_power": power, "wait": "WAIT_NOTHING"}],
             ["phase", "the slug passes: the tank pump stays on although it brings nothing"],
-            # Only now: with the pump at rest this would be glycol that sinks, and the business of the frost guard.
+            # Only now: with the pump at rest this would be sinking glycol, a case for the frost
+            # guard.
             ["set", {"loop_supply": -5000}],
             ["keep", 120000, {"collector_pump": 1, "tank_pump": 1}],
             ["phase", "warm glycol arrives"],
@@ -314,7 +320,8 @@ JUDGED = sequence(
     dump_topology=2,
 )
 
-# The air goes out of sight, so the loop may hold anything; then the collector shows frost, and the sun warms it again.
+# The outdoor sensor is lost, so the loop is unknown; then the collector shows frost, and the sun
+# warms it again.
 SEEN = sequence(
     "frost_that_was_seen_is_not_forgotten",
     [
@@ -338,7 +345,7 @@ SEEN = sequence(
     dump_topology=2,
 )
 
-# An open crossover: while the valve is on its way the glycol passes the frosty radiator as well.
+# With an open crossover, glycol passes the frosty radiator while the valve is moving.
 SERIES_TRAVEL = sequence(
     "glycol_waits_until_the_frosty_radiator_is_out_of_its_way",
     [
@@ -356,7 +363,8 @@ SERIES_TRAVEL = sequence(
     dump_crossover=1,
 )
 
-# tank_low below 0 C: its water may be about to freeze, or the sensor hangs outdoors in the collector's place.
+# tank_low below 0 C: its water may be about to freeze, or the sensor is swapped with the
+# collector's.
 COLD_BOTTOM = sequence(
     "no_glycol_meets_a_frosty_tank",
     [
@@ -377,7 +385,7 @@ COLD_BOTTOM = sequence(
     loop_supply_fitted=0,
 )
 
-# Frost from the first night on, and no way round the exchanger: the radiator in series is no place for a frosty loop.
+# In frost, with no way round the exchanger, the radiator in series must not take a frosty loop.
 SERIES_DUMP = sequence(
     "radiator_in_series_takes_no_frosty_loop",
     [
@@ -398,7 +406,8 @@ SERIES_DUMP = sequence(
     dump_topology=1,
 )
 
-# The loop is warm, but the radiator stood in frost while it was cut off, and its way out leads through the exchanger.
+# The loop is warm, but the radiator stood cut off in frost, and its content would go through the
+# exchanger.
 SERIES_RADIATOR = sequence(
     "radiator_in_series_is_a_slug_ahead_of_the_exchanger",
     [
@@ -415,7 +424,8 @@ SERIES_RADIATOR = sequence(
     dump_topology=1,
 )
 
-# The tank pump takes its water from the bottom. With tank_low lost nobody knows how cold that is, whatever the top says.
+# The tank pump takes water from the bottom. Without tank_low its temperature is unknown, whatever
+# the top reads.
 BOTTOM_UNKNOWN = sequence(
     "cold_slug_with_tank_low_lost",
     [
@@ -431,7 +441,8 @@ BOTTOM_UNKNOWN = sequence(
     dump_topology=2,
 )
 
-# Without a way round nothing flushes the loop; hours of mild weather do, less what a pipe lags behind.
+# Without a bypass the loop cannot be flushed, but hours of mild weather clear the latch, less the
+# lag of a pipe.
 MILD_HOURS = sequence(
     "mild_hours_forgive_a_loop_without_a_bypass",
     [

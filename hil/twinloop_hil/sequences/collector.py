@@ -5,7 +5,7 @@ from .common import BOTH_PUMPS, COLLECTOR_GONE, FLUSHED, LONG_CHARGING, OFF, TO_
 FULL_DUMP = {**TO_RADIATOR, "reason": "TANK_FULL_DUMP"}
 HOLD = {**OFF, "duty": "stagnation_hold", "reason": "STEAM"}
 CHARGE_DUMP = {"duty": "dumping", "reason": "CHARGE_LIMIT_DUMP"}
-# A full tank under a hot collector.
+# A full tank, before the collector gets hot.
 TANK_FULL = [
     *FLUSHED,
     ["ramp", "tank_low", 70000, 1000, OFF],
@@ -126,7 +126,8 @@ NO_RADIATOR = sequence(
     dump_topology=2,
 )
 
-# The tank is neither full nor colder by start_difference, and still the collector is at its dump threshold.
+# The tank is not full, but too warm for start_difference, and the collector reaches its dump
+# threshold.
 NEEDLESS = sequence(
     "hot_collector_and_nothing_wanted",
     [
@@ -232,7 +233,7 @@ CHARGE_LIMIT_BARE = sequence(
     dump_topology=2,
 )
 
-# What was begun to cool the collector goes on when the sensor is back in the band.
+# A dump that was under way resumes when the sensor recovers within the hysteresis band.
 DUMP_LOST = sequence(
     "a_dump_goes_on_after_a_lost_collector",
     [

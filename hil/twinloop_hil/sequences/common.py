@@ -1,7 +1,8 @@
-"""What many sequences begin with, and words for what the outputs do.
+"""Common beginnings of sequences, and names for what the outputs do.
 
-Thresholds are the defaults of the design page's table unless a sequence sets its own. Only loop_volume is small almost
-everywhere, so that the cold slug is through after 20 s instead of minutes; the sequences of the cold slug itself say their own.
+Settings have their defaults unless a sequence sets its own. Only loop_volume is small almost
+everywhere, so that the cold slug has passed after 20 s instead of minutes; the cold-slug sequences
+set their own.
 """
 
 MILD = {
@@ -13,7 +14,8 @@ MILD = {
     "outdoor": 15000,
     "tap": 15000,
 }
-# A collector that is only a little warmer than what arrives, a radiator and an exchanger that both take heat out of it.
+# The collector is a little warmer than the arriving glycol, which loses heat in radiator and
+# exchanger.
 SUN = {"collector": 39500, "loop_supply": 32000, "loop_return": 24800}
 DARK = {"collector": 15000, "loop_supply": 15000, "loop_return": 12000}
 SMALL_LOOP = {"loop_volume": 1000}
@@ -32,18 +34,18 @@ COLLECTOR_GONE = {
 
 
 def idle(reason, **facts):
-    """Nothing is done, for this reason."""
+    """The facts of an idle station, for this reason."""
     return {**OFF, "duty": "idle", "reason": reason, "wait": "WAIT_NOTHING", **facts}
 
 
 def sequence(name, script, **settings):
-    """One sequence, on a small loop unless it says otherwise."""
+    """A sequence, on a small loop unless its settings say otherwise."""
     return {"name": name, "settings": {**SMALL_LOOP, **settings}, "script": script}
 
 
-# Woken on a mild morning: the dump valve has come home, nothing is wanted.
+# Started on a mild morning: the dump valve has come home, and the station is idle.
 AWAKE = [["set", MILD], ["keep", 120000, OFF], ["expect", idle("COLLECTOR_COOL")]]
-# The loop has gone round once, its glycol is known; then the sun went away again. All rests are over.
+# Glycol was pumped round once, so the loop is known; then the sun has gone, and every rest is over.
 FLUSHED = [
     *AWAKE,
     ["set", SUN],
@@ -52,8 +54,8 @@ FLUSHED = [
     ["keep", 180000, {}],
     ["expect", idle("COLLECTOR_COOL")],
 ]
-# Sun on the collector at 39.5 C, glycol arrives at 32 C, both pumps run.
+# The collector is at 39.5 C, glycol arrives at 32 C, both pumps run.
 START = [["set", SUN], ["becomes", 0, 240000, BOTH_PUMPS]]
 CHARGING = [*FLUSHED, *START]
-# The same, and no minimum run is left.
+# The same, with the minimum run over.
 LONG_CHARGING = [*CHARGING, ["keep", 90000, BOTH_PUMPS]]

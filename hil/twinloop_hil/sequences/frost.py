@@ -11,7 +11,7 @@ GUARD = {
     "alarm": 1,
 }
 QUIET = idle("COLLECTOR_COOL", alarm=0)
-# It begins in the step that sees the frost, and its ten minutes count from the next one.
+# It starts in the step that sees the frost; its ten minutes count from the next step.
 TEN_MINUTES = [["keep", 595000, GUARD], ["becomes", 5000, 5000, QUIET]]
 
 EXCHANGER = sequence(
@@ -59,7 +59,7 @@ EXCHANGER = sequence(
     ],
 )
 
-# At any hour: charging ends, and begins again when the plates are warm.
+# Even in the sun: charging ends, and resumes when the plates are warm.
 IN_THE_SUN = sequence(
     "frost_at_the_exchanger_while_charging",
     [
@@ -77,7 +77,7 @@ IN_THE_SUN = sequence(
 
 
 def sinking(name, sensor, topology):
-    """Without a bypass frosty glycol on either side of the station with its pump off is on its way through the exchanger."""
+    """Frosty glycol at the station, pump off: without a bypass it sinks through the exchanger."""
     return sequence(
         name,
         [
@@ -121,7 +121,7 @@ SINKING = [
 
 
 def cold_room(topology):
-    """The station stands in a room colder than exchanger_frost, and so does the glycol in it; the sun ends that, not a thaw."""
+    """Room and glycol are colder than exchanger_frost; only the sun ends frost_guard."""
     return sequence(
         f"cold_room_{('series', 'none')[topology - 1]}",
         [
@@ -149,7 +149,8 @@ def cold_room(topology):
     )
 
 
-# A plant room of 6 C under an exchanger_frost of 10 C: the tank pump runs, and the sun is let in all the same.
+# A room at 6 C with exchanger_frost at 10 C: the tank pump runs, and charging is possible all the
+# same.
 COOL_ROOM = sequence(
     "cool_room_is_not_frosty",
     [
@@ -171,7 +172,7 @@ COOL_ROOM = sequence(
     dump_topology=2,
     exchanger_frost=10000,
 )
-# With a lower exchanger_frost that one holds.
+# A lower exchanger_frost is the threshold instead.
 COLDER_ROOM = sequence(
     "exchanger_frost_under_four_degrees",
     [
@@ -189,7 +190,7 @@ COLDER_ROOM = sequence(
 )
 COLD_ROOMS = [COOL_ROOM, COLDER_ROOM, cold_room(1), cold_room(2)]
 
-# The dump valve at rest shuts the way: what stands beside it may be as cold as it likes.
+# The dump valve at rest shuts off the exchanger: glycol beside it may be as cold as it likes.
 BYPASSED = sequence(
     "frost_beside_a_bypass_is_none",
     [
@@ -202,7 +203,8 @@ BYPASSED = sequence(
     ],
 )
 
-# 40 per cent: freezing at -20.56 C, and 3 K above it pumps may stall. source: CoolProp INCOMP::MPG, and the core's margin
+# 40 per cent freezes at -20.56 C, and 3 K above that pumps may stall. source: CoolProp INCOMP::MPG,
+# and the core's margin
 STIFF = idle("GLYCOL_STIFF")
 STOPPED = {"duty": "idle", "reason": "GLYCOL_STIFF", "collector_pump": 0, "dump_valve_power": 0}
 STIFF_AIR = sequence(
@@ -240,7 +242,8 @@ STIFF_COLLECTOR = sequence(
         ["becomes", 5000, 5000, idle("COLLECTOR_COOL")],
     ],
 )
-# 25 per cent lies half way between two rows of the table: -9.975 C, and 3 K. regression lock, not truth
+# 25 per cent is half way between two rows of the table: -9.975 C, plus 3 K. regression lock, not
+# truth
 STIFF_BETWEEN = sequence(
     "stiff_glycol_between_two_rows_of_the_table",
     [

@@ -1,4 +1,4 @@
-"""All sequences of the bench and of the tests."""
+"""All sequences, for the bench and the tests."""
 
 from . import arrival, away, charging, cold_slug, collector, frost, lies, outputs, restart, tank, upkeep
 

@@ -1,4 +1,4 @@
-"""Which relay moves when: the valve's way, the tank pump joining, leaving and running on, the order in which things stop."""
+"""Which relay moves when: valve travel, the tank pump's start and run-on, the order of stops."""
 
 from .common import (
     AWAKE,
@@ -58,7 +58,7 @@ TRAVEL_OPEN = sequence(
         ["becomes", 5000, 5000, BOTH_PUMPS],
         ["set", {"loop_supply": 50000}],
         ["keep", 90000, BOTH_PUMPS],
-        # With both pumps on, too hot glycol would still meet drinking water through the valve on its way.
+        # Through a moving valve, glycol that is too hot could still meet drinking water.
         ["phase", "to the radiator: the tank pump finishes first"],
         ["set", {"collector": 90000}],
         ["becomes", 5000, 5000, {**CHARGE_DUMP, "collector_pump": 0, "tank_pump": 1, "wait": "WAIT_RUN_ON"}],
@@ -93,7 +93,7 @@ HOMING_BOOT = sequence(
     ],
 )
 
-# A valve that lets through has to come home as well: its position decides what the glycol meets.
+# A valve with open crossover must come home too: its position decides where the glycol goes.
 HOMING_OPEN = sequence(
     "valve_homing_with_open_crossover",
     [
@@ -106,7 +106,7 @@ HOMING_OPEN = sequence(
     dump_crossover=1,
 )
 
-# Power on the way home takes it further away again, and nobody knows how far it had come.
+# Power during homing drives the valve away again, from an unknown position.
 HOMING_DISTURBED = sequence(
     "valve_homing_disturbed_by_hand",
     [
@@ -300,9 +300,10 @@ JOIN_BY_TIME_BARE = sequence(
 )
 
 
-# With an open crossover the pump may run all the while that the valve is away from the exchanger: that is no transit time.
+# With an open crossover the pump may run while the valve is away from the exchanger: that is no
+# transit time.
 def join_open(name, **settings):
-    """The valve turns from the radiator to the exchanger under a running pump; the plates are still cold."""
+    """A sequence: the valve turns to the exchanger under a running pump; the plates are cold."""
     return sequence(
         name,
         [

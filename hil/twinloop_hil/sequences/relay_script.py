@@ -1,50 +1,52 @@
-"""The script language of the relay-truth tests, and the machine that runs it on CPython and on MicroPython alike.
+"""The script language of the relay-truth sequences, and the machine that runs it.
 
-A sequence is plain data: {"name", "settings": {name: value}, "script": [[word, ..], ..]}. The words:
+A sequence is plain data: {"name", "settings": {name: value}, "script": [[word, ..], ..]}. The
+words:
 
-    ["phase", text]                          what the next lines show; a failure is reported under it
-    ["step_ms", dt_ms]                       length of a step from here on (5000 at the start)
+    ["phase", text]                          what the next lines show; a failure names its phase
+    ["step_ms", dt_ms]                       length of a step from now on (5000 at the start)
     ["set", {sensor: mc, ..}]                raw values that the driver trusts; no time passes
-    ["break", sensor, cause]                 the driver distrusts the sensor from here on, for that cause
+    ["break", sensor, cause]                 the driver distrusts the sensor from now on
     ["restore", sensor]                      the driver trusts its raw value again
-    ["ramp", sensor, to_mc, mk_per_s, facts] raw value moves to to_mc; facts are judged after every step on the way
-    ["swing", sensor, one_mc, two_mc, ms, facts]  raw value jumps between two values, a step each
+    ["ramp", sensor, to_mc, mk_per_s, facts] raw value moves; facts must hold after every step
+    ["swing", sensor, one_mc, two_mc, ms, facts]  raw value alternates step by step
     ["resets", count]                        watchdog resets that the port has counted
-    ["flow", ml_per_min]                     the flow input shows this and can be trusted (silent at the start)
-    ["flow_break", cause]                    the flow input cannot be trusted from here on
-    ["hand", {output: 0 or 1, ..}]           somebody holds these outputs by hand; nobody does with none
+    ["flow", ml_per_min]                     the flow input reads this (silent at the start)
+    ["flow_break", cause]                    the flow input is not trusted from now on
+    ["hand", {output: 0 or 1, ..}]           somebody holds these outputs by hand, and no others
     ["upkeep", name]                         UPKEEP_NONE, UPKEEP_MAINTENANCE or UPKEEP_PURGE
     ["settings_lost", 0 or 1]                whether the board had to load the defaults
-    ["reset"]                                the station wakes as after a reset
-    ["keep", ms, facts]                      time passes; facts are judged after every step
-    ["becomes", low_ms, high_ms, facts]      time passes until the facts hold: not before low_ms, not after high_ms
-    ["expect", facts]                        facts are judged now
+    ["reset"]                                the station starts as after a reset
+    ["keep", ms, facts]                      time passes; facts must hold after every step
+    ["becomes", low_ms, high_ms, facts]      facts begin to hold between low_ms and high_ms from now
+    ["expect", facts]                        facts must hold now
 
-A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason" or "wait" and the name of the code; or a name
-of state.py and a number or another name of state.py ("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of
-alarms, as a list of their names in diagnosis.py without the prefix.
+A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason" or "wait" and the
+name of the code; or a name of state.py and a number or another name of state.py
+("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of alarms, as a list of their names in
+diagnosis.py without the prefix.
 
-The exchanger's plates are those of a healthy plant until the script sets them: as warm as the glycol that arrives, or as the
-collector where nobody measures what arrives, and never colder than the room.
+Until the script sets the exchanger's plates they read as in a healthy plant: as warm as the
+arriving glycol, or as the collector if loop_supply is not fitted, and never colder than the room.
 """
 
 from array import array
 from binascii import crc32
 
 STEP_MS = 5000
-# The room that the plates stand in.
+# Temperature of the room around the plates.
 ROOM_MC = 15000
 FLICKER_MS = 1500000
-# No script has a collector in the sun that is cooler than this.
+# In every script a collector in the sun is warmer than this.
 WARM_MC = 25000
 
 
 class ScriptError(Exception):
-    """The sequence itself is wrong: our own mistake, never the core's."""
+    """The sequence itself is wrong, not the core."""
 
 
 def index_of(control, key):
-    """Where in the state array a fact is found."""
+    """The place of a fact in the state array."""
     names = control.state
     if key in names.OUTPUT_NAMES:
         return names.COMMAND + names.OUTPUT_NAMES.index(key)
@@ -60,7 +62,7 @@ def index_of(control, key):
 
 
 def number_of(control, key, value):
-    """The integer that a fact's value stands for."""
+    """A fact's value as an integer."""
     if key == "alarms":
         return sum(getattr(control.diagnosis, "ALARM_" + name) for name in value)
     if not isinstance(value, str):
@@ -73,7 +75,7 @@ def number_of(control, key, value):
 
 
 class Run:
-    """One sequence on one control core: `failures`, `trace` and `guard_actions` are what it leaves."""
+    """A sequence on a control core. Results: `failures`, `trace` and `guard_actions`."""
 
     def __init__(self, control, sequence, after_step=None):
         self.control = control
@@ -102,25 +104,25 @@ class Run:
         self.word_reset()
 
     def run(self):
-        """Run the whole script, past failures too, so that the trace is always the whole one."""
+        """Run the whole script, even after failures, so that the trace is always complete."""
         for line in self.script:
             getattr(self, "word_" + line[0])(*line[1:])
         return self
 
     def sensor(self, name):
-        """Number of a sensor by its name."""
+        """The number of a sensor, by name."""
         return self.control.state.SENSOR_NAMES.index(name)
 
     def fail(self, key, wanted, found):
-        """Keep what was wanted, where and when."""
+        """Record a failure: phase, time, fact, wanted and found values."""
         self.failures.append([self.phase, self.time_ms, key, wanted, found])
 
     def decide(self):
-        """Let the core take one step."""
+        """Let the core make one step."""
         self.control.station.step(self.state, self.settings, self.inputs)
 
     def step(self):
-        """One step of the core, and its line in the trace: commands, duty, reason, wait reason, hash of the whole state."""
+        """Make a step and trace it: commands, duty, reason, wait reason, hash of the state."""
         names = self.control.state
         state = self.state
         self.inputs[names.IN_DT_MS] = self.step_ms
@@ -135,13 +137,13 @@ class Run:
         for output in range(names.OUTPUTS):
             commands |= state[names.COMMAND + output] << output
         self.trace.append([commands, state[names.DUTY], state[names.REASON], state[names.WAIT_REASON], crc32(bytes(state))])
-        # A reset clears the guard's own count.
+        # A reset clears the guard's own count, so keep the highest.
         self.guard_actions = max(self.guard_actions, state[names.GUARD_ACTIONS])
         if self.after_step is not None:
             self.after_step(self)
 
     def flicker(self):
-        """A step with a live collector: held in the sun for long it reads a millidegree less once in twenty-five minutes."""
+        """Make a step with a live collector, whose reading in the sun flickers now and then."""
         place = self.control.state.IN_RAW_MC + self.control.state.COLLECTOR
         self.same_ms = self.same_ms + self.step_ms if self.inputs[place] == self.held_mc else 0
         self.held_mc = self.inputs[place]
@@ -152,14 +154,14 @@ class Run:
         self.inputs[place] = self.held_mc
 
     def warm_plates(self):
-        """What the exchanger's sensor reads in a healthy plant."""
+        """Set the exchanger's reading as in a healthy plant."""
         names = self.control.state
         fitted = self.settings[self.control.settings.LOOP_SUPPLY_FITTED]
         arriving = self.inputs[names.IN_RAW_MC + (names.LOOP_SUPPLY if fitted else names.COLLECTOR)]
         self.inputs[names.IN_RAW_MC + names.EXCHANGER] = max(arriving, ROOM_MC)
 
     def unmet(self, facts):
-        """The facts that do not hold now."""
+        """The facts that do not hold now: key, wanted and found values."""
         wrong = []
         for key in sorted(facts):
             wanted = number_of(self.control, key, facts[key])
@@ -182,7 +184,7 @@ class Run:
             self.word_restore(name)
 
     def word_stick(self, name):
-        """From here on the collector's sensor reads exactly what the script says, as one that is stuck does."""
+        """Let the collector read exactly what the script says from now on, like a stuck sensor."""
         if name != "collector":
             raise ScriptError(name + ": only the collector flickers by itself")
         self.collector_lives = False

@@ -1,10 +1,10 @@
-"""Restart in every hysteresis band: after a reset each protective latch is set until a reading clears it."""
+"""Restarts in every hysteresis band: protective latches stay set until a reading clears them."""
 
 from .common import MILD, OFF, TO_RADIATOR, idle, sequence
 
 HOLD = {**OFF, "duty": "stagnation_hold", "reason": "STEAM"}
 FULL = idle("TANK_FULL_REFUSED")
-# The valve comes home and the readings are believed; nothing else is decided yet.
+# The valve comes home and the readings become trusted; nothing else is decided yet.
 HOME = [["keep", 115000, OFF]]
 
 STEAM = sequence(
@@ -66,7 +66,7 @@ CHARGE_HOT = sequence(
     ],
 )
 
-# These two do not protect: after a reset they have to be earned again.
+# These two do not protect: after a reset they have to be reached again.
 DIFFERENCE = sequence(
     "restart_in_the_band_of_start_difference",
     [

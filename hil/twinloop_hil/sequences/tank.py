@@ -1,12 +1,12 @@
-"""Limits of the tank: tank_limit on the hottest sensor, tank_full_low, and what is left when its sensors are lost."""
+"""Tank limits: tank_limit on the hottest sensor, tank_full_low, and limits with lost sensors."""
 
 from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, OFF, TO_RADIATOR, idle, sequence
 
 FULL = idle("TANK_FULL_REFUSED")
-# The tank pump runs on after the collector pump, so the first step of a refusal is told from the collector pump alone.
+# The tank pump runs on, so only the collector pump shows the first step of a refusal.
 STOPPED = {"duty": "idle", "reason": "TANK_FULL_REFUSED", "collector_pump": 0, "dump_valve_power": 0}
 NO_TANK = {**OFF, "duty": "idle", "reason": "TANK_UNKNOWN", "TANK_LOW_STATUS": "LOST", "TANK_HIGH_STATUS": "LOST"}
-# The sun is stronger than any tank of these sequences, and below the charge limit.
+# The sun is hotter than the tank in all these sequences, and below the charge limit.
 STRONG = [["set", {"collector": 80000, "loop_supply": 55000}], ["keep", 10000, BOTH_PUMPS], ["set", {"loop_supply": 79000}]]
 BREAK_LOW = [["break", "tank_low", "CAUSE_CRC"], ["keep", 60000, {"TANK_LOW_STATUS": "HELD"}]]
 BREAK_HIGH = [["break", "tank_high", "CAUSE_CRC"], ["keep", 60000, {"TANK_HIGH_STATUS": "HELD"}]]
@@ -33,7 +33,8 @@ LIMIT = sequence(
         ["set", {"tank_high": 69999}],
         ["becomes", 5000, 5000, {"duty": "charging"}],
         ["becomes", 5000, 130000, BOTH_PUMPS],
-        # Without the top the bottom carries the limit, less the margin: 47 C and 20 K are tank_full_low.
+        # Without tank_high the limit applies to tank_low, less the margin: 47 C plus 20 K is
+        # tank_full_low.
         ["phase", "break the sensor"],
         ["ramp", "tank_low", 46999, 1000, BOTH_PUMPS],
         *BREAK_HIGH,
@@ -47,13 +48,14 @@ LIMIT = sequence(
     ],
 )
 
-# tank_full_low stands at the limit and resets at once: only the memory of tank_limit can hold between 70 and 73 C.
+# tank_full_low equals the limit and resets early: between 70 and 73 C only the tank_limit latch
+# holds.
 LIMIT_LOW = sequence(
     "tank_limit_on_the_low_sensor",
     [
         *LONG_CHARGING,
         *STRONG,
-        # The top is never so much colder than the bottom that the two look crossed.
+        # The top is never so much colder that the sensors look crossed.
         ["ramp", "tank_high", 69999, 1000, BOTH_PUMPS],
         ["phase", "between, still on"],
         ["ramp", "tank_low", 74998, 1000, {"collector_pump": 1}],
@@ -97,7 +99,7 @@ FULL_LOW = sequence(
         ["set", {"tank_low": 59999}],
         ["becomes", 5000, 5000, {"duty": "charging"}],
         ["becomes", 5000, 130000, BOTH_PUMPS],
-        # Without the bottom the top is the reference: at tank_full_low the tank is full.
+        # Without tank_low the reference is tank_high: the tank is full at tank_full_low.
         ["phase", "break the sensor"],
         ["ramp", "tank_high", 66999, 1000, BOTH_PUMPS],
         *BREAK_LOW,
@@ -111,7 +113,7 @@ FULL_LOW = sequence(
     ],
 )
 
-# Either end keeps the tank full: it is welcome to heat again only below both resets.
+# Either end keeps the tank full: it takes heat again only below both resets.
 FULL_BOTH = sequence(
     "tank_full_until_both_ends_are_cool",
     [
@@ -131,7 +133,8 @@ FULL_BOTH = sequence(
     ],
 )
 
-# With the top lost the margin of 20 K also counts for tank_limit: 60 C less 20 K, and less its reset of 5 K.
+# Without tank_high the margin of 20 K applies to tank_limit as well: 60 C less 20 K, and less its
+# reset of 5 K.
 MARGIN = sequence(
     "stratification_margin_on_tank_limit",
     [
@@ -197,7 +200,7 @@ BOTH_LOST = sequence(
         ["break", "tank_low", "CAUSE_SILENT"],
         ["break", "tank_high", "CAUSE_SILENT"],
         ["keep", 60000, BOTH_PUMPS],
-        # Nobody knows whether the water is still colder than the glycol: no run-on.
+        # No run-on: the water may be hotter than the glycol.
         ["becomes", 5000, 5000, NO_TANK],
         ["keep", 180000, NO_TANK],
         ["phase", "hot, to the radiator"],
@@ -223,7 +226,7 @@ BOTH_LOST = sequence(
     ],
 )
 
-# Memory outlives the readings: a tank that was full is still full when its sensors come back in the band.
+# A tank that was full is still full when its sensors recover within the hysteresis band.
 MEMORY = sequence(
     "a_full_tank_stays_full_while_nobody_sees_it",
     [
@@ -269,7 +272,8 @@ MEMORY_LOW = sequence(
 )
 
 
-# Hotter than water in a tank can be: such a reading has no value, and all the same nobody brings heat while it stands.
+# Hotter than water in a tank can be: such a reading has no value, and all the same nobody brings
+# heat while it stands.
 def off_scale(sensor):
     """One tank sensor reads off its scale, the other is cool."""
     refused = {"collector_pump": 0}

@@ -1,8 +1,8 @@
-"""A turn for what has not moved, hands, purging, maintenance: what they may, and what limits they keep."""
+"""Exercise, hands, purging and maintenance, and the limits that they keep."""
 
 from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, idle, sequence
 
-# -- exercise --------------------------------------------------------------------------------------------------------------
+# -- exercise --------------------------------------------------------------------------------------
 TURN = {"duty": "exercise", "reason": "TURN"}
 PUMP_TURN = {**TURN, "collector_pump": 1, "tank_pump": 0, "dump_valve_power": 0}
 TANK_TURN = {**TURN, "collector_pump": 0, "tank_pump": 1, "dump_valve_power": 0}
@@ -10,7 +10,8 @@ VALVE_TURN = {**TURN, "collector_pump": 0, "tank_pump": 0, "dump_valve_power": 1
 NO_TURN = idle("COLLECTOR_COOL")
 AN_HOUR = {"exercise_after": 3600}
 
-# All three were last on at about the same time, so all three become due; the tank pump was on longest ago.
+# All three were last on at about the same time and become due together; the tank pump has rested
+# longest.
 EXERCISE = sequence(
     "exercise",
     [
@@ -88,7 +89,7 @@ NO_VALVE = sequence(
     **AN_HOUR,
 )
 
-# -- hands -----------------------------------------------------------------------------------------------------------------
+# -- hands -----------------------------------------------------------------------------------------
 HELD = {"duty": "hand", "reason": "HAND_HELD"}
 ALL = {"collector_pump": 1, "tank_pump": 1, "dump_valve_power": 1}
 PUMP_BY_HAND = sequence(
@@ -244,7 +245,7 @@ SERIES_BY_HAND = sequence(
     dump_crossover=1,
 )
 
-# -- purging ---------------------------------------------------------------------------------------------------------------
+# -- purging ---------------------------------------------------------------------------------------
 PURGED = {"duty": "hand", "reason": "PURGING"}
 PURGE = sequence(
     "purge",
@@ -281,7 +282,7 @@ PURGE = sequence(
         ["becomes", 5000, 5000, {**OFF, "duty": "fault_stop"}],
     ],
 )
-# From hand to purge without a pause: purging begins with its own five minutes.
+# From hand straight to purging: purging begins with its own five minutes.
 PURGE_AFTER_HAND = sequence(
     "purge_straight_from_hand",
     [
@@ -295,7 +296,7 @@ PURGE_AFTER_HAND = sequence(
         ["keep", 290000, {**PURGED, "dump_valve_power": 0}],
     ],
 )
-# Two hours are the most that the board allows. source: the desk's own limit
+# The board allows two hours at most. source: the desk's own limit
 PURGE_LONG = sequence(
     "purge_for_two_hours",
     [
@@ -310,7 +311,7 @@ PURGE_LONG = sequence(
     ],
 )
 
-# -- maintenance -----------------------------------------------------------------------------------------------------------
+# -- maintenance -----------------------------------------------------------------------------------
 UPKEPT = {**OFF, "duty": "maintenance", "reason": "UNDER_MAINTENANCE", "wait": "WAIT_NOTHING"}
 MAINTENANCE = sequence(
     "maintenance",

@@ -1,7 +1,8 @@
-"""The virtual board: MicroPython's Unix port in its own process on a pseudo-terminal, running the firmware's own files.
+"""The virtual board: MicroPython's Unix port on a pseudo-terminal, running the firmware's files.
 
-The host sees the serial line, as of any board, and the registers: a shared file that stands for the electrical side
-(pins, sensor values, watchdog). The firmware knows nothing of the registers; it uses `machine`, as on a chip.
+The host sees the serial line, as of any board, and the registers: a shared file that stands for the
+electrical side (pins, sensor values, watchdog). The firmware knows nothing of the registers; it
+uses `machine`, as on a chip.
 """
 
 from __future__ import annotations
@@ -52,7 +53,8 @@ CHIP_FILES = ("slots.py", "registers.py", "contacts.py", "machine.py", "virtual_
 # How often the supervisor looks at the process and its watchdog.
 LOOK_S = 0.002
 HEAP = "512k"
-# As on a chip: run whichever of the two files exist, main.py only if boot.py did not raise, then leave the prompt.
+# As on a chip: run whichever of the two files exist, main.py only if boot.py did not raise, then
+# leave the prompt.
 START = """
 def run_file(name):
     try:
@@ -70,7 +72,7 @@ class NoInterpreterError(RuntimeError):
 
 
 def find_interpreter(option: str | None = None) -> str:
-    """Path of a MicroPython executable: the option's, the one installed with Twinloop, or one on the path.
+    """The MicroPython executable: the option's, Twinloop's own, or one on the path.
 
     Raises NoInterpreterError, one line, when there is none.
     """
@@ -103,16 +105,18 @@ def identified() -> bytearray:
 
 
 def die_with_parent() -> None:
-    """Let this child process end when the host ends, however that ends (Linux; elsewhere a no-op)."""
+    """Let this child process end with the host, however that ends (Linux; elsewhere a no-op)."""
     if sys.platform == "linux":
         ctypes.CDLL(None).prctl(1, signal.SIGKILL)
 
 
 class VirtualBoard:
-    """A board without hardware; `port` is what a client opens. Use as a context manager, or call close().
+    """A board without hardware; `port` is what a client opens.
 
-    interpreter: path of MicroPython; bare: empty flash, as on a new board; held: the board's clock moves only by
-    tell_time(). The sensors start at a mild evening's readings.
+    Use as a context manager, or call close().
+
+    interpreter: path of MicroPython; bare: empty flash, as on a new board; held: the board's clock
+    moves only by tell_time(). The sensors start at a mild evening's readings.
     """
 
     def __init__(self, interpreter: str | None = None, bare: bool = False, held: bool = False):
@@ -155,7 +159,7 @@ class VirtualBoard:
         (self.folder / "flash").mkdir()
 
     def lay_out(self) -> None:
-        """Fill the flash: boot.py, main.py, the board file, the package as source, and identified sensors."""
+        """Fill the flash: boot.py, main.py, board file, package, and identified sensors."""
         source = firmware_folder()
         (self.folder / "boot.py").write_text(boot_text("virtual"))
         shutil.copy(source / "main.py", self.folder / "main.py")
@@ -165,7 +169,7 @@ class VirtualBoard:
         Store(f"{self.folder}/flash/").save_probes(identified())
 
     def open_terminal(self) -> None:
-        """Open a pseudo-terminal in raw mode: MicroPython holds the inner end, clients open the outer one by name.
+        """Open a raw pseudo-terminal: MicroPython has the inner end, clients open the outer one.
 
         The host keeps the outer end open too, so that a leaving client looks like a pulled cable.
         """
@@ -202,7 +206,7 @@ class VirtualBoard:
         self.float_pins()
 
     def supervise(self) -> None:
-        """Restart the chip on request, on a watchdog or timer timeout, and when its program has ended."""
+        """Restart the chip on request, on a timeout, and when its program has ended."""
         fed = -1
         fed_at = started_at = time.monotonic()
         while not self.ended.wait(LOOK_S):
@@ -266,7 +270,10 @@ class VirtualBoard:
         os.write(self.outer, b"\n")
 
     def relays(self) -> tuple[int, ...]:
-        """The state of the relays, one per output: 1 when energised. A floating pin energises nothing: an outside pull holds it."""
+        """The state of the relays, one per output: 1 when energised.
+
+        A floating pin energises nothing: an outside pull holds it.
+        """
         return tuple(int(self.peek(SLOT_PIN + pin) == level) for pin, level in self.data["RELAYS"])
 
     def mishap(self, kind: int) -> None:

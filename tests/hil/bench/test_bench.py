@@ -1,4 +1,4 @@
-"""`twinloop bench` on the virtual board: all checks pass, and planted faults fail exactly the right ones."""
+"""`twinloop bench` on the virtual board: all checks pass, and planted faults fail theirs."""
 
 import json
 import subprocess
@@ -53,7 +53,8 @@ TANK = ["tank-limit", "tank-full", "start-difference", "collector-limit", "seque
 STEAM = ["collector-limit", "collector-reset", "dump-start", "tank-limit", "sequences-restart"]
 RELAYS = ["relays", "start-difference"]
 LEASES = ["injection-lease", "host-gone", "relay-lease", "start-difference"]
-# An edit on the board's flash: file, text before and after; the checks to run; those that must fail.
+# An edit on the board's flash: file, text before and after; the checks to run; those that must
+# fail.
 FAULTS = {
     "start difference off by 0.5 K": (
         LATCHES,
@@ -335,7 +336,8 @@ def test_a_run_leaves_a_page_and_a_junit_file(interpreter, tmp_path, monkeypatch
     assert page.count("<svg") == 3
     for check in facts["checks"]:
         assert f'data-key="{check["name"]}" value="{check["measured"]!r}"' in page
-    # The virtual board has a data file, so its wires are on the page; its settings are the defaults.
+    # The virtual board has a data file, so its wires are on the page; its settings are the
+    # defaults.
     assert "MAX31865 SCLK" in page and f"Settings: 0 of {cfg.SETTINGS} changed" in page
     cases = ElementTree.parse(tmp_path / facts["files"]["junit"]).getroot().findall(".//testcase")
     assert [case.get("name") for case in cases] == [check["name"] for check in facts["checks"]]
@@ -366,7 +368,7 @@ def test_recordings_show_where_the_board_switched(interpreter):
 
 @pytest.mark.parametrize("blocked", ["folder", "page"])
 def test_a_report_that_cannot_be_written_loses_no_result(interpreter, tmp_path, capsys, blocked):
-    """A blocked folder or page gives one line and status 2; the results are printed all the same."""
+    """A blocked folder or page gives one line and status 2; results are printed anyway."""
     if blocked == "folder":
         (tmp_path / "runs").write_text("in the way")
     else:
@@ -389,7 +391,7 @@ def stop(fault):
 
 @pytest.mark.parametrize("fault", [KeyboardInterrupt(), ZeroDivisionError("division by zero")])
 def test_a_run_that_ends_early_keeps_its_results(interpreter, tmp_path, monkeypatch, capsys, fault):
-    """After Ctrl-C or an exception in a check, page, JUnit file and document have the results so far."""
+    """After Ctrl-C or an exception in a check, all files have the results so far."""
     first = next(check for check in checks.ALL if check.name == "start-difference")
     broken = checks.frame.Check("stopper", "ends the run", "s", 1, stop(fault), group="switching")
     last = next(check for check in checks.ALL if check.name == "tank-limit")

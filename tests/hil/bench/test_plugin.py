@@ -114,7 +114,7 @@ class Running:
 @pytest.mark.parametrize("moment_s", [0.0, 0.7, 2.0])
 @pytest.mark.parametrize("far", [SecondTerminal, Served], ids=["a second pseudo-terminal", "TCP"])
 def test_unplugged_at_any_moment(board, far, moment_s, tmp_path):
-    """The lost link is reported within 3 s with exit status 1, and the board is safe by its leases."""
+    """The lost link is reported within 3 s, exit status 1; the board is safe by its leases."""
     with far(board.port) as bridge:
         words = ["injection-lease", "switching", "sequences-tank", "--mains-off", "--port", bridge.port, "--out", str(tmp_path)]
         run = Running(*words)

@@ -56,7 +56,7 @@ def asked(board, capsys, *arguments, status=0):
 
 
 def test_status_names_everything(settled, capsys):
-    """Versions, state, cause of the start, sensors with their status, relays and self-check are there."""
+    """Versions, state, cause of the start, sensors, relays and self-check are there."""
     facts = asked(settled, capsys, "status")
     assert (facts["board"], facts["state"], facts["started_by"]) == ("virtual", "bench", "power-on")
     assert len(facts["firmware"]) == 8 and facts["micropython"].startswith("1.")
@@ -196,7 +196,7 @@ def test_two_warm_sensors_are_not_told_apart():
 
 
 def test_commission_refuses_what_is_not_ready(settled, capsys):
-    """A lost sensor keeps the board on the bench; repaired, the board enters service, where roles are fixed."""
+    """A lost sensor keeps the board on the bench; repaired, it enters service."""
     asked(settled, capsys, "settings", "--set", "collector_age=5s")
     wait_good(settled)
     settled.set_fault(s.COLLECTOR, FAULT_OPEN)

@@ -1,4 +1,4 @@
-"""Flashing the virtual board: kept settings, refusals, and a power cut after every single operation."""
+"""Flashing the virtual board: kept settings, refusals, a power cut after every operation."""
 
 import contextlib
 import hashlib
@@ -123,7 +123,7 @@ def flash_with_snapshots(board, monkeypatch, folder):
 
 
 def test_a_cut_anywhere_leaves_a_board_that_starts(interpreter, board, monkeypatch, tmp_path):
-    """From every distinct state the board starts: the old firmware until the switch, then the new one, relays always safe."""
+    """From every state the board starts: old firmware until the switch, then new; relays safe."""
     old = facts_of(board)["firmware"]
     with Client(SerialTransport(board.port)) as client:
         client.call("commission")
@@ -164,7 +164,7 @@ def test_writing_in_place_is_found(interpreter, board, monkeypatch, tmp_path):
 
 @pytest.mark.parametrize("share", [0.1, 0.6, 0.97])
 def test_an_upload_that_is_cut_can_be_done_again(board, monkeypatch, share):
-    """The host dies in the middle and the power fails: the old firmware runs, and the next upload succeeds."""
+    """Host and power fail in the middle: the old firmware runs, and the next upload succeeds."""
     old = facts_of(board)["firmware"]
     left = int(320 * share)
     run = Prompt.run
@@ -230,7 +230,8 @@ def test_unfit_firmware_is_rolled_back(bare, monkeypatch, tmp_path, unfit):
         body = image.compile_module(tmp_path / "unfit.py", "unfit.py")
     good = flash.flash(bare.port, "virtual")["firmware"]
     build = image.build
-    # Firmware that raises is rolled back without the watchdog; sound firmware must start within it on any machine.
+    # Firmware that raises is rolled back without the watchdog; sound firmware must start within it
+    # on any machine.
     bite_ms = 2000 if unfit == "hangs at import" else 8000
 
     def broken(board):
@@ -250,14 +251,14 @@ def test_unfit_firmware_is_rolled_back(bare, monkeypatch, tmp_path, unfit):
 
 
 def test_a_board_with_only_broken_firmware_can_be_flashed(board):
-    """With nothing to roll back to, the chip restarts again and again; its prompt window still allows flashing."""
+    """Without a rollback the chip keeps restarting; its prompt window allows flashing."""
     (board.folder / "twinloop" / "store.py").write_text("import no_such_module\n")
     board.power_cut()
     assert flash.flash(board.port, "virtual")["state"] == "bench"
 
 
 def test_refusals_are_one_line(bare, monkeypatch):
-    """A wrong chip, an old MicroPython and files it cannot load are refused before anything is written."""
+    """A wrong chip, an old MicroPython and files it cannot load are refused at once."""
     with pytest.raises(flash.FlashError, match="the board is for linux, pico is for rp2$"):
         flash.flash(bare.port, "pico")
     monkeypatch.setattr(flash, "OLDEST", (9, 0))

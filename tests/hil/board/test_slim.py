@@ -1,4 +1,4 @@
-"""Source as it goes on a board: constants inlined, texts for the host left out, everything else unchanged."""
+"""Source as it goes on a board: constants inlined, texts for the host left out."""
 
 import pytest
 from twinloop.control import settings as cfg

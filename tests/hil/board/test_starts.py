@@ -1,4 +1,4 @@
-"""How the board starts: levels that survive a reset, stuck pins, bad files, the prompt, causes in the log."""
+"""How the board starts: levels that survive a reset, stuck pins, bad files, the prompt."""
 
 import time
 
@@ -28,7 +28,7 @@ class KeepsLevels(VirtualBoard):
 
 
 def test_levels_that_survive_a_reset_fall_in_boot(interpreter):
-    """The firmware hangs with relays on: after the watchdog reset boot.py releases them, whatever main.py does."""
+    """Firmware hangs with relays on: after the watchdog reset boot.py releases them."""
     with KeepsLevels(interpreter) as board:
         with Client(SerialTransport(board.port)) as client:
             client.change_settings(QUICK)
@@ -58,7 +58,7 @@ def test_without_boot_they_stay(interpreter):
 
 
 def test_a_stuck_pin_ends_in_a_fault_stop_that_answers(board, client):
-    """The pump's pin is stuck high: three counted restarts, then a permanent fault stop that names the cause."""
+    """The pump's pin is stuck high: three counted restarts, then a fault stop with its cause."""
     client.close()
     board.poke(SLOT_PIN_STUCK + RELAY_PINS[s.TANK_PUMP], LINE_HIGH)
     wait_for(lambda: board.boots >= 4, 20, "three restarts")
@@ -75,7 +75,7 @@ def test_a_stuck_pin_ends_in_a_fault_stop_that_answers(board, client):
 
 
 def test_bad_copies_mean_defaults_and_an_alarm(board, client):
-    """Garbage in every file of the store: the board gives alarm and runs on defaults, with no sensor identified."""
+    """Garbage in every file of the store: an alarm, default settings, no sensor identified."""
     client.close()
     for name in ("settings.a", "settings.b", "probes.a", "probes.b", "log.a", "log.b", "resets", "fault"):
         (board.folder / "flash" / name).write_bytes(bytes(range(256)))
@@ -100,7 +100,7 @@ def test_the_log_has_the_cause_of_the_start(board, client):
 
 
 def test_noise_in_service_stops_nothing(board, client):
-    """Hundreds of interrupt bytes and raw-prompt requests: the station keeps stepping and answers."""
+    """Hundreds of interrupt bytes and prompt requests: the station steps on and answers."""
     client.call("commission")
     client.close()
     line = serial.serial_for_url(board.port, timeout=0.2)
@@ -113,7 +113,7 @@ def test_noise_in_service_stops_nothing(board, client):
 
 
 def test_the_prompt_is_granted_once(board, client):
-    """On request there is a prompt with the relays safe; after the next restart the station runs."""
+    """On request there is a prompt, relays safe; after the next restart the station runs."""
     client.call("prompt", 600)
     client.close()
     wait_for(lambda: board.boots == 2, 5, "the restart")

@@ -1,4 +1,4 @@
-"""The wiring table and its drawing: every pin is there, with its pull, its contact and the cautions."""
+"""The wiring table and its drawing: every pin, its pull, its contact, the cautions."""
 
 import json
 import re
@@ -36,7 +36,10 @@ def test_every_pin_is_in_table_and_drawing(name, tmp_path, capsys):
 
 @pytest.mark.parametrize("name", board_names())
 def test_no_text_leaves_its_place(name, tmp_path):
-    """No text crosses the edge of its box, at 0.56 of the font size per letter, which is wider than the fonts at hand."""
+    """No text crosses the edge of its box.
+
+    A letter counts 0.56 of the font size, which is wider than in the fonts at hand.
+    """
     root = drawn(name, tmp_path)
     ends = {drawing.BLOCK_LEFT: drawing.BLOCK_RIGHT, drawing.LOAD_LEFT: drawing.LOAD_RIGHT}
     for element in root.iter(f"{SVG}text"):
@@ -47,7 +50,7 @@ def test_no_text_leaves_its_place(name, tmp_path):
 
 
 def test_what_has_to_be_fitted(capsys, tmp_path):
-    """Pulls suit the chip: 10 kOhm, 8.2 kOhm on an RP2350, up for a low level, external where the pin has none."""
+    """Pulls suit chip and level: 10 kOhm, 8.2 kOhm on an RP2350, up for a low level."""
     chip = CHIPS["rp2040"]
     assert wires.pull_text(chip, 1) == "10 kOhm from the pin to ground"
     assert "to 3V3" in wires.pull_text(chip, 0)

@@ -1,4 +1,4 @@
-"""Link torture on the virtual board: a sound board passes, and each planted fault fails exactly its check."""
+"""Link torture: a sound virtual board passes, and each planted fault fails exactly its check."""
 
 import os
 import random
@@ -53,7 +53,7 @@ def test_a_sound_board_passes(interpreter, monkeypatch):
 
 
 def test_a_board_whose_pins_the_host_cannot_see(interpreter, monkeypatch):
-    """As on a real port, checks that look inside are skipped, time is limited, and relays are judged by commands."""
+    """As on a real port: no look inside, limited time, relays judged by their commands."""
     monkeypatch.setattr(
         bombardment, "PLAN", bombardment.Plan(endless_bytes=20_000, every=8, silent_s=0.5, floods=1, reconnects=3, top_s=3.0)
     )
@@ -136,7 +136,7 @@ KINDS = {
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_bad_lines_are_what_they_claim(kind):
-    """A shot with answers has a good CRC and fits into a line; the others have no good CRC or are too long."""
+    """A shot with answers has a good CRC and fits; the others have a bad CRC or are too long."""
     for data, answers in KINDS[kind]:
         assert data.endswith(b"\n")
         for line in filter(None, re.split(rb"[\r\n]", data)):
@@ -263,7 +263,7 @@ def test_a_planted_fault_fails_its_check_and_no_other(interpreter, monkeypatch, 
 
 
 def test_a_bad_line_that_is_refused_is_found_too(interpreter, monkeypatch):
-    """A bad line that is taken for a request but refused changes no state; its answer gives it away."""
+    """A bad line that is refused as a request changes no state; its answer gives it away."""
 
     def commits(free):
         """Commits without a staged set."""

@@ -82,7 +82,7 @@ def test_lock_step_equals_the_firmware_in_process(client, tmp_path):
 
 
 def test_killed_host_leaves_the_station_to_itself(board):
-    """The host dies while injecting: within the lease the relays are safe and the board uses its own sensors."""
+    """The host dies while injecting: by the lease the board is safe and on its own sensors."""
     host = subprocess.Popen([sys.executable, "-c", HOLD, board.port], stdout=subprocess.PIPE, text=True)
     assert host.stdout.readline() == "holding\n"
     wait_for(lambda: any(board.relays()), 20, "a relay held by the host")
@@ -149,7 +149,7 @@ def test_mishap_ends_safe_and_the_board_comes_back(board, client, mishap):
 
 
 def test_failed_import_ends_safe(interpreter):
-    """With a broken package the relays stay off and the chip restarts again and again, without a prompt."""
+    """With a broken package the relays stay off and the chip keeps restarting, without a prompt."""
     with EditedBoard(interpreter, "store.py", "import binascii\n", "import no_such_module\n") as board:
         wait_for(lambda: board.boots >= 3, 15, "three starts")
         assert not any(board.relays())

@@ -1,4 +1,4 @@
-"""Link torture: bad lines, floods, silence and reconnects, and what they must not do to the board."""
+"""Link torture: bad lines, floods, silence and reconnects must not harm the board."""
 
 from .measures import CHECKS
 

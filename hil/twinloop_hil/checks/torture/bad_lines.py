@@ -1,8 +1,9 @@
 """Bad lines for the link: one pure function per kind, with the answers that a sound board gives.
 
-A shot is what is sent at once: (bytes, answers), where `answers` is the number of errors that the board must return. A line
-with a good CRC is answered with an error; a line without one is only counted. All lines carry an id that is still free, so
-that a board which took one for a request would execute it.
+A shot is what is sent at once: (bytes, answers), where `answers` is the number of errors that the
+board must return. A line with a good CRC is answered with an error; a line without one is only
+counted. All lines carry an id that is still free, so that a board which took one for a request
+would execute it.
 """
 
 from __future__ import annotations
@@ -29,7 +30,10 @@ def lines_in(data: bytes) -> int:
 
 
 def requests(request_id: int) -> list[bytes]:
-    """Good lines of several kinds, without line feed. If executed, they would show in the status but move no relay."""
+    """Good lines of several kinds, without line feed.
+
+    If executed, they would show in the status but move no relay.
+    """
     other_mc = [value + 5000 for value in EVENING_MC]
     kinds = (
         ("release", []),
@@ -54,7 +58,7 @@ def flips(request_id: int) -> list[tuple[bytes, int]]:
 
 
 def edits(request_id: int) -> list[tuple[bytes, int]]:
-    """Requests with a byte lost, doubled or swapped at every place, cut, split by a line end, or merged."""
+    """Requests with a byte lost, doubled or swapped at every place; cut, split or merged."""
     lines = requests(request_id)
     bad = []
     for number, line in enumerate(lines):
@@ -100,7 +104,7 @@ def near_crcs(payload: bytes, other: bytes) -> list[bytes]:
 
 
 def near_misses(request_id: int) -> list[tuple[bytes, int]]:
-    """Lines with nearly a CRC: upper case, spaces, signs, prefixes, too short or long, of another line, in other digits."""
+    """Lines that nearly end with their CRC: in another case, length, notation or order."""
     lines = requests(request_id)
     payloads = [line[:-9] for line in lines]
     payloads += [
@@ -192,7 +196,7 @@ NUMBERS = (  # noqa: SIM905 - forty items read better in lines
 
 
 def lenient(request_id: int) -> list[tuple[bytes, int]]:
-    """Payloads that only a lenient parser accepts, or JSON but not the link, with a good CRC: each gets an error."""
+    """Payloads that only a lenient parser takes, with a good CRC: each gets an error."""
     payloads = []
     for method, params in ((b"release", b"0"), (b"hand", b"0,0,5"), (b"maintenance", b"5")):
         for form in LENIENT:
@@ -205,7 +209,7 @@ def lenient(request_id: int) -> list[tuple[bytes, int]]:
 
 
 def deep(request_id: int) -> list[tuple[bytes, int]]:
-    """Brackets and braces nested to every depth that fits, closed and open, with a good CRC: each gets an error."""
+    """Brackets and braces nested as deeply as fits, with a good CRC: each gets an error."""
     head = b'{"jsonrpc":"2.0","id":%d,"method":"release","params":[' % request_id
     room = frames.REQUEST_TOP - len(head) - 2
     payloads = []
@@ -218,7 +222,7 @@ def deep(request_id: int) -> list[tuple[bytes, int]]:
 
 
 def too_long(request_id: int) -> list[tuple[bytes, int]]:
-    """Requests that are good except for their length, which exceeds the receive buffer: only counted."""
+    """Good requests, but longer than the receive buffer: only counted."""
     line = b'{"jsonrpc":"2.0","id":%d,"method":"release","params":[]' % request_id
     return [(frames.seal(line.ljust(length) + b"}"), 0) for length in range(frames.REQUEST_TOP, frames.REQUEST_TOP + 300)]
 
@@ -239,7 +243,7 @@ PROMPT_KEYS = (
 
 
 def control_bytes(request_id: int, rng: random.Random) -> list[tuple[bytes, int]]:
-    """Every non-text byte alone, before, in and after a good line, and under a good CRC; prompt keys; noise."""
+    """Every non-text byte alone, around and in good lines, sealed; prompt keys; noise."""
     line = requests(request_id)[0]
     payload = line[:-9]
     shots = []
@@ -277,7 +281,7 @@ def foreign(request_id: int) -> list[tuple[bytes, int]]:
 
 
 def short(count: int, rng: random.Random) -> list[tuple[bytes, int]]:
-    """Many short lines, to reach the number; without control bytes, which are a kind of their own."""
+    """Many short lines, to reach the number; control bytes are a kind of their own."""
     alphabet = bytes((*range(32, 127), *range(128, 256)))
     shots = []
     while len(shots) < count:

@@ -1,7 +1,7 @@
-"""The bombardment: everything that a host or a bad wire can do to a board, with an account of every line.
+"""The bombardment: all that a host or a bad wire can do to a board, every line accounted for.
 
-All randomness comes from one seed. The virtual board gets all of it; a board behind a slow line gets as much as fits into
-the time, some of every kind.
+All randomness comes from one seed. The virtual board gets all of it; a board behind a slow line
+gets as much as fits into the time, some of every kind.
 """
 
 from __future__ import annotations
@@ -27,7 +27,8 @@ LEASE_MS = 30000
 # Bytes sent at once, and answers under way: with more, host and board would wait for each other.
 CHUNK = 1000
 UNDER_WAY = 16
-# Requests that fit into a receive buffer of 4 KiB, so that the host need not wait; their answers fit nowhere.
+# Requests that fit into a receive buffer of 4 KiB, so that the host need not wait; their answers
+# fit nowhere.
 FLOOD = 55
 COPIES = 20
 SLOW_S = 1.2
@@ -40,7 +41,10 @@ UNCHANGING = ("state", "injecting", "commands", "guard_actions", "settings_sourc
 
 @dataclass
 class Plan:
-    """The amount. `every`: send only each n-th line of the systematic kinds; `top_s`: time limit on a slow line."""
+    """The amount.
+
+    `every`: send only each n-th line of the systematic kinds; `top_s`: time limit on a slow line.
+    """
 
     messages: int = 100_000
     endless_bytes: int = 2_000_000
@@ -133,7 +137,7 @@ class Bombardment:
         self.volley("old lines", lambda free: bad_lines.as_they_were(self.tap.requests()[:-1]))
 
     def missing(self) -> int:
-        """How many messages are still to be sent, plus a percent for stages that a restart cut short."""
+        """The messages still to send, plus a percent for stages that a restart cut short."""
         return max(0, PLAN.messages - self.record.sent) + PLAN.messages // 100
 
     # The session around it
@@ -151,8 +155,8 @@ class Bombardment:
     def rest(self) -> None:
         """No hands, and the readings of a mild evening, while the board steps by itself.
 
-        The virtual board reads them from its chips, which then take their share of a step's time. Elsewhere they are
-        injected, with every relay held safe.
+        The virtual board reads them from its chips, which then take their share of a step's time.
+        Elsewhere they are injected, with every relay held safe.
         """
         self.client.call("hand", 0, 0, 0)
         self.client.release()
@@ -172,7 +176,7 @@ class Bombardment:
         return facts
 
     def status(self) -> dict:
-        """The board's status, which must be available at any time; the longest delay is recorded."""
+        """The board's status, always available; the longest delay is recorded."""
         begin = time.monotonic()
         status = self.client.status()
         self.record.answer_s = max(self.record.answer_s, time.monotonic() - begin)
@@ -202,10 +206,11 @@ class Bombardment:
         self.stage(name, fire)
 
     def stage(self, name: str, fire: Callable[[int], tuple[int, int]]) -> None:
-        """Fire, and account for every line: answered, counted as bad, dropped, or executed, which no bad line may be.
+        """Fire, then account for every line: answered, counted, dropped, or wrongly executed.
 
-        `fire` takes a free id and returns the numbers of bad lines and good requests that it sent. The board's state is
-        compared before and after. A restart of the board is recorded and ends the stage.
+        `fire` takes a free id and returns the numbers of bad lines and good requests that it sent.
+        The board's state is compared before and after. A restart of the board is recorded and ends
+        the stage.
         """
         begin = time.monotonic()
         try:
@@ -231,7 +236,10 @@ class Bombardment:
         return PLAN.top_s / 12 if self.bench.board is None else PLAN.top_s
 
     def send(self, shots: list[tuple[bytes, int]]) -> int:
-        """Send shots until their time is over; returns the number of lines. On a slow line they are shuffled first."""
+        """Send shots until their time is over; returns the number of lines.
+
+        On a slow line they are shuffled first.
+        """
         begin = time.monotonic()
         if self.bench.board is None:
             self.rng.shuffle(shots)
@@ -273,7 +281,8 @@ class Bombardment:
         dropped = status["answers_dropped"] - before["answers_dropped"]
         errors = len(answers) - len(results)
         record.executed += [f"{name}: {answer[:60].decode()}" for answer in results[good:]]
-        # A line with a bad CRC gets no answer at all; a refusal would mean that it was taken for a request.
+        # A line with a bad CRC gets no answer at all; a refusal would mean that it was taken for a
+        # request.
         record.executed += [f"{name}: answered a line without a good CRC"] * (errors - self.errors_due)
         record.sent += bad
         record.answered += errors
@@ -291,7 +300,8 @@ class Bombardment:
     def come_back(self, fault: Exception) -> None:
         """After a restart, continue in a new session; without one, raise the fault."""
         uptime_s, boots = self.uptime_s, self.boots_seen
-        # A port that is gone cannot be flushed, and each kind raises its own error; reopening it will tell.
+        # A port that is gone cannot be flushed, and each kind raises its own error; reopening it
+        # will tell.
         with suppress(Exception):
             self.tap.transport.serial.reset_output_buffer()
         deadline = time.monotonic() + RESTART_TOP_S
@@ -309,10 +319,14 @@ class Bombardment:
         self.boots_seen = self.boots()
         self.rest()
 
-    # Stages other than bad lines: each takes a free id and returns the numbers of bad lines and good requests
+    # Stages other than bad lines: each takes a free id and returns the numbers of bad lines and
+    # good requests
 
     def replay(self, free: int) -> tuple[int, int]:
-        """Repeat the last request: each time the stored answer must come, byte by byte. Steps carry a number."""
+        """Repeat the last request: each time the stored answer must come, byte by byte.
+
+        Steps carry a number.
+        """
         evening = [list(EVENING_MC), [0] * s.SENSORS]
         for method, params in (("status", []), ("advance", [1, 5000, *evening]), ("advance", [2, 5000, *evening])):
             line = calls.request(self.client.last_id, method, params)
@@ -362,7 +376,7 @@ class Bombardment:
         return 0, FLOOD
 
     def reconnect(self, free: int) -> tuple[int, int]:
-        """Close the port in the middle of a line and reopen it, again and again, sometimes with unread answers."""
+        """Close the port in the middle of a line and reopen it, sometimes with unread answers."""
         for number in range(PLAN.reconnects):
             lines = bad_lines.requests(self.client.last_id + 1)
             line = lines[number % len(lines)]

@@ -1,4 +1,7 @@
-"""The checks of link torture. The bombardment runs once per bench; each check reads one of its results."""
+"""The checks of link torture.
+
+The bombardment runs once per bench; each check reads one of its results.
+"""
 
 from __future__ import annotations
 
@@ -10,10 +13,12 @@ from . import bombardment
 from .bombardment import Bombardment
 from .tap import LOOK_S
 
-# The control period may stretch by half: relays fall by their lease of three periods, and a watchdog of four bites later.
-# Measured on an idle machine: 1.02; with eight more processes on two cores one bombardment in ten exceeded it.
+# The control period may stretch by half: relays fall by their lease of three periods, and a
+# watchdog of four bites later. Measured on an idle machine: 1.02; with eight more processes on two
+# cores one bombardment in ten exceeded it.
 STRETCH = 1.5
-# Measured: 100,000 messages leave the free heap unchanged to within 1 KiB. Keeping one byte of each would cost 100 KB.
+# Measured: 100,000 messages leave the free heap unchanged to within 1 KiB. Keeping one byte of each
+# would cost 100 KB.
 HEAP_TOP = 8192
 ANSWER_TOP_S = 1.0
 SECONDS = 40
@@ -77,7 +82,7 @@ def measure_prompt(bench):
 
 
 def measure_relays(bench):
-    """Relay moves, at the pins where the host can see them, otherwise by the commands in the status."""
+    """Relay moves: at the pins if visible, otherwise by the commands in the status."""
     run = bombard(bench)
     if run.watcher is not None:
         return run.watcher.moves, 0, 0, f"moves, seen at the pins every {1000 * LOOK_S:g} ms"

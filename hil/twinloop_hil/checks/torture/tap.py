@@ -1,4 +1,4 @@
-"""The listeners of the bombardment: a tap on the link, and a watcher of the virtual board's registers."""
+"""The bombardment's listeners: a tap on the link, and a watcher of the virtual board."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ class Tap:
 
 
 class Watcher(threading.Thread):
-    """Watches the virtual board's registers all the time, for relays that move and the time between steps."""
+    """Watches the virtual board's registers: moving relays, and the time between steps."""
 
     def __init__(self, board):
         super().__init__(daemon=True)
@@ -106,7 +106,8 @@ class Watcher(threading.Thread):
         """Look once."""
         now = time.monotonic()
         relays = self.board.relays()
-        # After a restart pins float and there may be an alarm; the restart itself is what counts then.
+        # After a restart pins float and there may be an alarm; the restart itself is what counts
+        # then.
         self.moves += relays != self.relays and self.board.peek(SLOT_BOOTS) == self.boots_first
         self.relays = relays
         if self.board.peek(SLOT_BOOTS) != self.boots:

@@ -1,4 +1,4 @@
-"""Faulty actuators, plant and sensors: the evidence, the time to detection, the response, the retry and the alarm."""
+"""Faulty actuators, plant and sensors: evidence, time to detection, response, retry, alarm."""
 
 from . import alarms, glycol, radiator, sensors
 

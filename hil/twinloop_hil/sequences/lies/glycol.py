@@ -4,7 +4,7 @@ from ..common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, OFF, SUN, idle, sequence
 
 QUIET = idle("COLLECTOR_COOL", alarms=[], alarm=0)
 
-# -- charging that brings nothing ------------------------------------------------------------------------------------------
+# -- charging that brings nothing ------------------------------------------------------------------
 PUMPING = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
 GIVEN_UP = {**OFF, "duty": "fault_stop", "alarms": ["NO_FLOW"], "alarm": 1}
 HEAT_ASTRAY = {**GIVEN_UP, "reason": "HEAT_ASTRAY"}
@@ -30,7 +30,7 @@ ASTRAY = sequence(
         ["keep", 600000, BOTH_PUMPS],
     ],
 )
-# Just not hot enough to be worth it is the weak sun's case, and so is an exchanger nobody can see.
+# Glycol that is just too cold to charge is a weak sun, and so is an exchanger without a reading.
 NOT_ASTRAY = sequence(
     "cold_plates_under_weak_glycol_are_no_fault",
     [
@@ -55,7 +55,7 @@ WEAK_UNSEEN = sequence(
         ["becomes", 5000, 5000, idle("HEAT_TOO_WEAK", alarms=["SENSOR"], alarm=1, EXCHANGER_STATUS="LOST")],
     ],
 )
-# A dead pump: the collector is 20 K above the tank for an hour, and the plates say that nothing comes.
+# A dead pump: the collector stays 20 K above the tank for an hour, and the plates stay cold.
 # source: the design page, not joined in five minutes is a fault
 NO_FLOW_BLIND = sequence(
     "no_flow_without_loop_supply_is_told_by_the_plates",
@@ -85,12 +85,12 @@ PLATES_LOST = sequence(
     ],
 )
 
-# -- the flow input --------------------------------------------------------------------------------------------------------
+# -- the flow input --------------------------------------------------------------------------------
 FLOW_MISSING = {**GIVEN_UP, "reason": "FLOW_MISSING"}
 
 
 def flow(name, kind, still, moving, unbidden):
-    """A switch or a meter: what is no flow under a running pump, what is, and what counts as flow that nobody asked for."""
+    """A sequence for a switch or a meter: readings that mean no flow, flow, and unbidden flow."""
     return sequence(
         name,
         [
@@ -142,7 +142,8 @@ def flow(name, kind, still, moving, unbidden):
     )
 
 
-# A fifth of collector_flow is flow, and a tenth of it without a pump. source: 4500 ml/min, the setting's default
+# Above a fifth of collector_flow it flows; without a pump, above a tenth. source: 4500 ml/min, the
+# setting's default
 FLOW = [flow("flow_switch", 1, 0, 1, 1), flow("flow_meter", 2, 900, 901, 451)]
 METER_CREEP = sequence(
     "flow_meter_that_creeps_at_rest",
@@ -155,7 +156,7 @@ METER_CREEP = sequence(
     flow_sensor=2,
 )
 
-# -- glycol that moves by itself, without a flow input ----------------------------------------------------------------------
+# -- glycol that moves by itself, without a flow input ---------------------------------------------
 UNBIDDEN = sequence(
     "unbidden_flow_without_a_flow_input",
     [

@@ -5,7 +5,7 @@ from ..common import AWAKE, DARK, FLUSHED, MILD, OFF, SUN, TO_RADIATOR, idle, se
 
 FULL_DUMP = {**TO_RADIATOR, "reason": "TANK_FULL_DUMP"}
 DEAD = idle("RADIATOR_DEAD", alarms=["DUMP"], alarm=1)
-# Hot glycol goes to the radiator and comes back colder by 3 K.
+# Hot glycol goes to the radiator and returns 3 K colder.
 HOT = [["set", {"loop_supply": 90000, "loop_return": 87000}], ["ramp", "collector", 100000, 5000, {}], ["keep", 5000, FULL_DUMP]]
 
 RADIATOR = sequence(
@@ -41,7 +41,7 @@ RADIATOR = sequence(
     ],
 )
 
-# Without both loop sensors the collector tells: it has to have fallen by 2 K.
+# Without both loop sensors, the collector itself must fall by 2 K.
 RADIATOR_BLIND = sequence(
     "dead_radiator_by_the_collector",
     [
@@ -87,7 +87,7 @@ RADIATOR_LOST = sequence(
     ],
 )
 
-# A frosty loop that goes round is no dump: nobody asks what it leaves in the radiator.
+# Pumping a frosty loop round is no dump, so the radiator's effect is not judged.
 ROUND = sequence(
     "going_round_is_not_judged",
     [
@@ -130,7 +130,7 @@ HEATING = sequence(
     ],
 )
 
-# In series the dumped glycol passes the exchanger, so some heat is no wonder there.
+# In series the dumped glycol passes the exchanger, so it may warm the tank a little.
 HEATING_SERIES = sequence(
     "dump_in_series_may_warm_the_tank",
     [
@@ -149,9 +149,9 @@ HEATING_SERIES = sequence(
 )
 
 
-# A valve that was found stuck is no way round for a frosty loop either.
+# A valve that was found stuck is no bypass for a frosty loop either.
 def no_way_round(name, readings, soonest_ms, given_up):
-    """A dump is given up because of these readings; then the loop becomes frosty and the tank cold."""
+    """A sequence: these readings end a dump, then the loop becomes frosty and the tank cold."""
     return sequence(
         name,
         [
@@ -175,7 +175,8 @@ def no_way_round(name, readings, soonest_ms, given_up):
 STUCK_ROUND = no_way_round("no_way_round_while_the_valve_may_be_stuck", {"tank_high": 72000}, 5000, HEATS)
 DEAD_ROUND = no_way_round("no_way_round_through_a_dead_radiator", {"loop_return": 90000}, 180000, DEAD)
 
-# With an open crossover the pump need not stop between charging and dumping: the dump is still judged from its own beginning.
+# With an open crossover the pump runs on from charging to dumping; the dump is still judged from
+# its own start.
 OPEN_DUMP = sequence(
     "a_dump_is_judged_from_its_own_beginning",
     [

@@ -4,9 +4,9 @@ from ..common import BOTH_PUMPS, COLLECTOR_GONE, FLUSHED, LONG_CHARGING, MILD, O
 from .glycol import GIVEN_UP, QUIET
 
 
-# -- collector and tank_low ------------------------------------------------------------------------------------------------
+# -- collector and tank_low ------------------------------------------------------------------------
 def swap(name, changes, reason):
-    """At night the collector's sensor reads the tank and tank_low the roof; changed by so much, it is taken for it or not."""
+    """A sequence with collector and tank_low swapped; `changes` decide if that is recognised."""
     night = {"collector": 55000, "tank_low": 5000, "tank_high": 65000, "loop_supply": 20000, "outdoor": 5000, **changes}
     return sequence(
         name,
@@ -34,7 +34,8 @@ SWAPPED = [
     swap("swapped_with_a_cold_tank", {"tank_high": 65000, "collector": 40000}, "SENSORS_SWAPPED"),
 ]
 
-# The same in frost, and nobody sees what arrives: going round would end with a loop that the tank's own warmth calls warm.
+# The same in frost and without loop_supply: pumping round would end with a loop that the tank's
+# warmth makes look warm.
 SWAPPED_IN_FROST = sequence(
     "swapped_in_frost",
     [
@@ -51,7 +52,7 @@ SWAPPED_IN_FROST = sequence(
     loop_supply_fitted=0,
 )
 
-# A dead pump in the sun: the collector is the tank's neighbour in temperature by chance, and becomes hotter.
+# A dead pump in the sun: the collector has the tank's temperature by chance, then gets hotter.
 WARMED = sequence(
     "a_collector_that_the_sun_warms_is_not_swapped",
     [
@@ -78,7 +79,7 @@ SWAP_UNSEEN = sequence(
     outdoor_fitted=0,
 )
 
-# -- sensors of the tank ---------------------------------------------------------------------------------------------------
+# -- sensors of the tank ---------------------------------------------------------------------------
 FROZEN = sequence(
     "tank_high_stands_still",
     [
@@ -139,8 +140,8 @@ CROSSED = sequence(
     ],
 )
 
-# -- any sensor ------------------------------------------------------------------------------------------------------------
-# Stuck 25 K above the air: glycol may be hotter than it says. source: docs/sensors.md
+# -- any sensor ------------------------------------------------------------------------------------
+# Stuck 25 K above the air, the sensor may hide hotter glycol. source: docs/sensors.md
 STILL = sequence(
     "collector_stands_still_in_the_sun",
     [

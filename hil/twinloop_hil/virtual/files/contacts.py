@@ -7,9 +7,10 @@ from soldered import CONTACT_AT
 
 
 class Contact:
-    """A relay contact wired back to an input: follows the coil after its operating time, and bounces.
+    """A relay contact wired back to an input: follows the coil after a delay, and bounces.
 
-    source: common practice of small relays, 7 ms to close with a millisecond of bouncing, 4 ms to open.
+    source: common practice of small relays, 7 ms to close with a millisecond of bouncing, 4 ms to
+    open.
     """
 
     def __init__(self, output):

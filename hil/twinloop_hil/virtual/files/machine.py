@@ -1,4 +1,4 @@
-"""MicroPython's machine module for the virtual board: pins, buses, converter, timer, watchdog and reset.
+"""MicroPython's machine module for the virtual board.
 
 The chips on the buses are in virtual_chips.py, connected as the board's data says.
 """

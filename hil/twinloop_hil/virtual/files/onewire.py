@@ -14,7 +14,7 @@ class OneWire:
         self.bus = virtual_chips.wire
 
     def reset(self):
-        """True when the line is low after the reset pulse: a chip is present, or the bus is shorted."""
+        """True if the line is low after the reset pulse: a chip is present, or a short."""
         return self.bus.reset()
 
     def readbit(self):
@@ -53,9 +53,10 @@ class OneWire:
         return found
 
     def search(self, before, fork):
-        """One pass over 64 bits: repeats the previous pass up to `fork`, takes a one there and zeros at later forks.
+        """One pass over 64 bits: as before up to `fork`, a one there, zeros at later forks.
 
-        Returns the bits, or None when no chip answers, and the last fork where a zero was taken, or -1.
+        Returns the bits, or None when no chip answers, and the last fork where a zero was taken, or
+        -1.
         """
         if not self.reset():
             return None, -1

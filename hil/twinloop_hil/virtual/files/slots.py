@@ -1,4 +1,7 @@
-"""The registers of the virtual board: which slot holds what, and what the values mean. Shared by the chip and the host."""
+"""The registers of the virtual board: which slot holds what, and what the values mean.
+
+Shared by the chip and the host.
+"""
 
 PINS = 32
 # Room for more sensors and outputs than any station has today.

@@ -1,7 +1,8 @@
 """Models of the chips at the virtual board's pins, register by register, including their faults.
 
-The host sets temperatures and faults through registers.py. Each chip converts in its own time, loses its registers with
-its power, and latches what its data sheet says. The drivers that talk to it are the board's own.
+The host sets temperatures and faults through registers.py. Each chip converts in its own time,
+loses its registers with its power, and latches what its data sheet says. The drivers that talk to
+it are the board's own.
 source: data sheets of DS18B20, MAX31865 and SSD1306.
 """
 
@@ -360,7 +361,7 @@ class Divider:
 
 
 class Ssd1306:
-    """A display: its memory of 128 columns by 8 pages, and the commands for horizontal addressing."""
+    """A display: memory of 128 columns by 8 pages, and horizontal addressing."""
 
     def __init__(self, address):
         self.address = address
