@@ -14,11 +14,10 @@ from twinloop.control import coldloop, diagnosis, latches, tank
 from twinloop.control import frost as frost_rule
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.control.readings import FITTED_BY, HIGHEST_MC, LOWEST_MC
 
 from .walk import Letters
 
-LOWEST_MC = (-50000, -20000, -20000, -50000, -50000, -50000, -20000, -50000)
-HIGHEST_MC = (240000, 115000, 115000, 160000, 160000, 65000, 115000, 160000)
 # What a live chip flickers by: one step of a DS18B20 in millidegrees, downwards rounded.
 FLICKER_MK = 62
 SHORT_MS = 5000
@@ -191,7 +190,7 @@ def trust(settings: np.ndarray, wide: bool) -> Alphabet:
     room.full(levels.charging(), LONG_MS, 4)
     room.full(levels.full_tank(levels.of["dump_collector_start"]), LONG_MS, 4)
     room.full(levels.plant(levels.of["collector_minimum"] - 1, levels.low, arriving="tank"))
-    fitted = [k for k in range(s.SENSORS) if k < s.LOOP_SUPPLY or settings[cfg.LOOP_SUPPLY_FITTED + k - s.LOOP_SUPPLY]]
+    fitted = [sensor for sensor, by in enumerate(FITTED_BY) if by == s.ALWAYS or settings[by]]
     pairs = list(combinations(fitted, 2))
     if not wide:
         pairs = [pair for pair in pairs if pair[1] <= s.LOOP_SUPPLY]

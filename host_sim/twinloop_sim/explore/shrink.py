@@ -16,7 +16,11 @@ ROOTS = ("woke up", "stood for exercise_after", "the guard acted")
 ALMOST_S = 60
 GUARD_HOLD_MS = 600000
 # What an input is unless it matters: mild weather, everything trusted, nobody there.
-MILD = [5000, 0, 20000, 40000, 42000, 20000, 20000, 15000, 40000, 20000, *[0] * s.SENSORS, 4500, 0, 0, 0, 0, 0]
+MILD = [0] * s.INPUTS
+MILD[s.IN_DT_MS], MILD[s.IN_FLOW_ML_PER_MIN] = 5000, 4500
+MILD[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS] = [20000] * s.SENSORS
+for _sensor, _mc in ((s.TANK_LOW, 40000), (s.TANK_HIGH, 42000), (s.OUTDOOR, 15000), (s.TAP, 40000)):
+    MILD[s.IN_RAW_MC + _sensor] = _mc
 ROUNDS = 6
 
 

@@ -19,23 +19,20 @@ BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILION, PURPLE = (
 )
 GREY, PALE = "#7F7F7F", "#E4E4E4"
 
-# Colour, plotly dash, width in px; one per sensor, in the order of SENSOR_NAMES.
-SENSOR_LINES = dict(
-    zip(
-        s.SENSOR_NAMES,
-        (
-            (ORANGE, "solid", 1.6),
-            (BLUE, "dash", 1.8),
-            (BLUE, "solid", 1.8),
-            (PURPLE, "solid", 1.2),
-            (PURPLE, "dot", 1.4),
-            (GREY, "solid", 1.2),
-            (GREEN, "solid", 0.7),
-            (SKY, "dash", 1.2),
-        ),
-        strict=True,
-    )
+# Colour, plotly dash, width in px; one per sensor, in the order of SENSOR_NAMES, then from the top.
+_LINES = (
+    (ORANGE, "solid", 1.6),
+    (BLUE, "dash", 1.8),
+    (BLUE, "solid", 1.8),
+    (PURPLE, "solid", 1.2),
+    (PURPLE, "dot", 1.4),
+    (GREY, "solid", 1.2),
+    (GREEN, "solid", 0.7),
+    (SKY, "dash", 1.2),
+    (VERMILION, "dash", 1.2),
+    (GREEN, "dash", 1.2),
 )
+SENSOR_LINES = {name: _LINES[sensor % len(_LINES)] for sensor, name in enumerate(s.SENSOR_NAMES)}
 TRUTH_LINES = {
     "true_collector": (VERMILION, "dot", 1.2),
     "true_tank_node": (BLACK, "solid", 1.2),
@@ -57,6 +54,7 @@ DUTY_FILLS = (
     (GREY, "-", "--"),
     (YELLOW, "|", "||"),
 )
-OUTPUT_COLOURS = (BLACK, BLUE, GREY, VERMILION)
+_BARS = (BLACK, BLUE, GREY, VERMILION, PURPLE, GREEN)
+OUTPUT_COLOURS = tuple(_BARS[output % len(_BARS)] for output in range(s.OUTPUTS))
 SUN, DRAW = ORANGE, BLUE
 LIMIT = "#555555"

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numpy as np
 from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop.control.readings import FITTED_BY
 
 from ..demand.profiles import PROFILE_L, PROFILE_M, daily_kwh
 from ..thermal import parameters as p
@@ -28,7 +30,9 @@ PLACES = {
     "sand_point": ("703165TY.csv", 4.5, 7),
     "miami": ("12839.tm2", 24.0, 2),
 }
-# Settings that state a fact of the plant: they are told with a bounded error, and never drawn like a wish.
+# The settings that say which of the optional sensors are there.
+OPTIONAL = tuple(setting for setting in FITTED_BY if setting != s.ALWAYS)
+# Facts of the plant: told with a bounded error, never drawn like a wish.
 TOLD = {
     cfg.LOOP_VOLUME,
     cfg.COLLECTOR_FLOW,
@@ -40,7 +44,8 @@ TOLD = {
     cfg.LOOP_PRESSURE,
     cfg.COLLECTOR_HEIGHT,
     cfg.ALTITUDE,
-    *range(cfg.LOOP_SUPPLY_FITTED, cfg.FLOW_SENSOR + 1),
+    *OPTIONAL,
+    cfg.FLOW_SENSOR,
 }
 WISHES = tuple(code for code in range(cfg.SETTINGS) if code not in TOLD)
 # Spells that a typical year does not have, in K of air.
@@ -219,7 +224,7 @@ def told_right(case: Case) -> bool:
 def draw_fitted(random, values: array) -> None:
     """Which of the optional sensors are there: all by default, else most."""
     if random.random() < 0.5:
-        for code in range(cfg.LOOP_SUPPLY_FITTED, cfg.EXCHANGER_FITTED + 1):
+        for code in OPTIONAL:
             values[code] = 1 if random.random() < 0.8 else 0
     if values[cfg.DUMP_TOPOLOGY] != cfg.BYPASS:
         values[cfg.OUTDOOR_FITTED] = 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.control.readings import FITTED_BY
 
 from . import block as b
 from .budget import beyond
@@ -35,9 +36,7 @@ def targets(row: Row, case) -> list[str]:
     if row.targets != EVERY_SENSOR:
         return list(row.targets)
     fitted = [
-        name
-        for index, name in enumerate(EVERY_SENSOR)
-        if index < s.LOOP_SUPPLY or case.setting(cfg.LOOP_SUPPLY_FITTED + index - s.LOOP_SUPPLY)
+        name for name, fitted_by in zip(EVERY_SENSOR, FITTED_BY, strict=True) if fitted_by == s.ALWAYS or case.setting(fitted_by)
     ]
     return fitted + 2 * [name for name in fitted if name in ("collector", *TANK_SENSORS)]
 

@@ -4,6 +4,8 @@ Within an inner step all transport and exchange starts from the temperatures at 
 each exchange is booked on both sides at once. So the heat balance closes to rounding.
 """
 
+from twinloop.control import state as fw
+
 from . import parameters as p
 from . import state as s
 from .buoyancy import natural_flow_share
@@ -29,7 +31,7 @@ def advance(plant, values, drive, command, flux, dt_s):
     """Move the station by one control step, in place.
 
     Args: `plant` (float64, from initial_plant), `values` (float64, from plant_values), `drive`
-    (float64 of `DRIVE_COUNT`, means over the step), `command` (int array of `COMMAND_COUNT`, 0 or
+    (float64 of `DRIVE_COUNT`, means over the step), `command` (int array, one per output, 0 or
     1), `flux` (float64 of `FLUX_COUNT`, J, added to), `dt_s` (s, above 0). Returns: nothing.
     Source: the components' equations. Inner steps are equal, at most `plant_step_s`, and short
     enough that no node is filled more than once.
@@ -44,10 +46,10 @@ def advance(plant, values, drive, command, flux, dt_s):
         _circulate(plant, values, drive, flux, share, drawn_l, step_s)
         _sun_and_losses(plant, values, drive, flux, share, step_s)
     heat_j = 0.0
-    if command[s.COMMAND_COLLECTOR_PUMP]:
+    if command[fw.COLLECTOR_PUMP]:
         heat_j += pump_heat_j(values[p.COLLECTOR_PUMP_W], values[p.PUMP_HEAT_SHARE], dt_s)
         plant[s.STATION_OUTLET] += heat_j / values[p.RETURN_INDOOR_NODE_J_PER_K]
-    if command[s.COMMAND_TANK_PUMP]:
+    if command[fw.TANK_PUMP]:
         tank_heat_j = pump_heat_j(values[p.TANK_PUMP_W], values[p.PUMP_HEAT_SHARE], dt_s)
         plant[s.TANK_PIPE_OUT_FIRST] += tank_heat_j / values[p.TANK_PIPE_NODE_J_PER_K]
         heat_j += tank_heat_j
@@ -81,7 +83,7 @@ def roof_flow_l_per_s(plant, values, command):
     """
     viscosity = interpolate_viscosity(values, p.VISCOSITY_FIRST, mean_c(plant, s.RETURN_INDOOR_FIRST, _ROOF_NODES))
     nominal_l_per_s = values[p.COLLECTOR_FLOW_L_PER_MIN] / MINUTE_S
-    if command[s.COMMAND_COLLECTOR_PUMP]:
+    if command[fw.COLLECTOR_PUMP]:
         return nominal_l_per_s * flow_share(1.0, viscosity, values[p.LOOP_LAMINAR_SHARE])
     supply_c = mean_c(plant, s.SUPPLY_OUTDOOR_FIRST, _SUPPLY_NODES)
     return_c = mean_c(plant, s.RETURN_INDOOR_FIRST, _SUPPLY_NODES)
@@ -108,7 +110,7 @@ def tank_flow_l_per_s(plant, values, command):
     upper pipe against the tank's layers between the ports, with turbulent drag.
     """
     nominal_l_per_s = values[p.TANK_FLOW_L_PER_MIN] / MINUTE_S
-    if command[s.COMMAND_TANK_PUMP]:
+    if command[fw.TANK_PUMP]:
         return nominal_l_per_s
     low, high = int(values[p.TANK_LOW_PORT_NODE]), int(values[p.TANK_UPPER_PORT_NODE])
     tank_c = mean_c(plant, s.TANK_FIRST + low, high - low + 1)
@@ -133,7 +135,7 @@ def _valve_and_steam(plant, values, command, roof_l_per_s, step_s):
     if values[p.DUMP_TOPOLOGY] == p.DUMP_NONE:
         share = 1.0
     else:
-        powered = command[s.COMMAND_DUMP_VALVE_POWER]
+        powered = command[fw.DUMP_VALVE_POWER]
         plant[s.VALVE_POSITION] = move_valve(plant[s.VALVE_POSITION], powered, values[p.DUMP_TRAVEL_S], step_s)
         crossover_open = values[p.DUMP_CROSSOVER_OPEN]
         share = exchanger_share(plant[s.VALVE_POSITION], values[p.DUMP_SEAT_LEAK], crossover_open)

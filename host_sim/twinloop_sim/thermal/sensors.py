@@ -7,6 +7,8 @@ on the plates at the end where glycol creeps in at night: the roof's end, or wit
 series the radiator's. Offset, noise and the chip's steps belong to the firmware's inputs.
 """
 
+from twinloop.control import state as fw
+
 from . import parameters as p
 from . import state as s
 from .jit import kernel
@@ -31,19 +33,19 @@ def follow(reading_c, place_c, lag_s, step_s):
 
 @kernel
 def follow_all(plant, values, ambient_c, step_s):
-    """Let all eight pockets follow, in place. Args: as `advance`. Source: `follow`."""
+    """Let all pockets follow, in place. Args: as `advance`. Source: `follow`."""
     first = s.SENSORS_FIRST
     low = s.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])
     high = s.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])
-    _follow_one(plant, first + s.SENSOR_COLLECTOR, plant[s.COLLECTOR_OUTLET], values[p.COLLECTOR_SENSOR_S], step_s)
-    _follow_one(plant, first + s.SENSOR_TANK_LOW, plant[low], values[p.TANK_LOW_SENSOR_S], step_s)
-    _follow_one(plant, first + s.SENSOR_TANK_HIGH, plant[high], values[p.TANK_HIGH_SENSOR_S], step_s)
-    _follow_one(plant, first + s.SENSOR_LOOP_SUPPLY, plant[s.STATION_INLET], values[p.LOOP_SUPPLY_SENSOR_S], step_s)
-    _follow_one(plant, first + s.SENSOR_LOOP_RETURN, plant[s.STATION_OUTLET], values[p.LOOP_RETURN_SENSOR_S], step_s)
-    _follow_one(plant, first + s.SENSOR_OUTDOOR, ambient_c, values[p.OUTDOOR_SENSOR_S], step_s)
-    _follow_one(plant, first + s.SENSOR_TAP, plant[s.TAP_C], values[p.TAP_SENSOR_S], step_s)
+    _follow_one(plant, first + fw.COLLECTOR, plant[s.COLLECTOR_OUTLET], values[p.COLLECTOR_SENSOR_S], step_s)
+    _follow_one(plant, first + fw.TANK_LOW, plant[low], values[p.TANK_LOW_SENSOR_S], step_s)
+    _follow_one(plant, first + fw.TANK_HIGH, plant[high], values[p.TANK_HIGH_SENSOR_S], step_s)
+    _follow_one(plant, first + fw.LOOP_SUPPLY, plant[s.STATION_INLET], values[p.LOOP_SUPPLY_SENSOR_S], step_s)
+    _follow_one(plant, first + fw.LOOP_RETURN, plant[s.STATION_OUTLET], values[p.LOOP_RETURN_SENSOR_S], step_s)
+    _follow_one(plant, first + fw.OUTDOOR, ambient_c, values[p.OUTDOOR_SENSOR_S], step_s)
+    _follow_one(plant, first + fw.TAP, plant[s.TAP_C], values[p.TAP_SENSOR_S], step_s)
     plate_c = plate_with_sensor_c(plant, values)
-    _follow_one(plant, first + s.SENSOR_EXCHANGER, plate_c, values[p.EXCHANGER_SENSOR_S], step_s)
+    _follow_one(plant, first + fw.EXCHANGER, plate_c, values[p.EXCHANGER_SENSOR_S], step_s)
 
 
 @kernel
@@ -64,10 +66,10 @@ def plate_with_sensor_c(plant, values):
 
 @kernel
 def read_sensors(plant, values, out_c):
-    """Write the temperatures in the eight pockets.
+    """Write the temperatures in the pockets.
 
-    Args: `plant`, `values` (float64 arrays), `out_c` (float64 array of 8, C, order of SENSOR_ in
-    state.py).
+    Args: `plant`, `values` (float64 arrays), `out_c` (float64 array, C, one per sensor in
+    the firmware's order).
     Returns: nothing. Source: `follow`.
     """
     for sensor in range(s.SENSOR_COUNT):

@@ -4,13 +4,14 @@ A group of nodes has a `_FIRST` and a count, in the direction of pumped flow; th
 the bottom. Temperatures are in C, flows in L/s, positions and flags between 0 and 1.
 """
 
+from twinloop.control.state import SENSORS as SENSOR_COUNT
+
 # Number of nodes in each part. The tank's is a plant value (`tank_nodes`), so the tank comes last.
 COLLECTOR_NODES = 4
 PIPE_NODES = 3
 RADIATOR_NODES = 2
 EXCHANGER_CELLS = 3
 TANK_PIPE_NODES = 2
-SENSOR_COUNT = 8
 
 # --- plant: the station at one moment ---
 (
@@ -23,7 +24,7 @@ SENSOR_COUNT = 8
     DRAW_S,  # how long hot water has been flowing, for the heater's start delay
     TAP_C,  # water in the pipe after the heater
     HEATER_W,  # heat that the heater gives to the water
-    SENSORS_FIRST,  # the eight pockets, in the order of SENSOR_ below
+    SENSORS_FIRST,  # the sensors' pockets
 ) = range(10)
 
 RETURN_INDOOR_FIRST = SENSORS_FIRST + SENSOR_COUNT
@@ -79,25 +80,7 @@ FLUX_COUNT = 13
 ) = range(8)
 DRIVE_COUNT = 8
 
-# --- command: the relays during one control step, 0 or 1 ---
-(
-    COMMAND_COLLECTOR_PUMP,
-    COMMAND_TANK_PUMP,
-    COMMAND_DUMP_VALVE_POWER,  # powered: to the exchanger; the spring sends glycol to the radiator
-) = range(3)
-COMMAND_COUNT = 3
-
-# --- sensors: order of read_sensors and of the pockets in plant ---
-(
-    SENSOR_COLLECTOR,
-    SENSOR_TANK_LOW,
-    SENSOR_TANK_HIGH,
-    SENSOR_LOOP_SUPPLY,
-    SENSOR_LOOP_RETURN,
-    SENSOR_OUTDOOR,
-    SENSOR_TAP,
-    SENSOR_EXCHANGER,
-) = range(SENSOR_COUNT)
+# Commands (0 or 1 during one control step) and sensors are in the firmware's order: twinloop.control.state.
 
 # --- truth: what no sensor of the station can measure ---
 (

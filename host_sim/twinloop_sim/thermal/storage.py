@@ -1,6 +1,7 @@
 """The initial plant, the heat stored in it, and whether a run's heat balance closes."""
 
 import numpy as np
+from twinloop.control import state as fw
 
 from . import parameters as p
 from . import state as s
@@ -33,9 +34,9 @@ def initial_plant(values, ambient_c, tank_low_c, tank_high_c):
     plant[s.TANK_FIRST :] = np.linspace(tank_low_c, tank_high_c, int(values[p.TANK_NODES]))
     plant[s.TAP_C] = plant[s.EXCHANGER_INLET_C] = values[p.ROOM_C]
     pockets = plant[s.SENSORS_FIRST : s.SENSORS_FIRST + s.SENSOR_COUNT]
-    pockets[s.SENSOR_COLLECTOR] = pockets[s.SENSOR_OUTDOOR] = ambient_c
-    pockets[s.SENSOR_TANK_LOW] = plant[s.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])]
-    pockets[s.SENSOR_TANK_HIGH] = plant[s.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])]
+    pockets[fw.COLLECTOR] = pockets[fw.OUTDOOR] = ambient_c
+    pockets[fw.TANK_LOW] = plant[s.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])]
+    pockets[fw.TANK_HIGH] = plant[s.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])]
     return plant
 
 

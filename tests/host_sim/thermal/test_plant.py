@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from twinloop.control import state as fw
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.plant import advance, inner_steps
@@ -368,7 +369,7 @@ def test_loop_supply_cools_to_the_room_while_idle():
     plant = initial_plant(values, -10.0, 30.0, 50.0)
     plant[s.SUPPLY_INDOOR_FIRST : s.RADIATOR_FIRST] = 60.0
     run(plant, values, weather_row(0.0, -10.0), [0, 0, 0], 8 * 3600.0)
-    assert plant[s.SENSORS_FIRST + s.SENSOR_LOOP_SUPPLY] == pytest.approx(18.0, abs=1.0)
+    assert plant[s.SENSORS_FIRST + fw.LOOP_SUPPLY] == pytest.approx(18.0, abs=1.0)
 
 
 def test_the_valve_takes_its_time_and_holds_the_flow_on_its_way():

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from twinloop.control import state as fw
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.fluids import water_j_per_l_k
@@ -134,8 +135,8 @@ def test_sensor_pockets_lag_and_stand_in_their_order():
     plant = initial_plant(values, -3.0, 20.0, 60.0)
     out_c = np.zeros(s.SENSOR_COUNT)
     read_sensors(plant, values, out_c)
-    assert out_c[s.SENSOR_COLLECTOR] == out_c[s.SENSOR_OUTDOOR] == -3.0
-    assert out_c[s.SENSOR_LOOP_SUPPLY] == out_c[s.SENSOR_LOOP_RETURN] == out_c[s.SENSOR_TAP] == 18.0
+    assert out_c[fw.COLLECTOR] == out_c[fw.OUTDOOR] == -3.0
+    assert out_c[fw.LOOP_SUPPLY] == out_c[fw.LOOP_RETURN] == out_c[fw.TAP] == 18.0
     # source: layers 2 and 12 of 16 on a straight line (CALC)
-    assert out_c[s.SENSOR_TANK_LOW] == pytest.approx(20.0 + 40.0 * 2 / 15)
-    assert out_c[s.SENSOR_TANK_HIGH] == pytest.approx(20.0 + 40.0 * 12 / 15)
+    assert out_c[fw.TANK_LOW] == pytest.approx(20.0 + 40.0 * 2 / 15)
+    assert out_c[fw.TANK_HIGH] == pytest.approx(20.0 + 40.0 * 12 / 15)
