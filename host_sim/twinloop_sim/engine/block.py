@@ -17,7 +17,7 @@ from ..thermal import state as th
 from ..thermal.jit import kernel
 from ..thermal.plant import advance
 from ..thermal.rows import extremes_c
-from ..thermal.sensors import MINUTE_S, loop_extremes_c, plate_coldest_c, plate_with_sensor_c, read_sensors, tank_inlet_c
+from ..thermal.sensors import MINUTE_S, loop_extremes_c, places_c, plate_coldest_c, read_sensors, tank_inlet_c
 from ..thermal.storage import stored_heat
 from .bare import bare
 
@@ -95,14 +95,9 @@ def note_row(plant, values, drive, state, flux, row):
     for sensor in range(s.SENSORS):
         known = state[s.STATUS + sensor] <= s.HELD
         row[t.BELIEVED + sensor] = state[s.VALUE_MC + sensor] / 1000.0 if known else math.nan
-    row[t.TRUE_SENSORS + s.COLLECTOR] = plant[th.COLLECTOR_OUTLET]
-    row[t.TRUE_SENSORS + s.TANK_LOW] = plant[th.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])]
-    row[t.TRUE_SENSORS + s.TANK_HIGH] = plant[th.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])]
-    row[t.TRUE_SENSORS + s.LOOP_SUPPLY] = plant[th.STATION_INLET]
-    row[t.TRUE_SENSORS + s.LOOP_RETURN] = plant[th.STATION_OUTLET]
-    row[t.TRUE_SENSORS + s.OUTDOOR] = drive[th.DRIVE_AMBIENT_C]
-    row[t.TRUE_SENSORS + s.TAP] = plant[th.TAP_C]
-    row[t.TRUE_SENSORS + s.EXCHANGER] = plate_with_sensor_c(plant, values)
+    true_c = places_c(plant, values, drive[th.DRIVE_AMBIENT_C])
+    for sensor in range(s.SENSORS):
+        row[t.TRUE_SENSORS + sensor] = true_c[sensor]
     row[t.TRUE_OTHERS] = extremes_c(plant, th.TANK_FIRST, int(values[p.TANK_NODES]))[1]
     row[t.TRUE_OTHERS + 1] = tank_inlet_c(plant)
     row[t.TRUE_OTHERS + 2] = extremes_c(plant, th.EXCHANGER_WATER_FIRST, th.EXCHANGER_CELLS)[0]

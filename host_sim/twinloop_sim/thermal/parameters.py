@@ -12,6 +12,7 @@ from difflib import get_close_matches
 from math import isfinite
 
 import numpy as np
+from twinloop.control.state import SENSOR_NAMES
 
 from . import fluids
 from .state import COLLECTOR_NODES, EXCHANGER_CELLS, PIPE_NODES, RADIATOR_NODES, TANK_PIPE_NODES
@@ -167,6 +168,14 @@ LOOP_RETURN_SENSOR_S = _row("loop_return_sensor_s", "s", 20.0, 0.0, 600.0, "lag 
 OUTDOOR_SENSOR_S = _row("outdoor_sensor_s", "s", 120.0, 0.0, 3600.0, "lag of outdoor")
 TAP_SENSOR_S = _row("tap_sensor_s", "s", 15.0, 0.0, 600.0, "lag of tap")
 EXCHANGER_SENSOR_S = _row("exchanger_sensor_s", "s", 30.0, 0.0, 600.0, "lag of exchanger")
+_NUMBERS = {row.name: number for number, row in enumerate(TABLE)}
+# One lag per sensor, in the firmware's order; a sensor without a row above gets one here.
+SENSOR_LAGS = tuple(
+    _NUMBERS[f"{name}_sensor_s"]
+    if f"{name}_sensor_s" in _NUMBERS
+    else _row(f"{name}_sensor_s", "s", 30.0, 0.0, 600.0, f"lag of {name}")
+    for name in SENSOR_NAMES
+)
 
 # Numerics.
 PLANT_STEP_S = _row("plant_step_s", "s", 2.5, 0.05, 10.0, "longest inner step; shorter ones follow from flow and content")

@@ -7,8 +7,6 @@ on the plates at the end where glycol creeps in at night: the roof's end, or wit
 series the radiator's. Offset, noise and the chip's steps belong to the firmware's inputs.
 """
 
-from twinloop.control import state as fw
-
 from . import parameters as p
 from . import state as s
 from .jit import kernel
@@ -32,20 +30,29 @@ def follow(reading_c, place_c, lag_s, step_s):
 
 
 @kernel
+def places_c(plant, values, ambient_c):
+    """Return the temperature at the place of each sensor, in the firmware's order.
+
+    Args: `plant`, `values` (float64 arrays), `ambient_c` (C). Returns: tuple of C. Source: ours.
+    """
+    return (
+        plant[s.COLLECTOR_OUTLET],
+        plant[s.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])],
+        plant[s.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])],
+        plant[s.STATION_INLET],
+        plant[s.STATION_OUTLET],
+        ambient_c,
+        plant[s.TAP_C],
+        plate_with_sensor_c(plant, values),
+    )
+
+
+@kernel
 def follow_all(plant, values, ambient_c, step_s):
     """Let all pockets follow, in place. Args: as `advance`. Source: `follow`."""
-    first = s.SENSORS_FIRST
-    low = s.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])
-    high = s.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])
-    _follow_one(plant, first + fw.COLLECTOR, plant[s.COLLECTOR_OUTLET], values[p.COLLECTOR_SENSOR_S], step_s)
-    _follow_one(plant, first + fw.TANK_LOW, plant[low], values[p.TANK_LOW_SENSOR_S], step_s)
-    _follow_one(plant, first + fw.TANK_HIGH, plant[high], values[p.TANK_HIGH_SENSOR_S], step_s)
-    _follow_one(plant, first + fw.LOOP_SUPPLY, plant[s.STATION_INLET], values[p.LOOP_SUPPLY_SENSOR_S], step_s)
-    _follow_one(plant, first + fw.LOOP_RETURN, plant[s.STATION_OUTLET], values[p.LOOP_RETURN_SENSOR_S], step_s)
-    _follow_one(plant, first + fw.OUTDOOR, ambient_c, values[p.OUTDOOR_SENSOR_S], step_s)
-    _follow_one(plant, first + fw.TAP, plant[s.TAP_C], values[p.TAP_SENSOR_S], step_s)
-    plate_c = plate_with_sensor_c(plant, values)
-    _follow_one(plant, first + fw.EXCHANGER, plate_c, values[p.EXCHANGER_SENSOR_S], step_s)
+    now_c = places_c(plant, values, ambient_c)
+    for sensor in range(s.SENSOR_COUNT):
+        _follow_one(plant, s.SENSORS_FIRST + sensor, now_c[sensor], values[p.SENSOR_LAGS[sensor]], step_s)
 
 
 @kernel
