@@ -13,10 +13,7 @@ ROOT = Path(__file__).parent.parent
 
 @pytest.fixture(scope="module")
 def installed(tmp_path_factory):
-    """An environment with only the wheel and its dependencies.
-
-    Returns: its folder of programs.
-    """
+    """The folder of programs of an environment with only the wheel and its dependencies."""
     folder = tmp_path_factory.mktemp("wheel")
     subprocess.run(
         [sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", str(folder), str(ROOT)],

@@ -225,10 +225,7 @@ def is_compiled() -> bool:
 
 
 def make_folder(options, scenario) -> Path | None:
-    """The output folder, or None with --no-files.
-
-    It is made before the run, so that a bad path costs no time.
-    """
+    """The output folder, made before the run so that a bad path costs no time; or None."""
     if options.no_files:
         return None
     folder = Path(options.out) if options.out else Path("runs") / scenario.name

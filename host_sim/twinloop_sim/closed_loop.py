@@ -75,10 +75,7 @@ class ChipReader:
 
 
 def pt1000_mc(value_mc: int) -> int:
-    """A Pt1000 at 4 kOhm: rounded to a code of 1/32768, and back by the driver's table.
-
-    Source: IEC 60751.
-    """
+    """A Pt1000 at 4 kOhm, to a code of 1/32768 and back by the driver. source: IEC 60751."""
     celsius = value_mc / 1000
     relative = 1 + 3.9083e-3 * celsius - 5.775e-7 * celsius**2
     if celsius < 0:
@@ -109,10 +106,7 @@ class LockStep:
         self.now_ms = CLOCK_START_MS
 
     def settle(self, values) -> None:
-        """Store the scenario's settings, then restart from power-on.
-
-        The restart removes every trace of the storing from the station's state.
-        """
+        """Store the settings, then restart, so that the storing leaves no trace in the state."""
         self.board.tell_time(self.now_ms)
         with Client(SerialTransport(self.board.port)) as client:
             client.hold_settings(values)
@@ -149,10 +143,7 @@ def through_chips(scenario, board: VirtualBoard) -> np.ndarray:
 
 @dataclass
 class Compared:
-    """How two runs agree.
-
-    Steps, steps with other relays, the first of them, hours per duty, seconds taken.
-    """
+    """Steps of two runs, those with other relays, the first, hours per duty, seconds taken."""
 
     steps: int
     differences: int

@@ -86,10 +86,7 @@ class Writer:
 
 
 def read_csv(path: Path) -> dict[str, np.ndarray]:
-    """Columns of a trace file, NaN where unknown.
-
-    Raises: ValueError that names the file and the first missing column.
-    """
+    """Columns of a trace file, NaN where unknown. Raises: ValueError for a missing column."""
     with open(path, newline="") as file:
         reader = csv.reader(file)
         header = next(reader, [])

@@ -134,10 +134,7 @@ def document_of(name: str, changes: list[str], workers: int, tell=progress) -> d
 
 
 def main(options) -> int:
-    """Run the sweep and print the result; returns the exit status.
-
-    Raises: ValueError for a wrong call.
-    """
+    """Run the sweep and print it; returns the exit status. Raises: ValueError (wrong call)."""
     check_workers(options.workers)
     name = options.scenario or scenarios.DEFAULT
     folder = Path(options.out) if options.out else Path("runs") / "tune"

@@ -55,10 +55,7 @@ def check_all(outcome, which=ALL) -> list[dict]:
 
 
 def merged(parts: list[list[dict]]) -> list[dict]:
-    """The findings of a run from those of its parts, in order.
-
-    Each has its first time and its worst value.
-    """
+    """The findings of all parts in order, each with its first time and its worst value."""
     found: dict[str, dict] = {}
     for finding in (finding for part in parts for finding in part):
         first = found.setdefault(finding["name"], dict(finding))

@@ -6,10 +6,7 @@ import numpy as np
 
 
 def first_where(outcome, wrong, series, limit: float, unit: str, worst=max) -> dict | None:
-    """A finding from a mask over the trace, or None when the mask is empty.
-
-    It gives when the mask began, and the worst value of the series under it.
-    """
+    """Begin of a mask over the trace, and the worst value under it; None for an empty mask."""
     if not wrong.any():
         return None
     at = int(wrong.argmax())
@@ -22,10 +19,7 @@ def first_where(outcome, wrong, series, limit: float, unit: str, worst=max) -> d
 
 
 def begun_in(wrong, mask):
-    """The stretches of `wrong` that began under `mask`, whole.
-
-    What began while it was excused stays excused until it is over.
-    """
+    """The stretches of `wrong` that began under `mask`: what began excused stays excused."""
     begins = wrong & ~np.concatenate(([False], wrong[:-1]))
     number = np.cumsum(begins)
     first = np.flatnonzero(begins)

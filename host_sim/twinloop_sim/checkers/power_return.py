@@ -23,10 +23,7 @@ def since_wake_s(outcome):
 
 
 def check(outcome):
-    """On the commands since the last wake-up.
-
-    Glycol waits for the rest time and the valve, water for a reading of the tank or the exchanger.
-    """
+    """Glycol waits for rest and valve, water for a reading of tank or exchanger."""
     rows, settings = outcome.rows, outcome.scenario.settings
     awake_s = since_wake_s(outcome)
     wait_s = settings[cfg.MINIMUM_REST] / 1000.0

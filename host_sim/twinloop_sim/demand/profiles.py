@@ -84,10 +84,7 @@ PROFILES = {"M": PROFILE_M, "L": PROFILE_L}
 
 
 def daily_kwh(profile):
-    """Return the heat of a day.
-
-    Args: `profile` (sequence of Draw). Returns: kWh. Source: sum of its draws.
-    """
+    """Return a day's heat in kWh, the sum of its draws. Args: `profile` (sequence of Draw)."""
     return sum(draw.heat_wh for draw in profile) / 1000.0
 
 

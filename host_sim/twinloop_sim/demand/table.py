@@ -28,10 +28,7 @@ class Variation:
     shift_min: float
 
     def of_day(self, day, draws):
-        """Factors and shifts of a day's draws.
-
-        Args: `day` (number from 0), `draws` (count). Returns: (factors, minutes).
-        """
+        """Factors, and shifts in minutes, of the draws of day `day`; `draws` is their number."""
         random = np.random.default_rng([self.seed, day])
         spread = self.heat_percent / 100.0
         factors = np.exp(spread * random.standard_normal(draws) - spread * spread / 2.0)

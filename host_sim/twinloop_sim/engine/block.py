@@ -88,10 +88,7 @@ def sense(plant, values, chips, felt_c, settings, inputs):
 
 @kernel
 def note_row(plant, values, drive, state, flux, row):
-    """Write one row of the trace: beliefs and commands of this step, and the truth behind them.
-
-    The caller has already set t_s.
-    """
+    """Write one trace row but t_s: beliefs and commands of this step, and the truth behind them."""
     for sensor in range(s.SENSORS):
         known = state[s.STATUS + sensor] <= s.HELD
         row[t.BELIEVED + sensor] = state[s.VALUE_MC + sensor] / 1000.0 if known else math.nan

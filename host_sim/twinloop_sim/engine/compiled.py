@@ -112,10 +112,7 @@ def compile_functions(module: types.ModuleType, inline: bool = False) -> None:
 
 
 def on_arrays(function, name: str):
-    """A compiled function of the core that takes arrays.
-
-    Args of the result: (state, settings, inputs), contiguous int32.
-    """
+    """A compiled function of the core that takes state, settings and inputs as int32 arrays."""
 
     def call(state, settings, inputs):
         function(bare(state, "state"), bare(settings, "settings"), bare(inputs, "inputs"))
@@ -135,10 +132,7 @@ def alias_of(control_folder: Path) -> str:
 
 
 def load_control(control_folder: Path) -> types.ModuleType:
-    """The compiled `station` module of a folder with control files.
-
-    Its neighbours are in sys.modules beside it.
-    """
+    """The compiled `station` of a folder with control files; sys.modules has its neighbours."""
     alias = alias_of(control_folder)
     package = types.ModuleType(f"{alias}.control")
     for name, folder in ((alias, types.ModuleType(alias)), (ALIAS, types.ModuleType(ALIAS)), (package.__name__, package)):

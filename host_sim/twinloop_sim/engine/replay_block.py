@@ -1,7 +1,4 @@
-"""The lower bound of the engine's run time: plant, weather and trace, without the firmware.
-
-The commands come from an earlier run.
-"""
+"""The floor of the engine's run time: the firmware replaced by the commands of a past run."""
 
 from twinloop.control import state as s
 

@@ -1,7 +1,4 @@
-"""One run of a scenario: plant and firmware in lock step.
-
-Interpreted and compiled runs give the same trace.
-"""
+"""One run of a scenario, plant and firmware in lock step, interpreted or compiled."""
 
 from __future__ import annotations
 

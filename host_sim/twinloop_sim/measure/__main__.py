@@ -1,7 +1,4 @@
-"""`make bench`: measure speed and size on this machine.
-
-Prints a table of medians, writes a JSON file, and adds a line to the history.
-"""
+"""`make bench`: speed and size of this machine, as a table, a JSON file and a history."""
 
 from __future__ import annotations
 

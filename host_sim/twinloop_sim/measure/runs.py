@@ -130,10 +130,7 @@ def help_s() -> float:
 
 
 def year_and_floor_s(days: int = 365) -> tuple[float, float]:
-    """The compiled loop of a year with the firmware, and with its commands replayed.
-
-    Returns: processor seconds of both loops.
-    """
+    """Processor seconds of a compiled year: with the firmware, and with commands replayed."""
     scenario = replace(scenarios.load("year"), days=days)
     replay = compiled_block(None, "engine.replay_block", "run_replay_block")
     setup, floor = engine.Setup(scenario), engine.Setup(scenario)
@@ -158,10 +155,7 @@ def year_and_floor_s(days: int = 365) -> tuple[float, float]:
 
 
 def solver_day_s() -> float:
-    """One day of the plant's equations by scipy's implicit solver, in processor seconds.
-
-    Tolerances are tight, as in the tests.
-    """
+    """Processor seconds of one day of the plant by scipy's implicit solver, tight tolerances."""
     spec = importlib.util.spec_from_file_location("solver", SOLVER)
     solver = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(solver)
@@ -192,10 +186,7 @@ def year_against_floor() -> Iterator[Figure]:
 
 
 def lengths() -> Iterator[Figure]:
-    """Time and memory of runs of growing length.
-
-    The cost of each additional day must stay constant.
-    """
+    """Time and memory of ever longer runs: each additional day must cost the same."""
     rounds = []
     with tempfile.TemporaryDirectory() as folder:
         for _ in range(ROUNDS):
@@ -222,10 +213,7 @@ def storm_years_per_h(workers: int, seed: int = 1) -> float:
 
 
 def storms() -> Iterator[Figure]:
-    """One worker and two, alternating.
-
-    Both have compiled, and the worker processes have started, before the clock runs.
-    """
+    """One worker and two, alternating; all compiling and starting is done before."""
     storm_years_per_h(2, seed=2)
     storm_years_per_h(1, seed=2)
     rounds = [(storm_years_per_h(1), storm_years_per_h(2)) for _ in range(ROUNDS)]

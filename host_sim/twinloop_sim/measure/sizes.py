@@ -1,7 +1,4 @@
-"""What the firmware costs a board, and an install a laptop, for `make bench`.
-
-Compiled bytes, memory after start, heap taken by a pass of the loop, installed size.
-"""
+"""Sizes for `make bench`: firmware, memory after start, heap per pass, installed packages."""
 
 from __future__ import annotations
 
@@ -47,10 +44,7 @@ def run_on(call: list[str]) -> dict | None:
 
 
 def heap_after_start(bits: int) -> int | None:
-    """Bytes held by the firmware after start; None without the interpreter.
-
-    Args: `bits` (32: WebAssembly under node; 64: the Unix port).
-    """
+    """Bytes held after start, on 32 bits (WebAssembly) or 64 (Unix port); None without it."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         lay_out(folder / "firmware")
@@ -70,10 +64,7 @@ def heap_after_start(bits: int) -> int | None:
 
 
 def bytes_a_pass() -> float | None:
-    """Heap bytes taken by a pass of the loop without a message; None without MicroPython.
-
-    Every fourth pass makes a step.
-    """
+    """Heap bytes per pass without a message, a step in every fourth; None without MicroPython."""
     firmware = Path(image.PACKAGE).parent
     with tempfile.TemporaryDirectory() as folder:
         nothing = Path(folder) / "nothing"

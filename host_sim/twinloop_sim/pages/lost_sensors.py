@@ -76,10 +76,7 @@ def follows(pair: Outcome, one: Outcome, other: Outcome) -> bool:
 
 
 def rows(readings) -> list[tuple[str, Outcome]]:
-    """What was lost, in words, and the outcome.
-
-    Nothing, each unusual sensor, all other sensors, and pairs that do not follow.
-    """
+    """Words and outcome: nothing, unusual sensors, all others, and pairs that do not follow."""
     singles = [outcome(readings, (sensor,)) for sensor in range(s.SENSORS)]
     usual = max(singles, key=singles.count)
     found = [("nothing", outcome(readings, ()))]

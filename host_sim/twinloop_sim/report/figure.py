@@ -60,10 +60,7 @@ def figure(run, shown, clock):
 
 
 def packed(values, kind):
-    """Return an array as plotly.js reads it: its type, and its little-endian bytes in base64.
-
-    Args: `values` (array), `kind` ("f8", "f4", "u2" or "u1"). Returns: dict.
-    """
+    """Return an array as plotly.js reads it. Args: `kind` ("f8", "f4", "u2" or "u1")."""
     return {"dtype": kind, "bdata": b64encode(np.asarray(values).astype(f"<{kind}").tobytes()).decode("ascii")}
 
 
@@ -168,10 +165,7 @@ def _relay_bars(run):
 
 
 def temperature_range(run, shown):
-    """Return the range of temperatures that a figure shows, limits included, in C.
-
-    Args: as `figure`. Returns: (lowest, highest).
-    """
+    """Return lowest and highest temperature of a figure, limits included, in C."""
     known = np.concatenate([run.trace[name][shown.rows] for name in (*s.SENSOR_NAMES, *colours.TRUTH_LINES)])
     known = known[np.isfinite(known)]
     if len(known) == 0:

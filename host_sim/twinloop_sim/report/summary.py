@@ -171,10 +171,7 @@ def hours(document):
 
 
 def extremes(run, clock):
-    """Return the hottest and coldest temperatures, as read and in truth.
-
-    Args: `run` (`Run`), `clock` (`Clock`). Returns: `Html`.
-    """
+    """Return the hottest and coldest temperatures, as read and in truth, as `Html`."""
     document, trace = run.document, run.trace
     words = formulas.FORMULAS
     read = [

@@ -107,10 +107,7 @@ def describe(name: str) -> tuple[int, str]:
 
 
 def read_table(name: str) -> dict:
-    """The data of a scenario, by shipped name or path of a TOML file.
-
-    Raises: ValueError, one line that says what is wrong.
-    """
+    """The data of a scenario, by shipped name or path of a TOML file. Raises: ValueError."""
     path = Path(name) if name.endswith(".toml") else FOLDER / f"{name}.toml"
     if not path.is_file():
         if name.endswith(".toml"):
@@ -154,10 +151,7 @@ class Changes:
         self.plant: dict[str, float] = {}
 
     def put(self, name: str, text: str) -> None:
-        """Take one `name=value`. A setting that describes the plant also changes the plant.
-
-        Raises: ValueError, one line that says what is wrong.
-        """
+        """Take one `name=value`; some settings also change the plant. Raises: ValueError."""
         if name in _SETTINGS and not name.startswith("plant."):
             unit = cfg.TABLE[_SETTINGS[name]][1]
             value = quantities.parse_setting(name, unit, text)

@@ -1,7 +1,4 @@
-"""The [demand] part of a scenario: a profile of the Regulation or your own draws.
-
-Also absences, and random differences between days.
-"""
+"""The [demand] part of a scenario: draws, absences, and differences between days."""
 
 from __future__ import annotations
 
@@ -19,10 +16,7 @@ HEAT_PERCENT, SHIFT_MIN = 30.0, 20.0
 
 @dataclass(frozen=True)
 class Demand:
-    """What a scenario draws at the taps.
-
-    Draws of a day, factor on their heat, days without draws, and how days differ.
-    """
+    """Draws of a day, factor on their heat, days without draws, and how days differ."""
 
     draws: tuple[Draw, ...]
     scale: float
@@ -31,10 +25,7 @@ class Demand:
 
 
 def read_demand(name: str, table: dict, days: int) -> Demand:
-    """The checked [demand] of a scenario with this many days.
-
-    Raises: ValueError, one line: what, where, what is allowed.
-    """
+    """The checked [demand] of a scenario with this many days. Raises: ValueError."""
     check_keys(name, table, "demand.", KEYS)
     draws = own_draws(name, table["draw"]) if "draw" in table else profile_of(name, table)
     if "draw" in table and "profile" in table:
@@ -70,10 +61,7 @@ def profile_of(name: str, table: dict) -> tuple[Draw, ...]:
 
 
 def own_draws(name: str, rows) -> tuple[Draw, ...]:
-    """Your own draws, each a table [[demand.draw]].
-
-    Keys: `at` (clock), `kwh` (at the tap), `l_per_min` (at delivery temperature).
-    """
+    """Draws from tables [[demand.draw]] with `at` (clock), `kwh` (at the tap), `l_per_min`."""
     if type(rows) is not list or not rows or not all(type(row) is dict for row in rows):
         raise ValueError(f"{name}: demand.draw: allowed tables [[demand.draw]] with at, kwh, l_per_min")
     draws = []

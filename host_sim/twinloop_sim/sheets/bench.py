@@ -89,10 +89,7 @@ def write_bench_report(path, run):
 
 
 def verdict(run):
-    """Return the first thing to read: how many checks passed, and what went wrong.
-
-    Args: `run` (`BenchRun`). Returns: `Html`.
-    """
+    """Return the first thing to read: how many checks passed, and what went wrong."""
     facts = run.document
     failed = [check["name"] for check in facts["checks"] if check["outcome"] == "fail"]
     notes = [
@@ -128,10 +125,7 @@ def facts_table(run):
 
 
 def figure_text(value, unit):
-    """Return a figure with its unit as markup, with all digits of the document.
-
-    Args: `value` (number), `unit` (text).
-    """
+    """Return a figure and its unit as markup, with all digits of the document."""
     return html.join((f"{value:.10g}".replace("-", "\u2212"), unit), html.Html("&nbsp;"))
 
 
@@ -164,10 +158,7 @@ def checks_part(run):
 
 
 def pictures_part(run):
-    """Return a picture of each check with a slow ramp.
-
-    Args: `run` (`BenchRun`). Returns: list of `Html`, empty when there was no ramp.
-    """
+    """Return a picture of each check with a slow ramp: list of `Html`, or empty."""
     checks = [check for check in run.document["checks"] if check["group"] == PICTURED and check["name"] in run.recordings]
     if not checks:
         return []
@@ -183,10 +174,7 @@ def pictures_part(run):
 
 
 def picture_figure(check, rows, marks):
-    """Return one picture with its caption.
-
-    Args: `check` (dict of the document), `rows`, `marks` (as recorded). Returns: `Html`.
-    """
+    """Return one picture with its caption. Args: `check` (dict), `rows`, `marks` (as recorded)."""
     name, measured, allowed, word, detail = check_row(check)
     figures = [measured, " (allowed ", allowed, "), "] if measured else []
     words = html.element("figcaption", html.element("strong", name), ": ", *figures, word, html.element("div", detail))

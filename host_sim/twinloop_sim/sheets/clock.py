@@ -72,10 +72,7 @@ def _read(start):
 
 
 def duration(seconds):
-    """Return a duration in words, such as "2 h 05 min", "3 min 20 s", "5 min" or "5 s".
-
-    Args: `seconds` (s).
-    """
+    """Return `seconds` in words, such as "2 h 05 min", "3 min 20 s", "5 min" or "5 s"."""
     whole = int(round(float(seconds)))
     if whole >= 3600:
         minutes = (whole + 30) // 60

@@ -131,10 +131,7 @@ def json_block(name, data):
 
 
 def page(title, parts):
-    """Return a whole page.
-
-    Args: `title` (text), `parts` (`Html`). Returns: `Html`, complete, without anything to fetch.
-    """
+    """Return a whole page, without anything to fetch. Args: `title` (text), `parts` (`Html`)."""
     head = (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{escape(POLICY)}">'

@@ -1,7 +1,4 @@
-"""Text with a unit to the firmware's integers, and back.
-
-For example `75C`, `167F`, `8K`, `90s`, `10L`, `2.5bar`, `bypass`.
-"""
+"""Text with a unit to the firmware's integers and back: `75C`, `8K`, `2.5bar`, `bypass`."""
 
 from __future__ import annotations
 
@@ -64,10 +61,7 @@ def choice_names(name: str) -> tuple[str, ...]:
 
 
 def split_number(name: str, text: str) -> tuple[Decimal, str]:
-    """Number and unit of a text such as `8 K`.
-
-    Raises: ValueError with name and text when there is no number.
-    """
+    """Number and unit of a text such as `8 K`. Raises: ValueError without a number."""
     match = _NUMBER.fullmatch(text.strip())
     if not match:
         raise ValueError(f"{name} = {text}: not a number with a unit")
@@ -78,10 +72,7 @@ def split_number(name: str, text: str) -> tuple[Decimal, str]:
 
 
 def parse_setting(name: str, unit: str, text: str) -> int:
-    """A setting's integer from text with a unit, rounded to the setting's unit.
-
-    Raises: ValueError, one line that says what is allowed.
-    """
+    """A setting's integer from text with a unit. Raises: ValueError that says what is allowed."""
     if unit == "choice":
         names = choice_names(name)
         if text.strip() not in names:
@@ -107,10 +98,7 @@ def show_setting(name: str, unit: str, value: int) -> str:
 
 
 def settings_rows(values) -> list[tuple[str, str, str, str]]:
-    """Name, value, default and reason of every setting, as text.
-
-    Args: `values` (in the order of their codes).
-    """
+    """Name, value, default and reason of every setting, as text; `values` by code."""
     return [
         (name, show_setting(name, unit, value), show_setting(name, unit, default), why)
         for (name, unit, _, _, default, why), value in zip(cfg.TABLE, values, strict=True)

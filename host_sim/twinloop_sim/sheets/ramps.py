@@ -58,30 +58,21 @@ def moved(rows):
 
 
 def place_of(check, rows, marks):
-    """Return where a check switched, as `Place`, or None when its recording does not show it.
-
-    Args: `check` (dict of the bench's document), `rows`, `marks` (as recorded).
-    """
+    """Return the `Place` where a check switched, or None when its recording does not show it."""
     if check["measured"] is None:
         return None
     return timed_place(check, rows) if check["unit"] == "s" else ramped_place(check, rows, marks)
 
 
 def timed_place(check, rows):
-    """Return the place of a time: it ends with the recording, where a relay has just moved.
-
-    Args, returns: as `place_of`.
-    """
+    """Return the place of a time: it ends with the recording, where a relay has just moved."""
     if len(rows) < 2 or rows[-1][2] == rows[-2][2]:
         return None
     return Place("", rows[-1][0] - check["measured"], check["measured"], check["low"], check["high"])
 
 
 def ramped_place(check, rows, marks):
-    """Return the place of a reading or a difference: the last mark.
-
-    Args, returns: as `place_of`.
-    """
+    """Return the place of a reading or a difference: the last mark."""
     if not marks or check["unit"] not in ("C", "K"):
         return None
     at_s, sensor, at_mc = marks[-1]
@@ -131,10 +122,7 @@ def picture(check, rows, marks):
 
 
 def lines(axes, rows, names, zero_s, per_unit_s):
-    """Draw readings in C over time.
-
-    Args: `names` (sensors), `zero_s` (where time begins), `per_unit_s` (60 for minutes).
-    """
+    """Draw readings in C over time, from `zero_s`, in units of `per_unit_s`."""
     for name in names:
         colour, dash, width = colours.SENSOR_LINES[name]
         times = [(t_s - zero_s) / per_unit_s for t_s, _, _ in rows]
@@ -159,10 +147,7 @@ def relays(axes, rows, zero_s, per_unit_s):
 
 
 def whole(drawing, upper, lower, rows, place):
-    """Draw the whole check, in minutes from its beginning.
-
-    Args: `drawing` (Figure), `upper`, `lower` (Axes), `place` (or None).
-    """
+    """Draw the whole check, in minutes from its beginning; `place` may be None."""
     lines(upper, rows, moved(rows), 0.0, 60.0)
     relays(lower, rows, 0.0, 60.0)
     lower.set_yticks(range(s.OUTPUTS), [output_word(output) for output in reversed(range(s.OUTPUTS))])

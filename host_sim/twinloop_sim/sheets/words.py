@@ -1,7 +1,4 @@
-"""Codes and field names in the words of a report.
-
-Sentences come from the firmware's tables, never from here.
-"""
+"""Codes and field names in words. Sentences come from the firmware's tables, never from here."""
 
 import re
 

@@ -37,10 +37,7 @@ def cloudless_dni_w_per_m2(weather, intervals):
 
 
 def sunny_shares(weather, intervals):
-    """Return the share of each interval in which the sun shines.
-
-    Args: as cloudless_dni_w_per_m2. Returns: array, 0 to 1. Source: module docstring.
-    """
+    """Return the share of each interval in which the sun shines, 0 to 1; see the module."""
     cloudless = cloudless_dni_w_per_m2(weather, intervals)
     share = np.divide(weather.dni_w_per_m2[intervals], cloudless, out=np.ones_like(cloudless), where=cloudless > 1.0)
     return np.clip(share, 0.0, 1.0)

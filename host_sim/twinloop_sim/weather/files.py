@@ -46,10 +46,7 @@ class Place:
 
 @dataclass(frozen=True)
 class Weather:
-    """Equal intervals of weather at one place.
-
-    Arrays have one value per interval, the mean over it.
-    """
+    """Equal intervals of weather at one place. Arrays: one mean per interval."""
 
     name: str
     latitude_deg: float
@@ -67,10 +64,7 @@ class Weather:
     wind_m_per_s: np.ndarray
 
     def centres(self):
-        """Return the middle of each interval.
-
-        Returns: datetime64[s] array, local standard time. Source: definition.
-        """
+        """Return the middle of each interval: datetime64[s] array, local standard time."""
         seconds = (np.arange(len(self.ambient_c)) + 0.5) * self.interval_s
         return self.first + seconds.astype("timedelta64[s]")
 

@@ -1,7 +1,4 @@
-"""Sun and sky on the collector's plane, hour by hour.
-
-Before and after the incidence modifier.
-"""
+"""Sun and sky on the collector's plane, before and after the incidence modifier."""
 
 from dataclasses import dataclass
 
@@ -16,13 +13,11 @@ GROUND_ALBEDO = 0.2
 
 @dataclass(frozen=True)
 class PlaneHours:
-    """Mean irradiance on the plane in each interval, W/m2.
-
-    Beam with circumsolar, and the rest; total, and effective after the incidence modifier.
-    """
+    """Mean W/m2 on the plane per interval: beam with circumsolar, and the rest."""
 
     beam_w_per_m2: np.ndarray
     diffuse_w_per_m2: np.ndarray
+    # After the incidence modifier.
     beam_effective_w_per_m2: np.ndarray
     diffuse_effective_w_per_m2: np.ndarray
 

@@ -1,7 +1,4 @@
-"""The thermal model behind the virtual board's chips.
-
-The station comes to the same duties as in the plain simulation.
-"""
+"""The thermal model behind the board's chips gives the duties of the plain simulation."""
 
 import numpy as np
 import pytest

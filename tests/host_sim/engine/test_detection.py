@@ -90,10 +90,7 @@ def test_nothing_flows_is_proven_by_a_flow_input(run_block):
 
 
 def test_a_valve_stuck_at_the_radiator(run_block):
-    """Hot glycol arrives and the plates stay cold.
-
-    Two minutes of valve travel, two of pipe, five of waiting.
-    """
+    """Plates stay cold: two minutes of valve travel, two of pipe, five of waiting."""
     episode = lived(run_block, MAY, whole("valve_stuck", 0.0, "dump_valve"))
     after_s = first_s(episode, episode.rows[:, ALARM] == 1) - begins_s(episode, s.CHARGING)
     assert 0.0 < after_s <= 15.0 * MINUTE_S
@@ -120,10 +117,7 @@ def test_a_dump_without_effect(run_block, fault, reasons):
 
 
 def test_a_welded_relay_by_the_next_morning(run_block):
-    """Without a flow input, what arrives follows the collector through the night.
-
-    With one, it is found at once.
-    """
+    """From temperatures alone by the next morning; with a flow input at once."""
     weld = whole("collector_relay_welded", target="collector_pump", begin_s=18.0 * HOUR_S)
     episode = lived(run_block, MAY, weld)
     assert first_s(episode, episode.rows[:, ALARM] == 1) <= 34.0 * HOUR_S
@@ -157,10 +151,7 @@ def test_a_mixing_valve_that_lets_through_too_much(run_block):
     ("case", "loop_supply"), [(MAY, 1), (WINTER, 1), (WINTER, 0)], ids=("may", "january", "january without loop_supply")
 )
 def test_collector_and_tank_low_exchanged_at_night(run_block, case, loop_supply):
-    """Found within ten minutes of the first start.
-
-    In frost there is an alarm from boot on; without loop_supply it is found only in frost.
-    """
+    """Within ten minutes of the first start; without loop_supply in frost only."""
     case = replace(case, settings={"loop_supply_fitted": loop_supply})
     episode = lived(run_block, case, whole("swapped_collector_tank", target="collector"))
     if case.start == WINTER.start:
@@ -174,10 +165,7 @@ def test_collector_and_tank_low_exchanged_at_night(run_block, case, loop_supply)
 
 
 def test_frost_at_the_exchanger_at_once(run_block):
-    """A leaking check valve on a frosty night, without a bypass.
-
-    The tank pump runs before a plate is down to its last degree.
-    """
+    """The check valve leaks, no bypass: the tank pump runs before a plate nears freezing."""
     plant = {"dump_topology": 2.0, "roof_check_valve_opening_pa": 0.0}
     case = replace(WINTER, plant=plant, settings={"dump_topology": cfg.NONE})
     episode = lived(run_block, case, whole("roof_check_leaks", 1.0, "roof_check_valve_leak"))

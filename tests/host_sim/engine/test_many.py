@@ -1,7 +1,4 @@
-"""Many runs in parallel give the same result for any number of workers.
-
-In this process, in others, and on a cluster.
-"""
+"""Parallel runs give the same result here, in other processes, and on a cluster."""
 
 import json
 import os

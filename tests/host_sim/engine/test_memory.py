@@ -26,10 +26,7 @@ SHORT, LONG = 40, 150
 
 @pytest.fixture(scope="module")
 def held(tmp_path_factory):
-    """Peak memory and kept rows of three runs.
-
-    A short and a long one with traces on disk, and a long one without.
-    """
+    """Peak memory and kept rows: short and long run with traces on disk, long one without."""
     folder = tmp_path_factory.mktemp("memory")
     found = {}
     for days, where in ((SHORT, "disk"), (LONG, "disk"), (LONG, "memory")):

@@ -40,10 +40,7 @@ def test_what_a_figure_should_keep_is_told(figure, missed):
 
 
 def test_a_run_shows_writes_and_compares_with_the_last_of_the_same_machine(tmp_path, monkeypatch, capsys):
-    """Three runs: the first has nothing to compare with, the second is worse.
-
-    A line of another machine does not count.
-    """
+    """The second of three runs is worse; lines of another machine do not count."""
     history = tmp_path / "docs" / "history.jsonl"
     history.parent.mkdir()
     history.write_text(json.dumps({"machine": "another", "figures": {"a run": 0.001}}) + "\n")

@@ -13,10 +13,7 @@ ROWS_A_DAY = 17280
 
 
 def sample_trace(days):
-    """A plausible run without a model.
-
-    Several kinds of day, charging, a full tank, steam, a lost sensor.
-    """
+    """A made-up run: several kinds of day, charging, a full tank, steam, a lost sensor."""
     t_s = np.arange(int(days * ROWS_A_DAY)) * STEP_S
     hour, day = t_s / 3600.0 % 24.0, (t_s // 86400).astype(int)
     noise = np.random.default_rng(7)
@@ -155,10 +152,7 @@ def week():
 
 @pytest.fixture(scope="session")
 def chattering():
-    """A fortnight with every relay starting each 150 s.
-
-    minimum_run and minimum_rest allow no more.
-    """
+    """A fortnight of relays that start every 150 s, as fast as minimum_run and _rest allow."""
     run = sample_run(14)
     chatter = (run.trace["t_s"] % 150.0 < 90.0).astype(np.int8)
     for name in s.OUTPUT_NAMES:

@@ -8,10 +8,7 @@ from twinloop_sim.report.reduce import EXACT_ROWS, EXTREMA_ROWS, edge_rows, extr
 
 @st.composite
 def traces(draw):
-    """One to three lines with gaps, and one or two step columns of the same length.
-
-    Also a small budget of rows.
-    """
+    """Lines with gaps and step columns, all of one length, and a small budget of rows."""
     count = draw(st.integers(2, 400))
     seed = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     lines = []

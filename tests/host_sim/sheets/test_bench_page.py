@@ -213,10 +213,7 @@ def test_cautions_and_lines_to_sign(sample):
 
 
 def test_the_verdict(tmp_path):
-    """Good only if something passed, nothing failed and nothing ended the run early.
-
-    The board must also be as it was.
-    """
+    """Good: something passed, nothing failed or ended early, and the board is as it was."""
     run = sample_run()
     assert 'class="verdict bad"' in page_of(tmp_path, run)[0]
     run.document["checks"] = [row for row in run.document["checks"] if row["outcome"] != "fail"]
@@ -261,10 +258,7 @@ def test_nothing_is_fetched(sample):
 
 
 def test_one_picture_a_ramp(sample):
-    """A picture for each switching check with a recording, even one that never switched.
-
-    Ids are unique within the page.
-    """
+    """Each switching check with a recording has a picture; ids are unique within the page."""
     text, elements = sample
     assert sum(tag == "svg" for tag, _ in elements.tags) == 3
     ids = [attributes["id"] for _, attributes in elements.tags if "id" in attributes]
@@ -305,10 +299,7 @@ def test_where_the_limits_lie(case):
 
 
 def test_where_the_limits_of_a_hysteresis_lie():
-    """Charging began at 38 C and ended at 33 C.
-
-    With 5 to 5.2 K allowed, it may end from 32.8 to 33 C.
-    """
+    """From 38 C down, 5 to 5.2 K allowed: it may end from 32.8 to 33 C."""
     rows, marks = course("collector", 36000, -100, 30, PUMPS, IDLE)
     hysteresis = check("switching", "hysteresis", "pass", 5.0, "K", 5.0, 5.2)
     place = ramps.place_of(hysteresis, rows, [(0.0, "collector", 38000), *marks])

@@ -25,10 +25,7 @@ def cloudless(first, rows, minutes, zone):
 
 
 def write_pvgis(path, offset_h=OFFSET_H):
-    """The same year in both formats.
-
-    Values are for `offset_h` after each full hour of universal time.
-    """
+    """The same year as CSV or JSON; values for `offset_h` after each full hour of UTC."""
     moments = pd.Timestamp("2007-01-01") + pd.Timedelta(seconds=round(offset_h * 3600.0))
     sky = cloudless(moments, 8760, 60, 0)
     stamps = pd.date_range("2007-01-01", periods=8760, freq="60min").strftime("%Y%m%d:%H%M")
@@ -80,10 +77,7 @@ def write_epw(path, weather):
 
 
 def unbalanced_w_per_m2(weather):
-    """Mean difference by day between horizontal irradiance and the sum of its parts, W/m2.
-
-    The sun is taken at the middle of each interval.
-    """
+    """Mean gap by day between horizontal irradiance and the sum of its parts, W/m2."""
     zenith_deg, _ = sun_position(weather, weather.centres())
     day = zenith_deg < 85.0
     beam = weather.dni_w_per_m2 * np.cos(np.radians(zenith_deg))
