@@ -81,7 +81,7 @@ class Alphabet:
 
 
 class Levels:
-    """Thresholds in force for a set of settings, and readings of the whole plant around them."""
+    """The thresholds of a set of settings, and readings of the whole plant around them."""
 
     def __init__(self, settings: np.ndarray):
         self.of = {row[0]: int(settings[code]) for code, row in enumerate(cfg.TABLE)}
@@ -90,8 +90,8 @@ class Levels:
         self.limit_reset = self.limit - self.of["tank_limit_reset"]
         self.full_reset = self.full - self.of["tank_full_reset"]
         self.hot_reset = self.of["charge_limit"] - self.of["charge_limit_reset"]
-        # A tank with room for heat even while tank_high is lost, as warm as can be: warm enough for
-        # the cold slug's table.
+        # The warmest tank with room for heat even while tank_high is lost: warm enough for the cold
+        # slug's table.
         room = min(self.full_reset, self.limit_reset)
         self.low = max(min(room - 3000, 55000), -15000)
         self.sunny = self.sunny_collector(self.low)
@@ -109,7 +109,7 @@ class Levels:
         return max(least, min(least + 12000, self.hot_reset - 2000))
 
     def plant(self, collector: int, low: int, high: int | None = None, arriving: str = "near", **others: int) -> list[int]:
-        """All readings; `arriving` is the glycol's temperature, `others` are set by sensor name."""
+        """All readings; `arriving` sets loop_supply, `others` set readings by sensor name."""
         high = low + 2000 if high is None else high
         supply = {"near": collector - 1000, "tank": low, "cold": low - 3000, "lead": low + self.of["exchanger_lead"]}[arriving]
         readings = [collector, low, high, supply, (supply + low) // 2, 15000, 40000, max(supply - 1000, 8000)]
@@ -151,7 +151,7 @@ class Levels:
         return sorted({*fixed, *moving})
 
     def tanks(self) -> list[tuple[int, int]]:
-        """tank_low and tank_high around limit and full, their resets, and the other way round."""
+        """tank_low and tank_high around limit and full, around their resets, and inverted."""
         low, margin = self.low, self.of["stratification_margin"]
         pairs = [(low, low + 1000), (low - 8000, low)]
         pairs += [(low, high) for high in (self.limit_reset - 1, self.limit_reset, self.limit - 1, self.limit)]
@@ -313,7 +313,7 @@ def hours(settings: np.ndarray, wide: bool) -> Alphabet:
     """Whatever takes hours: turns, nights away, standing fluids, fouling plates."""
     room, levels = Alphabet("hours", settings), Levels(settings)
     low, of = levels.low, levels.of
-    # Glycol that follows the collector though nobody pumps, and glycol that does not.
+    # Glycol that follows the collector without a pump, and glycol that does not.
     for collector in (low - 20000, low - 20000 - diagnosis.TRACK_RANGE_MK, low - 20000 + diagnosis.TRACK_RANGE_MK):
         room.full(levels.plant(collector, low, loop_supply=collector, exchanger=20000), LONG_MS, 62)
     room.full(levels.plant(low - 20000, low, loop_supply=low - 20000 + diagnosis.TRACK_APART_MK, exchanger=20000), LONG_MS, 2)

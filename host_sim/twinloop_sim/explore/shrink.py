@@ -101,7 +101,7 @@ class Shrinker:
         return True
 
     def drop_rows(self) -> None:
-        """Rows, from the longest run of them to single ones."""
+        """Drop rows that do not matter, from long runs down to single ones."""
         span = len(self.story.counts)
         while span >= 1:
             at = 0

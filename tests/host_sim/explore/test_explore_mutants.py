@@ -63,7 +63,7 @@ class Flipper(ast.NodeTransformer):
         self.names: dict[int, str] = {}
 
     def visit_FunctionDef(self, node):  # noqa: N802 - the name is the tree walker's
-        """Remember the function of a comparison; without `settings` it cannot know the chosen flip."""
+        """Remember the function of a comparison; without `settings` it cannot be told to flip."""
         self.function = node.name
         return self.generic_visit(node) if "settings" in [arg.arg for arg in node.args.args] else node
 
