@@ -1,8 +1,9 @@
-"""`twinloop explore`: the reachable states of the control logic, walked for many corners of the settings.
+"""`twinloop explore`: walks the reachable states of the control logic in many corners of settings.
 
-A walk begins with a station that just woke and tries every letter of an alphabet in every state that is new. Two concrete states
-with the same key (walk.key_of) count as one, and only the first of them is gone on from: a walk that ends has exhausted its
-alphabet up to that key, and is no proof beyond it. The folder truths says what it judges after every step.
+A walk begins with a station that just woke and tries every letter of an alphabet in every new
+state. Concrete states with the same key (walk.key_of) count as one, and the walk continues from the
+first of them only. A walk that ends has exhausted its alphabet up to that key; it proves nothing
+beyond it. The folder truths holds what it judges after every step.
 """
 
 from __future__ import annotations
@@ -25,13 +26,13 @@ from .corners import COUNT, Corner, corners
 from .letters import ROOMS
 from .shrink import ROOTS, Shrinker, Story, begin_root, joined_rows, pytest_file
 
-# More states than any walk of the shipped alphabets has; a walk that fills them is not complete.
+# More states than any walk of the shipped alphabets reaches; one that fills them is incomplete.
 STATES_TOP = 200000
-# The table of keys is kept at most this full.
+# The table of keys has this many places for each state.
 TABLE_SHARE = 4
 END_NAME = "table_has_an_end"
-END_SENTENCE = "The last row of the table has no conditions, so that some row always fits."
-END_FILE = f'''"""The table of the rules has no row that always fits: {END_NAME}."""
+END_SENTENCE = "The last row of the table has no conditions, so that a row always fits."
+END_FILE = f'''"""The rules' table has no row that always fits: {END_NAME}."""
 
 from twinloop.control import rules
 
@@ -43,7 +44,7 @@ def test_{END_NAME}():
 
 
 class Frontier:
-    """Room for the states of a walk, made once and used by every walk."""
+    """Room for the states of a walk; every walk uses the same."""
 
     def __init__(self, size: int = STATES_TOP):
         self.reached = w.Reached(
@@ -56,7 +57,7 @@ class Frontier:
         )
 
     def begin(self, core, settings: np.ndarray) -> int:
-        """Put the roots first; returns how many there are."""
+        """Start with the roots; returns their number."""
         self.reached.table[:] = 0
         for root in range(len(ROOTS)):
             self.reached.states[root] = 0
@@ -68,7 +69,7 @@ class Frontier:
 
 @dataclass
 class Found:
-    """Everything that an exploration found."""
+    """The result of an exploration."""
 
     seen: np.ndarray = field(default_factory=lambda: np.zeros(w.SEEN, dtype=np.int64))
     states: int = 0
@@ -80,7 +81,7 @@ class Found:
 
 
 def path_story(frontier: Frontier, corner: Corner, alphabet, where) -> Story:
-    """The inputs that led to a broken truth, step by step, from the beginning of the walk."""
+    """The inputs from the beginning of the walk to a broken truth, step by step."""
     letters, reached = alphabet.arrays(), frontier.reached
     parent, letter, _ = (int(value) for value in where)
     path = [letter]
@@ -100,7 +101,7 @@ def path_story(frontier: Frontier, corner: Corner, alphabet, where) -> Story:
 
 
 def violation(core, truth: int, story: Story, corner: Corner, room: str) -> dict:
-    """A broken truth, its story shrunk, as the document says it."""
+    """A broken truth with its story shrunk, as in the document."""
     story = Shrinker(core, story, truth).shrunk()
     function = truths.TRUTHS[truth]
     return {
@@ -116,7 +117,7 @@ def violation(core, truth: int, story: Story, corner: Corner, room: str) -> dict
 
 
 def walk_room(core, frontier: Frontier, corner: Corner, room, found: Found) -> None:
-    """One alphabet for one corner: walked, counted, and what it broke that nothing had broken before told as a story."""
+    """Walk one alphabet in one corner; tell the story of each truth it is the first to break."""
     alphabet = room(corner.settings, corner.wide)
     seen = np.zeros(w.SEEN, dtype=np.int64)
     filled = frontier.begin(core, corner.settings)
@@ -137,18 +138,18 @@ def walk_room(core, frontier: Frontier, corner: Corner, room, found: Found) -> N
 
 
 def say(text: str) -> None:
-    """Progress, on standard error."""
+    """Print progress on standard error."""
     print(text, file=sys.stderr, flush=True)
 
 
 @lru_cache(maxsize=1)
 def own_frontier() -> Frontier:
-    """The arrays of this process."""
+    """The frontier of this process."""
     return Frontier()
 
 
 def walk_corner(corner: Corner, folder: Path | None, until_s: float, rooms) -> Found:
-    """Every room of one corner until a time of `time.time()`; a room that was not walked makes it not exhausted, no corner."""
+    """Walk every room of a corner, until a `time.time()`; one cut short is not exhausted."""
     found = Found()
     core = load_core(folder)
     for room in rooms:
@@ -161,7 +162,7 @@ def walk_corner(corner: Corner, folder: Path | None, until_s: float, rooms) -> F
 
 
 def add_corner(found: Found, part: Found) -> None:
-    """One corner more; of a truth that several break the first corner tells."""
+    """Add a corner; the first corner to break a truth tells its story."""
     known = {violation["truth"] for violation in found.violations}
     found.violations += [violation for violation in part.violations if violation["truth"] not in known]
     found.seen += part.seen
@@ -175,13 +176,13 @@ def add_corner(found: Found, part: Found) -> None:
 def search(
     places: list[Corner], folder: Path | None = None, until_s: float = np.inf, rooms=ROOMS, tell=say, workers: int = 1
 ) -> Found:
-    """Walk every room of every corner until a time of `time.time()`; what was not walked makes the search not exhausted.
+    """Walk every room of every corner, until a `time.time()`; a search cut short is not exhausted.
 
-    It finds the same whatever the number of `workers` is.
+    The result is the same for any number of `workers`.
     """
     found = Found()
     if load_core(folder).rules.ROWS[-1][0] != ():
-        # Without that row the core would look past the end of its table: nothing may be run.
+        # Without that row the core would look past the end of its table, so run nothing.
         found.exhausted = False
         found.violations.append({"truth": END_NAME, "text": END_SENTENCE, "steps": 0, "settings": {}, "pytest": END_FILE})
         return found
@@ -198,7 +199,7 @@ def search(
 
 
 def document(found: Found, rows, wall_s: float) -> dict:
-    """What `--json` prints."""
+    """The JSON document."""
     seen, names = found.seen, cover.reason_names()
     missing = cover.not_covered(seen, rows)
     strange = cover.out_of_table(seen, rows)
@@ -226,20 +227,20 @@ def document(found: Found, rows, wall_s: float) -> dict:
 
 
 def explore(count: int, seed: int, minutes: float, folder: Path | None = None, rooms=ROOMS, tell=say, workers: int = 1) -> dict:
-    """The whole of `twinloop explore`.
+    """Run `twinloop explore`; returns the document.
 
-    Args: `count` (corners of the settings), `seed` (of those that are drawn), `minutes` (the most it may take), `folder` (control
-    files; the installed firmware's when left out), `rooms` (alphabets), `tell` (told how far it is), `workers` (processes).
-    Returns: the document.
+    Args: `count` (corners of the settings), `seed` (of the drawn corners), `minutes` (at most),
+    `folder` (control files; the installed firmware's when left out), `rooms` (alphabets), `tell`
+    (called with progress), `workers` (processes).
     """
     begin = time.monotonic()
-    tell(f"{count} corners of the settings; the first run, and each after a change of the firmware, compiles for about a minute")
+    tell(f"{count} corners of the settings; the first run after a change of the firmware compiles for about a minute")
     found = search(corners(count, seed), folder, time.time() + 60.0 * minutes, rooms, tell, workers)
     return document(found, load_core(folder).rules.ROWS, time.monotonic() - begin)
 
 
 def lines_of(facts: dict) -> list[str]:
-    """The document in words."""
+    """The document as text."""
     lines = [
         f"{facts['states']} states, {facts['transitions']} transitions, {facts['steps']} steps "
         f"in {facts['settings_corners']} corners of the settings, {facts['wall_s']:g} s",
@@ -254,17 +255,17 @@ def lines_of(facts: dict) -> list[str]:
     for found in facts["violations"]:
         lines += ["", f"BROKEN {found['truth']}: {found['text']}", "", found["pytest"]]
     if facts["violations"]:
-        return [*lines, f"Verdict: {len(facts['violations'])} truths broken; each file above shows one to pytest"]
-    return [*lines, "Verdict: complete, nothing broken" if facts["complete"] else "Verdict: nothing broken, and not complete"]
+        return [*lines, f"Verdict: {len(facts['violations'])} truths broken; pytest reproduces each with the file above"]
+    return [*lines, "Verdict: complete, nothing broken" if facts["complete"] else "Verdict: nothing broken, but not complete"]
 
 
 def failed(facts: dict, count: int) -> bool:
-    """Whether that is a failed check: something broken, not exhausted, or all corners walked and something not covered."""
+    """Whether the check failed: a truth broken, not exhausted, or all corners walked with gaps."""
     return bool(facts["violations"] or not facts["exhausted"] or (count >= COUNT and not facts["complete"]))
 
 
 def main(options) -> int:
-    """Run, print, and return the exit status."""
+    """Run the call and print the result; returns the exit status."""
     facts = explore(options.corners, options.seed, options.minutes, workers=options.workers)
     print(json.dumps(facts, indent=2) if options.json else "\n".join(lines_of(facts)))
     return 1 if failed(facts, options.corners) else 0

@@ -1,4 +1,4 @@
-"""Corners of what the settings' validator accepts: the sets of settings that a walk starts from."""
+"""Corners of the accepted settings: the sets that walks start from."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ from twinloop.control import settings as cfg
 from twinloop.control.reason_texts import RULE_SETTINGS
 
 NAMES = tuple(row[0] for row in cfg.TABLE)
-# How finely a setting is moved to make a set acceptable, and how often one may be moved.
+# Steps of a setting's range, and the most moves, to make a set acceptable.
 GRID = 100
 MOVES = 40
-# Joint rules of the form "one is at most the other less this much", so that they are mended exactly; the rest is searched.
+# Joint rules of the form "one is at most the other less this much" are mended exactly; others are
+# searched.
 ORDERED = {
     cfg.RULE_STOP_UNDER_START: (cfg.STOP_DIFFERENCE, cfg.START_DIFFERENCE, 2000),
     cfg.RULE_FULL_UNDER_LIMIT: (cfg.TANK_FULL_LOW, cfg.TANK_LIMIT, 0),
@@ -26,7 +27,7 @@ ORDERED = {
 
 @dataclass(frozen=True)
 class Corner:
-    """A set of settings with a name that says what is special about it; `wide` ones get every alphabet in full."""
+    """A set of settings and what is special about it; `wide` ones get every alphabet in full."""
 
     name: str
     settings: np.ndarray
@@ -34,7 +35,7 @@ class Corner:
 
 
 def plain(**changes: int) -> np.ndarray:
-    """Defaults but for the named settings."""
+    """The defaults, except for the named settings."""
     settings = np.array([row[4] for row in cfg.TABLE], dtype=np.int32)
     for name, value in changes.items():
         settings[NAMES.index(name)] = value
@@ -42,13 +43,13 @@ def plain(**changes: int) -> np.ndarray:
 
 
 def choices(code: int) -> list[int]:
-    """Values that a setting may be moved to."""
+    """The values that mending may try for a setting."""
     _, _, low, high, *_ = cfg.TABLE[code]
     return sorted({low + (high - low) * step // GRID for step in range(GRID + 1)})
 
 
 def least_move(settings: list[int], rule: int, code: int) -> int | None:
-    """The value of one setting nearest to its present one that mends a rule, None when there is none."""
+    """The nearest value of one setting that mends a rule, or None."""
     trial = list(settings)
     for value in sorted(choices(code), key=lambda value: abs(value - settings[code])):
         trial[code] = value
@@ -58,7 +59,7 @@ def least_move(settings: list[int], rule: int, code: int) -> int | None:
 
 
 def ways(settings: list[int], rule: int) -> list[tuple[int, int]]:
-    """Code and new value of each single setting that may mend a rule."""
+    """Each single change (code, value) that may mend a rule."""
     if rule in ORDERED:
         lower, upper, gap = ORDERED[rule]
         return [(lower, settings[upper] - gap), (upper, settings[lower] + gap)]
@@ -67,9 +68,10 @@ def ways(settings: list[int], rule: int) -> list[tuple[int, int]]:
 
 
 def mended(settings: np.ndarray, pinned: tuple[int, ...]) -> np.ndarray | None:
-    """The set with the others moved as little as needed until the validator accepts it, None when it cannot.
+    """The set with unpinned settings moved as little as needed to be accepted, or None.
 
-    What was moved once is moved again only when nothing else is left, so that no two rules play one setting back and forth.
+    A setting moves a second time only when no other can, so that two rules do not move one setting
+    back and forth.
     """
     trial = [int(value) for value in settings]
     moved = dict.fromkeys(range(cfg.SETTINGS), 0)
@@ -91,13 +93,13 @@ def mended(settings: np.ndarray, pinned: tuple[int, ...]) -> np.ndarray | None:
 
 
 def extreme_value(code: int, high: bool, share: float) -> int:
-    """A setting's lowest or highest value, or by a share of its range inwards from there."""
+    """A setting's lowest or highest value, moved inwards by a share of its range."""
     _, _, lowest, highest, *_ = cfg.TABLE[code]
     return round(highest - (highest - lowest) * share if high else lowest + (highest - lowest) * share)
 
 
 def at_extreme(base: np.ndarray, *wanted: tuple[int, bool]) -> np.ndarray | None:
-    """Settings (code, whether highest) as far out as any accepted set near `base` has them together, None when that is nowhere."""
+    """These settings (code, whether highest) as far out as accepted near `base`, or None."""
     for share in np.linspace(0.0, 0.5, 21):
         trial = base.copy()
         for code, high in wanted:
@@ -109,7 +111,7 @@ def at_extreme(base: np.ndarray, *wanted: tuple[int, bool]) -> np.ndarray | None
 
 
 def builds() -> list[Corner]:
-    """The stations people build: three topologies, two crossovers, away or not, sensors that were not fitted."""
+    """The stations people build: topologies, crossovers, away or not, sensors left out."""
     bare = {f"{name}_fitted": 0 for name in ("loop_supply", "loop_return", "outdoor", "tap", "exchanger")}
     return [
         Corner("as shipped", plain(), wide=True),
@@ -130,7 +132,7 @@ def builds() -> list[Corner]:
 
 
 def extremes() -> list[Corner]:
-    """Every setting at its lowest and at its highest accepted value, two of them at a time, topology and absence going round."""
+    """Every setting at both ends of its range, two at a time, over varying topologies."""
     rounds = (
         plain(),
         plain(dump_topology=cfg.SERIES),
@@ -153,17 +155,17 @@ def extremes() -> list[Corner]:
 
 
 def alone(base: np.ndarray, one: tuple[int, bool], together: np.ndarray) -> bool:
-    """Whether a setting is as far out together with another one as it can be by itself."""
+    """Whether a setting is as far out as it would be on its own."""
     return at_extreme(base, one)[one[0]] == together[one[0]]
 
 
 def extreme_name(code: int, high: bool) -> str:
-    """What is special about a corner."""
+    """The name of a setting at an end."""
     return f"{NAMES[code]} {'highest' if high else 'lowest'}"
 
 
 def drawn(count: int, seed: int) -> list[Corner]:
-    """Random corners: every setting at its lowest, its default or its highest, then mended."""
+    """Random corners: each setting at its lowest, default or highest, then mended."""
     random = np.random.default_rng(seed)
     found = []
     while len(found) < count:
@@ -176,11 +178,11 @@ def drawn(count: int, seed: int) -> list[Corner]:
     return found
 
 
-# Builds, extremes and a few drawn ones; `twinloop explore` walks these unless it is told otherwise.
+# Builds, extremes and a few drawn ones: the default of `twinloop explore`.
 COUNT = 64
 
 
 def corners(count: int, seed: int) -> list[Corner]:
-    """The builds first, then extremes and drawn ones: `count` in all, each one accepted by the validator."""
+    """Builds, then extremes, then drawn corners: `count` in all, each accepted."""
     fixed = [*builds(), *extremes()]
     return [*fixed, *drawn(max(count - len(fixed), 0), seed)][:count]

@@ -1,4 +1,4 @@
-"""What a walk has to have seen before it may call itself complete, and what of that is missing."""
+"""What a complete walk must have seen, and what is missing."""
 
 from __future__ import annotations
 
@@ -14,17 +14,17 @@ WAITS_FROM = 40
 
 
 def reason_names() -> dict[int, str]:
-    """Name of every reason code and of every code that says what an output waits for."""
+    """The name of every reason code and wait code."""
     return {code: name.lower() for name, code in vars(reasons).items() if name.isupper() and code > 0}
 
 
 def edge_name(before: int, after: int) -> str:
-    """An edge as the report writes it."""
+    """An edge as the report names it."""
     return f"{s.DUTY_NAMES[before]} to {s.DUTY_NAMES[after]}"
 
 
 def wanted_edges(rows) -> list[tuple[int, int]]:
-    """Every pair of two duties of the table: which row fits has nothing to do with the duty before, so all of them exist."""
+    """Every pair of duties in the table: the row that fits does not depend on the last duty."""
     known = sorted({duty for _, duty, _ in rows})
     return [(a, b) for a in known for b in known if a != b]
 
@@ -36,7 +36,7 @@ def walked_edges(seen: np.ndarray) -> list[tuple[int, int]]:
 
 
 def missing_pairs(seen: np.ndarray) -> list[str]:
-    """Pairs of sensor states that never met. Collector and both tank sensors are always fitted, so they are never absent."""
+    """Pairs of sensor states that never met; collector and tank sensors are never absent."""
     missing = []
     for sensor in range(s.SENSORS):
         for other in range(sensor + 1, s.SENSORS):
@@ -51,7 +51,7 @@ def missing_pairs(seen: np.ndarray) -> list[str]:
 
 
 def missing_causes(seen: np.ndarray) -> list[str]:
-    """Causes for which no reading was ever refused: every sensor out of range and too fast, tank_high frozen."""
+    """Causes that refused no reading: each sensor out of range or too fast, tank_high frozen."""
     wanted = [(sensor, cause) for sensor in range(s.SENSORS) for cause in (s.CAUSE_RANGE, s.CAUSE_RATE)]
     wanted.append((s.TANK_HIGH, s.CAUSE_FROZEN))
     return [
@@ -60,7 +60,7 @@ def missing_causes(seen: np.ndarray) -> list[str]:
 
 
 def not_covered(seen: np.ndarray, rows) -> list[str]:
-    """Everything that has to be seen and was not, by name."""
+    """The names of everything that should have been seen and was not."""
     names = reason_names()
     missing = [f"row {row}: {s.DUTY_NAMES[rows[row][1]]}, {names[rows[row][2]]}" for row in range(len(rows)) if not seen[row]]
     for code, name in names.items():
@@ -80,11 +80,11 @@ def not_covered(seen: np.ndarray, rows) -> list[str]:
 
 
 def out_of_table(seen: np.ndarray, rows) -> list[str]:
-    """Edges that were walked and that the table does not allow."""
+    """The edges walked that the table does not allow."""
     allowed = set(wanted_edges(rows))
     return [edge_name(*edge) for edge in walked_edges(seen) if edge not in allowed]
 
 
 def changed_settings(values: np.ndarray) -> dict[str, int]:
-    """The settings of a set that are not at their defaults, by name."""
+    """The settings that differ from their defaults, by name."""
     return {row[0]: int(values[code]) for code, row in enumerate(settings.TABLE) if values[code] != row[4]}

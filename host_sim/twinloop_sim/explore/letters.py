@@ -1,8 +1,8 @@
-"""Alphabets of a walk: inputs around every threshold of the settings in force, and what becomes of them over time.
+"""Alphabets of a walk: inputs around every threshold of the settings in force.
 
-A letter overwrites some of the inputs and holds them for a number of steps; what it leaves alone stays as it was. A full letter
-says everything; a patch loses a sensor, lays hands on an output, or only lets time pass. Every alphabet is a room of its own: the
-union of the rooms covers what one alphabet of everything could not in a lifetime.
+A letter overwrites some inputs and holds them for some steps; the others keep their values. A full
+letter sets them all. A patch loses a sensor, takes an output by hand, or only lets time pass. Each
+alphabet is a room of its own, because one alphabet of everything would never finish.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from twinloop.control.readings import FITTED_BY, HIGHEST_MC, LOWEST_MC
 
 from .walk import Letters
 
-# What a live chip flickers by: one step of a DS18B20 in millidegrees, downwards rounded.
+# The flicker of a live chip: one step of a DS18B20 in millidegrees, rounded down.
 FLICKER_MK = 62
 SHORT_MS = 5000
 LONG_MS = 60000
@@ -27,7 +27,7 @@ LOSSES = (s.CAUSE_OPEN, s.CAUSE_SHORT, s.CAUSE_SILENT, s.CAUSE_CRC, s.CAUSE_POWE
 
 
 class Alphabet:
-    """Letters of a room, collected one by one, then as arrays."""
+    """The letters of a room."""
 
     def __init__(self, name: str, settings: np.ndarray):
         self.name = name
@@ -38,7 +38,7 @@ class Alphabet:
         self.dither_mk: list[int] = []
 
     def patch(self, fields: dict[int, int], dt_ms: int, steps: int = 1, dither_mk: int = 0) -> None:
-        """A letter that overwrites these inputs only."""
+        """Add a letter that overwrites these inputs only."""
         values = np.zeros(s.INPUTS, dtype=np.int32)
         masks = np.zeros(s.INPUTS, dtype=np.int32)
         for index, value in {**fields, s.IN_DT_MS: dt_ms}.items():
@@ -50,7 +50,7 @@ class Alphabet:
         self.dither_mk.append(dither_mk)
 
     def full(self, readings, dt_ms: int = LONG_MS, steps: int = 2, dither_mk: int = 0, **others: int) -> None:
-        """A letter that says everything: eight readings, flowing glycol, nobody's hands; `others` by their names in state.py."""
+        """Add a full letter: all readings, glycol flows, no hands; `others` by name in state.py."""
         fields = dict.fromkeys(range(s.INPUTS), 0)
         fields[s.IN_FLOW_ML_PER_MIN] = int(self.settings[cfg.COLLECTOR_FLOW])
         for sensor, value in enumerate(readings):
@@ -60,18 +60,18 @@ class Alphabet:
         self.patch(fields, dt_ms, steps, dither_mk)
 
     def hold(self, dt_ms: int, steps: int, dither_mk: int = 0) -> None:
-        """A letter in which nothing happens but time."""
+        """Add a letter that only lets time pass."""
         self.patch({}, dt_ms, steps, dither_mk)
 
     def holds(self, *steps: int) -> None:
-        """One second, five seconds, and as many minutes as are asked for."""
+        """Add letters of one second, five seconds, and each of these numbers of minutes."""
         self.hold(1000, 1)
         self.hold(SHORT_MS, 1)
         for count in steps:
             self.hold(LONG_MS, count)
 
     def arrays(self) -> Letters:
-        """The letters as the walk takes them."""
+        """The letters as arrays for the walk."""
         return Letters(
             np.array(self.values, dtype=np.int32),
             np.array(self.masks, dtype=np.int32),
@@ -81,7 +81,7 @@ class Alphabet:
 
 
 class Levels:
-    """Thresholds in force for a set of settings, and readings of the whole plant around them."""
+    """The thresholds of a set of settings, and readings of the whole plant around them."""
 
     def __init__(self, settings: np.ndarray):
         self.of = {row[0]: int(settings[code]) for code, row in enumerate(cfg.TABLE)}
@@ -90,7 +90,8 @@ class Levels:
         self.limit_reset = self.limit - self.of["tank_limit_reset"]
         self.full_reset = self.full - self.of["tank_full_reset"]
         self.hot_reset = self.of["charge_limit"] - self.of["charge_limit_reset"]
-        # A tank with room for heat even while tank_high is lost, as warm as can be: warm enough for the cold slug's table.
+        # The warmest tank with room for heat even while tank_high is lost: warm enough for the cold
+        # slug's table.
         room = min(self.full_reset, self.limit_reset)
         self.low = max(min(room - 3000, 55000), -15000)
         self.sunny = self.sunny_collector(self.low)
@@ -103,12 +104,12 @@ class Levels:
         return frost_rule.FREEZING_MC[tens] + rise * rest // 10 + frost_rule.STIFF_MARGIN_MK
 
     def sunny_collector(self, low: int) -> int:
-        """A collector that charges a tank of this temperature, and is not too hot for it when that can be."""
+        """A collector that charges a tank of this temperature, and if possible is not too hot."""
         least = max(low + self.of["start_difference"] + 1000, self.of["collector_minimum"] + 1000)
         return max(least, min(least + 12000, self.hot_reset - 2000))
 
     def plant(self, collector: int, low: int, high: int | None = None, arriving: str = "near", **others: int) -> list[int]:
-        """All eight readings; `arriving`: near the collector, warm as the tank, cold, or hot; `others` by sensor name."""
+        """All readings; `arriving` sets loop_supply, `others` set readings by sensor name."""
         high = low + 2000 if high is None else high
         supply = {"near": collector - 1000, "tank": low, "cold": low - 3000, "lead": low + self.of["exchanger_lead"]}[arriving]
         readings = [collector, low, high, supply, (supply + low) // 2, 15000, 40000, max(supply - 1000, 8000)]
@@ -150,7 +151,7 @@ class Levels:
         return sorted({*fixed, *moving})
 
     def tanks(self) -> list[tuple[int, int]]:
-        """tank_low and tank_high around limit and full, their resets, and the other way round."""
+        """tank_low and tank_high around limit and full, around their resets, and inverted."""
         low, margin = self.low, self.of["stratification_margin"]
         pairs = [(low, low + 1000), (low - 8000, low)]
         pairs += [(low, high) for high in (self.limit_reset - 1, self.limit_reset, self.limit - 1, self.limit)]
@@ -160,7 +161,7 @@ class Levels:
 
 
 def sun(settings: np.ndarray, wide: bool) -> Alphabet:
-    """Collector and tank: all pairs of their levels in a wide corner, else each level with a few of the other's."""
+    """Collector and tank: in a wide corner all pairs of levels, otherwise a selection."""
     room, levels = Alphabet("sun", settings), Levels(settings)
     count = 0
     for index, (low, high) in enumerate(levels.tanks()):
@@ -177,7 +178,7 @@ def sun(settings: np.ndarray, wide: bool) -> Alphabet:
     # A cold tank, so that a collector around its minimum is far above it.
     for collector in levels.around(levels.of["collector_minimum"]):
         room.full(levels.plant(collector, levels.of["collector_minimum"] - levels.of["start_difference"] - 1000))
-    # Jumps that are over before anybody believes them.
+    # Jumps too short to be believed.
     room.full(levels.full_tank(levels.of["collector_limit"]), 1000, 1)
     room.full(levels.charging(), SHORT_MS, 1)
     room.holds(3)
@@ -185,7 +186,7 @@ def sun(settings: np.ndarray, wide: bool) -> Alphabet:
 
 
 def trust(settings: np.ndarray, wide: bool) -> Alphabet:
-    """Every sensor and every pair of them lost, for a moment and for good, in a few weathers."""
+    """Every sensor and pair of sensors lost, briefly and for good, in a few weathers."""
     room, levels = Alphabet("trust", settings), Levels(settings)
     room.full(levels.charging(), LONG_MS, 4)
     room.full(levels.full_tank(levels.of["dump_collector_start"]), LONG_MS, 4)
@@ -209,7 +210,7 @@ def trust(settings: np.ndarray, wide: bool) -> Alphabet:
 
 
 def cold(settings: np.ndarray, wide: bool) -> Alphabet:
-    """Frost outdoors, in the collector, in the exchanger; tanks around the table of the cold slug; pumped and mild times."""
+    """Frost outdoors, in collector and exchanger; the cold slug's table; pumped and mild times."""
     room, levels = Alphabet("cold", settings), Levels(settings)
     frost = levels.of["exchanger_frost"]
     short = (levels.low - 10000) // 4
@@ -236,7 +237,7 @@ def cold(settings: np.ndarray, wide: bool) -> Alphabet:
 
 
 def loop(settings: np.ndarray, wide: bool) -> Alphabet:
-    """What arrives, leaves and touches the plates, and the flow input: plant that does not follow."""
+    """Loop sensors and flow input that contradict each other: a plant that does not follow."""
     room, levels = Alphabet("loop", settings), Levels(settings)
     low, of = levels.low, levels.of
     hot = levels.sunny
@@ -250,7 +251,8 @@ def loop(settings: np.ndarray, wide: bool) -> Alphabet:
     for supply in [*supplies, low - 1000, low - 999, hot - 1000]:
         for exchanger in (low + 100, supply - 1000):
             room.full(levels.plant(hot, low, loop_supply=supply, exchanger=exchanger), LONG_MS, 2)
-    # Both loops charge: good plates, poor ones, and none at all; tank_high where the flow cannot hide it.
+    # Both loops charge: good plates, poor ones, and none at all; tank_high where the flow cannot
+    # hide it.
     warm = {"high": low + 9000, "loop_supply": low + 12000, "exchanger": low + 9000}
     for back in (low + 2000, low + 10000, low + 11990):
         room.full(levels.plant(low + 13000, low, **{**warm, "loop_return": back}), LONG_MS, 4, FLICKER_MK)
@@ -275,7 +277,7 @@ def loop(settings: np.ndarray, wide: bool) -> Alphabet:
 
 
 def people(settings: np.ndarray, wide: bool) -> Alphabet:
-    """Hands on every output, upkeep, resets and lost settings, in every weather that has a limit."""
+    """Hands on every output, upkeep, resets and lost settings, in every weather with a limit."""
     room, levels = Alphabet("people", settings), Levels(settings)
     frost = levels.of["exchanger_frost"]
     weathers = [
@@ -308,10 +310,10 @@ def people(settings: np.ndarray, wide: bool) -> Alphabet:
 
 
 def hours(settings: np.ndarray, wide: bool) -> Alphabet:
-    """What takes hours: turns, nights away, water and glycol that stand, plates that foul."""
+    """Whatever takes hours: turns, nights away, standing fluids, fouling plates."""
     room, levels = Alphabet("hours", settings), Levels(settings)
     low, of = levels.low, levels.of
-    # Glycol that follows the collector though nobody pumps, and glycol that does not.
+    # Glycol that follows the collector without a pump, and glycol that does not.
     for collector in (low - 20000, low - 20000 - diagnosis.TRACK_RANGE_MK, low - 20000 + diagnosis.TRACK_RANGE_MK):
         room.full(levels.plant(collector, low, loop_supply=collector, exchanger=20000), LONG_MS, 62)
     room.full(levels.plant(low - 20000, low, loop_supply=low - 20000 + diagnosis.TRACK_APART_MK, exchanger=20000), LONG_MS, 2)
@@ -335,7 +337,7 @@ def hours(settings: np.ndarray, wide: bool) -> Alphabet:
 
 
 def duties(settings: np.ndarray, wide: bool) -> Alphabet:
-    """One or two letters for each duty, so that every edge between two of them can be walked."""
+    """One or two letters for each duty, to walk every edge between two duties."""
     room, levels = Alphabet("duties", settings), Levels(settings)
     frost, of = levels.of["exchanger_frost"], levels.of
     mild = levels.plant(of["collector_minimum"] - 1, levels.low, arriving="tank")

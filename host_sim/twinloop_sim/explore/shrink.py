@@ -1,4 +1,4 @@
-"""From a broken truth to the shortest story that still breaks it, and to a pytest file that tells it."""
+"""Shrinks the story of a broken truth and writes it as a pytest file."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from twinloop.control import state as s
 
 from . import truths
 
-# How a walk may begin: after a reset; the same with every mover due for its turn in a minute, which days of waiting bring about;
-# the same ten minutes before the guard lets go, which nothing that a walk finds brings about.
+# How a walk may begin: after a reset; the same with every mover due for its turn in a minute, which
+# would take days; the same with the guard holding for ten minutes, which no walk reaches.
 ROOTS = ("woke up", "stood for exercise_after", "the guard acted")
 ALMOST_S = 60
 GUARD_HOLD_MS = 600000
-# What an input is unless it matters: mild weather, everything trusted, nobody there.
+# Inputs that do not matter: mild weather, everything trusted, no hands.
 MILD = [0] * s.INPUTS
 MILD[s.IN_DT_MS], MILD[s.IN_FLOW_ML_PER_MIN] = 5000, 4500
 MILD[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS] = [20000] * s.SENSORS
@@ -26,7 +26,7 @@ ROUNDS = 6
 
 @dataclass(frozen=True)
 class Story:
-    """Settings, how it begins, and inputs row by row, each held for a number of steps."""
+    """Settings, a beginning, and rows of inputs, each held for a number of steps."""
 
     settings: np.ndarray
     root: int
@@ -34,12 +34,12 @@ class Story:
     counts: np.ndarray
 
     def steps(self) -> int:
-        """How many steps there are in all."""
+        """The number of steps."""
         return int(self.counts.sum())
 
 
 def begin_root(core, root: int, settings: np.ndarray, state: np.ndarray, m: np.ndarray) -> None:
-    """Put a station into one of the beginnings, and the memory of the truths with it."""
+    """Put a station and the memory of the truths into one of the beginnings."""
     inputs = np.zeros(s.INPUTS, dtype=np.int32)
     core.wake(state, settings, inputs)
     if root == 1:
@@ -50,7 +50,7 @@ def begin_root(core, root: int, settings: np.ndarray, state: np.ndarray, m: np.n
 
 
 def tell(core, story: Story) -> tuple[int, int]:
-    """Bits of what the story breaks first, and in which step; 0 and -1 when nothing."""
+    """The truths that a story breaks first, as bits, and in which step; 0 and -1 for none."""
     state = np.zeros(s.STATE, dtype=np.int32)
     m = np.zeros(truths.MEMORY, dtype=np.int32)
     begin_root(core, story.root, story.settings, state, m)
@@ -58,7 +58,7 @@ def tell(core, story: Story) -> tuple[int, int]:
 
 
 def joined_rows(rows: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Neighbours that are the same become one."""
+    """Merge equal neighbours."""
     kept_rows, kept_counts = [], []
     for row, count in zip(rows, counts, strict=True):
         if count == 0:
@@ -72,7 +72,7 @@ def joined_rows(rows: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.nd
 
 
 def cut(story: Story, last: int) -> Story:
-    """Nothing after the step that broke it."""
+    """Drop everything after the step that broke the truth."""
     ends = np.cumsum(story.counts)
     keep = int(np.searchsorted(ends, last + 1))
     counts = story.counts[: keep + 1].copy()
@@ -82,7 +82,7 @@ def cut(story: Story, last: int) -> Story:
 
 
 class Shrinker:
-    """Keeps the smallest story so far that breaks one truth."""
+    """Holds the smallest story so far that breaks one truth."""
 
     def __init__(self, core, story: Story, truth: int):
         self.core = core
@@ -91,7 +91,7 @@ class Shrinker:
         self.take(story)
 
     def take(self, trial: Story) -> bool:
-        """Keep a trial when it still breaks the truth."""
+        """Keep a trial if it still breaks the truth."""
         if len(trial.counts) == 0:
             return False
         bits, last = tell(self.core, trial)
@@ -101,7 +101,7 @@ class Shrinker:
         return True
 
     def drop_rows(self) -> None:
-        """Rows, from the longest run of them to single ones."""
+        """Drop rows that do not matter, from long runs down to single ones."""
         span = len(self.story.counts)
         while span >= 1:
             at = 0
@@ -112,7 +112,7 @@ class Shrinker:
             span //= 2
 
     def shorten_rows(self) -> None:
-        """Half of a row's steps, then less."""
+        """Shorten each row by half, then by less."""
         for at in range(len(self.story.counts)):
             part = self.story.counts[at] // 2 if at < len(self.story.counts) else 0
             while part >= 1 and at < len(self.story.counts):
@@ -122,14 +122,14 @@ class Shrinker:
                     part //= 2
 
     def calm_column(self, index: int) -> None:
-        """One input in all rows at once to what it is in mild weather."""
+        """Set one input to mild weather in all rows at once."""
         rows = self.story.rows.copy()
         rows[:, index] = MILD[index]
         if not np.array_equal(rows, self.story.rows):
             self.take(replace(self.story, rows=rows))
 
     def calm_cell(self, at: int, index: int) -> None:
-        """One input of one row to what it is in mild weather, or else to what it was in the row before."""
+        """Set one input of one row to mild weather, or to its value in the row before."""
         before = [self.story.rows[at - 1, index]] if at > 0 else []
         for value in (MILD[index], *before):
             if at >= len(self.story.counts) or self.story.rows[at, index] == MILD[index]:
@@ -140,7 +140,7 @@ class Shrinker:
                 return
 
     def calm_inputs(self) -> None:
-        """Inputs that do not matter."""
+        """Set the inputs that do not matter to mild weather."""
         for index in range(s.INPUTS):
             self.calm_column(index)
         for index in range(s.INPUTS):
@@ -149,7 +149,7 @@ class Shrinker:
                     self.calm_cell(at, index)
 
     def calm_settings(self) -> None:
-        """Settings to their defaults, one by one, as far as the validator accepts that."""
+        """Reset settings to their defaults one by one, as far as accepted."""
         for code, row in enumerate(cfg.TABLE):
             if self.story.settings[code] != row[4]:
                 settings = self.story.settings.copy()
@@ -158,7 +158,7 @@ class Shrinker:
                     self.take(replace(self.story, settings=settings))
 
     def shrunk(self) -> Story:
-        """The smallest story that these ways lead to."""
+        """The smallest story these steps find."""
         for _ in range(ROUNDS):
             before = (self.story.steps(), self.story.rows.tobytes(), self.story.settings.tobytes())
             if self.story.root != 0:
@@ -172,11 +172,11 @@ class Shrinker:
         return self.story
 
 
-# -- the pytest file --------------------------------------------------------------------------------------------------------
+# -- the pytest file ------------------------------------------------------------------------------
 
 
 def input_name(index: int) -> str:
-    """An input as the names of state.py say it."""
+    """The name of an input in state.py, as source."""
     if s.IN_RAW_MC <= index < s.IN_RAW_MC + s.SENSORS:
         return f"s.IN_RAW_MC + s.{s.SENSOR_NAMES[index - s.IN_RAW_MC].upper()}"
     if s.IN_RAW_CAUSE <= index < s.IN_RAW_CAUSE + s.SENSORS:
@@ -189,7 +189,7 @@ def input_name(index: int) -> str:
 
 
 def row_text(row: np.ndarray, count: int) -> str:
-    """One row: how often, and what differs from mild."""
+    """One row as source: its steps and what differs from mild weather."""
     changes = [f"{input_name(index)}: {int(row[index])}" for index in range(s.INPUTS) if row[index] != MILD[index]]
     line = f"    ({count}, {{{', '.join(changes)}}}),"
     if len(line) <= 132:
@@ -205,7 +205,7 @@ BEGINNINGS = (
 
 
 def pytest_file(story: Story, truth: int) -> str:
-    """The story as a file that pytest runs on the interpreted core: it fails as long as the truth is broken."""
+    """The story as a pytest file; it fails while the interpreted core breaks the truth."""
     function = truths.TRUTHS[truth]
     changed = [
         f"    cfg.{row[0].upper()}: {int(story.settings[code])},"
@@ -214,7 +214,7 @@ def pytest_file(story: Story, truth: int) -> str:
     ]
     settings = "\n".join(["SETTINGS = {", *changed, "}"]) if changed else "SETTINGS = {}"
     rows = "\n".join(row_text(row, int(count)) for row, count in zip(story.rows, story.counts, strict=True))
-    return f'''"""A counterexample that `twinloop explore` found and shrank: {function.__name__}."""
+    return f'''"""A counterexample found and shrunk by `twinloop explore`: {function.__name__}."""
 
 from array import array
 

@@ -1,7 +1,7 @@
-"""The walk itself: from every state that is new, every letter of an alphabet, every step judged.
+"""The walk: every letter of an alphabet from every new state, every step judged.
 
-core.py makes a copy of this file in which `step` is the compiled control step and `broken` the compiled truths; as it
-stands here it runs interpreted, and a test holds the two together.
+core.py copies this file and puts in the compiled control step and truths. The original runs
+interpreted; a test compares the two.
 """
 
 from typing import NamedTuple
@@ -16,18 +16,18 @@ from twinloop.control.station import step
 
 from .truths import broken
 
-# -- what a walk has seen: one int64 array -----------------------------------------------------------------------------------
+# -- what a walk has seen: one int64 array -------------------------------------------------------
 ROWS_SEEN = 0  # times each row of the table decided
-REASONS_SEEN = 64
-WAITS_SEEN = 128  # of each wait reason
+REASONS_SEEN = 64  # times of each reason
+WAITS_SEEN = 128  # and wait reason
 EDGES_SEEN = 192  # duty before * DUTIES + duty after
-ALARMS_SEEN = 320  # one an alarm bit
+ALARMS_SEEN = 320  # of each alarm bit
 PAIRS_SEEN = 352  # ((sensor * SENSORS + other) * 4 + status) * 4 + status of the other
-LATCHES_SET = 1376  # one a latch of latch_bits: set in some step, and cleared in some step
+LATCHES_SET = 1376  # times each latch of latch_bits was set, and cleared
 LATCHES_CLEARED = 1408
 CAUSES_SEEN = 1440  # sensor * 32 + cause
-TRUTHS_BROKEN = 1696  # one a truth: times
-BROKEN_BY = 1760  # one a truth: number of the state, of the letter, and of the step in it where it was broken first
+TRUTHS_BROKEN = 1696  # times each truth broke
+BROKEN_BY = 1760  # state, letter and step of the first break of each truth
 STEPS = 1952
 TRANSITIONS = 1953
 SEEN = 1954
@@ -79,12 +79,12 @@ class Reached(NamedTuple):
 
 
 def times(value, limit):
-    """A timer as the walk tells it apart: stopped, running, or run out."""
+    """0, 1 or 2: a timer is stopped, running, or has run out."""
     return 0 if value == 0 else 1 if value < limit else 2
 
 
 def mix(key, value):
-    """One more value into a key (splitmix64's finaliser)."""
+    """Mix a value into a key (splitmix64's finaliser)."""
     key = (key ^ np.uint64(value)) * np.uint64(0xBF58476D1CE4E5B9)
     key = (key ^ (key >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
     return key ^ (key >> np.uint64(31))
@@ -116,7 +116,7 @@ def latch_bits(state, settings):
 
 
 def status_bits(state):
-    """Trust in every sensor, two bits each."""
+    """The status of every sensor, two bits each."""
     bits = 0
     for sensor in range(s.SENSORS):
         bits |= state[s.STATUS + sensor] << (2 * sensor)
@@ -124,7 +124,7 @@ def status_bits(state):
 
 
 def lost_bits(state):
-    """Sensors without a value, one bit each: good and held are the same to every rule."""
+    """Sensors without a value, one bit each; rules do not tell good from held."""
     bits = 0
     for sensor in range(s.SENSORS):
         if state[s.STATUS + sensor] > s.HELD:
@@ -133,7 +133,7 @@ def lost_bits(state):
 
 
 def output_key(state, settings):
-    """Commands, the valve's way and the run-on, and the timers that the commands wait for."""
+    """Commands, valve travel, run-on, and the timers that commands wait for."""
     pump_ms = state[s.COLLECTOR_PUMP_MS]
     if state[s.COLLECTOR_PUMP_ON] != 0:
         word = 4 + (pump_ms >= settings[cfg.MINIMUM_RUN]) * 2 + (pump_ms >= settings[cfg.TANK_PUMP_DELAY])
@@ -149,7 +149,7 @@ def output_key(state, settings):
 
 
 def loop_key(state, settings):
-    """How far a cold loop is from being known as warm, and whether water moves ahead of it."""
+    """How far a cold loop is from counting as warm, and whether water moves first."""
     word = 1 if state[s.STANDING_MS] >= cold.STANDING_LIMIT_MS else 0
     if holds(state, c.COLD_LOOP) == 0:
         return word
@@ -171,7 +171,7 @@ def doubt_key(state, settings):
 
 
 def key_of(state, settings):
-    """The abstract state, as 64 bits: two states with the same key are one for the walk."""
+    """The abstract state as 64 bits: states with the same key are one to the walk."""
     key = mix(np.uint64(1), state[s.ROW])
     key = mix(key, state[s.WAIT_REASON])
     for word in range(s.CONDITIONS, s.CONDITIONS + c.CONDITION_WORDS):
@@ -184,7 +184,7 @@ def key_of(state, settings):
 
 
 def is_new(table, key):
-    """Put a key into the table of those seen (open addressing); whether it was not there."""
+    """Add a key to those seen (open addressing); returns whether it is new."""
     place = np.int64(key >> np.uint64(20)) % table.shape[0]
     while table[place] != 0:
         if table[place] == key:
@@ -195,7 +195,7 @@ def is_new(table, key):
 
 
 def note_latches(seen, before, now):
-    """Latches that this step set or cleared."""
+    """Count the latches that this step set or cleared."""
     for latch in range(len(LATCH_NAMES)):
         if (now & ~before) >> latch & 1:
             seen[LATCHES_SET + latch] += 1
@@ -204,7 +204,7 @@ def note_latches(seen, before, now):
 
 
 def note_trust(seen, state):
-    """Every pair of sensors' statuses, and every cause."""
+    """Count every pair of sensor states and every cause."""
     for sensor in range(s.SENSORS):
         seen[CAUSES_SEEN + sensor * 32 + state[s.CAUSE + sensor]] += 1
         for other in range(sensor + 1, s.SENSORS):
@@ -213,7 +213,7 @@ def note_trust(seen, state):
 
 
 def note(seen, state, duty_before):
-    """What this step showed of rows, reasons, edges and alarms."""
+    """Count this step's row, reason, edge and alarms."""
     seen[STEPS] += 1
     seen[ROWS_SEEN + state[s.ROW]] += 1
     seen[REASONS_SEEN + state[s.REASON]] += 1
@@ -226,7 +226,7 @@ def note(seen, state, duty_before):
 
 
 def blame(seen, bits, parent, letter, count):
-    """Keep where each broken truth was broken first."""
+    """Note where each broken truth broke first."""
     for truth in range(64):
         if bits >> truth & 1:
             if seen[TRUTHS_BROKEN + truth] == 0:
@@ -237,14 +237,14 @@ def blame(seen, bits, parent, letter, count):
 
 
 def overwrite(held, values, masks):
-    """A letter says what changes; what it leaves alone stays as it was."""
+    """Apply a letter; inputs it does not mask keep their values."""
     for index in range(s.INPUTS):
         if masks[index]:
             held[index] = values[index]
 
 
 def dithered(inputs, held, dither_mk, count):
-    """The inputs of one step: what is held, and on every second step a flicker as live chips have it."""
+    """The inputs of one step: those held, with a live chip's flicker in every second step."""
     for index in range(s.INPUTS):
         inputs[index] = held[index]
     if count & 1:
@@ -281,7 +281,7 @@ def spell(state, m, held, settings, letters, letter, seen):
 
 
 def walk(settings, letters, reached, seen, filled):
-    """Walk breadth first from the first `filled` states, until nothing is new or the arrays are full.
+    """Walk breadth first from the first `filled` states until nothing is new or arrays are full.
 
     Args: `settings` (int32), `letters` (Letters), `reached` (Reached, zero but for the first
     `filled` rows), `seen` (int64 of SEEN, added to), `filled` (count).
@@ -314,7 +314,7 @@ def walk(settings, letters, reached, seen, filled):
 
 
 def replay(settings, state, m, rows, counts):
-    """Run inputs row by row, each as often as `counts` says; the first broken truths and the number of the step, or 0 and -1."""
+    """Run each row for its count of steps; returns the first broken truths and step, or 0, -1."""
     inputs = np.zeros(s.INPUTS, dtype=np.int32)
     done = 0
     for k in range(rows.shape[0]):

@@ -1,9 +1,9 @@
-"""The inner loop of `storm`: plant and firmware in lock step as in block.py, with faults that act where they really act.
+"""The inner loop of `storm`: plant and firmware in lock step, with faults in their real place.
 
-A fault is one row of the `schedule` array; what it does over time that is random or bent was drawn beforehand and lies in `series`,
-one row a fault, one value a step. Sensor faults act on raw values and causes after `sense`, relay faults on the commands between
-firmware and plant, the others on live plant values, on the valve, or on time. compiled.py makes a copy of this file in which `step`
-and `wake` are the compiled ones.
+A fault is one row of the `schedule` array. `series` holds what was drawn for it beforehand, a value
+for each step. Sensor faults act on raw values and causes after `sense`, relay faults on the
+commands between firmware and plant, the others on live plant values, on the valve, or on time.
+compiled.py copies this file and puts in the compiled `step` and `wake`.
 """
 
 from typing import NamedTuple
@@ -27,22 +27,22 @@ BEGIN = 3  # first step
 END = 4  # first step without it
 SCHEDULE = 5
 
-# Kinds. Sensors first, then relays, the plant, and time.
-CAUSE = 0  # the driver gives the cause SIZE wherever the series is above 0
+# Kinds: sensors first, then relays, plant and time.
+CAUSE = 0  # the driver reports the cause SIZE wherever the series is above 0
 STUCK = 1  # the raw value of the first step
 ADDED = 2  # the series in K is added to the raw value
-SWAPPED = 3  # TARGET and SIZE are exchanged
-FLOW_LOST = 4  # the flow input gives the cause SIZE
-FLOW_STUCK = 5  # the flow input stays at its value
-BUS_LOST = 6  # the driver gives the cause SIZE for every sensor from TARGET on
+SWAPPED = 3  # TARGET and SIZE are swapped
+FLOW_LOST = 4  # the flow input reports the cause SIZE
+FLOW_STUCK = 5  # the flow input keeps its value
+BUS_LOST = 6  # the driver reports the cause SIZE for every sensor from TARGET on
 LAST_OF_SENSORS = 6
 RELAY = 10  # the plant gets SIZE instead of the command
 SCALED = 20  # a plant value times SIZE
 REPLACED = 21  # a plant value is SIZE
-VALVE_HELD = 22  # the dump valve sticks at the position SIZE when it gets there
+VALVE_HELD = 22  # the dump valve sticks at the position SIZE when it reaches it
 NO_POWER = 30  # everything off; the station wakes when it returns
 RESETS = 31  # the watchdog resets the board wherever the series is above 0
-WORLD = 40  # acts on the drive table or on the settings, which were prepared
+WORLD = 40  # acts beforehand, on the drive table or the settings
 
 # Tallies, int64 of TALLIES, kept from one call to the next.
 GUARD_ACTIONS = 0
@@ -51,18 +51,18 @@ RESET_COUNT = 2
 UPTIME_MS = 3
 TALLIES = 4
 
-# A fault that was felt in this many steps is not looked at any more: each look costs a step of the plant.
+# Stop checking a fault that was felt in this many steps: each check costs a step of the plant.
 FELT_ENOUGH = 12
-# Two plants that differ by less than this in every entry are the same one.
+# Two plants that differ by less than this in every entry count as the same.
 FELT_LEAST = 1e-6
-# An hour without a reset forgives the earlier ones, as in loop.py.
+# An hour without a reset forgives earlier ones, as in loop.py.
 FORGIVEN_MS = 3600000
-# The valve does not arrive in this time: it is stuck.
+# A stuck valve takes this long.
 NEVER_S = 1e12
 
 
 class Faults(NamedTuple):
-    """What breaks in an episode, and what it did.
+    """The faults of an episode and their effect.
 
     `schedule` (float64 (faults, SCHEDULE)), `series` (float64 (faults, steps of the episode)),
     `memory` (float64 of faults, NaN at the beginning), `felt` (int64 of faults, added to: steps in
@@ -126,7 +126,7 @@ def upset_one(faults, fault, k, inputs):
 
 @kernel
 def upset_sensors(faults, k, inputs, before):
-    """Let every sensor fault of step k act, one after the other; one that changes an input is felt."""
+    """Let every sensor fault of step k act in turn; one that changes an input is felt."""
     for fault in range(faults.schedule.shape[0]):
         if faults.schedule[fault, KIND] > LAST_OF_SENSORS or not active(faults, fault, k):
             continue
@@ -191,7 +191,7 @@ def catch_valve(faults, plant, was, k):
 
 @kernel
 def differs(plant, other):
-    """Whether two plants are not the same."""
+    """Whether two plants differ."""
     farthest = 0.0
     for index in range(plant.shape[0]):
         farthest = max(farthest, abs(plant[index] - other[index]))
@@ -238,7 +238,7 @@ def powerless(faults, k):
 
 @kernel
 def count_guard(state, tallies, seen, k):
-    """Add the guard's actions since `seen`; waking sets its own count to nothing. Returns the count now."""
+    """Add the guard's actions since `seen`; returns the guard's count, which waking resets."""
     now = state[s.GUARD_ACTIONS]
     if now > seen:
         if tallies[GUARD_ACTIONS] == 0:
@@ -249,7 +249,7 @@ def count_guard(state, tallies, seen, k):
 
 @kernel
 def count_time(faults, dt_ms):
-    """Add a step to the time since the last reset; an hour without one forgives the earlier ones."""
+    """Add a step to the time since the last reset; after an hour earlier ones are forgiven."""
     faults.tallies[UPTIME_MS] += dt_ms
     if faults.tallies[UPTIME_MS] >= FORGIVEN_MS:
         faults.tallies[RESET_COUNT] = 0

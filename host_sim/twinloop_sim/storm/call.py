@@ -1,4 +1,4 @@
-"""The call `twinloop storm`: options checked, progress, words or JSON, and the pytest files of what was found."""
+"""`twinloop storm`: checks its options, shows progress, prints the result and the pytest files."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from .run import run_case
 
 
 def check_range(name: str, value: int, low: int, high: int) -> None:
-    """A whole number in its range, or ValueError that says so."""
+    """Raise ValueError for a number outside its range."""
     if not low <= value <= high:
         raise ValueError(f"{name} {value}: allowed {low} to {high}")
 
 
 def check(options) -> None:
-    """Everything that can be wrong with the call."""
+    """Raise ValueError for a wrong option."""
     check_range("--years", options.years, 1, storm.YEARS_TOP)
     check_range("--seed", options.seed, 0, storm.SEED_TOP)
     check_range("--days", options.days, *storm.DAYS)
@@ -44,7 +44,7 @@ def place_of(text: str) -> tuple[int, int, int]:
 
 
 def length(seconds: float) -> str:
-    """A time in the unit that reads best."""
+    """A duration in the unit that reads best."""
     for unit, size in (("d", 86400.0), ("h", 3600.0), ("min", 60.0)):
         if seconds >= size:
             return f"{seconds / size:g} {unit}"
@@ -52,7 +52,7 @@ def length(seconds: float) -> str:
 
 
 def list_faults() -> None:
-    """Every fault in a line."""
+    """Print a line for each fault."""
     for row in f.ROWS:
         lasting = " to ".join(length(seconds) for seconds in row.lasts_s) + (", or persistent" if row.persistent else "")
         size = " to ".join(f"{size:g}" for size in row.size)
@@ -60,7 +60,7 @@ def list_faults() -> None:
 
 
 def progress(begin: float):
-    """Episodes done, on standard error: a line that is rewritten on a terminal, a line every tenth part elsewhere."""
+    """Progress on standard error: one line rewritten on a terminal, ten lines elsewhere."""
 
     def show(done: int, total: int, violations: int) -> None:
         line = f"  {done} of {total} episodes, {violations} violations, {time.perf_counter() - begin:.0f} s"
@@ -73,7 +73,7 @@ def progress(begin: float):
 
 
 def print_tests(options, campaign: storm.Campaign) -> list[str]:
-    """Make the first violations smaller; print each as a pytest file, or write it; returns the paths."""
+    """Shrink the first violations and print or write each as a pytest file; returns the paths."""
     paths = []
     run_block = storm.block_of()
     seen = set()
@@ -82,7 +82,7 @@ def print_tests(options, campaign: storm.Campaign) -> list[str]:
         if len(seen) >= storm.SHRUNK_TOP or kind in seen:
             continue
         seen.add(kind)
-        print(f"  making violation {number + 1} smaller ({found['name']})", file=sys.stderr, flush=True)
+        print(f"  shrinking violation {number + 1} ({found['name']})", file=sys.stderr, flush=True)
         text = storm.pytest_file(*storm.shrink(case, found, run_block))
         if options.out:
             path = Path(options.out) / f"test_storm_{campaign.violations[number]['episode'].replace('.', '_')}_{found['name']}.py"
@@ -94,13 +94,13 @@ def print_tests(options, campaign: storm.Campaign) -> list[str]:
 
 
 def told(fault: f.Fault) -> str:
-    """A fault in words."""
+    """A fault as text."""
     when = f"from {fault.begin_s / 3600.0:.2f} h to {fault.end_s / 3600.0:.2f} h"
     return f"{fault.name} {fault.target} {fault.size:g} {fault.row.unit} {when}"
 
 
 def replay(options) -> tuple[storm.Campaign, str]:
-    """One episode again; returns what it found and the line that says what it was."""
+    """Run one episode again; returns its campaign and a line that describes it."""
     seed, year, number = place_of(options.replay)
     case = draw.draw_episode(seed, year, number, options.days, options.only)
     campaign = storm.Campaign()
@@ -110,7 +110,7 @@ def replay(options) -> tuple[storm.Campaign, str]:
 
 
 def main(options) -> int:
-    """Run what was asked for; exit status 0 when every invariant held, 1 when one was broken."""
+    """Run the call; exit status 0 when every invariant held, 1 when one was broken."""
     check(options)
     if options.list:
         list_faults()

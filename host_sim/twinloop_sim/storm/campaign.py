@@ -1,6 +1,6 @@
-"""`twinloop storm`: years of random weather, plants, draws, settings and faults, the invariants checked on plant truth.
+"""`twinloop storm`: years of random weather, plants and faults, judged on plant truth.
 
-The first line says what is needed to run it again. A violation is made smaller and printed as a pytest file.
+The first line says how to run it again. A violation is shrunk and printed as a pytest file.
 """
 
 from __future__ import annotations
@@ -25,15 +25,15 @@ from .run import RECOVERY, Result, run_case
 YEARS_TOP = 1000
 DAYS = (2, 60)
 SEED_TOP = 2**31 - 1
-# Plant values that are tried together, by a part of their names.
+# Plant values that shrinking resets together, by a part of their names.
 PLANT_PARTS = ("_sensor_s", "door_m", "exchanger", "radiator", "tank_", "cold_main")
-# Violations that are made smaller in one call: each costs some tens of runs.
+# Violations shrunk in one call: each costs some tens of runs.
 SHRUNK_TOP = 3
 
 
 @dataclass
 class Campaign:
-    """What a storm found so far."""
+    """The results of a storm so far."""
 
     injected: Counter = field(default_factory=Counter)
     felt: Counter = field(default_factory=Counter)
@@ -44,7 +44,7 @@ class Campaign:
     digest: object = field(default_factory=hashlib.sha256)
 
     def add(self, where: str, result: Result) -> None:
-        """One episode more."""
+        """Add an episode."""
         for fault, felt in zip(result.case.faults, result.felt, strict=True):
             self.injected[fault.name] += 1
             self.felt[fault.name] += int(felt)
@@ -63,12 +63,12 @@ def block_of(control_folder: Path | None = None):
 
 
 def replay(case: Case, control_folder: Path | None = None) -> list[dict]:
-    """The violations of one episode: what a printed pytest file calls."""
+    """The violations of one episode; printed pytest files call this."""
     return run_case(case, block_of(control_folder)).violations
 
 
 def plan_of(years: int, seed: int, days: int, only: str | None):
-    """Every episode of a storm, drawn one by one: (name, case)."""
+    """Yield every episode of a storm as (name, case)."""
     for year in range(years):
         for episode in range(draw.episodes_a_year(days)):
             if episode % draw.STATION_EPISODES == 0:
@@ -77,14 +77,14 @@ def plan_of(years: int, seed: int, days: int, only: str | None):
 
 
 def batched(items, size: int):
-    """Lists of so many items, the last one shorter."""
+    """Yield lists of `size` items; the last may be shorter."""
     items = iter(items)
     while batch := list(islice(items, size)):
         yield batch
 
 
 def first_line(years: int, seed: int, days: int, only: str | None) -> str:
-    """Seed, commit, plan."""
+    """The seed, commit and plan of a storm."""
     classes = Counter()
     for _, case in plan_of(years, seed, days, only):
         classes.update(fault.row.group for fault in case.faults)
@@ -97,7 +97,7 @@ def first_line(years: int, seed: int, days: int, only: str | None) -> str:
 
 
 def run_cases(cases: list[tuple[str, Case]], control_folder: Path | None) -> list[tuple[str, Result]]:
-    """A handful of episodes, one after the other: what one worker gets at a time."""
+    """Run some episodes in turn: one worker's share."""
     run_block = block_of(control_folder)
     return [(where, run_case(case, run_block)) for where, case in cases]
 
@@ -105,9 +105,10 @@ def run_cases(cases: list[tuple[str, Case]], control_folder: Path | None) -> lis
 def run(
     years: int, seed: int, days: int, only: str | None, progress, control_folder: Path | None = None, workers: int = 1
 ) -> Campaign:
-    """A whole storm; `progress` is called with the episodes done, all of them, and the violations so far.
+    """Run a whole storm; `progress` gets the episodes done, their total, and the violations so far.
 
-    The episodes of a station stay together, so that its weather is computed once. The campaign is the same for any `workers`.
+    One worker runs all episodes of a station, so that its weather is computed once. The campaign is
+    the same for any number of `workers`.
     """
     campaign = Campaign()
     total = years * draw.episodes_a_year(days)
@@ -120,7 +121,7 @@ def run(
 
 
 def document(campaign: Campaign, years: int, seed: int, days: int, wall_s: float) -> dict:
-    """The JSON document, its keys as in docs/names.md."""
+    """The JSON document; docs/names.md explains its keys."""
     injected = {row.name: campaign.injected[row.name] for row in f.ROWS}
     return {
         "years": years,
@@ -138,7 +139,7 @@ def document(campaign: Campaign, years: int, seed: int, days: int, wall_s: float
 
 
 def fails(case: Case, name: str, run_block) -> dict | None:
-    """The finding of this name that a case still gives; None when it does not, or when its firmware is told wrong facts."""
+    """This violation in a case; None when it is gone or the settings misstate the plant."""
     try:
         violations = run_case(case, run_block).violations if draw.told_right(case) else []
     except ValueError:
@@ -147,7 +148,7 @@ def fails(case: Case, name: str, run_block) -> dict | None:
 
 
 def later_start(case: Case, days: int) -> Case:
-    """The same weather and faults, begun some days later."""
+    """The same weather and faults, starting some days later."""
     ahead = days * draw.DAY_S
     # The calendar of a typical year has no leap day.
     month, day = case.start
@@ -160,7 +161,7 @@ def later_start(case: Case, days: int) -> Case:
 
 
 def smaller(case: Case, found: dict):
-    """Cases that say less than this one, the largest step first."""
+    """Yield simpler cases, the largest simplification first."""
     for fault in case.faults:
         yield replace(case, faults=tuple(other for other in case.faults if other is not fault))
     if found["name"] != RECOVERY:
@@ -174,7 +175,7 @@ def smaller(case: Case, found: dict):
 
 
 def plainer(case: Case):
-    """Cases with more defaults: all at once, the wishes, the plant with what is told of it, then one by one."""
+    """Yield cases with more defaults: all at once, by group, then one by one."""
     facts = {cfg.TABLE[code][0] for code in draw.TOLD}
     told = {name: value for name, value in case.settings.items() if name in facts}
     wishes = {name: value for name, value in case.settings.items() if name not in facts}
@@ -195,7 +196,7 @@ def plainer(case: Case):
 
 
 def shrink(case: Case, found: dict, run_block, runs: int = 150) -> tuple[Case, dict]:
-    """Make a failing case smaller as long as the same invariant fails, within a number of runs."""
+    """Shrink a failing case while the same invariant fails, within a number of runs."""
     went_on = True
     while went_on and runs > 0:
         went_on = False
@@ -211,7 +212,7 @@ def shrink(case: Case, found: dict, run_block, runs: int = 150) -> tuple[Case, d
 
 
 def literal(case: Case) -> str:
-    """A case as Python that says only what is not its default."""
+    """A case as Python source."""
     lines = []
     for name in ("seed", "weather", "start", "days", "recovery_s", "step_s", "profile", "daily_kwh", "tank", "ambient_shift_k"):
         lines.append(f"    {name}={getattr(case, name)!r},")
@@ -230,7 +231,7 @@ def literal(case: Case) -> str:
 
 
 def pytest_file(case: Case, found: dict) -> str:
-    """A test that fails as long as the violation is there."""
+    """A pytest file that fails while the violation exists."""
     faults = ", ".join(f"{fault.name} ({fault.target})" for fault in case.faults) or "no fault"
     measured = f"{found['measured']:g} {found['unit']}, limit {found['limit']:g}, first at {found['at_s']:g} s"
     return (
@@ -240,13 +241,13 @@ def pytest_file(case: Case, found: dict) -> str:
         "from twinloop_sim.storm.faults import Fault\n\n"
         f"CASE = {literal(case)}\n\n\n"
         f"def test_{found['name']}():\n"
-        '    """The episode that broke the invariant, made as small as it would go."""\n'
+        '    """The episode that broke the invariant, shrunk."""\n'
         "    assert storm.replay(CASE) == []\n"
     )
 
 
 def share(part: dict, whole: dict) -> str:
-    """Names with how many of how many."""
+    """Each name with its count and total."""
     return ", ".join(f"{name} {part[name]} of {whole[name]}" for name in part)
 
 
@@ -257,14 +258,14 @@ def found_line(found: dict) -> str:
 
 
 def summary(facts: dict) -> str:
-    """What a storm found, in words."""
+    """The results of a storm as text."""
     injected, felt = facts["faults_injected"], facts["faults_felt"]
     unfelt = {name: injected[name] - felt[name] for name in injected if felt[name] < injected[name]}
     never = [name for name in unfelt if felt[name] == 0]
     lines = [
         f"{facts['episodes']} episodes in {facts['wall_s']:.0f} s; faults injected: {sum(injected.values())}, felt: "
         f"{sum(felt.values())}; guard actions: {facts['guard_actions']}",
-        f"hash of the whole trace: {facts['trace_sha256'][:16]}",
+        f"hash of all traces: {facts['trace_sha256'][:16]}",
     ]
     if unfelt:
         lines.append(f"injected but not felt: {share(unfelt, injected)}")

@@ -1,4 +1,4 @@
-"""What `storm` draws: stations with place, plant and settings, and the episodes they go through; all of it from the seed."""
+"""Draws the stations of a storm and their episodes from its seed."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ DAY_S = 86400
 YEAR_DAYS = 365
 STEP_S = 5
 EPISODE_DAYS = 6
-# So many episodes in a row are of one station: two months of a year.
+# Episodes in a row with the same station: two months of a year.
 STATION_EPISODES = 10
 RECOVERY_S = DAY_S
 PROFILES = {"M": PROFILE_M, "L": PROFILE_L}
@@ -30,9 +30,9 @@ PLACES = {
     "sand_point": ("703165TY.csv", 4.5, 7),
     "miami": ("12839.tm2", 24.0, 2),
 }
-# The settings that say which of the optional sensors are there.
+# The settings that say which optional sensors are fitted.
 OPTIONAL = tuple(setting for setting in FITTED_BY if setting != s.ALWAYS)
-# Facts of the plant: told with a bounded error, never drawn like a wish.
+# Settings that state a fact of the plant: set with a bounded error, never drawn freely.
 TOLD = {
     cfg.LOOP_VOLUME,
     cfg.COLLECTOR_FLOW,
@@ -48,19 +48,19 @@ TOLD = {
     cfg.FLOW_SENSOR,
 }
 WISHES = tuple(code for code in range(cfg.SETTINGS) if code not in TOLD)
-# Spells that a typical year does not have, in K of air.
+# Cold and warm spells beyond a typical year, in K of air.
 SPELL_K = (-14.0, 8.0)
-# A bucket and a watch are this good.
+# A flow measured with bucket and watch is this accurate.
 FLOW_ERROR = 0.15
 
 
 @dataclass(frozen=True)
 class Case:
-    """One episode, complete: with the same values it gives the same trace, to the last bit.
+    """One complete episode: the same values give the same trace, to the last bit.
 
-    `start` (month, day), `days`, `recovery_s` (the last part of it, without faults), `tank` (lowest and highest layer at the start,
-    in C), `plant` and `settings` (name to value, what is not named has its default), `daily_kwh` (heat drawn a day),
-    `ambient_shift_k` (K, air warmer than the typical year's: a cold spell when negative).
+    `start` (month, day), `days`, `recovery_s` (its last part, without faults), `tank` (lowest and
+    highest layer at the start, in C), `plant` and `settings` (name to value; others keep their
+    default), `daily_kwh` (heat drawn a day), `ambient_shift_k` (K added to the typical year's air).
     """
 
     seed: int
@@ -82,7 +82,7 @@ class Case:
         return self.days * DAY_S - self.recovery_s
 
     def topology(self) -> str:
-        """Where the radiator sits."""
+        """The dump topology, by name."""
         return cfg.TOPOLOGY_NAMES[self.setting(cfg.DUMP_TOPOLOGY)]
 
     def setting(self, code: int) -> int:
@@ -94,17 +94,17 @@ class Case:
         return array("i", [self.setting(code) for code in range(cfg.SETTINGS)])
 
     def other_settings(self, random) -> tuple[tuple[str, int], ...]:
-        """What somebody commits while the station runs: another accepted set."""
+        """Another accepted set, for somebody to commit while the station runs."""
         before = self.settings_array()
         after = array("i", before)
         wander(random, after, 0.3)
-        # A wish with a floor: not shorter than the pipe's transit.
+        # This setting has a floor: the pipe's transit time.
         after[cfg.TANK_PUMP_DELAY] = max(after[cfg.TANK_PUMP_DELAY], before[cfg.TANK_PUMP_DELAY])
         return tuple((cfg.TABLE[code][0], after[code]) for code in range(cfg.SETTINGS) if after[code] != before[code])
 
 
 def wander(random, values: array, share: float) -> None:
-    """Change a share of the wishes one by one, each to any value that the whole set is still accepted with."""
+    """Change a share of the free settings one by one, keeping the whole set acceptable."""
     for code in random.permutation(np.array(WISHES)):
         if random.random() >= share:
             continue
@@ -119,12 +119,12 @@ def wander(random, values: array, share: float) -> None:
 
 
 def uniform(random, low: float, high: float) -> float:
-    """A number with three digits after the point, so that a case can be read."""
+    """A number with three decimals, so that a case stays readable."""
     return round(float(random.uniform(low, high)), 3)
 
 
 def draw_plant(random, place: str) -> dict[str, float]:
-    """A plant of sizes that a home builder has."""
+    """A plant in the sizes of home builders."""
     area = uniform(random, 3.0, 14.0)
     height = uniform(random, 1.2, 2.0)
     radiator = uniform(random, 8.0, 30.0) * area
@@ -167,7 +167,7 @@ def draw_plant(random, place: str) -> dict[str, float]:
 
 
 def content_l(plant: dict[str, float]) -> tuple[float, float]:
-    """Glycol of the whole loop, and of the way from the collector's inlet to the station, in L; `plant` names every value of it."""
+    """Glycol in the whole loop, and from collector inlet to station, in L; `plant` is complete."""
     pipe_l_per_m = plant["pipe_content_l_per_m"]
     supply_l = pipe_l_per_m * (plant["supply_outdoor_m"] + plant["supply_indoor_m"]) + plant["collector_content_l"]
     return_l = pipe_l_per_m * (plant["return_outdoor_m"] + plant["return_indoor_m"])
@@ -180,7 +180,7 @@ def whole(plant: dict[str, float]) -> dict[str, float]:
 
 
 def told_settings(random, plant: dict[str, float]) -> dict[int, int]:
-    """What the builder tells the firmware about his plant: the truth, within a bucket's error, and never on the wrong side."""
+    """Settings that state the plant: within a bucket's error, and never on the unsafe side."""
     volume_l, supply_l = content_l(whole(plant))
     transit_s = 60.0 * supply_l / plant["collector_flow_l_per_min"]
     return {
@@ -199,7 +199,7 @@ def told_settings(random, plant: dict[str, float]) -> dict[int, int]:
 
 
 def told_right(case: Case) -> bool:
-    """Whether the firmware of a case is told the facts of its plant within the errors that `told_settings` draws."""
+    """Whether the settings state the plant within the errors that `told_settings` draws."""
     plant, told = whole(case.plant), case.setting
     volume_l, supply_l = content_l(plant)
     alike = (
@@ -222,7 +222,7 @@ def told_right(case: Case) -> bool:
 
 
 def draw_fitted(random, values: array) -> None:
-    """Which of the optional sensors are there: all by default, else most."""
+    """Draw the optional sensors: all of them, or most."""
     if random.random() < 0.5:
         for code in OPTIONAL:
             values[code] = 1 if random.random() < 0.8 else 0
@@ -232,7 +232,7 @@ def draw_fitted(random, values: array) -> None:
 
 
 def draw_settings(random, plant: dict[str, float]) -> dict[str, int]:
-    """An accepted set: the facts of the plant, and every other year the wishes too."""
+    """An accepted set: the facts of the plant, and half the time free settings too."""
     values = array("i", [row[4] for row in cfg.TABLE])
     told = told_settings(random, plant)
     for code, value in told.items():
@@ -241,15 +241,15 @@ def draw_settings(random, plant: dict[str, float]) -> dict[str, int]:
     if random.random() < 0.5:
         delay = values[cfg.TANK_PUMP_DELAY]
         wander(random, values, 0.7)
-        # It is a wish with a floor: not shorter than the pipe's transit.
+        # This setting has a floor: the pipe's transit time.
         values[cfg.TANK_PUMP_DELAY] = max(values[cfg.TANK_PUMP_DELAY], delay)
     if cfg.broken_rule(values) != cfg.RULE_OK:
-        raise ValueError("the facts of this plant do not go with the default wishes")
+        raise ValueError("the facts of this plant do not fit the default settings")
     return {cfg.TABLE[code][0]: values[code] for code in range(cfg.SETTINGS) if values[code] != cfg.TABLE[code][4]}
 
 
 def draw_station(seed: int, year: int, number: int) -> Case:
-    """Place, plant, settings and demand of some episodes of a year, as a case without faults."""
+    """Draw place, plant, settings and demand, as a case without faults."""
     random = np.random.default_rng([seed, year, number, 0])
     while True:
         place = str(random.choice(sorted(PLACES)))
@@ -262,7 +262,7 @@ def draw_station(seed: int, year: int, number: int) -> Case:
         break
     profile = str(random.choice(sorted(PROFILES)))
     kwh = daily_kwh(PROFILES[profile]) * float(random.uniform(0.2, 1.2))
-    # Two stations in five are too large for their people: where the limits are, the hazards are.
+    # Two stations in five are oversized: hazards lie near the limits.
     kwh = round(kwh * (0.15 if random.random() < 0.4 else 1.0), 3)
     return Case(seed=0, weather=place, profile=profile, daily_kwh=kwh, plant=plant, settings=settings)
 
@@ -274,12 +274,12 @@ def month_and_day(day_of_year: int) -> tuple[int, int]:
 
 
 def draw_episode(seed: int, year: int, episode: int, days: int, only: str | None = None, base: Case | None = None) -> Case:
-    """One episode of a year: where in the calendar, how warm the tank is, and what breaks."""
+    """Draw one episode of a year: its dates, its tank, and its faults."""
     base = base or draw_station(seed, year, episode // STATION_EPISODES)
     random = np.random.default_rng([seed, year, episode, 1])
     first = int(np.random.default_rng([seed, year]).integers(YEAR_DAYS))
     limit = base.setting(cfg.TANK_LIMIT) / 1000.0
-    # Every other tank begins warm: the limits are where the hazards are.
+    # Every other tank starts warm: hazards lie near the limits.
     top = uniform(random, limit - 8.0, limit) if random.random() < 0.5 else uniform(random, 12.0, limit)
     case = replace(
         base,
@@ -293,12 +293,12 @@ def draw_episode(seed: int, year: int, episode: int, days: int, only: str | None
 
 
 def episodes_a_year(days: int) -> int:
-    """How many episodes fill a year."""
+    """The number of episodes that fill a year."""
     return -(-YEAR_DAYS // days)
 
 
 def weather_file(place: str) -> Path:
-    """Where pvlib keeps a typical year."""
+    """The file of a typical year within pvlib."""
     import pvlib
 
     return Path(pvlib.__file__).parent / "data" / PLACES[place][0]

@@ -1,4 +1,4 @@
-"""Which faults an episode has: how many, of which class, when and how large."""
+"""Draws the faults of an episode: their number, class, time and size."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ from .faults import CLASSES, DAY, EVERY_SENSOR, HOUR, ROWS, TANK_SENSORS, Fault,
 AT_ONCE = (0.5, 0.35, 0.15)
 # Chance that a fault is persistent: to the end of the safety phase.
 PERSISTENT = 0.4
-# Chance of each class; within one, every row that the plant has is as likely.
+# Chance of each class; within a class, all rows that fit the plant are equally likely.
 CLASS_SHARES = (0.4, 0.12, 0.08, 0.14, 0.14, 0.12)
-# Chance that a fault begins by day, and which hours that is.
+# Chance that a fault begins by day, and the hours of that day.
 BY_DAY = 0.6
 SUNNY_H = (8.0, 15.0)
 
 
 def possible(row: Row, case) -> bool:
-    """Whether this plant has what the fault hits."""
+    """Whether this plant has the part that the fault hits."""
     if row.targets == ("flow",):
         return case.setting(cfg.FLOW_SENSOR) != cfg.NO_FLOW_SENSOR
     if row.name in ("valve_relay_off", "valve_relay_welded", "valve_stuck", "valve_leaks", "radiator_covered"):
@@ -32,7 +32,7 @@ def possible(row: Row, case) -> bool:
 
 
 def targets(row: Row, case) -> list[str]:
-    """What a fault may hit in this plant: fitted sensors only, the three that decide most three times as often."""
+    """What a fault may hit: fitted sensors, the three that decide most three times as often."""
     if row.targets != EVERY_SENSOR:
         return list(row.targets)
     fitted = [
@@ -42,14 +42,14 @@ def targets(row: Row, case) -> list[str]:
 
 
 def draw_size(random, row: Row) -> float:
-    """A size within the row's range; a valve sticks at an end or half-way."""
+    """Draw a size within the row's range; a valve sticks at an end or half-way."""
     if row.kind == b.VALVE_HELD:
         return float(random.choice((0.0, 0.5, 1.0)))
     return round(float(random.uniform(*row.size)), 3)
 
 
 def draw_begin_s(random, safety_s: float) -> float:
-    """When a fault begins, in the first seven tenths of the safety phase: most while the sun is up, where most of them are felt."""
+    """Draw a start within 70 % of the safety phase, mostly by day, when most faults are felt."""
     begin_s = float(random.uniform(0.02, 0.7)) * safety_s
     if random.random() < BY_DAY:
         begin_s = begin_s // DAY * DAY + float(random.uniform(*SUNNY_H)) * HOUR
@@ -57,7 +57,7 @@ def draw_begin_s(random, safety_s: float) -> float:
 
 
 def draw_fault(random, row: Row, case) -> Fault:
-    """One fault of a row, within the safety phase of the case."""
+    """Draw one fault of a row, within the safety phase of the case."""
     safety_s = case.safety_s()
     begin_s = draw_begin_s(random, safety_s)
     shortest_s, longest_s = row.lasts_s
@@ -72,7 +72,7 @@ def draw_fault(random, row: Row, case) -> Fault:
 
 
 def draw_row(random, rows: list[Row]) -> Row:
-    """A class by its chance, then a row of that class."""
+    """Draw a class by its chance, then a row of that class."""
     there = [any(row.group == group for row in rows) for group in CLASSES]
     shares = np.array(CLASS_SHARES) * there
     group = CLASSES[int(random.choice(len(CLASSES), p=shares / shares.sum()))]
@@ -81,7 +81,7 @@ def draw_row(random, rows: list[Row]) -> Row:
 
 
 def draw_faults(random, case, only: str | None) -> tuple[Fault, ...]:
-    """The faults of an episode, within the budget."""
+    """Draw the faults of an episode, within the budget."""
     rows = [row for row in ROWS if possible(row, case) and only in (None, row.name)]
     if not rows:
         return ()

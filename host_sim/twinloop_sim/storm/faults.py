@@ -1,4 +1,4 @@
-"""What may break: one named row a fault. budget.py says which of them go together."""
+"""What may break: the table of faults. budget.py says which may come together."""
 
 from __future__ import annotations
 
@@ -16,13 +16,12 @@ DAY = 86400.0
 SENSOR, RELAY, VALVE, PUMP, PLANT, POWER = "sensor", "relay", "valve", "pump", "plant", "power"
 CLASSES = (SENSOR, RELAY, VALVE, PUMP, PLANT, POWER)
 EVERY_SENSOR = s.SENSOR_NAMES
-# The sensors that decide something; `tap` and `loop_return` only tell.
 TANK_SENSORS = ("tank_low", "tank_high")
 
 
 @dataclass(frozen=True)
 class Row:
-    """One fault: its name, what it is, and how far it may go.
+    """One kind of fault.
 
     `group` (its class), `kind` (how block.py lets it act), `targets` (what it may hit), `size`
     (lowest, highest; `unit`), `lasts_s` (shortest, longest, when transient), `place` (what it acts
@@ -39,36 +38,36 @@ class Row:
     unit: str = "1"
     lasts_s: tuple[float, float]
     place: int = -1
-    # A fault that is over by itself cannot last to the end of the phase.
+    # A fault that ends by itself cannot last to the end of the phase.
     persistent: bool = True
 
 
 def sensor(name: str, what: str, **more) -> Row:
-    """A sensor, any of them unless `targets` says which."""
+    """A sensor fault; it may hit any sensor unless `targets` says otherwise."""
     return Row(name, what, **{"group": SENSOR, "targets": EVERY_SENSOR, **more})
 
 
 def sensor_cause(name: str, cause: int, what: str, **more) -> Row:
-    """A sensor whose driver reports this cause."""
+    """A sensor fault that the driver reports with this cause."""
     lasts_s = (20.0, 12 * HOUR)
     return sensor(name, what, **{"kind": b.CAUSE, "size": (cause, cause), "unit": "code", "lasts_s": lasts_s, **more})
 
 
 def relay(name: str, output: int, on: int, what: str) -> Row:
-    """A relay, or what it switches, that stays on or off whatever the command."""
+    """A relay, or its load, that stays on or off whatever the command."""
     group = PUMP if name.endswith("dead") else RELAY
     targets, lasts_s = (s.OUTPUT_NAMES[output],), (MINUTE, 48 * HOUR)
     return Row(name, what, group=group, kind=b.RELAY, targets=targets, size=(on, on), unit="0 or 1", lasts_s=lasts_s, place=output)
 
 
 def scaled(name: str, what: str, *, place: int, **more) -> Row:
-    """A value of the plant that is only a part of itself."""
+    """A plant value that falls to a part of itself."""
     targets, lasts_s = (p.TABLE[place].name,), (10 * MINUTE, 72 * HOUR)
     return Row(name, what, **{"kind": b.SCALED, "targets": targets, "unit": "part", "lasts_s": lasts_s, "place": place, **more})
 
 
 def replaced(name: str, what: str, **more) -> Row:
-    """A value of the plant that is another one."""
+    """A plant value that is replaced by another."""
     return scaled(name, what, kind=b.REPLACED, **more)
 
 
@@ -209,7 +208,7 @@ BY_NAME = {row.name: row for row in ROWS}
 
 @dataclass(frozen=True)
 class Fault:
-    """One fault of an episode: which row, what it hits, how large, from when to when in s; the settings that a commit changes."""
+    """One fault of an episode; `settings` are those that a commit changes."""
 
     name: str
     target: str
@@ -220,10 +219,10 @@ class Fault:
 
     @property
     def row(self) -> Row:
-        """Its row."""
+        """The kind of this fault."""
         return BY_NAME[self.name]
 
 
 def steps_of(fault: Fault, step_s: int) -> slice:
-    """The steps in which a fault acts."""
+    """The steps in which a fault acts, as a slice."""
     return slice(int(fault.begin_s // step_s), int(fault.end_s // step_s))

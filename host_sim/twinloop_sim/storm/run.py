@@ -1,9 +1,10 @@
-"""One episode of `storm`: run it, judge it on plant truth, and see whether each fault was felt and the station came back.
+"""One episode of `storm`: run it, judge it on plant truth, check that the station recovers.
 
-Recovery. The faults end, and with them the safety phase. From the plant of that moment two stations go on: the one that lived
-through the faults, and a fresh one that wakes with the same settings on a copy of the plant, under the same weather and draws.
-From `recovered_s` on, the old station must not be in a duty for a reason of fault that the fresh one does not have either, every
-fitted sensor must be trusted, and it must charge or dump at least half as long as the fresh one does, less half an hour.
+Recovery: when the faults end, so does the safety phase. Two stations go on from that plant: the one
+that lived through the faults, and a fresh one that wakes with the same settings on a copy, under
+the same weather and draws. After `recovered_s` the old station must show no fault reason that the
+fresh one does not show, must trust every fitted sensor that the fresh one trusts, and must charge
+or dump at least half as long as the fresh one, less half an hour.
 """
 
 from __future__ import annotations
@@ -52,19 +53,19 @@ FAULT_REASONS = (
     why.SENSORS_SWAPPED,
     why.FLOW_MISSING,
 )
-# What was given up rests for half an hour; three resets keep the station still for an hour; what is believed again after that has
-# five minutes of evidence to gather, and the plant as long to follow.
+# Whatever was given up rests for half an hour. Three resets stop the station for an hour. Then it
+# needs five minutes of evidence, and the plant as long to follow.
 RETRY_S = 1800
 STORM_S = 3600
 EVIDENCE_S = 600
-# The old station is worth this much of a fresh one.
+# The old station must be worth this share of a fresh one.
 USEFUL_SHARE = 0.5
 USEFUL_LESS_S = 1800
 
 
 @dataclass
 class Result:
-    """What an episode left: violations, faults felt (by number), the guard's count, the hash of the trace."""
+    """The result of an episode; `felt` has an entry for each fault, `digest` is of the trace."""
 
     case: Case
     violations: list[dict]
@@ -75,7 +76,7 @@ class Result:
 
 @dataclass
 class Episode:
-    """The arrays of an episode; rows and masks have one value a step."""
+    """The arrays of an episode; `parts` are its spans of constant settings."""
 
     case: Case
     values: np.ndarray
@@ -96,13 +97,13 @@ def weather_of(place: str):
 
 @lru_cache(maxsize=4)
 def plane_of(place: str, slope_deg: float, azimuth_deg: float, b0: float):
-    """Irradiance on a plane, computed once a year of a storm."""
+    """Irradiance on a plane over the year, computed once for each station."""
     values = p.plant_values({"collector_slope_deg": slope_deg, "collector_azimuth_deg": azimuth_deg, "collector_b0": b0})
     return on_plane(weather_of(place), values)
 
 
 def drive_of(case: Case, values: np.ndarray) -> np.ndarray:
-    """Weather and draws, one row a step, with nobody at home where that is a fault of the case."""
+    """Weather and draws, one row for each step."""
     facts = (float(values[p.COLLECTOR_SLOPE_DEG]), float(values[p.COLLECTOR_AZIMUTH_DEG]), float(values[p.COLLECTOR_B0]))
     plane = plane_of(case.weather, *facts)
     drive = drive_table(weather_of(case.weather), values, case.start, case.days, case.step_s, plane=plane)
@@ -120,7 +121,7 @@ def drive_of(case: Case, values: np.ndarray) -> np.ndarray:
 
 
 def stay_away(episode: Episode) -> None:
-    """Take the draws of an absence away; it is felt when there were any."""
+    """Remove the draws during an absence, which is felt if there were any."""
     for number, fault in enumerate(episode.case.faults):
         if fault.name == "long_absence":
             where = f.steps_of(fault, episode.case.step_s)
@@ -129,7 +130,7 @@ def stay_away(episode: Episode) -> None:
 
 
 def open_episode(case: Case) -> Episode:
-    """Everything an episode works on."""
+    """Set up the arrays of an episode."""
     values = p.plant_values(case.plant)
     drive = drive_of(case, values)
     episode = Episode(
@@ -149,7 +150,7 @@ def open_episode(case: Case) -> Episode:
 
 
 def rig_of(plant: np.ndarray, values: np.ndarray, state: np.ndarray, settings: np.ndarray) -> Rig:
-    """A plant with exact chips and a firmware."""
+    """A plant whose chips have no offset, and its firmware."""
     return Rig(
         plant,
         values,
@@ -164,7 +165,7 @@ def rig_of(plant: np.ndarray, values: np.ndarray, state: np.ndarray, settings: n
 
 
 def run_part(run_block, episode: Episode, where: slice, plant, state, rows, faultless: bool = False) -> None:
-    """Some steps of an episode, on this plant and this station, into these rows."""
+    """Run some steps of an episode on this plant and firmware, into these rows."""
     faults = episode.faults
     if faultless:
         faults = b.Faults(*(array[:0] for array in faults[:-1]), tallies=np.zeros_like(faults.tallies))
@@ -173,7 +174,7 @@ def run_part(run_block, episode: Episode, where: slice, plant, state, rows, faul
 
 
 def commits(case: Case) -> list[tuple[int, int, bool]]:
-    """Steps at which somebody commits settings: (step, number of the fault, whether it begins)."""
+    """When somebody commits settings: (step, number of the fault, whether it begins)."""
     found = []
     for number, fault in enumerate(case.faults):
         if fault.name == "settings_changed":
@@ -183,7 +184,7 @@ def commits(case: Case) -> list[tuple[int, int, bool]]:
 
 
 def commit(episode: Episode, number: int, begins: bool) -> None:
-    """Put another accepted set in force, or the first one again."""
+    """Commit another accepted set, or the first one again."""
     first = episode.case.settings_array()
     codes = {row[0]: code for code, row in enumerate(cfg.TABLE)}
     for name, value in episode.case.faults[number].settings:
@@ -194,7 +195,7 @@ def commit(episode: Episode, number: int, begins: bool) -> None:
 
 
 def run_span(run_block, episode: Episode, span: slice) -> None:
-    """The steps of a span, in parts between which settings change."""
+    """Run a span of steps, split where settings change."""
     at = span.start
     for step, number, begins in commits(episode.case):
         if not span.start <= step < span.stop:
@@ -206,14 +207,14 @@ def run_span(run_block, episode: Episode, span: slice) -> None:
 
 
 def close_part(run_block, episode: Episode, where: slice) -> None:
-    """Run a part, and remember which settings were in force."""
+    """Run a part and note the settings in force."""
     if where.stop > where.start:
         run_part(run_block, episode, where, episode.plant, episode.state, episode.rows[where])
         episode.parts.append((where, episode.settings.copy()))
 
 
 def asleep_masks(episode: Episode) -> dict[str, np.ndarray]:
-    """Steps without power, steps in which the watchdog bit, and what the board counts of these."""
+    """Masks of the steps without power and with a watchdog reset, and the board's reset count."""
     case, steps = episode.case, len(episode.rows)
     unpowered, bitten = np.zeros(steps, dtype=bool), np.zeros(steps, dtype=bool)
     for number, fault in enumerate(case.faults):
@@ -233,7 +234,7 @@ def asleep_masks(episode: Episode) -> dict[str, np.ndarray]:
 
 
 def lagged_low_k(true_c: np.ndarray, lag_s: float, step_s: int) -> np.ndarray:
-    """By how much a pocket with this lag reads low, a value a step."""
+    """How far a pocket with this lag reads low in each step."""
     low, reading = np.zeros(len(true_c)), true_c[0]
     for k, place in enumerate(true_c.tolist()):
         reading += (place - reading) * step_s / (lag_s + step_s)
@@ -242,7 +243,7 @@ def lagged_low_k(true_c: np.ndarray, lag_s: float, step_s: int) -> np.ndarray:
 
 
 def hidden_low_k(episode: Episode, number: int, sensor: int) -> np.ndarray:
-    """By how much a fault lets a sensor read low without anything to show it; none for faults that can be told."""
+    """How far a fault lets a sensor read low unnoticed; zero for faults that can be detected."""
     fault, steps = episode.case.faults[number], len(episode.rows)
     low = np.zeros(steps)
     where = f.steps_of(fault, episode.case.step_s)
@@ -254,7 +255,7 @@ def hidden_low_k(episode: Episode, number: int, sensor: int) -> np.ndarray:
 
 
 def allowance_of(episode: Episode) -> Allowance:
-    """What the budget of faults.py allows the checkers in this episode."""
+    """What the fault budget excuses in this episode."""
     case, steps = episode.case, len(episode.rows)
     allowance = Allowance(**asleep_masks(episode))
     for number, fault in enumerate(case.faults):
@@ -276,7 +277,7 @@ def allowance_of(episode: Episode) -> Allowance:
 
 
 def judge(episode: Episode) -> list[dict]:
-    """Every invariant that did not hold, part by part of constant settings."""
+    """Every invariant that did not hold, judged part by part."""
     allowance = allowance_of(episode)
     found: dict[str, dict] = {}
     for where, settings in episode.parts:
@@ -293,7 +294,7 @@ def judge(episode: Episode) -> list[dict]:
 
 
 def recovered_s(case: Case) -> int:
-    """Time after the last fault by which normal duty has to be there again, from the slowest retry and the ages in the settings."""
+    """Time from the last fault to normal duty: slowest retry, sensor ages, moves, evidence."""
     slowest = STORM_S if any(fault.row.kind == b.RESETS for fault in case.faults) else RETRY_S
     ages = max(case.setting(cfg.TANK_AGE), case.setting(cfg.COLLECTOR_AGE)) // 1000
     moves = (case.setting(cfg.DUMP_TRAVEL) + max(case.setting(cfg.MINIMUM_REST), case.setting(cfg.TANK_RUN_ON_TIME))) // 1000
@@ -301,12 +302,12 @@ def recovered_s(case: Case) -> int:
 
 
 def finding(at_s: float, measured: float, limit: float, unit: str, text: str) -> dict:
-    """A violation of recovery."""
+    """A violation: the station did not recover."""
     return {"name": RECOVERY, "text": text, "at_s": at_s, "measured": round(measured, 3), "limit": limit, "unit": unit}
 
 
 def judge_recovery(episode: Episode, fresh: np.ndarray, begin: int) -> list[dict]:
-    """Whether the station came back, against the fresh one's rows from step `begin` on."""
+    """Compare the station with a fresh one from step `begin` on; returns violations."""
     case = episode.case
     due = begin + recovered_s(case) // case.step_s
     old = episode.rows[due:]
@@ -316,9 +317,7 @@ def judge_recovery(episode: Episode, fresh: np.ndarray, begin: int) -> list[dict
     if odd.any():
         at = int(odd.argmax())
         code = int(old[at, trace.REASON])
-        return [
-            finding(old[at, 0], odd.sum() * case.step_s / 60.0, 0, "min", f"still in a duty for a reason of fault (code {code})")
-        ]
+        return [finding(old[at, 0], odd.sum() * case.step_s / 60.0, 0, "min", f"still shows a fault reason (code {code})")]
     for sensor in range(s.SENSORS):
         known, knew = ~np.isnan(old[-1, trace.BELIEVED + sensor]), ~np.isnan(fresh[-1, trace.BELIEVED + sensor])
         if knew and not known:
@@ -328,13 +327,13 @@ def judge_recovery(episode: Episode, fresh: np.ndarray, begin: int) -> list[dict
     could_s = np.isin(fresh[due - begin :, trace.DUTY], busy).sum() * case.step_s
     least_s = USEFUL_SHARE * could_s - USEFUL_LESS_S
     if useful_s < least_s:
-        text = "charges and dumps far less than a station that has just woken"
+        text = "charges and dumps far less than a fresh station"
         return [finding(old[0, 0], useful_s / 3600.0, round(least_s / 3600.0, 3), "h", text)]
     return []
 
 
 def run_case(case: Case, run_block) -> Result:
-    """One episode, from its values to its verdict."""
+    """Run and judge one episode."""
     episode = open_episode(case)
     steps = len(episode.rows)
     begin = steps - case.recovery_s // case.step_s

@@ -1,4 +1,4 @@
-"""The faults of a case as arrays: when each acts, and what it does in each step."""
+"""The faults of a case as arrays: when each acts, and its effect in each step."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from ..thermal import parameters as p
 from . import block as b
 from .faults import Fault, steps_of
 
-# Chance that a spike falls into a step, and mean length of a burst of garbled answers in steps (ours).
+# Chance of a spike in a step, and mean length in steps of a burst of garbled answers (ours).
 SPIKE_SHARE = 0.02
 BURST_STEPS = 4.0
 
 
 def bursts(random, share: float, steps: int) -> np.ndarray:
-    """0 and 1 in runs: bursts of a mean length that fill a share of the steps."""
+    """Draw bursts of ones that fill a share of the steps."""
     series = np.zeros(steps)
     at = 0
     while at < steps:
@@ -26,7 +26,7 @@ def bursts(random, share: float, steps: int) -> np.ndarray:
 
 
 def series_of(random, fault: Fault, steps: int, step_s: int) -> np.ndarray:
-    """What a fault does over its own steps."""
+    """Draw a fault's effect over its own steps."""
     if fault.name == "sensor_crc":
         return bursts(random, fault.size, steps)
     if fault.name == "sensor_offset":
@@ -45,7 +45,7 @@ def series_of(random, fault: Fault, steps: int, step_s: int) -> np.ndarray:
 
 
 def place(fault: Fault) -> tuple[int, float]:
-    """Target and size of the schedule's row."""
+    """Target and size for the schedule."""
     if fault.name == "swapped_collector_tank":
         return s.COLLECTOR, float(s.TANK_LOW)
     if fault.name == "swapped_tank":
@@ -62,12 +62,13 @@ def place(fault: Fault) -> tuple[int, float]:
 
 
 def prepare(case, steps: int) -> b.Faults:
-    """The faults of a case as block.py wants them; the same numbers for the same seed."""
+    """The faults of a case for block.py; the same numbers for the same seed."""
     schedule = np.zeros((len(case.faults), b.SCHEDULE))
     series = np.zeros((len(case.faults), steps))
     for number, fault in enumerate(case.faults):
         where = steps_of(fault, case.step_s)
-        # Each fault has its own stream: one that is taken away in shrinking leaves the others as they were.
+        # Each fault has its own random stream: dropping one in shrinking leaves the others
+        # unchanged.
         random = np.random.default_rng([case.seed, *fault.name.encode(), *fault.target.encode()])
         series[number, where] = series_of(random, fault, where.stop - where.start, case.step_s)
         target, size = place(fault)

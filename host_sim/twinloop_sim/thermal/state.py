@@ -80,7 +80,8 @@ FLUX_COUNT = 13
 ) = range(8)
 DRIVE_COUNT = 8
 
-# Commands (0 or 1 during one control step) and sensors are in the firmware's order: twinloop.control.state.
+# Commands (0 or 1 during one control step) and sensors follow the firmware's order, see
+# twinloop.control.state.
 
 # --- truth: what no sensor of the station can measure ---
 (

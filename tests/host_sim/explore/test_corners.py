@@ -1,4 +1,4 @@
-"""The corners of the settings: enough of them, all accepted, every setting at both of its ends."""
+"""The corners: enough of them, all accepted, every setting at both ends."""
 
 import numpy as np
 import pytest
@@ -10,20 +10,20 @@ DEFAULT = corners.corners(corners.COUNT, 1)
 
 
 def test_at_least_fifty_and_all_different():
-    """source: the requirement on `twinloop explore`: at least 50 corners of what the validator accepts."""
+    """source: the requirement on `twinloop explore`: at least 50 corners of accepted settings."""
     assert len({corner.settings.tobytes() for corner in DEFAULT}) >= 50
     assert len(DEFAULT) == corners.COUNT
 
 
 @pytest.mark.parametrize("seed", [1, 2, 77])
 def test_every_corner_is_accepted(seed):
-    """Those that are drawn as well."""
+    """Drawn corners too."""
     for corner in corners.corners(corners.COUNT + 10, seed):
         assert cfg.broken_rule(corner.settings) == cfg.RULE_OK, corner.name
 
 
 def test_every_setting_is_at_both_ends():
-    """As far out as the validator lets it with everything else free: of most settings that is the whole range."""
+    """As far out as the validator lets it go: the whole range for most settings."""
     short = set()
     for code, (name, _, low, high, *_) in enumerate(cfg.TABLE):
         values = {int(corner.settings[code]) for corner in DEFAULT}
@@ -33,7 +33,7 @@ def test_every_setting_is_at_both_ends():
 
 
 def test_every_build_is_there():
-    """Three topologies, both crossovers with each that has a valve, every flow input, away and not, every sensor left out."""
+    """Every topology, crossover and flow input, away and not, every sensor left out."""
 
     def has(**wanted):
         codes = {corners.NAMES.index(name): value for name, value in wanted.items()}
@@ -52,7 +52,7 @@ def test_every_build_is_there():
 
 
 def test_a_refused_set_is_mended_by_the_least_move():
-    """stop_difference pinned at its top pulls start_difference up by as much as the rule needs, and nothing else."""
+    """Pinning stop_difference at its top raises start_difference as far as needed, no more."""
     settings = corners.plain(stop_difference=15000)
     assert cfg.broken_rule(settings) == cfg.RULE_STOP_UNDER_START
     mended = corners.mended(settings, (cfg.STOP_DIFFERENCE,))
@@ -60,13 +60,13 @@ def test_a_refused_set_is_mended_by_the_least_move():
 
 
 def test_what_cannot_be_mended_is_refused():
-    """Two settings pinned against each other."""
+    """Two settings pinned against each other cannot be mended."""
     settings = corners.plain(stop_difference=15000, start_difference=4000)
     assert corners.mended(settings, (cfg.STOP_DIFFERENCE, cfg.START_DIFFERENCE)) is None
 
 
 def test_same_seed_same_corners():
-    """A walk can be repeated."""
+    """The same seed gives the same corners, another seed others."""
     for one, other in zip(DEFAULT, corners.corners(corners.COUNT, 1), strict=True):
         assert np.array_equal(one.settings, other.settings)
     assert not all(
@@ -76,7 +76,7 @@ def test_same_seed_same_corners():
 
 @pytest.mark.parametrize("corner", DEFAULT, ids=lambda corner: corner.name)
 def test_alphabets_reach_every_threshold(corner):
-    """Below, at and above each threshold of the collector, and every room has letters of a length that a step may have."""
+    """Collectors below, at and above each threshold, and letters of allowed step lengths."""
     levels = Levels(corner.settings)
     sun = ROOMS[1](corner.settings, True)
     collectors = {int(values[2]) for values, masks in zip(sun.values, sun.masks, strict=True) if masks[2]}

@@ -1,4 +1,4 @@
-"""The walk of the control logic's reachable states, in a short version, and what it says about itself."""
+"""A short walk of the reachable states, and its report."""
 
 import argparse
 import json
@@ -29,12 +29,12 @@ KEYS = {
 
 
 def quiet(text):
-    """No progress."""
+    """Print no progress."""
 
 
 @pytest.fixture(scope="module")
 def short():
-    """The wide builds with narrow alphabets and a few extremes, and the long hours that plates need to foul."""
+    """The wide builds with narrow alphabets, a few extremes, and hours for plates to foul."""
     chosen = [*builds()[:7], *corners(18, 1)[14:]]
     found = explore.search([Corner(corner.name, corner.settings) for corner in chosen], tell=quiet)
     long = explore.search([builds()[0]], rooms=[letters.hours], tell=quiet)
@@ -53,7 +53,7 @@ def test_nothing_is_broken(short):
 
 
 def test_even_the_short_walk_covers_the_table(short):
-    """Every row, every reason, every wait reason, every edge, every alarm, every latch; only pairs of sensors need the long one."""
+    """A short walk sees all but some pairs of sensors."""
     missing = [name for name in short[1]["not_covered"] if not name.startswith("pair ")]
     assert missing == []
     assert len(short[1]["rows_fired"]) == len(rules.ROWS)
@@ -61,7 +61,7 @@ def test_even_the_short_walk_covers_the_table(short):
 
 
 def test_what_was_not_seen_is_named():
-    """Negative: nothing seen, everything named, and not complete."""
+    """Negative: with nothing seen, everything is named and the walk is incomplete."""
     found = explore.Found()
     facts = explore.document(found, rules.ROWS, 1.0)
     assert not facts["complete"]
@@ -84,7 +84,7 @@ def test_what_was_not_seen_is_named():
     ],
 )
 def test_one_gap_is_enough(place, words):
-    """All seen is complete; with one of them missing it is not, and that one is named."""
+    """Everything seen is complete; one gap is named."""
     seen = np.ones(w.SEEN, dtype=np.int64)
     assert cover.not_covered(seen, rules.ROWS) == []
     seen[place] = 0
@@ -92,7 +92,7 @@ def test_one_gap_is_enough(place, words):
 
 
 def test_an_edge_outside_of_the_table_is_told():
-    """A duty that no row leads to."""
+    """An edge to a duty without a row is named."""
     rows = [row for row in rules.ROWS if row[1] != s.EXERCISE]
     seen = np.ones(w.SEEN, dtype=np.int64)
     assert "idle to exercise" in cover.out_of_table(seen, rows)
@@ -100,7 +100,7 @@ def test_an_edge_outside_of_the_table_is_told():
 
 
 def test_full_arrays_are_not_exhausted(monkeypatch):
-    """A walk that runs out of room says so by name, and is no success."""
+    """A walk that runs out of room names itself and fails."""
     monkeypatch.setattr(explore, "STATES_TOP", 50)
     found = explore.Found()
     explore.walk_room(explore.load_core(), explore.Frontier(50), builds()[0], explore.ROOMS[0], found)
@@ -112,7 +112,7 @@ def test_full_arrays_are_not_exhausted(monkeypatch):
 
 
 def test_out_of_time_is_not_exhausted():
-    """No time: no corner, and no success."""
+    """Without time no corner is walked and the call fails."""
     told = []
     found = explore.search(corners(2, 1), until_s=0.0, tell=told.append)
     facts = explore.document(found, rules.ROWS, 1.0)
@@ -122,20 +122,20 @@ def test_out_of_time_is_not_exhausted():
 
 
 def test_a_walk_can_be_repeated():
-    """The same corner, the same states, twice."""
+    """The same corner gives the same states twice."""
     once, again = (explore.search([builds()[2]], rooms=explore.ROOMS[:1], tell=quiet) for _ in range(2))
     assert once.states == again.states
     assert np.array_equal(once.seen, again.seen)
 
 
 def test_default_of_the_command_is_the_default_of_the_module():
-    """The parser may not import the module for its default."""
+    """The parser repeats the module's default, which it must not import."""
     options = cli.build_parser().parse_args(["explore"])
     assert (options.corners, options.seed, options.minutes, options.json) == (COUNT, 1, 10.0, False)
 
 
 def test_json_is_nothing_but_json(monkeypatch, capsys):
-    """All promised keys, on standard output alone; progress on standard error."""
+    """Standard output has all promised keys and nothing else; progress goes to standard error."""
     monkeypatch.setattr(explore, "corners", lambda count, seed: [Corner("none", builds()[2].settings)])
     status = explore.main(argparse.Namespace(corners=1, seed=1, minutes=5.0, json=True, workers=1))
     out, err = capsys.readouterr()
@@ -156,7 +156,7 @@ def test_json_is_nothing_but_json(monkeypatch, capsys):
     ],
 )
 def test_wrong_calls_are_one_line_and_status_2(arguments, words):
-    """What, where, what is allowed; nothing on standard output."""
+    """A wrong call gives one line that says what is allowed, and nothing on standard output."""
     call = [sys.executable, "-m", "twinloop_sim.cli", "explore", *arguments]
     run = subprocess.run(call, capture_output=True, text=True, timeout=120)
     assert (run.returncode, run.stdout) == (2, "")

@@ -1,8 +1,8 @@
-"""The walk is worth something: each row of the table deleted, and comparisons flipped, give a counterexample.
+"""Deleting any row of the table, or flipping a comparison, gives a counterexample.
 
-All defects are compiled once, into a copy of the control files in which one value behind the last setting chooses one: below FLIPS
-it is a row of the table that is skipped, from FLIPS on a comparison that is flipped. The shipped files have no such switch; it is
-put in here by edits of the syntax tree.
+All defects are compiled once, into a copy of the control files. One value after the last setting
+chooses a defect: below FLIPS a row of the table is skipped, from FLIPS on a comparison is flipped.
+The shipped files have no such switch; edits of the syntax tree add it here.
 """
 
 import ast
@@ -29,7 +29,8 @@ FIRMWARE = Path(twinloop.__file__).parent
 FLIPPED = ("latches.py", "tank.py", "frost.py", "rules.py")
 NOBODY = 9999
 EARLY_DUMP = "early dump"
-# A walk whose arrays are full has ended early, in the same states as the whole one: most defects show in the first hundred.
+# A walk whose arrays are full has ended early, in the same states as the whole one: most defects
+# show in the first hundred.
 PARTS = (100, 400, 1500)
 FLIPS = 1000
 OPPOSITE = {
@@ -53,7 +54,7 @@ LIMITS = (
 
 
 class Flipper(ast.NodeTransformer):
-    """Numbers the comparisons of a file; flips one for good, or each by the extra setting."""
+    """Numbers the comparisons of a file; flips one for good, or lets the extra setting choose."""
 
     def __init__(self, first: int, only: int | None = None):
         self.next = first
@@ -62,12 +63,12 @@ class Flipper(ast.NodeTransformer):
         self.names: dict[int, str] = {}
 
     def visit_FunctionDef(self, node):  # noqa: N802 - the name is the tree walker's
-        """Remember where a comparison stands; only a function that gets the settings can be told which flip is chosen."""
+        """Remember the function of a comparison; without `settings` it cannot be told to flip."""
         self.function = node.name
         return self.generic_visit(node) if "settings" in [arg.arg for arg in node.args.args] else node
 
     def visit_Compare(self, node):  # noqa: N802
-        """The comparison, or its flipped form when it is the one that was asked for."""
+        """The comparison, flipped if it is the chosen one."""
         self.generic_visit(node)
         number, self.next = self.next, self.next + 1
         flipped = ast.Compare(node.left, [OPPOSITE[type(node.ops[0])]()], node.comparators)
@@ -79,7 +80,7 @@ class Flipper(ast.NodeTransformer):
 
 
 def flip_all(folder: Path, only: int | None = None) -> dict[int, str]:
-    """Flip in every file of FLIPPED: one comparison, or each by the extra setting. Returns what stands where."""
+    """Flip one comparison, or let the extra setting choose; returns name by number."""
     names: dict[int, str] = {}
     number = FLIPS
     for name in FLIPPED:
@@ -98,7 +99,7 @@ def control_copy(folder: Path) -> Path:
 
 
 def switchable(folder: Path) -> tuple[Path, dict[int, str]]:
-    """The copy with every defect in it, none chosen until the extra setting says so; and the names of the flips."""
+    """A copy with every defect, chosen by the extra setting; and the names of the flips."""
     control = control_copy(folder)
     names = flip_all(control)
     text = (control / "rules.py").read_text()
@@ -117,22 +118,22 @@ def defective(corner: Corner, defect: int) -> Corner:
 
 
 class Bench:
-    """The switchable core, the walks that look for a defect, and what each of them sees while nothing is wrong."""
+    """The switchable core, the walks that look for a defect, and what each sees without one."""
 
     def __init__(self, folder):
         self.control, self.names = switchable(folder)
         self.core = explore_core.load_core(self.control)
         self.frontiers = [*(explore.Frontier(states) for states in PARTS), explore.Frontier()]
-        # Narrow alphabets are enough, and quick.
+        # Narrow alphabets suffice and are quick.
         corners = [Corner(corner.name, corner.settings) for corner in builds()[:6]]
-        # A dump that begins below the charge limit, and inside of a wide start difference.
+        # A dump that begins below the charge limit, within a wide start difference.
         early = plain(start_difference=20000, dump_collector_start=58000, dump_collector_stop=40000)
         corners.append(Corner(EARLY_DUMP, early))
         self.walks = [(corner, room) for corner in corners for room in ROOMS]
         self.good = functools.cache(self.without_a_defect)
 
     def walk(self, frontier, corner: Corner, room, defect: int) -> explore.Found:
-        """What one alphabet finds in one corner with one defect; its stories are not shrunk yet."""
+        """What one alphabet finds in one corner with one defect; stories are not yet shrunk."""
         found = explore.Found()
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(explore, "violation", lambda *told: told)
@@ -140,13 +141,13 @@ class Bench:
         return found
 
     def without_a_defect(self, frontier, number: int) -> np.ndarray:
-        """What a walk sees while nothing is wrong, and nothing is broken then."""
+        """What a walk sees without a defect; it must break nothing."""
         found = self.walk(frontier, *self.walks[number], NOBODY)
         assert found.violations == []
         return found.seen
 
     def first_violation(self, defect: int, row: int | None = None) -> dict | None:
-        """What the first walk finds that shows the defect; of those that fire a row, when one is given."""
+        """The first violation by this defect; given a row, only walks that fire it count."""
         for frontier in self.frontiers:
             for number, (corner, room) in enumerate(self.walks):
                 if row is not None and not self.good(frontier, number)[w.ROWS_SEEN + row]:
@@ -159,20 +160,20 @@ class Bench:
 
 @pytest.fixture(scope="module")
 def bench(tmp_path_factory):
-    """Compiled once for all defects of this file."""
+    """The switchable core, compiled once for all defects."""
     return Bench(tmp_path_factory.mktemp("switchable"))
 
 
 @pytest.mark.parametrize("row", range(ROWS - 1), ids=lambda row: f"{s.DUTY_NAMES[rules.ROWS[row][1]]}-{row}")
 def test_deleted_row_breaks_a_truth(bench, row):
-    """Each row of the table: without it some truth is broken within a few steps."""
+    """Without a row, a truth breaks within a few steps."""
     violation = bench.first_violation(row, row)
     assert violation is not None
     assert violation["steps"] <= 600
 
 
 def test_deleted_last_row_is_found_before_anything_runs(tmp_path):
-    """Without the row that always fits there is nothing to run; the explorer says so instead of looking past the table's end."""
+    """Without the row that always fits, the explorer says so and runs nothing."""
     control = control_copy(tmp_path)
     text = (control / "rules.py").read_text()
     last = "    ((), s.IDLE, why.NO_DIFFERENCE),\n"
@@ -186,7 +187,7 @@ def test_deleted_last_row_is_found_before_anything_runs(tmp_path):
 
 
 def run_file(text, folder, firmware):
-    """A counterexample under pytest, in a process of its own, on a firmware folder; the exit status."""
+    """Run a counterexample under pytest on a firmware folder; returns the exit status."""
     folder = folder / "run"
     folder.mkdir(exist_ok=True)
     (folder / "test_counterexample.py").write_text(text)
@@ -200,7 +201,7 @@ def run_file(text, folder, firmware):
 
 @pytest.mark.parametrize("limit", LIMITS, ids=lambda limit: limit.split(":")[0])
 def test_flipped_comparison_gives_a_counterexample(bench, tmp_path, limit):
-    """The printed file fails on the edited core, and passes on the good one."""
+    """The printed file fails on the edited core and passes on the good one."""
     numbers = [number for number, name in bench.names.items() if name == limit]
     assert len(numbers) == 1, bench.names
     violation = bench.first_violation(numbers[0])
@@ -211,7 +212,7 @@ def test_flipped_comparison_gives_a_counterexample(bench, tmp_path, limit):
 
 
 def test_shrunk_stories_are_short(bench):
-    """A lost limit is told in a handful of rows with nothing in them that does not matter."""
+    """The story of a lost limit is a handful of rows with nothing irrelevant."""
     numbers = [number for number, name in bench.names.items() if name.startswith("latch_steam: state[COLLECTOR_MC] >=")]
     story = {}
     exec(bench.first_violation(numbers[0])["pytest"], story)
@@ -222,7 +223,7 @@ def test_shrunk_stories_are_short(bench):
 
 
 def test_the_interpreted_walk_is_the_compiled_one():
-    """The same states in the same order, and the same of everything that was seen."""
+    """Both reach the same states in the same order and see the same."""
     corner = Corner("as shipped", builds()[0].settings)
     alphabet = ROOMS[0](corner.settings, False)
     ends = []
@@ -239,10 +240,11 @@ def test_the_interpreted_walk_is_the_compiled_one():
 
 
 def test_without_a_defect_nothing_is_broken(bench):
-    """The switch itself changes nothing: the first states of every walk see what those of the shipped core see.
+    """The switch changes nothing: the first states of every walk match the shipped core's.
 
-    That the shipped core breaks nothing in whole walks of these corners is shown in test_explore.py, for all but the last. This
-    test ends the file: by then another worker has put the compiled shipped core on disk.
+    test_explore.py shows that the shipped core breaks nothing in whole walks of these corners,
+    except the last. This test comes last in the file: by then another worker has cached the shipped
+    core.
     """
     shipped = explore_core.load_core()
     for number, (corner, room) in enumerate(bench.walks):

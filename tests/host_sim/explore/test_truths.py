@@ -1,4 +1,4 @@
-"""Every truth can be broken, and is not by a station that does nothing wrong."""
+"""Every truth can be broken, and a sound station breaks none."""
 
 from array import array
 from pathlib import Path
@@ -18,7 +18,7 @@ CHARGE = {C: 1, T: 1, V: 1, s.DUTY: s.CHARGING, s.REASON: why.DIFFERENCE, s.COLL
 COLD = {s.DUTY: s.NIGHT_COOLING, s.REASON: why.NIGHT_COOLING_AWAY, C: 1, T: 1, V: 1}
 LOW = {s.DUTY: s.IDLE, s.REASON: why.NO_DIFFERENCE}
 
-# For each truth: what is changed in a calm state, in the memory, the settings and the inputs, so that it is broken.
+# For each truth: changes to a calm state, memory, settings and inputs that break it.
 DEFECTS = {
     "wakes_protected": [({s.STAGNATION: 0, s.TANK_OVER: 0}, {mem.AWAKE: 0}, {}, {})],
     "collector_limit": [({**CHARGE, s.COLLECTOR_MC: 120000}, {}, {}, {})],
@@ -147,7 +147,7 @@ DEFECTS = {
 
 
 def calm():
-    """A station with everything known, mild weather, a tank of 30 C with room, pumps off and the valve at the exchanger's end."""
+    """A calm station: all known, mild weather, tank at 30 C, pumps off, valve at the exchanger."""
     state, memory = array("i", [0] * s.STATE), array("i", [0] * truths.MEMORY)
     settings, inputs = array("i", [0] * cfg.SETTINGS), array("i", [0] * s.INPUTS)
     cfg.load_defaults(settings)
@@ -165,13 +165,13 @@ def calm():
 
 
 def judge(name, state, memory, settings, inputs):
-    """One truth by its name."""
+    """Judge one truth by its name."""
     return bool(truths.TRUTHS[NAMES.index(name)](memory, state, settings, inputs))
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_truth_can_be_broken(name):
-    """Calm: not broken. One thing wrong: broken. In each way that is listed."""
+    """A calm station keeps the truth; each listed change breaks it."""
     assert DEFECTS[name]
     for changes in DEFECTS[name]:
         station = calm()
@@ -183,7 +183,7 @@ def test_truth_can_be_broken(name):
 
 
 def test_every_truth_has_a_sentence():
-    """The sentence is what a person reads when it is broken."""
+    """People read the sentence when the truth is broken."""
     for truth in truths.TRUTHS:
         assert truth.__doc__.endswith(".")
         assert len(truth.__doc__) < 120
@@ -192,20 +192,20 @@ def test_every_truth_has_a_sentence():
 
 
 def test_no_truth_looks_at_the_rules():
-    """They are written from the design: neither the table nor its condition bits are imported."""
+    """Truths come from the design: they import neither the table nor its condition bits."""
     for path in Path(truths.__file__).parent.glob("*.py"):
         assert "rules" not in path.read_text().split('"""', 2)[2], path
         assert "CONDITIONS]" not in path.read_text(), path
 
 
 def test_each_row_has_its_topic():
-    """Every reason of the table stands in one topic, and nothing else does."""
+    """Every reason of the table stands in exactly one topic, and no others do."""
     topics = [reason for topic in reasons.ROW_TOPICS for reason, _ in topic.REASONS]
     assert sorted(topics) == sorted({reason for _, _, reason in rules.ROWS})
 
 
 def test_charging_as_it_should_be_breaks_nothing():
-    """The calm state in charging, as a whole."""
+    """The calm station breaks nothing while it charges."""
     state, memory, settings, inputs = calm()
     memory[mem.WAS], memory[mem.WAS + 1], memory[mem.WAS + 2] = 1, 1, 1
     memory[mem.WAS_DUTY] = s.CHARGING

@@ -1,4 +1,4 @@
-"""The storm in small: it replays to the bit, each fault is felt, the budget holds, and a planted defect is found and printed."""
+"""A small storm: it replays exactly, feels every fault, keeps the budget, finds a defect."""
 
 import json
 import shutil
@@ -25,7 +25,7 @@ from twinloop_sim.storm.faults import Fault
 CONTROL = Path(twinloop.__file__).parent / "control"
 # From ten in the morning to four in the afternoon of the first day, in the sun.
 FROM_S, TO_S = 36000.0, 57600.0
-# Faults that need more than a sunny May day with an empty tank to be felt.
+# Faults that a sunny May day with an empty tank does not show.
 STAGE = {
     "radiator_covered": {"settings": {"tank_limit": 40000, "tank_full_low": 30000, "away_limit": 40000}, "tank": (38.0, 39.5)},
     "mixing_valve_off": {"tank": (60.0, 70.0)},
@@ -42,7 +42,7 @@ def run_block():
 
 
 def one_fault(row, case=None):
-    """A case of a day with one fault of this row, largest of its range, through the sunny hours."""
+    """A day with one fault of this row at its largest, through the sunny hours."""
     case = case or Case(seed=7, days=1, recovery_s=0, **STAGE.get(row.name, {}))
     settings = (("start_difference", 12000),) if row.name == "settings_changed" else ()
     place = 1.0 if row.name == "valve_stuck" else row.size[1]
@@ -52,12 +52,12 @@ def one_fault(row, case=None):
 
 @pytest.mark.parametrize("row", faults.ROWS, ids=lambda row: row.name)
 def test_each_fault_is_felt(row, run_block):
-    """On a day that it can act on."""
+    """Each fault is felt on a day that lets it act."""
     assert storm_run.run_case(one_fault(row), run_block).felt == [True]
 
 
 def test_a_fault_ends(run_block):
-    """Two minutes after its last step the sensor is trusted again, and it was not during the fault."""
+    """The sensor is lost during the fault and trusted again two minutes after it."""
     case = one_fault(faults.BY_NAME["sensor_open"])
     episode = storm_run.open_episode(case)
     storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
@@ -67,14 +67,14 @@ def test_a_fault_ends(run_block):
 
 
 def test_a_fault_that_cannot_act_is_not_felt(run_block):
-    """Negative of the above: a collector pump whose relay does not close, at night."""
+    """Negative of the above: at night, a collector relay that does not close."""
     case = one_fault(faults.BY_NAME["collector_relay_off"])
     night = (replace(case.faults[0], begin_s=3600.0, end_s=7200.0),)
     assert storm_run.run_case(replace(case, faults=night), run_block).felt == [False]
 
 
 def test_without_faults_it_is_the_plain_block(run_block):
-    """No second copy of anything: the same trace as block.run_block, to the last bit."""
+    """Without faults the trace is that of block.run_block, to the last bit."""
     case = Case(seed=1, days=1, recovery_s=0)
     storms, plain = storm_run.open_episode(case), storm_run.open_episode(case)
     storm_run.run_span(run_block, storms, slice(0, len(storms.rows)))
@@ -85,13 +85,13 @@ def test_without_faults_it_is_the_plain_block(run_block):
 
 
 def test_the_same_seed_gives_the_same_trace(run_block):
-    """Drawn twice and run twice; another seed gives another trace."""
+    """Drawing and running twice gives the same trace; another seed gives another one."""
     first, again, other = (storm_run.run_case(storm_draw.draw_episode(seed, 0, 3, 2), run_block).digest for seed in (5, 5, 6))
     assert first == again != other
 
 
 def test_power_and_resets_do_what_they_say(run_block):
-    """Without power nothing is told to be on and nothing known; the meter stays; three resets keep the station still."""
+    """Without power all is off and unknown, the meter stays; three resets stop the station."""
     cut = one_fault(faults.BY_NAME["power_cut"])
     episode = storm_run.open_episode(cut)
     storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
@@ -106,7 +106,7 @@ def test_power_and_resets_do_what_they_say(run_block):
 
 
 def test_budget_holds_in_every_draw():
-    """Of some hundred episodes none has a pair that the budget excludes, and every fault lies in the safety phase."""
+    """No drawn episode has an excluded pair, and every fault lies in the safety phase."""
     seen = set()
     for seed in range(40):
         base = storm_draw.draw_station(seed, 0, 0)
@@ -120,7 +120,7 @@ def test_budget_holds_in_every_draw():
 
 
 def test_budget_excludes_what_it_says():
-    """Two tank sensors that lie at once; the same pair on other sensors is drawn."""
+    """Two lying tank sensors are excluded; the same pair on other sensors is not."""
     case = Case(seed=1)
     low, high, tap = (Fault("sensor_stuck", name, 1.0, 0.0, 10.0) for name in ("tank_low", "tank_high", "tap"))
     assert "cut-out" in budget.beyond((low, high), case)
@@ -128,14 +128,14 @@ def test_budget_excludes_what_it_says():
 
 
 def test_a_short_storm_is_calm(run_block):
-    """Eight episodes of as many plants: no violation, no action of the guard."""
+    """Eight episodes of eight plants: no violation, no guard action."""
     for seed in range(8):
         result = storm_run.run_case(storm_draw.draw_episode(seed, 0, 7 * seed, 3), run_block)
         assert (result.violations, result.guard_actions) == ([], 0), f"seed {seed}"
 
 
 def test_two_sets_of_control_files_in_one_process(run_block, tmp_path):
-    """The linker does not mix them up, though both come from the cache: the good one charges, the bad one never does."""
+    """The linker keeps them apart, even from the cache: the good one charges, the bad one never."""
     folder = planted(tmp_path / "control")
     case = Case(seed=1, days=1, recovery_s=0)
     for _ in range(2):
@@ -146,7 +146,7 @@ def test_two_sets_of_control_files_in_one_process(run_block, tmp_path):
 
 
 def planted(folder):
-    """Control files in which one comparison of the table's walk is turned round."""
+    """Control files with one comparison of the table's search inverted."""
     shutil.copytree(CONTROL, folder, ignore=shutil.ignore_patterns("__pycache__"))
     path = folder / "rules.py"
     good = "& need == need"
@@ -156,7 +156,7 @@ def planted(folder):
 
 
 def test_a_planted_defect_is_found_and_printed(run_block, tmp_path):
-    """A few episodes find it, shrinking keeps it, and the printed file fails on it and on it alone."""
+    """A few episodes find it, shrinking keeps it, and the printed file fails on it alone."""
     folder = planted(tmp_path / "control")
     bad_block = storm.block_of(folder)
     for seed in range(1000, 1030):
@@ -164,7 +164,7 @@ def test_a_planted_defect_is_found_and_printed(run_block, tmp_path):
         found = storm_run.run_case(case, bad_block).violations
         if found:
             break
-    assert found, "not one episode of thirty found it"
+    assert found, "none of thirty episodes found it"
     small, finding = storm.shrink(case, found[0], bad_block, runs=30)
     assert len(small.faults) <= len(case.faults)
     assert small.days <= case.days
@@ -179,7 +179,7 @@ def test_a_planted_defect_is_found_and_printed(run_block, tmp_path):
 
 
 def test_recovery_can_fail(run_block):
-    """A station that still stands in a duty of fault, or does nothing with the sun, has not come back."""
+    """A station that shows a fault, wastes the sun or lost a sensor has not recovered."""
     case = Case(seed=1, days=2, faults=(Fault("air_lock", "collector_flow_l_per_min", 0.0, FROM_S, TO_S),))
     episode = storm_run.open_episode(case)
     storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
@@ -188,7 +188,7 @@ def test_recovery_can_fail(run_block):
     assert storm_run.judge_recovery(episode, fresh, begin) == []
     good = episode.rows.copy()
     episode.rows[-10:, trace.REASON] = storm_run.FAULT_REASONS[3]
-    assert "reason of fault" in storm_run.judge_recovery(episode, fresh, begin)[0]["text"]
+    assert "fault reason" in storm_run.judge_recovery(episode, fresh, begin)[0]["text"]
     episode.rows[:] = good
     episode.rows[begin:, trace.DUTY] = s.IDLE
     assert "far less" in storm_run.judge_recovery(episode, fresh, begin)[0]["text"]
@@ -198,7 +198,7 @@ def test_recovery_can_fail(run_block):
 
 
 def call(*arguments):
-    """`twinloop storm` in a process of its own."""
+    """`twinloop storm` in its own process."""
     run = [sys.executable, "-m", "twinloop_sim.cli", "storm", *arguments]
     return subprocess.run(run, capture_output=True, text=True, timeout=300)
 
@@ -214,7 +214,7 @@ def call(*arguments):
     ],
 )
 def test_wrong_calls_are_one_line(arguments, words):
-    """What, where, what is allowed; status 2."""
+    """A wrong call gives one line, saying what is allowed, and status 2."""
     run = call(*arguments)
     assert (run.returncode, run.stdout) == (2, "")
     assert len(run.stderr.strip().splitlines()) == 1
@@ -222,7 +222,7 @@ def test_wrong_calls_are_one_line(arguments, words):
 
 
 def test_replay_as_json(run_block):
-    """One document, with the keys of the design, and the same hash as in this process."""
+    """One document with the keys of the design and the same hash as in this process."""
     facts = json.loads(call("--replay", "5.0.3", "--days", "2", "--json").stdout)
     keys = "years seed commit faults_injected faults_felt guard_actions violations wall_s trace_sha256"
     assert set(keys.split()) <= set(facts)

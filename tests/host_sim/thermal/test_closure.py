@@ -1,4 +1,4 @@
-"""The firmware in fifty plants that nobody chose: the balance closes, and no part gets hotter than what feeds it."""
+"""The firmware in fifty random plants: the balance closes, no part gets hotter than its source."""
 
 import numpy as np
 from hypothesis import given, settings
@@ -75,8 +75,8 @@ def test_balance_closes_in_fifty_random_plants(tmp_path_factory, plant):
     assert facts["closure_percent"] < 0.1
     assert np.isfinite(outcome.rows[:, trace.HEAT :]).all()
     tank_c, inlet_c = (outcome.rows[:, trace.COLUMNS.index(f"true_tank_{name}")] for name in ("node", "inlet"))
-    # Nothing heats the hottest layer but what flows in; the pumps' watts and a layer's thickness are the kelvin.
+    # Only inflow heats the hottest layer; the kelvin covers pump heat and a layer's thickness.
     assert tank_c.max() <= max(plant["high"], np.nanmax(np.append(inlet_c, -99.0))) + 1.0
     if plant["area"] == 0.0:
-        # It may start: what stands outdoors is as warm as the air, and a tank at 10 C wants that.
+        # A start is allowed: glycol outdoors is as warm as the air, and a tank at 10 C can use it.
         assert facts["heat_kwh"]["collected"] == 0.0

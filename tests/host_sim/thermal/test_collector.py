@@ -1,4 +1,4 @@
-"""The collector: steady efficiency, stagnation, incidence, boiling, and the pumps that feed it."""
+"""The collector: steady efficiency, stagnation, incidence, boiling, and its pumps."""
 
 import numpy as np
 import pytest
@@ -38,7 +38,8 @@ def test_presets_are_the_generic_collectors(name, kind):
     found = [values[index] for index in (p.COLLECTOR_ETA0, p.COLLECTOR_A1_W_PER_M2_K, p.COLLECTOR_A2_W_PER_M2_K2)]
     assert found == list(kind)
     assert (name == "flat-plate") == bool((values == p.plant_values({})).all())
-    # source: critical irradiance at 50 K, (a1 dT + a2 dT^2) / eta0: 272.4, 433.3, 138.5 W/m2 (CALC 3.3)
+    # source: critical irradiance at 50 K, (a1 dT + a2 dT^2) / eta0: 272.4, 433.3, 138.5 W/m2 (CALC
+    # 3.3)
     critical = {"flat-plate": 272.4, "flat-plate-unselective": 433.3, "evacuated-tube": 138.5}[name]
     assert collector.efficiency(*found, critical, 50.0) == pytest.approx(0.0, abs=2e-4)
 
@@ -100,7 +101,7 @@ def test_a_clear_night_cools_the_collector_under_the_air():
 
 
 def test_boiling_truth():
-    # Below, no; at the point, yes; a little below, still; ten kelvin below, no more.
+    # Below the point no; at it yes; a little below still yes; ten kelvin below no longer.
     assert collector.boils(0.0, 129.9, 130.0) == 0.0
     assert collector.boils(0.0, 130.0, 130.0) == 1.0
     assert collector.boils(1.0, 120.1, 130.0) == 1.0
@@ -145,7 +146,8 @@ def test_cold_glycol_flows_less():
 
 
 def test_check_valve_truth():
-    # Tight and under its opening pressure: nothing, either way. Above: forward. Worn: a part, either way.
+    # Tight and below opening pressure: no flow either way. Above it: forward. Worn: a share both
+    # ways.
     assert natural_flow_share(1500.0, 2000.0, 0.0, 30000.0, 1.0, 0.3) == 0.0
     assert natural_flow_share(-5000.0, 2000.0, 0.0, 30000.0, 1.0, 0.3) == 0.0
     assert natural_flow_share(2500.0, 2000.0, 0.0, 30000.0, 1.0, 0.3) > 0.0

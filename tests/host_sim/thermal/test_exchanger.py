@@ -1,4 +1,4 @@
-"""The plate exchanger: steady results against the books, standing sides, no heat from cold to hot."""
+"""The plate exchanger: textbook steady results, standing sides, no heat from cold to hot."""
 
 import numpy as np
 import pytest
@@ -58,7 +58,8 @@ def run_to_rest(cells_c, glycol_in_c, water_in_c, glycol_w, water_w, steps=4000,
 
 
 def test_station_case_at_rest_agrees_with_ht_whatever_the_cells():
-    # source: .10 kg/s at 3700 J/kgK and 70 C, .12 at 4180 and 40 C, 800 W/K: Q 8261.04 W (RUN ht 1.2.0)
+    # source: .10 kg/s at 3700 J/kgK and 70 C, .12 at 4180 and 40 C, 800 W/K: Q 8261.04 W (RUN ht
+    # 1.2.0)
     assert flow_conductance_w_per_k(370.0, 501.6, 800.0) * 30.0 == pytest.approx(8261.04, abs=0.01)
     cells_c = np.full(2 * CELLS, 20.0)
     power_w = run_to_rest(cells_c, 70.0, 40.0, 370.0, 501.6)
@@ -119,7 +120,7 @@ def test_outlets_never_cross_the_other_inlet(glycol_in_c, water_in_c, glycol_w, 
     low_c, high_c = min(glycol_in_c, water_in_c), max(glycol_in_c, water_in_c)
     assert low_c - 1e-6 <= cells_c[CELLS - 1] <= high_c + 1e-6
     assert low_c - 1e-6 <= cells_c[CELLS] <= high_c + 1e-6
-    # rounding alone may leave 1e-9 W either way where both sides come in equally warm
+    # Rounding may leave 1e-9 W either way when both inlets are equally warm.
     assert power_w * (glycol_in_c - water_in_c) >= -1e-9 * (1.0 + abs(glycol_in_c - water_in_c))
 
 
@@ -140,7 +141,7 @@ def test_heat_never_runs_from_the_cold_side_to_the_hot_one(hot, cold, glycol_j, 
 
 
 def pass_j(glycol_j, water_j, glycol_c=10.0, water_c=20.0, ua=800.0, rest=200.0):
-    """Heat of one step from a glycol side all at one temperature to a water side all at another, J."""
+    """Heat of one step from a uniform glycol side to a uniform water side, J."""
     cells_c = np.concatenate([np.full(CELLS, glycol_c), np.full(CELLS, water_c)])
     return one_step(cells_c, glycol_c, water_c, glycol_j, water_j, plates(ua, rest))
 
@@ -163,7 +164,7 @@ def test_the_exchange_goes_over_to_the_standing_one_without_a_jump(glycol, water
     flows = np.concatenate([[0.0], np.geomspace(1e-9, 900.0, 4000)])
     passed = np.array([-pass_j(glycol * flow, water * flow) for flow in flows])
     assert passed[1] == pytest.approx(passed[0], rel=1e-9)
-    # Neighbouring flows lie 0.7 % apart; what passes then changes less than that.
+    # Neighbouring flows differ by 0.7 %; the heat must change less than that.
     assert np.all(np.abs(np.diff(passed)) <= 0.007 * passed[1:])
 
 
@@ -171,7 +172,8 @@ def test_a_cold_trickle_chills_a_cell_slowly_because_the_standing_layers_share_i
     cells_c = np.full(2 * CELLS, 20.0)
     # 30 ml/min of glycol at -10 C for ten minutes, water at rest; 3800 J/L K
     run_to_rest(cells_c, -10.0, 20.0, 0.030 / 60.0 * 3800.0, 0.0, steps=1200)
-    # Plate between: both sides of a cell stay alike. Without the standing exchange the water there fell to 1.3 C.
+    # Both sides of a cell stay alike. Without the standing exchange the water there fell to 1.3 C.
     assert np.abs(cells_c[:CELLS] - cells_c[CELLS:]).max() < 0.5
-    # source: one mixed cell of 2260 J/K and 1.9 W/K for 600 s, -10 + 30 exp(-1.9 * 600 / 2260) (CALC)
+    # source: one mixed cell of 2260 J/K and 1.9 W/K for 600 s, -10 + 30 exp(-1.9 * 600 / 2260)
+    # (CALC)
     assert cells_c[CELLS] == pytest.approx(8.11, abs=0.3)

@@ -1,4 +1,4 @@
-"""The plant table: every row sane, every refusal one line that names the value."""
+"""The plant table: every row is sane, every refusal is one line that names the value."""
 
 import numpy as np
 import pytest

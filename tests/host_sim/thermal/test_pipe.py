@@ -1,4 +1,4 @@
-"""Pipes, radiator and valve: nothing is made or lost on the way, nothing leaves the range of what it met."""
+"""Pipes, radiator and valve make and lose no heat, and stay within the temperatures they meet."""
 
 import numpy as np
 import pytest
@@ -56,13 +56,14 @@ def test_a_pipe_loses_as_the_exponential_says():
 def test_a_front_passes_in_the_time_that_the_flow_fills_the_pipe():
     nodes_c = np.full(3, 20.0)
     passed = [carry(nodes_c, 0, 3, 60.0, 50.0, 500.0) for _ in range(60)]
-    # source: content over flow, 3 * 500 / 50 = 30 steps; the front of three mixed nodes has come for the most part by then (Erlang)
+    # source: content over flow, 3 * 500 / 50 = 30 steps; the front of three mixed nodes has come
+    # for the most part by then (Erlang)
     assert np.mean(np.array(passed) < 40.0) * 60 == pytest.approx(30.0, abs=4.0)
     assert passed[-1] > 57.0
 
 
 def test_radiator_truth():
-    # At rest, a trickle hardly more, half way, flowing, flowing in wind.
+    # At rest, a trickle with hardly more, half way, in flow, in flow and wind.
     assert radiator_w_per_k(0.0, 120.0, 30.0, 0.0, 5.0) == 30.0
     assert radiator_w_per_k(0.002, 120.0, 30.0, 0.0, 5.0) == pytest.approx(30.9)
     assert radiator_w_per_k(0.1, 120.0, 30.0, 0.0, 5.0) == pytest.approx(75.0)

@@ -1,4 +1,4 @@
-"""The whole station: its heat balance closes, its steps converge, and it shows the hazards that matter."""
+"""The whole station: the heat balance closes, steps converge, and the hazards show."""
 
 import numpy as np
 import pytest
@@ -13,7 +13,8 @@ from twinloop_sim.thermal.storage import initial_plant, stored_heat, unexplained
 
 STEP_S = 5.0
 KWH_J = 3.6e6
-# The brief allows 0.01 %; measured 1e-9 % and less, so this bound finds any exchange that is booked on one side only.
+# Measured 1e-9 % and less, where 0.01 % is allowed: this bound finds any exchange booked on one
+# side only.
 CLOSURE_PERCENT_MAX = 1e-6
 
 
@@ -22,7 +23,7 @@ def weather_row(irradiance=0.0, ambient_c=10.0, sky_k=0.0, cold_c=12.0, draw=0.0
 
 
 def run(plant, values, drive, command, seconds, flux=None):
-    """Hold weather and relays for a while; return the lowest and highest of each truth on the way."""
+    """Hold weather and relays for a while; return the lowest and highest of each truth."""
     flux = np.zeros(s.FLUX_COUNT) if flux is None else flux
     command, seen = np.array(command, dtype=np.int32), np.zeros(s.TRUTH_COUNT)
     low, high = np.full(s.TRUTH_COUNT, np.inf), np.full(s.TRUTH_COUNT, -np.inf)
@@ -130,7 +131,8 @@ def test_a_finer_step_and_a_finer_tank_give_the_same_day():
     coarse_c, coarse = sunny_day({})
     fine_c, fine = sunny_day({"plant_step_s": 0.25})
     tall_c, tall = sunny_day({"tank_nodes": 32})
-    # Measured 0.034 K and 0.07 % for the step, 0.36 % for the layers; the project's bounds are 0.5 % and 1 %.
+    # Measured 0.034 K and 0.07 % for the step, 0.36 % for the layers; the project's bounds are 0.5
+    # % and 1 %.
     assert np.abs(coarse_c - fine_c).max() < 0.1
     assert coarse[s.FLUX_COLLECTED] == pytest.approx(fine[s.FLUX_COLLECTED], rel=2e-3)
     assert coarse[s.FLUX_COLLECTED] == pytest.approx(tall[s.FLUX_COLLECTED], rel=1e-2)
@@ -145,7 +147,8 @@ def test_inner_steps_follow_flow_and_draw():
 
 
 def test_steady_charging_follows_the_efficiency_equation():
-    # Infinite tank: a huge one, so that the loop comes to rest. source: ISO 9806 equation on the mean of the nodes (CALC)
+    # Infinite tank: a huge one, so that the loop comes to rest. source: ISO 9806 equation on the
+    # mean of the nodes (CALC)
     values = p.plant_values({"tank_volume_l": 20000.0, "dump_topology": p.DUMP_NONE, "pump_heat_share": 0.0})
     plant = initial_plant(values, 20.0, 40.0, 40.0)
     run(plant, values, weather_row(900.0, 20.0), [1, 1, 1], 7200.0)
@@ -155,7 +158,8 @@ def test_steady_charging_follows_the_efficiency_equation():
     rise_k = nodes_c - 20.0
     expected_w = 6.0 * (0.78 * 900.0 - 3.5 * rise_k - 0.015 * rise_k**2).mean()
     assert flux[s.FLUX_COLLECTED] / 60.0 == pytest.approx(expected_w, rel=2e-3)
-    # What is collected crosses the exchanger but for the glycol pipes' losses; the tank's pipes, with about 20 W, lie behind it.
+    # Collected heat crosses the exchanger, less the glycol pipes' losses. The tank's pipes, with
+    # about 20 W, come after it.
     assert flux[s.FLUX_TO_TANK] == pytest.approx(flux[s.FLUX_COLLECTED] - flux[s.FLUX_PIPE_LOSSES], rel=0.02)
     # source: rise = power / capacity flow at 4.5 L/min and this viscosity (CALC)
     through_w_per_k = plant[s.ROOF_FLOW_L_PER_S] * values[p.GLYCOL_J_PER_L_K]
@@ -163,12 +167,14 @@ def test_steady_charging_follows_the_efficiency_equation():
     assert plant[s.COLLECTOR_OUTLET] - inlet_c == pytest.approx(expected_w / through_w_per_k, rel=0.01)
 
 
-# source: F'R/FR = 1 / (1 + Ac FRUL / Cc (Cc / (eps Cmin) - 1)), D&B eq. 10.2.3; 6 m2, FRUL 4.0, Cc 444 W/K (CALC 4.6)
+# source: F'R/FR = 1 / (1 + Ac FRUL / Cc (Cc / (eps Cmin) - 1)), D&B eq. 10.2.3; 6 m2, FRUL 4.0, Cc
+# 444 W/K (CALC 4.6)
 @pytest.mark.parametrize(("effectiveness", "factor"), [(0.5, 0.9487), (0.6, 0.9652), (0.7, 0.9774), (0.8, 0.9867)])
 def test_the_exchanger_costs_what_de_winters_factor_says(effectiveness, factor):
-    """A collector without quadratic loss, no loss elsewhere, tank at the air's temperature: the gain is Ac F'R (ta) G."""
+    """With linear collector losses only and a tank at air temperature, gain is Ac F'R (ta) G."""
     flow_l_per_min = 444.0 / p.plant_values({})[p.GLYCOL_J_PER_L_K] * 60.0
-    # The loss on the fluid that gives FRUL 4.0 on the inlet of four mixed nodes in a row: 1 - Ac FRUL / Cc = (1 + Ac a1 / 4 Cc)^-4.
+    # The fluid loss that gives an inlet FRUL of 4.0 over four mixed nodes:
+    # 1 - Ac FRUL / Cc = (1 + Ac a1 / 4 Cc)^-4.
     a1 = 4.0 * 444.0 / 6.0 * ((1.0 - 24.0 / 444.0) ** -0.25 - 1.0)
     # Both sides carry 444 W/K, where effectiveness is NTU / (1 + NTU).
     overrides = {
@@ -207,8 +213,9 @@ def test_a_cold_slug_freezes_the_exchanger_with_the_tank_pump_off_and_on():
     values, plant = frosty({"dump_topology": p.DUMP_NONE})
     low, _ = run(plant, values, frost, [1, 0, 0], 300.0)
     assert low[s.TRUTH_EXCHANGER_WATER_COLDEST_C] < -5.0
-    # source: design, slug -15 C on water of 10 C: coldest plate at -6 C (CALC there); the cold glycol's slow flow of 1.5 L/min
-    # keeps the mixed water of the cell just above freezing, a stronger pump does not.
+    # source: design, slug -15 C on water of 10 C: coldest plate at -6 C (CALC there); the cold
+    # glycol's slow flow of 1.5 L/min keeps the mixed water of the cell just above freezing, a
+    # stronger pump does not.
     values, plant = frosty({"dump_topology": p.DUMP_NONE})
     low, _ = run(plant, values, frost, [1, 1, 0], 300.0)
     assert low[s.TRUTH_EXCHANGER_PLATE_COLDEST_C] == pytest.approx(-6.0, abs=0.5)
@@ -220,9 +227,10 @@ def test_a_cold_slug_freezes_the_exchanger_with_the_tank_pump_off_and_on():
 @pytest.mark.parametrize(
     ("l_per_min", "coldest_c"),
     [
-        # A pumped slug reaches the plates at the port at nearly its own temperature: halfway between -15 C and 15 C.
+        # A pumped slug meets the port's plates nearly at its own temperature: halfway between -15 C
+        # and 15 C.
         (4.5, 0.0),
-        # Five hundredths of a millilitre a minute carry 3 mW/K against 2 W/K of the resting layers around the port.
+        # 0.05 ml/min carry 3 mW/K, against 2 W/K of the resting layers around the port.
         (0.00005, 15.0),
         (0.0, 15.0),
     ],
@@ -245,7 +253,7 @@ def test_the_exchanger_s_sensor_sits_where_cold_glycol_creeps_in(topology, cell)
 
 def test_a_mild_slug_or_the_way_round_through_the_radiator_does_no_harm():
     frost = weather_row(300.0, -15.0, cold_c=8.0)
-    # The same slug at +5 C does no harm, and round through the radiator it never meets the exchanger.
+    # The same slug at +5 C does no harm; through the radiator it never meets the exchanger.
     values, plant = frosty({"dump_topology": p.DUMP_NONE}, outdoor_c=5.0)
     low, _ = run(plant, values, weather_row(300.0, 5.0), [1, 0, 0], 300.0)
     assert low[s.TRUTH_EXCHANGER_WATER_COLDEST_C] > 0.0
@@ -275,7 +283,7 @@ def test_a_leaking_check_valve_cools_the_exchanger_on_a_clear_night():
 @pytest.mark.parametrize("topology", [p.DUMP_BYPASS, p.DUMP_SERIES, p.DUMP_NONE])
 @pytest.mark.parametrize("powered", [0, 1])
 def test_nothing_in_the_station_jumps_when_a_valve_begins_to_leak(topology, powered):
-    """A leak of a billionth is no leak: whatever switched on "there is flow" alone would show here."""
+    """A leak of a billionth acts as none; a switch on "there is flow" alone would show here."""
     night, left = weather_row(0.0, -10.0, sky_k=20.0), []
     for leak in (0.0, 1e-9):
         overrides = {"roof_check_valve_leak": leak, "tank_check_valve_leak": leak, "dump_topology": topology}
@@ -311,7 +319,8 @@ def test_heat_spreads_along_the_standing_exchanger():
         spread_k[along] = cells_c[-1] - cells_c[0]
         assert cells_c.mean() == pytest.approx(10.0, abs=1e-9)
     assert spread_k[0.0] == pytest.approx(20.0, abs=1e-9)
-    # source: outer cells of 2263 J/K against the middle one over 0.3 W/K: 20 exp(-0.3 * 3600 / 2263) (CALC)
+    # source: outer cells of 2263 J/K against the middle one over 0.3 W/K: 20 exp(-0.3 * 3600 /
+    # 2263) (CALC)
     assert spread_k[0.1] == pytest.approx(12.41, abs=0.01)
 
 
@@ -333,10 +342,11 @@ def test_the_radiator_holds_a_hot_july_noon_with_a_third_to_spare():
     run(plant, values, noon, [1, 0, 0], 1800.0)
     before_c = plant[s.COLLECTOR_OUTLET]
     run(plant, values, noon, [1, 0, 0], 60.0, flux)
-    # At rest under full sun the outlet stays well under 95 C, where dumping begins.
+    # At rest in full sun the outlet stays well below 95 C, where dumping begins.
     assert plant[s.COLLECTOR_OUTLET] == pytest.approx(before_c, abs=0.1)
     assert plant[s.COLLECTOR_OUTLET] < 85.0
-    # source: radiator of two nodes at 120 W/K, inlet 88 C: 4.79 kW against 3.41 kW of gain at 85 C mean (CALC): 1.40
+    # source: radiator of two nodes at 120 W/K, inlet 88 C: 4.79 kW against 3.41 kW of gain at 85 C
+    # mean (CALC): 1.40
     kept = 1.0 - 1.0 / (1.0 + 60.0 / (4.5 / 60.0 * values[p.GLYCOL_J_PER_L_K])) ** 2
     radiator_w = 4.5 / 60.0 * values[p.GLYCOL_J_PER_L_K] * kept * (88.0 - 35.0)
     gain_w = 6.0 * (780.0 - 3.5 * 50.0 - 0.015 * 50.0**2)
@@ -380,4 +390,4 @@ def test_the_valve_takes_its_time_and_holds_the_flow_on_its_way():
     assert high[s.TRUTH_ROOF_FLOW_L_PER_MIN] == 0.0
     run(plant, values, weather_row(500.0, 20.0), [1, 0, 1], 10.0)
     assert plant[s.EXCHANGER_FLOW_L_PER_S] > 0.05
-    assert low[s.TRUTH_TANK_INLET_C] == np.inf  # no water moved, so there was no inlet temperature to see
+    assert low[s.TRUTH_TANK_INLET_C] == np.inf  # no water moved, so no inlet temperature

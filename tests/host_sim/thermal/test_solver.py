@@ -1,4 +1,4 @@
-"""The plant's fixed steps against scipy's adaptive solver on the same equations, written down a second time."""
+"""The plant's fixed steps against scipy's adaptive solver, on equations written a second time."""
 
 import numpy as np
 import pytest
@@ -11,7 +11,7 @@ from twinloop_sim.thermal.storage import initial_plant
 HOUR_S = 3600.0
 STEP_S = 5.0
 ON_S, OFF_S = 8.5 * HOUR_S, 16.0 * HOUR_S
-# The model mixes upside-down layers at once, the equations through a conductance that leaves less than 0.01 K.
+# The model mixes inverted layers at once; these equations use a conductance, within 0.01 K.
 TURNOVER_W_PER_K = 5e5
 # Valves tight, drag turbulent: the pumped flows are constant and nothing moves without pumps.
 PLANT = {
@@ -47,7 +47,7 @@ def drive_row(t_s):
 
 
 class Equations:
-    """Time derivatives of all nodes in the order of the plant's array, from the documents' equations and not from its code."""
+    """Time derivatives of all nodes, from the documented equations and not the plant's code."""
 
     def __init__(self, values):
         self.v = values
@@ -142,7 +142,7 @@ class Equations:
         power_w[self.roof] += roof * (c[np.roll(self.roof, 1)] - c[self.roof])
         low, high = (s.TANK_FIRST + int(v[index]) for index in (p.TANK_LOW_PORT_NODE, p.TANK_UPPER_PORT_NODE))
         power_w[self.water] += water * (c[[low, *self.water[:-1]]] - c[self.water])
-        # Through the tank downwards from port to port, with the jet's swaps across the boundary under the upper port.
+        # Down through the tank from port to port, with the jet's swaps below the upper port.
         power_w[high] += water * (c[self.water[-1]] - c[high])
         layers = np.arange(low, high)
         power_w[layers] += water * (c[layers + 1] - c[layers])
@@ -166,7 +166,7 @@ def by_the_model(values, start, plant_step_s=None):
 
 
 def by_scipy(values, start):
-    """The same by an implicit solver of variable order at tight tolerance, cut where the pumps switch."""
+    """The same by a variable-order implicit solver at tight tolerance, cut where pumps switch."""
     equations, hours, rows, c = Equations(values), np.arange(25) * HOUR_S, [], start.copy()
     for begin_s, end_s, pumping in ((0.0, ON_S, False), (ON_S, OFF_S, True), (OFF_S, 24 * HOUR_S, False)):
         wanted = hours[(hours >= begin_s) & (hours < end_s)] if end_s < hours[-1] else hours[hours >= begin_s]
@@ -190,7 +190,7 @@ def test_every_node_at_every_hour_is_within_a_tenth_of_a_kelvin(day):
     real = np.ones(model.shape[1], dtype=bool)
     real[s.RADIATOR_FIRST - s.RETURN_INDOOR_FIRST : s.EXCHANGER_GLYCOL_FIRST - s.RETURN_INDOOR_FIRST] = False
     assert model.shape == scipy.shape
-    # The day has something to follow: the collector passed 60 C, the tank rose by more than 15 K.
+    # The day has enough movement: the collector passed 60 C, the tank rose by more than 15 K.
     assert scipy[:, s.COLLECTOR_OUTLET - s.RETURN_INDOOR_FIRST].max() > 60.0
     assert scipy[-1, -16:].mean() - scipy[0, -16:].mean() > 15.0
     assert np.abs(model - scipy)[:, real].max() < 0.1

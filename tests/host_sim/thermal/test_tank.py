@@ -1,4 +1,4 @@
-"""The tank against closed formulas, and that water only ever mixes."""
+"""The tank against closed formulas; water only ever mixes."""
 
 from math import exp, factorial
 
@@ -24,7 +24,8 @@ def tank_of(layers, layer_l, ports, mixing):
 
 
 def test_mixed_tank_over_ten_hours():
-    # source: Kalogirou ch. 5 Table 5.3's tank, exact within each hour (CALC 5.1b): 500 kg, 4180 J/kgK, 12 W/K, 20 C
+    # source: Kalogirou ch. 5 Table 5.3's tank, exact within each hour (CALC 5.1b): 500 kg, 4180
+    # J/kgK, 12 W/K, 20 C
     gain_mj = (0, 0, 0, 10, 21, 30, 40, 55, 65, 55)
     load_mj = (12, 12, 12, 15, 15, 15, 25, 25, 25, 25)
     expected_c = (38.81, 32.74, 26.80, 24.29, 27.04, 34.00, 40.82, 54.60, 72.83, 85.96)
@@ -38,7 +39,8 @@ def test_mixed_tank_over_ten_hours():
 
 
 def test_a_full_station_cools_as_the_exponential_says():
-    # source: 300 kg, 4186 J/kgK, 2.5 W/K, from 60 in 20 C: 8 h 57.771, 24 h 53.679, 72 h 43.876 C (CALC 5.2)
+    # source: 300 kg, 4186 J/kgK, 2.5 W/K, from 60 in 20 C: 8 h 57.771, 24 h 53.679, 72 h 43.876 C
+    # (CALC 5.2)
     litres = 300.0 * 4186.0 / p.plant_values({})[p.WATER_J_PER_L_K]
     values = p.plant_values({"tank_volume_l": litres, "tank_ua_w_per_k": 2.5})
     plant = initial_plant(values, 20.0, 60.0, 60.0)
@@ -61,7 +63,7 @@ def test_a_row_of_layers_flushed_once(layers, outlet_c):
     for _ in range(20000):
         carry(row_c, 0, layers, 60.0, 1.0 / 20000.0, 1.0 / layers)
     assert row_c[-1] == pytest.approx(outlet_c, abs=0.01)
-    # The tank moves water by the same rule: cold 15 into a tank of 60 is the mirror image.
+    # The tank moves water by the same rule: 15 C into a tank at 60 C mirrors it.
     plant, values = tank_of(np.full(layers, 60.0), 1.0 / layers, (0, layers - 1), 0.0)
     for _ in range(20000):
         move_water(plant, values, 1.0 / 20000.0, 15.0, 0.0, 0.0)
@@ -76,7 +78,8 @@ def test_a_full_node_a_step_is_plug_flow():
 
 
 def test_the_mean_of_a_layered_tank_follows_the_mixed_one():
-    # source: 10 layers 70 to 25 C, 300 kg, 2.5 W/K, 20 C, 24 h: mean 43.15438 C, loss 1.51590 kWh (CALC 5.5)
+    # source: 10 layers 70 to 25 C, 300 kg, 2.5 W/K, 20 C, 24 h: mean 43.15438 C, loss 1.51590 kWh
+    # (CALC 5.5)
     layers_c, layer_j_per_k, lost_j = np.linspace(25.0, 70.0, 10), 30.0 * 4186.0, 0.0
     for _ in range(86400 // 10):
         lost_j += lose(layers_c, 0, 10, 20.0, 0.25, layer_j_per_k, 10.0)
@@ -138,7 +141,8 @@ def test_water_hotter_than_what_lies_above_the_port_reaches_the_top():
     for _ in range(400):
         move_water(plant, values, 0.0, 15.0, 0.2, 85.0)
         mix_inversions(layers_c, 0, 16)
-    # Under the port the tank has warmed by what came down; above it all is one, hotter than the top ever was.
+    # Below the port, inflow has warmed the tank; above it all layers are equal, hotter than ever
+    # before.
     assert layers_c[15] == pytest.approx(layers_c[12])
     assert layers_c[15] > 62.0
     assert layers_c[0] < 25.0

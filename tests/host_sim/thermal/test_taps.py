@@ -29,8 +29,8 @@ def test_mixing_valve_at_its_ends():
 
 
 def test_tankless_power_at_the_published_flows():
-    # source: m cp dT with 4.186 kJ/kgK: 8 L/min by 34 K 18.98 kW, 2 L/min by 20 K 2.79 kW (CALC 9.9); the model's water
-    # carries 1.3 % less by litre at 50 C
+    # source: m cp dT with 4.186 kJ/kgK: 8 L/min by 34 K 18.98 kW, 2 L/min by 20 K 2.79 kW (CALC
+    # 9.9); the model's water A litre at 50 C carries 1.3 % less.
     for flow, rise_k, expected_w in ((8.0, 34.0, 18980.0), (2.0, 20.0, 2790.0)):
         assert flow / 60.0 * water_j_per_l_k() * rise_k == pytest.approx(expected_w, rel=0.015)
 
@@ -72,7 +72,7 @@ def test_what_reaches_the_tap_came_from_tank_or_fire(tank_c, cold_c, draw_l_per_
     fire_j = flux[s.FLUX_GAS] * values[p.HEATER_EFFICIENCY]
     assert flux[s.FLUX_TAP_HEAT] == pytest.approx(flux[s.FLUX_USED] + fire_j, abs=1e-6)
     assert flux[s.FLUX_TAP_LITRES] == pytest.approx(draw_l_per_min * 0.5)
-    # Never above what the valve lets through, the fire makes, or the tank and the main hold.
+    # Never above what valve, fire, tank or main can give.
     assert plant[s.TAP_C] <= max(values[p.HEATER_SET_C], cold_c, min(tank_c, values[p.MIXING_VALVE_C] + error_k)) + 1e-6
 
 
@@ -96,7 +96,7 @@ def test_a_cool_tank_preheats_and_the_heater_adds_the_rest():
 
 
 def test_a_nearly_warm_tank_leaves_the_tap_short_because_minimum_fire_is_too_much():
-    # The tank loses a little to its room meanwhile, hence the tolerances here and below.
+    # The tank loses a little to the room, hence the tolerances here and below.
     plant, values, flux = draw(40.0)
     assert plant[s.TAP_C] == pytest.approx(40.0, abs=0.01)
     assert flux[s.FLUX_GAS] == 0.0
@@ -118,14 +118,15 @@ def test_dump_valve_truth():
     assert position == pytest.approx(1.0)
     assert exchanger_share(1.0, 0.0, 0) == 1.0
     position = move_valve(1.0, 0, 120.0, 5.0)
-    assert exchanger_share(position, 0.0, 0) == -1.0  # a closed crossover lets nothing through on the way
+    assert exchanger_share(position, 0.0, 0) == -1.0  # a closed crossover passes nothing between its ends
     assert move_valve(0.01, 0, 120.0, 5.0) == 0.0
     assert exchanger_share(0.0, 0.03, 0) == pytest.approx(0.03)
     assert exchanger_share(1.0, 0.03, 0) == pytest.approx(0.97)
 
 
 def test_sensor_pockets_lag_and_stand_in_their_order():
-    # source: first-order lag, 63.2 % after one lag; implicit Euler at a fortieth of it errs by 0.5 % (CALC)
+    # source: first-order lag, 63.2 % after one lag; implicit Euler at a fortieth of it errs by 0.5
+    # % (CALC)
     reading = 0.0
     for _ in range(40):
         reading = follow(reading, 100.0, 20.0, 0.5)

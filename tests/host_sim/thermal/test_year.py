@@ -1,6 +1,7 @@
-"""A run over months: the parts are the whole, the trace tells the balance, finer numerics and other settings make sense.
+"""Runs over months: parts join seamlessly, the trace shows the balance, finer numerics agree.
 
-The tests marked `annual` take the whole year (`make year`, some minutes); beside each stands a short one on the same claim.
+The tests marked `annual` take the whole year (`make year`, some minutes); beside each stands a
+short one on the same claim.
 """
 
 from dataclasses import replace
@@ -12,12 +13,12 @@ from twinloop_sim.engine import run as engine
 from twinloop_sim.thermal import state as th
 
 KWH_J = 3.6e6
-# A fortnight in early spring: clear and dull days, frosty nights, draws that no two days share.
+# A fortnight in early spring: clear and dull days, frosty nights, different draws every day.
 SPRING = {"start": (3, 24), "days": 14}
 
 
 def solve(days=None, changes=(), **fields):
-    """A run of the shipped year, or of some days of it."""
+    """A run of the shipped year, or some days of it."""
     scenario = scenarios.load("year", list(changes))
     if days is not None:
         scenario = replace(scenario, days=days, trace_step_s=scenario.step_s, **fields)
@@ -43,7 +44,8 @@ def year():
 
 
 def test_parts_are_the_whole(spring, monkeypatch):
-    # 24 March to 6 April: cut at the month's end, the second part begins with new weather, draws and rows.
+    # 24 March to 6 April: cut at the end of the month, the second part has new weather, draws and
+    # rows.
     monkeypatch.setattr(engine, "LONG_DAYS", 0)
     assert [(part.name, part.first_day, part.days) for part in engine.parts_of(spring.scenario)] == [
         ("March", 0, 8),
@@ -62,7 +64,7 @@ def test_parts_are_the_whole(spring, monkeypatch):
 
 def test_a_thinned_trace_keeps_every_nth_row_and_all_figures(spring, monkeypatch):
     monkeypatch.setattr(engine, "LONG_DAYS", 0)
-    # 35 s are no whole part of a day, so the second part has to go on where the first one stopped counting.
+    # 35 s do not divide a day, so the second part must continue the count of the first.
     scenario = replace(spring.scenario, trace_step_s=35)
     thin = engine.run(scenario)
     assert np.array_equal(thin.rows, spring.rows[::7], equal_nan=True)
@@ -74,11 +76,12 @@ def test_each_term_of_the_balance_can_be_recomputed_from_the_trace(spring):
     heat = document.heat_kwh(spring)
     first, last = spring.rows[0, trace.HEAT :], spring.rows[-1, trace.HEAT :]
     told = dict(zip(trace.HEATS, last - first, strict=True))
-    # The last row stands at the beginning of its step: what that step moves, at most some 10 kW for 5 s, is not in it.
+    # The last row is the beginning of its step, without that step's heat: at most about 10 kW for 5
+    # s.
     for name in ("collected", "to_tank", "dumped", "used", "tank_losses", "pipe_losses", "pump_heat", "gas"):
         assert told[name] == pytest.approx(heat[name], abs=0.05), name
     assert told["in_tank"] == pytest.approx(heat["stored_change"], abs=0.05)
-    # Between any two rows the balance closes as well, whatever lies between them.
+    # The balance also closes between any two rows.
     for begin, end in ((0, 1), (1000, 90000), (123456, 200001)):
         moved = dict(zip(trace.HEATS, spring.rows[end, trace.HEAT :] - spring.rows[begin, trace.HEAT :], strict=True))
         left = moved["collected"] + moved["pump_heat"] - moved["in_tank"] - moved["in_loop"]
@@ -87,13 +90,13 @@ def test_each_term_of_the_balance_can_be_recomputed_from_the_trace(spring):
 
 
 def test_used_heat_agrees_with_draws_and_true_temperatures_of_the_trace(spring):
-    """Independent of any flux: litres wanted at the tap, tank's hottest layer, cold main."""
+    """Independent of any flux: litres wanted at the tap, hottest layer, cold main."""
     column = {name: spring.rows[:, place] for place, name in enumerate(trace.COLUMNS)}
     drawing = column["draw_l_per_min"] > 0.0
     hot_c, wanted_l = column["true_tank_node"][drawing], column["draw_l_per_min"][drawing] * 5.0 / 60.0
     setup = engine.Setup(spring.scenario)
     cold_c = setup.drive[drawing, th.DRIVE_COLD_MAIN_C]
-    # A hot tank is thinned to 45 C, one that is not is taken as it is; heat capacity of water at 50 C, 4.127 kJ/L K.
+    # Hot water is mixed to 45 C, cooler water used as it is; heat capacity at 50 C: 4.127 kJ/L K.
     drawn_l = wanted_l * np.minimum(1.0, (45.0 - cold_c) / (hot_c - cold_c))
     used_kwh = (drawn_l * (hot_c - cold_c)).sum() * 4127.0 / KWH_J
     assert document.heat_kwh(spring)["used"] == pytest.approx(used_kwh, rel=0.01)
@@ -157,7 +160,7 @@ def test_no_area_collects_nothing_in_a_year_and_never_starts():
     outcome = solve(changes=["collector_area_m2=0"])
     assert starts(outcome) == 0
     assert outcome.flux[th.FLUX_COLLECTED] == 0.0
-    # Not zero: in winter the room of 18 C warms the cold water that stands in the tank; measured 1.7 %.
+    # Not zero: in winter the room at 18 C warms cold water in the tank; measured 1.7 %.
     assert 0.0 < fraction(outcome) < 0.03
     assert document.heat_kwh(outcome)["tank_losses"] < 0.0
 
