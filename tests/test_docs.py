@@ -50,7 +50,7 @@ def twinloop_calls(lines):
 
 
 def prose_lines(text):
-    """Lines that can be broken: no table, no code block, no address of the web, no code span that is too long by itself."""
+    """Lines that can be broken: no table, code block, web address or very long code span."""
     lines = re.sub(r"^```.*?^```$", "", text, flags=re.MULTILINE | re.DOTALL).splitlines()
     broken = [line for line in lines if not line.startswith(("|", "    ")) and "://" not in line]
     return [line for line in broken if not any(len(span) >= LONG_SPAN for span in re.findall(r"`[^`]+`", line))]
@@ -111,14 +111,14 @@ def test_links_lead_somewhere(page):
 
 @each_page
 def test_files_exist(page):
-    """Every path in code style is a file or folder of this tree; what a run writes, and a reader's own files, excepted."""
+    """Every path in code style is in this tree, except what a run writes."""
     for span in code_spans(page.read_text()):
         if re.fullmatch(r"[a-z_.][\w.-]*(/[\w.-]+)+", span) and not span.startswith(("runs/", ".venv/", "/")):
             assert any((room / span).exists() for room in ROOMS), span
 
 
 def complete_call(call):
-    """A call out of a code block is taken as it is, and its words are known; nothing is carried out."""
+    """Parse a call from a code block and look up its names, without running it."""
     options = cli.build_parser().parse_args(shlex.split(call))
     if options.command in ("simulate", "tune") and not (options.scenario or "").endswith(".toml"):
         keys = {} if options.command == "tune" or not options.weather else {"weather": options.weather}
@@ -132,7 +132,7 @@ def complete_call(call):
 
 
 def test_calls_in_code_blocks_are_complete():
-    """Every `twinloop` line of every page is accepted, up to names of scenarios, settings, checks and boards."""
+    """Every `twinloop` line parses; its scenarios, settings, checks and boards exist."""
     calls = [call for page in PAGES for call in twinloop_calls(code_lines(page.read_text()))]
     assert len(calls) > 40
     for call in calls:
@@ -161,7 +161,7 @@ def test_calls_in_sentences_exist(page):
 
 
 def test_python_programs_exist():
-    """Every module that a page runs by `python -m` is there, every script too, with the options named."""
+    """Every module run by `python -m` and every script exists, with the options named."""
     text = "\n".join(page.read_text() for page in PAGES)
     modules = set(re.findall(r"python\s+-m\s+(\w[\w.]*\w)", text))
     assert len(modules) > 3

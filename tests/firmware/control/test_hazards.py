@@ -12,7 +12,7 @@ OTHERS = {"relay_lease", "twinloop"}
 
 
 def shown_by():
-    """Names in code style in every "Shown by" item, and in the last column of the table of single failures."""
+    """Names in code style in the "Shown by" items and in the last column of single failures."""
     places = re.findall(r"^- Shown by: (.*(?:\n  .*)*)", PAGE, re.MULTILINE)
     rows = [line.strip("|").split("|") for line in PAGE.splitlines() if line.startswith("|")]
     places += [cells[3] for cells in rows if len(cells) == 4]

@@ -1,6 +1,6 @@
 """Protections from plant that does not follow, and the phase of each sequence that fails without them: phase, protection, edit."""
 
-from twinloop_hil.sequences.lies import FLOW
+from twinloop_hil.sequences.lies.glycol import FLOW
 
 from ..syntax_edits import always, edge, gone, moved, never, returns, swapped, trusts
 
