@@ -23,7 +23,6 @@ LONG = (
     "test_closed_loop",
     "test_many",
     "test_small_integers",
-    "test_runtime_integers",
     "test_runtime_heap",
     "test_detection",
     "test_flash",

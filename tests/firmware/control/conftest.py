@@ -5,7 +5,7 @@ import functools
 import pytest
 from twinloop_hil.sequences import relay_script
 
-from . import core
+from . import core, stations
 from .protections import library
 
 
@@ -38,12 +38,12 @@ def on_micropython(micropython, tmp_path_factory):
 @pytest.fixture
 def arrays(shipped):
     """State, settings and inputs of a station that has just woken, with default settings."""
-    return core.fresh_arrays(shipped)
+    return stations.fresh_arrays(shipped)
 
 
 @pytest.fixture
 def calm(shipped):
     """State, settings and inputs of a calm station, and `change(NAME=value)` for each of the three."""
-    arrays = core.calm_arrays(shipped)
-    arrays.change = functools.partial(core.change, shipped, arrays)
+    arrays = stations.calm_arrays(shipped)
+    arrays.change = functools.partial(stations.change, shipped, arrays)
     return arrays

@@ -9,7 +9,6 @@ import os
 import shutil
 import subprocess
 import sys
-from array import array
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -32,48 +31,6 @@ def load(package):
     return SimpleNamespace(**{name: importlib.import_module(f"{package}.{name}") for name in MODULES})
 
 
-def fresh_arrays(core):
-    """State, settings and inputs of a station that has just woken with the default settings; a step is a second."""
-    sizes = (core.state.STATE, core.settings.SETTINGS, core.state.INPUTS)
-    state, settings, inputs = (array("i", [0] * size) for size in sizes)
-    core.settings.load_defaults(settings)
-    inputs[core.state.IN_DT_MS] = 1000
-    core.station.wake(state, settings, inputs)
-    return SimpleNamespace(state=state, settings=settings, inputs=inputs, all=(state, settings, inputs))
-
-
-def calm_arrays(core):
-    """A station that has run for long and has nothing to do: every temperature at 20 C and good, loop known, valve at the radiator.
-
-    A step is five seconds.
-    """
-    arrays = fresh_arrays(core)
-    s, state = core.state, arrays.state
-    for sensor in range(s.SENSORS):
-        state[s.VALUE_MC + sensor], state[s.STATUS + sensor], state[s.AGE_MS + sensor] = 20000, s.GOOD, 0
-        state[s.CANDIDATE_MC + sensor], state[s.CANDIDATE_COUNT + sensor] = 20000, 3
-    for name in ("TANK_REFERENCE_MC", "TANK_HOTTEST_MC", "TANK_COLDEST_MC", "LOOP_LOWEST_MC", "LOOP_SEEN_MC"):
-        state[getattr(s, name)] = 20000
-    for name in ("TANK_OVER", "TANK_FULL", "STAGNATION", "CHARGE_HOT", "RADIATOR_STOOD", "VALVE_MS", "VALVE_HOME_MS"):
-        state[getattr(s, name)] = 0
-    state[s.LOOP_KNOWN], arrays.inputs[s.IN_DT_MS] = 1, 5000
-    return arrays
-
-
-def change(core, arrays, **values):
-    """Set entries of state, settings and inputs by name; a text is the name of a number in state, settings or reasons."""
-    for name, value in values.items():
-        if isinstance(value, str):
-            value = next(getattr(names, value) for names in (core.state, core.settings, core.reasons) if hasattr(names, value))
-        if name.startswith("IN_"):
-            arrays.inputs[getattr(core.state, name)] = value
-        elif hasattr(core.state, name):
-            arrays.state[getattr(core.state, name)] = value
-        else:
-            arrays.settings[getattr(core.settings, name)] = value
-    return arrays
-
-
 def write_changed(folder, changes):
     """Write a copy of the package into the folder, with the sources given by module name; returns the copy's name."""
     package = f"changed_control_{next(_copies)}"
@@ -93,9 +50,10 @@ def compiled_source(source, path):
 class ChangedFinder:
     """Finds the modules of one changed core: the shipped sources, but for those that are given by module name."""
 
-    def __init__(self, package, changes):
+    def __init__(self, package, changes, names):
         self.package = package
         self.changes = changes
+        self.names = names
 
     def find_spec(self, name, path=None, target=None):
         """The specification of a module of this core, None for any other name."""
@@ -111,13 +69,17 @@ class ChangedFinder:
         """Run the changed source, or else the shipped one."""
         origin = module.__spec__.origin
         source = self.changes.get(Path(origin).stem) or Path(origin).read_text()
+        vars(module).update(self.names)
         exec(compiled_source(source, origin), module.__dict__)
 
 
-def load_changed(changes):
-    """Import a core under a name of its own in which these modules have another source; nothing is written."""
+def load_changed(changes, names=None):
+    """Import a core under a name of its own in which these modules have another source; nothing is written.
+
+    `names` are values that every module finds under these names.
+    """
     package = f"changed_control_{next(_copies)}"
-    finder = ChangedFinder(package, changes)
+    finder = ChangedFinder(package, changes, names or {})
     sys.meta_path.insert(0, finder)
     try:
         return load(package)

@@ -1,12 +1,11 @@
 """What every place of the state array may hold, and what fits into a small integer of a 32-bit MicroPython."""
 
-SMALL_LOW = -(1 << 30)
-SMALL_HIGH = (1 << 30) - 1
+from ..runtime.small_integers import SMALL_HIGH, SMALL_LOW
 
 
 def state_ranges(core):
     """(lowest, highest) of every index of the state array, from the units and limits that its names promise."""
-    s, r, d = core.state, core.rules, core.diagnosis
+    s, c, d = core.state, core.conditions, core.diagnosis
     timer, flag, total = (0, s.TIMER_TOP_MS), (0, 1), (0, SMALL_HIGH)
     hottest_mc = max(core.readings.HIGHEST_MC)
     tank_top_mc = core.readings.HIGHEST_MC[s.TANK_LOW]
@@ -15,11 +14,10 @@ def state_ranges(core):
     ranges = {
         s.TANK_REFERENCE_MC: (s.UNKNOWN_MC, tank_top_mc),
         s.TANK_HOTTEST_MC: (s.UNKNOWN_MC, tank_top_mc + margin_mk),
-        s.CONDITIONS: (0, (1 << len(r.CONDITION_NAMES)) - 1),
         s.DUTY: (0, s.DUTIES - 1),
         s.REASON: (0, 39),
         s.WAIT_REASON: (0, 99),
-        s.ROW: (0, len(r.ROWS) - 1),
+        s.ROW: (0, len(core.rules.ROWS) - 1),
         s.DUTY_MS: timer,
         s.LOOP_LOWEST_MC: (core.coldloop.COLDEST_MC - core.coldloop.LAG_MK, hottest_mc),
         s.LOOP_SEEN_MC: (core.coldloop.COLDEST_MC, core.coldloop.WARMEST_MC),
@@ -79,6 +77,8 @@ def state_ranges(core):
         s.HOT_MS: (0, core.meter.HOT_HOUR_MS),
         s.SINCE_HOT_S: total,
     }
+    for word, bits in enumerate(c.CONDITION_ROWS.words(range(len(c.CONDITION_NAMES)), c.BITS)):
+        ranges[s.CONDITIONS + word] = (0, bits)
     for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED):
         ranges[latch] = flag
     for sensor in range(s.SENSORS):

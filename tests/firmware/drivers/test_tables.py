@@ -9,7 +9,7 @@ from twinloop.control import state as s
 from twinloop.drivers import ds18b20, max31865, ntc
 from twinloop.drivers.max31865 import Max31865
 
-from ..runtime import checked
+from ..runtime import small_integers
 
 # Temperature in C, resistance of a Pt1000 in ohm.
 # source: IEC 60751 coefficients; rows computed with them, Pt100 rows cross-checked with the MAX31865 data sheet.
@@ -122,8 +122,8 @@ def test_ln_everywhere():
 def checked_module(name):
     """A driver in which every arithmetic result has to be a small integer of a 32-bit MicroPython."""
     tree = ast.parse(Path(ds18b20.__file__).with_name(f"{name}.py").read_text())
-    wrapper = checked.Wrapper(name)
-    names = {"__package__": "twinloop.drivers", "__name__": f"checked_{name}", checked.CHECK: checked.checked_integer}
+    wrapper = small_integers.Wrapper(name)
+    names = {"__package__": "twinloop.drivers", "__name__": f"checked_{name}", small_integers.CHECK: small_integers.checked_integer}
     exec(compile(ast.fix_missing_locations(wrapper.visit(tree)), name, "exec"), names)
     assert wrapper.wrapped > 10
     return names
@@ -153,5 +153,5 @@ def test_the_check_sees_a_large_integer():
     """The negative."""
     chip = checked_module("max31865")["Max31865"](None, None, 1 << 16, 1000, 2, 50)
     chip.registers[2] = 255
-    with pytest.raises(checked.LeavesSmallIntegersError):
+    with pytest.raises(small_integers.LeavesSmallIntegersError):
         chip.take()

@@ -1,68 +1,90 @@
 """Every intermediate value of the core is a small integer of a 32-bit MicroPython, whatever the inputs and settings."""
 
-from array import array
-
 import pytest
-from twinloop.control import settings as cfg
-from twinloop.control import state as s
-from twinloop.control import station
+from twinloop_hil.sequences import relay_script
 
-from . import checked, interpreters, walk
+from ..control import stations, syntax_edits
+from ..control.protections import library
+from . import small_integers, walk
 
-CONTROL = interpreters.FIRMWARE / "twinloop" / "control"
 BLOCKS = 420
 FEW_BLOCKS = 20
 
 
-def test_over_steps_with_extreme_inputs(tmp_path):
-    """210,000 steps: raw values to the ends of what the link lets in, broken clocks, settings at the ends of their ranges."""
-    copy, wrapped = checked.checked_station(CONTROL, tmp_path, "checked_control")
-    # Far more than one file has: the rewriting reached all of them. regression lock, not truth
+@pytest.fixture(scope="module")
+def checked():
+    copy, wrapped = small_integers.checked_core()
+    # Far more operations than one file has: the rewriting reached all of them. regression lock, not truth
     assert wrapped > 150
-    recorded = walk.record(copy, BLOCKS, walk.SEED, extreme=True)
+    return copy
+
+
+def test_in_every_sequence_and_with_the_same_trace(checked):
+    """The checks change nothing: the copy does what the shipped files do."""
+    shipped = syntax_edits.without()
+    for sequence in library.SEQUENCES:
+        assert relay_script.Run(checked, sequence).run().trace == relay_script.Run(shipped, sequence).run().trace
+
+
+def test_over_steps_with_extreme_inputs(checked):
+    """210,000 steps: raw values to the ends of what the link lets in, broken clocks, settings at the ends of their ranges."""
+    recorded = walk.record(checked.station, BLOCKS, walk.SEED, extreme=True)
     assert len(recorded.digests) == BLOCKS * walk.STEPS_A_BLOCK * walk.DIGEST
     assert min(recorded.duties) >= 100
 
 
-def test_the_checks_change_nothing(tmp_path):
-    """The copy that was tried does what the shipped files do."""
-    copy, _ = checked.checked_station(CONTROL, tmp_path, "checked_like_shipped")
-    assert walk.record(copy, FEW_BLOCKS, walk.SEED, extreme=True) == walk.record(station, FEW_BLOCKS, walk.SEED, extreme=True)
-
-
-def test_an_exchanger_that_seems_better_than_perfect(tmp_path):
-    """loop_return lies at the cold end of its range while charging is steady, then tank_low does: both are values in range."""
-    copy, _ = checked.checked_station(CONTROL, tmp_path, "checked_exchanger")
-    state, settings, inputs = (array("i", [0] * size) for size in (s.STATE, cfg.SETTINGS, s.INPUTS))
-    cfg.load_defaults(settings)
-    settings[cfg.DUMP_TRAVEL], settings[cfg.LOOP_VOLUME], settings[cfg.TANK_FULL_LOW] = 1000, 1000, 75000
-    copy.clear_meter(state, settings, inputs)
-    copy.wake(state, settings, inputs)
+def test_an_exchanger_that_seems_better_than_perfect(checked):
+    """First loop_return reads the cold end of its range while charging is steady, then tank_low does: all values are in range."""
+    s = checked.state
+    arrays = stations.fresh_arrays(checked)
+    stations.change(checked, arrays, DUMP_TRAVEL=1000, LOOP_VOLUME=1000, TANK_FULL_LOW=75000)
+    checked.station.wake(*arrays.all)
     for steps, readings_c in ((120, (64, 50, 55, 60, 40, 15, 30, 58)), (300, (64, 50, 55, 60, -50, 15, 30, 58))):
         for sensor in range(s.SENSORS):
-            inputs[s.IN_RAW_MC + sensor] = 1000 * readings_c[sensor]
-        for _ in range(steps):
-            inputs[s.IN_DT_MS] = 5000
-            copy.step(state, settings, inputs)
-    assert state[s.DUTY] == s.CHARGING and state[s.EFFECT_PERMILLE] > 0
-    inputs[s.IN_RAW_MC + s.COLLECTOR], inputs[s.IN_RAW_MC + s.TANK_LOW], inputs[s.IN_RAW_MC + s.LOOP_SUPPLY] = 89000, -20000, 88000
-    for _ in range(20):
-        inputs[s.IN_DT_MS] = 5000
-        copy.step(state, settings, inputs)
+            arrays.inputs[s.IN_RAW_MC + sensor] = 1000 * readings_c[sensor]
+        pass_steps(checked, arrays, steps)
+    assert arrays.state[s.DUTY] == s.CHARGING and arrays.state[s.EFFECT_PERMILLE] > 0
+    for sensor, raw_mc in ((s.COLLECTOR, 89000), (s.TANK_LOW, -20000), (s.LOOP_SUPPLY, 88000)):
+        arrays.inputs[s.IN_RAW_MC + sensor] = raw_mc
+    pass_steps(checked, arrays, 20)
+
+
+def pass_steps(core, arrays, steps):
+    """Steps of five seconds."""
+    for _ in range(steps):
+        arrays.inputs[core.state.IN_DT_MS] = 5000
+        core.station.step(*arrays.all)
+
+
+def largest_heat_j(core):
+    """The largest product of the core: 10 l/min for a minute at 100 K or more, in water."""
+    s, cfg = core.state, core.settings
+    arrays = stations.fresh_arrays(core)
+    flow = cfg.TABLE[cfg.COLLECTOR_FLOW][3]
+    stations.change(core, arrays, GLYCOL_MASS_PERCENT=0, COLLECTOR_FLOW=flow, IN_DT_MS=s.STEP_TOP_MS)
+    stations.change(core, arrays, METER_ML=59999, LOOP_SUPPLY_MC=160000, LOOP_RETURN_MC=-50000)
+    return core.meter.heat_j(*arrays.all)
+
+
+def test_the_heat_of_the_largest_step(checked):
+    # source: 10 l times 100 K times 4115 J/(l K), the table's own value for water
+    assert largest_heat_j(checked) == pytest.approx(10 * 100 * 4115, rel=0.01)
 
 
 @pytest.mark.parametrize(
-    ("module", "function", "statement"),
+    "edit",
     [
-        ("control/rules.py", "decide", "inputs[0] * inputs[0]"),
-        ("control/meter.py", "heat_j", "state[0] * 1000 * 1000"),
-        ("control/guard.py", "gate", "abs(-inputs[0] << 20)"),
-        ("control/station.py", "step", "state[0] -= 1 << 30"),
+        syntax_edits.swapped("heat_j", "100000", "200000"),
+        syntax_edits.planted("heat_j", "state[0] * 1000 * 1000"),
+        syntax_edits.planted("decide", "inputs[0] * inputs[0]"),
+        syntax_edits.planted("gate", "abs(-inputs[0] << 20)"),
+        syntax_edits.planted("station.step", "state[0] -= 1 << 30"),
     ],
+    ids=lambda edit: edit.what,
 )
-def test_a_value_that_is_too_large_is_seen(module, function, statement, tmp_path):
-    """The negative: planted in one function, and found."""
-    changed = interpreters.planted(tmp_path, module, function, statement)
-    copy, _ = checked.checked_station(changed / "twinloop" / "control", tmp_path, "checked_with_a_product")
-    with pytest.raises(checked.LeavesSmallIntegersError, match=module.split("/")[1].removesuffix(".py")):
-        walk.record(copy, FEW_BLOCKS, walk.SEED, extreme=True)
+def test_a_value_that_is_too_large_is_seen(edit):
+    """In the module that computes it."""
+    copy, _ = small_integers.checked_core(edit)
+    with pytest.raises(small_integers.LeavesSmallIntegersError, match=edit.module):
+        largest_heat_j(copy)
+        walk.record(copy.station, FEW_BLOCKS, walk.SEED, extreme=True)

@@ -31,8 +31,8 @@ WEATHERS = {
 DAY = ("sun", "sun", "sun", "full", "steam", "full", "clear night", "mild", "mild", "mild")
 STEP_TIMES_MS = ((5000,), (60000,), (60000,), (1000, 5000), (1, 333, 1000, 5000, 20000, 60000, 100000))
 # For the proof of the integers: times that a broken clock might give, raw values at the ends of what the link lets in.
-EXTREME_TIMES_MS = (-(1 << 29), 0, 1, 59999, 60000, (1 << 29) - 1)
-EXTREME_MC = (-(1 << 30) + 1, (1 << 30) - 1)
+EXTREME_TIMES_MS = (-(1 << 30), 0, 1, 59999, 60000, (1 << 30) - 1)
+EXTREME_MC = (-(1 << 30), (1 << 30) - 1)
 
 
 class Recorded(NamedTuple):

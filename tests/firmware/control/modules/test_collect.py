@@ -2,7 +2,7 @@
 
 import pytest
 
-from .test_rules import BITS
+from .. import stations
 
 # A station that has nothing to do, with the way round the exchanger that the default plant has.
 CALM = {"RADIATOR", "ROUND"}
@@ -57,10 +57,10 @@ SINGLE = [
 
 def found(core, arrays):
     """Names of the conditions after a step that began with every one of them."""
-    arrays.state[core.state.CONDITIONS] = (1 << 30) - 1
-    core.conditions.collect(*arrays.all)
-    bits = arrays.state[core.state.CONDITIONS]
-    return {name for name in BITS if bits & getattr(core.rules, name)}
+    for condition in range(len(core.conditions.CONDITION_NAMES)):
+        core.rules.mark(arrays.state, condition)
+    core.collect.collect(*arrays.all)
+    return stations.conditions(core, arrays)
 
 
 @pytest.mark.parametrize(("facts", "more", "less"), SINGLE, ids=lambda value: str(value) or "-")
@@ -74,7 +74,7 @@ def test_each_fact_is_one_condition(facts, more, less, calm, shipped):
 def test_each_mover_s_turn_is_due_after_three_days(mover, unmoved_s, due, calm, shipped):
     """source: exercise_after of the design page, 72 h"""
     calm.state[shipped.state.UNMOVED_S + mover] = unmoved_s
-    assert shipped.conditions.turn_due(*calm.all) == due
+    assert shipped.collect.turn_due(*calm.all) == due
     assert ("TURN_DUE" in found(shipped, calm)) == due
 
 
@@ -90,3 +90,14 @@ def test_facts_add_up(calm, shipped):
     )
     added = {"RESETS", "HAND_ON", "FROSTY", "HOT_STEAM", "WEAK", "COLD_LOOP", "FULL", "DUMP"}
     assert found(shipped, calm) == CALM | added
+
+
+def test_the_guard_s_pause_is_a_condition(arrays, shipped):
+    """On a whole core the guard never acts, so no sequence shows this."""
+    s = shipped.state
+    for left_ms in (0, 1, 600000):
+        arrays.state[s.GUARD_HOLD_MS] = left_ms
+        shipped.collect.collect(*arrays.all)
+        assert shipped.rules.holds(arrays.state, shipped.conditions.GUARD_HELD) == (left_ms > 0)
+        shipped.diagnosis.speak(*arrays.all)
+        assert (arrays.state[s.ALARMS] & shipped.diagnosis.ALARM_GUARD != 0) == (left_ms > 0)

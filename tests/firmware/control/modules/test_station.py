@@ -6,8 +6,8 @@ from array import array
 import pytest
 from twinloop_hil.sequences import common, relay_script
 
-from . import random_walk, ranges
-from .protections import library
+from .. import random_walk, ranges, stations
+from ..protections import library
 
 # Longer than anything that counts up to a top: exercise_after is three days.
 FIVE_DAYS_MS = 5 * 24 * 3600 * 1000
@@ -72,7 +72,6 @@ PARTS = [
     ({"TANK_HOTTEST_MC": 0}, "TANK_HOTTEST_MC", 20000),
     ({}, "STANDING_MS", 5000),
     ({"NO_FLOW": "HEAT_TOO_WEAK", "RETRY_MS": 5}, "RETRY_MS", 5005),
-    ({"TANK_FULL": 1, "CHARGE_HOT": 1}, "CONDITIONS", "RADIATOR ROUND"),
     ({}, "REASON", "NO_DIFFERENCE"),
     ({"COLLECTOR_PUMP_ON": 1}, "COLLECTOR_PUMP_ON", 0),
     ({"GUARD_HOLD_MS": 9000}, "GUARD_HOLD_MS", 4000),
@@ -93,11 +92,12 @@ def step_of(core, arrays, facts):
 @pytest.mark.parametrize(("facts", "name", "value"), PARTS)
 def test_a_step_does_all_of_it(facts, name, value, calm, shipped):
     found = step_of(shipped, calm, facts)[getattr(shipped.state, name)]
-    if name == "CONDITIONS":
-        value = sum(getattr(shipped.rules, bit) for bit in value.split())
-    elif name == "REASON":
-        value = getattr(shipped.reasons, value)
-    assert found == value
+    assert found == (getattr(shipped.reasons, value) if name == "REASON" else value)
+
+
+def test_a_step_collects_conditions(calm, shipped):
+    step_of(shipped, calm, {"TANK_FULL": 1, "CHARGE_HOT": 1})
+    assert stations.conditions(shipped, calm) == {"RADIATOR", "ROUND"}
 
 
 def test_a_start_counts_in_the_step_that_switched(calm, shipped):

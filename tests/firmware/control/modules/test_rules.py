@@ -4,6 +4,8 @@ import random
 
 import pytest
 
+from .. import stations
+
 # What each condition is called in this file, by its bit, in the order of rank. source: rules.py's theory
 STOPS = (
     "RESETS",
@@ -39,19 +41,20 @@ PLANT = (
     "COOL",
     "WEAK",
 )
-BITS = (*STOPS, *PLANT)
+CONDITIONS = (*STOPS, *PLANT)
+BITS = {name: 1 << number for number, name in enumerate(CONDITIONS)}
 
 
-def test_every_condition_has_one_bit_and_a_name(shipped):
-    assert [getattr(shipped.rules, name) for name in BITS] == [1 << bit for bit in range(len(BITS))]
-    assert len(set(shipped.rules.CONDITION_NAMES)) == len(BITS)
+def test_every_condition_has_a_number_and_a_name(shipped):
+    assert [getattr(shipped.conditions, name) for name in CONDITIONS] == list(range(len(CONDITIONS)))
+    assert len(set(shipped.conditions.CONDITION_NAMES)) == len(CONDITIONS)
 
 
 def test_every_row_asks_for_known_conditions_and_gives_a_known_duty(shipped):
     s, rows = shipped.state, shipped.rules.ROWS
-    assert all(conditions < 1 << len(BITS) for conditions, _, _ in rows)
+    assert all(set(conditions) <= set(range(len(CONDITIONS))) for conditions, _, _ in rows)
     assert {duty for _, duty, _ in rows} == set(range(s.DUTIES)), "a duty that no row gives is none"
-    assert rows[-1][0] == 0, "the last row always holds"
+    assert rows[-1][0] == (), "the last row always holds"
     assert len({(duty, reason) for _, duty, reason in rows}) == len(rows) - 5, (
         "a frosty slug is refused by seven rows, for four reasons"
     )
@@ -61,7 +64,7 @@ def test_no_row_is_hidden_by_one_above_it(shipped):
     rows = shipped.rules.ROWS
     for low in range(len(rows)):
         for high in range(low):
-            assert rows[low][0] & rows[high][0] != rows[high][0], f"row {low} never decides: row {high} takes it"
+            assert not set(rows[high][0]) <= set(rows[low][0]), f"row {low} never decides: row {high} takes it"
 
 
 # The design page's order of rank for what stops everything below it; frost needs the tank pump only, so it stands above the
@@ -82,8 +85,6 @@ RANKED_STOPS = (
     ("HOT_STEAM", "STAGNATION_HOLD", "STEAM"),
     ("STIFF", "IDLE", "GLYCOL_STIFF"),
 )
-
-
 # A frosty loop, and what is known of the way round the exchanger.
 WAYS_ROUND = (
     ("ROUND", "DUMPING", "COLD_SLUG_ROUND"),
@@ -147,40 +148,41 @@ def unwanted(has):
     return "IDLE", "COLLECTOR_COOL" if has("COOL") else "NO_DIFFERENCE"
 
 
-def decided(rows, conditions):
-    """Duty and reason of the first row that holds."""
-    return next((row[1], row[2]) for row in rows if conditions & row[0] == row[0])
+def differs(core, needs, conditions):
+    """Whether the table decides otherwise than the words above; a condition is a bit here."""
+    duty, reason = ranked(lambda name: conditions & BITS[name])
+    row = next(row for row, need in enumerate(needs) if conditions & need == need)
+    return core.rules.ROWS[row][1:] != (getattr(core.state, duty), getattr(core.reasons, reason))
 
 
-def differs(core, conditions):
-    """Whether the table decides otherwise than the words above."""
-    duty, reason = ranked(lambda name: conditions & getattr(core.rules, name))
-    return decided(core.rules.ROWS, conditions) != (getattr(core.state, duty), getattr(core.reasons, reason))
+@pytest.fixture
+def needs(shipped):
+    """What each row of the table needs, a bit a condition."""
+    return [sum(1 << condition for condition in row[0]) for row in shipped.rules.ROWS]
 
 
-def test_every_combination_of_plant_conditions_is_decided_by_rank(shipped):
+def test_every_combination_of_plant_conditions_is_decided_by_rank(needs, shipped):
     """All 131,072, those that no plant can show included."""
-    assert [bits for bits in range(1 << len(PLANT)) if differs(shipped, bits << len(STOPS))] == []
+    assert [bits for bits in range(1 << len(PLANT)) if differs(shipped, needs, bits << len(STOPS))] == []
 
 
-def test_every_combination_of_stops_is_decided_by_rank(shipped):
+def test_every_combination_of_stops_is_decided_by_rank(needs, shipped):
     """All 8,192, over a plant that asks for nothing, over one that asks for everything, and over one at random."""
     below = random.Random(5)
     for bits in range(1 << len(STOPS)):
         for plant in (0, (1 << len(PLANT)) - 1, below.getrandbits(len(PLANT))):
-            assert not differs(shipped, bits | plant << len(STOPS)), bits
+            assert not differs(shipped, needs, bits | plant << len(STOPS)), bits
 
 
 def test_decide_takes_that_row(arrays, shipped):
     s = shipped.state
     arrays.state[s.DUTY_MS] = 5
-    shipped.conditions.collect(*arrays.all)
+    shipped.collect.collect(*arrays.all)
     shipped.rules.decide(*arrays.all)
     # Just woken: no sensor is trusted, the valve is not home, the loop is unknown and the tank is full.
-    names = ("COLLECTOR_LOST", "VALVE_UNKNOWN", "HOT_STEAM", "TANK_LOST", "FULL", "HOT_GLYCOL", "COLD_LOOP", "RADIATOR", "ROUND")
+    names = {"COLLECTOR_LOST", "VALVE_UNKNOWN", "HOT_STEAM", "TANK_LOST", "FULL", "HOT_GLYCOL", "COLD_LOOP", "RADIATOR", "ROUND"}
     # An unknown temperature is below absolute zero, and so below any minimum.
-    names += ("COOL",)
-    assert arrays.state[s.CONDITIONS] == sum(getattr(shipped.rules, name) for name in names)
+    assert stations.conditions(shipped, arrays) == names | {"COOL"}
     assert (arrays.state[s.DUTY], arrays.state[s.REASON]) == (s.FAULT_STOP, shipped.reasons.COLLECTOR_UNKNOWN)
     assert shipped.rules.ROWS[arrays.state[s.ROW]][2] == shipped.reasons.COLLECTOR_UNKNOWN
     assert arrays.state[s.DUTY_MS] == 0
@@ -192,7 +194,7 @@ def test_decide_takes_that_row(arrays, shipped):
 def test_decide_finds_every_row(calm, shipped):
     s = shipped.state
     for number, (conditions, duty, reason) in enumerate(shipped.rules.ROWS):
-        calm.change(CONDITIONS=conditions)
+        stations.set_conditions(shipped, calm, [CONDITIONS[condition] for condition in conditions])
         shipped.rules.decide(*calm.all)
         found = (calm.state[s.ROW], calm.state[s.DUTY], calm.state[s.REASON])
         assert found == (number, duty, reason)
@@ -212,74 +214,6 @@ def test_decide_finds_every_row(calm, shipped):
     ],
 )
 def test_time_counts_in_a_duty_and_in_purging(duty, reason, have, duty_ms, calm, shipped):
-    calm.change(DUTY=duty, REASON=reason, DUTY_MS=700, CONDITIONS=getattr(shipped.rules, have))
+    calm.change(DUTY=duty, REASON=reason, DUTY_MS=700, CONDITIONS=have)
     shipped.rules.decide(*calm.all)
     assert calm.state[shipped.state.DUTY_MS] == duty_ms
-
-
-def test_the_guard_s_pause_is_a_condition(arrays, shipped):
-    """On a whole core the guard never acts, so no sequence shows this."""
-    s = shipped.state
-    for left_ms, held in ((0, 0), (1, shipped.rules.GUARD_HELD), (600000, shipped.rules.GUARD_HELD)):
-        arrays.state[s.GUARD_HOLD_MS] = left_ms
-        shipped.conditions.collect(*arrays.all)
-        assert arrays.state[s.CONDITIONS] & shipped.rules.GUARD_HELD == held
-        shipped.diagnosis.speak(*arrays.all)
-        assert (arrays.state[s.ALARMS] & shipped.diagnosis.ALARM_GUARD != 0) == (left_ms > 0)
-
-
-@pytest.mark.parametrize(
-    ("lowest_mc", "tank_mc", "too_cold"),
-    [
-        # source: coldloop.py, 10 C and five kelvin more for every kelvin below exchanger_frost (4 C)
-        (4000, 0, False),
-        # tank_low itself below 0 C
-        (20000, -1, True),
-        (3999, 10004, True),
-        (3999, 10005, False),
-        (-1000, 34999, True),
-        (-1000, 35000, False),
-        (-8000, 69999, True),
-        (-8000, 70000, False),
-        (-50000, 115000, True),
-    ],
-)
-def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped):
-    s = shipped.state
-    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
-    arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_MC] = lowest_mc, tank_mc
-    arrays.state[s.TANK_LOW_STATUS] = s.HELD
-    assert shipped.coldloop.tank_too_cold(*arrays.all) == too_cold
-    arrays.state[s.TANK_LOW_STATUS] = s.LOST
-    assert shipped.coldloop.tank_too_cold(*arrays.all) == (lowest_mc < 4000), "an unknown bottom is too cold for any slug"
-    arrays.state[s.TANK_LOW_STATUS] = s.GOOD
-    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.BYPASS
-    assert shipped.coldloop.tank_too_cold(*arrays.all) == (tank_mc < 0), "a way round makes the loop warm"
-
-
-@pytest.mark.parametrize("glycol_c", [-8, -5, 0, 3])
-def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped):
-    """The coldest tank that may meet this glycol, through the exchanger that coldloop.py assumes."""
-    s = shipped.state
-    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
-    arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_STATUS] = glycol_c * 1000, s.GOOD
-    tank_c = next(c for c in range(120) if not tank_too_cold_at(shipped, arrays, c))
-    # source: counterflow exchanger, effectiveness 0.72 at equal capacity flows; the plate halfway between its two sides
-    leaving_c = tank_c - 0.72 * (tank_c - glycol_c)
-    assert (glycol_c + leaving_c) / 2 > 2.0
-
-
-def tank_too_cold_at(core, arrays, tank_c):
-    arrays.state[core.state.TANK_LOW_MC] = tank_c * 1000
-    return core.coldloop.tank_too_cold(*arrays.all)
-
-
-@pytest.mark.parametrize("dt_ms", [1, 333, 1000, 60000])
-def test_no_pumped_volume_is_lost_between_steps(dt_ms, arrays, shipped):
-    s, cfg = shipped.state, shipped.settings
-    arrays.inputs[s.IN_DT_MS] = dt_ms
-    arrays.settings[cfg.COLLECTOR_FLOW] = 4567
-    arrays.settings[cfg.LOOP_VOLUME] = 100000
-    for _ in range(1000):
-        shipped.coldloop.count_pumped(*arrays.all)
-    assert arrays.state[s.PUMPED_ML] == min(4567 * dt_ms * 1000 // 60000, s.TIMER_TOP_MS)

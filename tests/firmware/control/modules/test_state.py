@@ -1,12 +1,13 @@
 """The state array: every index named once, every place with a range."""
 
-from . import ranges
+from ...runtime import small_integers
+from .. import ranges
 
 
 def test_every_index_has_a_range(shipped):
     found = ranges.state_ranges(shipped)
     assert [index for index, limits in enumerate(found) if limits is None] == []
-    assert all(ranges.SMALL_LOW <= low <= high <= ranges.SMALL_HIGH for low, high in found)
+    assert all(small_integers.SMALL_LOW <= low <= high <= small_integers.SMALL_HIGH for low, high in found)
 
 
 def test_the_inputs_do_not_overlap(shipped):
@@ -55,4 +56,4 @@ def test_every_constant_is_a_small_integer(shipped):
     for module in vars(shipped).values():
         for name, value in vars(module).items():
             if isinstance(value, int):
-                assert ranges.SMALL_LOW <= value <= ranges.SMALL_HIGH, name
+                assert small_integers.SMALL_LOW <= value <= small_integers.SMALL_HIGH, name

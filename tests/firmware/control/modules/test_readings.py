@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from . import core
+from .. import stations
 
 # Lowest and highest credible value of every place, in the order of the sensors. regression lock, not truth
 LIMITS_MC = {
@@ -298,7 +298,7 @@ READINGS = st.lists(
 def test_a_refused_value_is_never_used(name, readings, shipped):
     """The value is one of the raw values that were accepted, or unknown; what is refused changes nothing but age and trust."""
     s = shipped.state
-    found = Sensor(shipped, core.fresh_arrays(shipped), name)
+    found = Sensor(shipped, stations.fresh_arrays(shipped), name)
     before = s.UNKNOWN_MC
     for raw_mc, cause, dt_ms in readings:
         found.feed(raw_mc, cause, dt_ms)

@@ -4,7 +4,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from twinloop_hil.sequences import common, relay_script
 
-from .protections import library
+from ..protections import library
 
 
 def running(core, arrays, duty, supply_mc, return_mc):

@@ -1,13 +1,12 @@
-"""The control core with every result of its arithmetic checked: none may leave the small integers of a 32-bit MicroPython.
+"""Source in which every result of arithmetic is checked: none may leave the small integers of a 32-bit MicroPython.
 
-On such a board an integer beyond 30 bits and a sign is an object on the heap. Comparisons and calls that return one of their
-arguments (min, max) make no new value; operators, the sign and abs do.
+On such a board an integer beyond 30 bits and a sign is an object on the heap. Operators, the sign and abs make new values;
+comparisons, min and max do not.
 """
 
 import ast
-import importlib
-import sys
-from pathlib import Path
+
+from ..control import core, syntax_edits
 
 SMALL_LOW = -(1 << 30)
 SMALL_HIGH = (1 << 30) - 1
@@ -66,26 +65,14 @@ class Wrapper(ast.NodeTransformer):
         return ast.copy_location(ast.Assign([node.target], value), node)
 
 
-def checked_station(control, folder, package):
-    """The station module of a checked copy of the files in `control`, and how many operations it checks.
-
-    The copy is written to `folder` and imported as `package`, which has to be a name of its own.
-    """
-    place = Path(folder) / package
-    place.mkdir()
-    wrapped = 0
-    for path in control.glob("*.py"):
-        wrapper = Wrapper(path.stem)
-        tree = wrapper.visit(ast.parse(path.read_text()))
+def checked_core(*edits):
+    """A copy of the control core that checks itself, and how many operations it checks; the edits are made before."""
+    edited = syntax_edits.changes(*edits)
+    sources, wrapped = {}, 0
+    # tables.py runs at imports only, where no board is.
+    for module in set(core.MODULES) - {"tables"}:
+        wrapper = Wrapper(module)
+        source = edited.get(module) or (core.CONTROL / f"{module}.py").read_text()
+        sources[module] = ast.unparse(ast.fix_missing_locations(wrapper.visit(ast.parse(source))))
         wrapped += wrapper.wrapped
-        (place / path.name).write_text(ast.unparse(ast.fix_missing_locations(tree)))
-    sys.path.insert(0, str(folder))
-    importlib.invalidate_caches()
-    try:
-        for path in control.glob("*.py"):
-            setattr(importlib.import_module(f"{package}.{path.stem}"), CHECK, checked_integer)
-        return importlib.import_module(f"{package}.station"), wrapped
-    finally:
-        sys.path.remove(str(folder))
-        for name in [name for name in sys.modules if name.split(".")[0] == package]:
-            del sys.modules[name]
+    return core.load_changed(sources, {CHECK: checked_integer}), wrapped

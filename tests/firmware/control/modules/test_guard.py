@@ -3,8 +3,8 @@
 import pytest
 from twinloop_hil.sequences import relay_script
 
-from . import core, syntax_edits
-from .protections import guard
+from .. import core, syntax_edits
+from ..protections import guard
 
 each_broken = pytest.mark.parametrize(("sequence", "edit"), guard.BROKEN, ids=[sequence["name"] for sequence, _ in guard.BROKEN])
 

@@ -1,0 +1,153 @@
+"""Frost: every threshold that keeps frosty glycol from drinking water, on either side of it."""
+
+import pytest
+
+from ..stations import CLEARS, SETS, STAYS, latched
+
+FROST_MC = 4000
+
+
+# Percent propylene glycol by mass, freezing point in C.
+# source: CoolProp 8.0.0, INCOMP::MPG; 0 % is water's. Between the nodes a straight line lies below the curve by up to 0.7 K.
+@pytest.mark.parametrize("percent", range(56))
+def test_pumps_stay_three_kelvin_above_the_freezing_point(calm, shipped, percent):
+    from CoolProp.CoolProp import PropsSI
+
+    freezing_c = 0.0 if percent == 0 else PropsSI("T_freeze", "T", 280.0, "P", 2e5, f"INCOMP::MPG-{percent}%") - 273.15
+    s = shipped.state
+    calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = percent
+    on_a_node = percent % 10 == 0
+    error_c = 0.02 if on_a_node else 0.75
+    for sensor in (s.COLLECTOR_MC, s.OUTDOOR_MC):
+        for over_c, stiff in ((3.0 - error_c - 0.01, True), (3.0 + error_c + 0.01, False)):
+            calm.state[sensor] = int((freezing_c + over_c) * 1000)
+            assert shipped.frost.glycol_stiff(*calm.all) == stiff, (percent, over_c)
+        calm.state[sensor] = 20000
+
+
+def test_water_is_stiff_below_three_degrees(calm, shipped):
+    """To the millidegree, and a lost reading says nothing."""
+    s = shipped.state
+    calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = 0
+    for sensor, status in ((s.COLLECTOR_MC, s.COLLECTOR_STATUS), (s.OUTDOOR_MC, s.OUTDOOR_STATUS)):
+        for value, stiff in ((2999, True), (3000, False)):
+            calm.state[sensor] = value
+            for trust, counts in ((s.GOOD, True), (s.HELD, True), (s.LOST, False), (s.ABSENT, False)):
+                calm.state[status] = trust
+                assert shipped.frost.glycol_stiff(*calm.all) == (stiff and counts), (value, trust)
+        calm.state[sensor], calm.state[status] = 20000, s.GOOD
+
+
+def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(calm, shipped):
+    """55 % lies on the line to a last node that no loop may have. source: coldloop.py; -40.1 C by CoolProp 8.0.0"""
+    s = shipped.state
+    calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = 55
+    for value, stiff in ((-37146, True), (-37145, False)):
+        calm.state[s.COLLECTOR_MC] = value
+        assert shipped.frost.glycol_stiff(*calm.all) == stiff
+
+
+@pytest.mark.parametrize("topology", ["BYPASS", "SERIES", "NONE"])
+@pytest.mark.parametrize("lowest_mc", [FROST_MC - 1, FROST_MC])
+@pytest.mark.parametrize("outdoor_mc", [FROST_MC - 1, FROST_MC])
+@pytest.mark.parametrize("outdoor", ["GOOD", "HELD", "LOST", "ABSENT"])
+def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, topology, lowest_mc, outdoor_mc, outdoor):
+    """Only with the radiator ahead of the exchanger, and then by the loop, by the air, or by an air that nobody knows."""
+    s, cfg = shipped.state, shipped.settings
+    calm.settings[cfg.DUMP_TOPOLOGY] = getattr(cfg, topology)
+    calm.state[s.LOOP_LOWEST_MC], calm.state[s.OUTDOOR_MC] = lowest_mc, outdoor_mc
+    calm.state[s.OUTDOOR_STATUS] = getattr(s, outdoor)
+    frosty = lowest_mc < FROST_MC or outdoor_mc < FROST_MC or outdoor in ("LOST", "ABSENT")
+    assert shipped.frost.dump_frosty(*calm.all) == (topology == "SERIES" and frosty)
+
+
+@pytest.mark.parametrize(
+    ("lowest_mc", "tank_mc", "too_cold"),
+    [
+        # source: coldloop.py, 10 C and five kelvin more for every kelvin below exchanger_frost (4 C)
+        (4000, 0, False),
+        # tank_low itself below 0 C
+        (20000, -1, True),
+        (3999, 10004, True),
+        (3999, 10005, False),
+        (-1000, 34999, True),
+        (-1000, 35000, False),
+        (-8000, 69999, True),
+        (-8000, 70000, False),
+        (-50000, 115000, True),
+    ],
+)
+def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped):
+    s = shipped.state
+    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
+    arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_MC] = lowest_mc, tank_mc
+    arrays.state[s.TANK_LOW_STATUS] = s.HELD
+    assert shipped.frost.tank_too_cold(*arrays.all) == too_cold
+    arrays.state[s.TANK_LOW_STATUS] = s.LOST
+    assert shipped.frost.tank_too_cold(*arrays.all) == (lowest_mc < 4000), "an unknown bottom is too cold for any slug"
+    arrays.state[s.TANK_LOW_STATUS] = s.GOOD
+    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.BYPASS
+    assert shipped.frost.tank_too_cold(*arrays.all) == (tank_mc < 0), "a way round makes the loop warm"
+
+
+@pytest.mark.parametrize("glycol_c", [-8, -5, 0, 3])
+def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped):
+    """The coldest tank that may meet this glycol, through the exchanger that coldloop.py assumes."""
+    s = shipped.state
+    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
+    arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_STATUS] = glycol_c * 1000, s.GOOD
+    tank_c = next(c for c in range(120) if not tank_too_cold_at(shipped, arrays, c))
+    # source: counterflow exchanger, effectiveness 0.72 at equal capacity flows; the plate halfway between its two sides
+    leaving_c = tank_c - 0.72 * (tank_c - glycol_c)
+    assert (glycol_c + leaving_c) / 2 > 2.0
+
+
+def tank_too_cold_at(core, arrays, tank_c):
+    arrays.state[core.state.TANK_LOW_MC] = tank_c * 1000
+    return core.frost.tank_too_cold(*arrays.all)
+
+
+@pytest.mark.parametrize(
+    ("duty", "have", "first"),
+    [
+        ("CHARGING", "COLD_LOOP", 1),
+        ("CHARGING", "COLD_LOOP FULL RADIATOR", 1),
+        ("CHARGING", "COLD_LOOP ROUND", 0),
+        ("CHARGING", "", 0),
+        ("CHARGING", "ROUND", 0),
+        ("HAND", "COLD_LOOP", 0),
+    ],
+)
+@pytest.mark.parametrize(("tank_on", "tank_ms", "waited"), [(1, 29999, False), (1, 30000, True), (0, 600000, False)])
+def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_on, tank_ms, waited, calm, shipped):
+    """source: the design page, without a bypass the tank pump first; the time is sequence.py's"""
+    s = shipped.state
+    calm.change(DUTY=duty, CONDITIONS=have, TANK_PUMP_ON=tank_on)
+    calm.state[s.OUTPUT_MS + s.TANK_PUMP] = tank_ms
+    assert shipped.frost.water_first(*calm.all) == first
+    assert shipped.frost.water_waited(*calm.all) == (waited or not first)
+
+
+@pytest.mark.parametrize(
+    ("facts", "becomes"),
+    [
+        ({"EXCHANGER_MC": 3999}, SETS),
+        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "HELD"}, SETS),
+        ({"EXCHANGER_MC": 4000}, STAYS),
+        ({"EXCHANGER_MC": 5999}, STAYS),
+        ({"EXCHANGER_MC": 5999, "EXCHANGER_STATUS": "HELD"}, STAYS),
+        ({"EXCHANGER_MC": 6000}, CLEARS),
+        # Out of sight it neither sets nor holds.
+        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST"}, CLEARS),
+        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "ABSENT"}, CLEARS),
+        # Ten minutes of the tank pump at least, also then.
+        ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
+        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST", "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
+        ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, CLEARS),
+        ({"EXCHANGER_MC": 5999, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, STAYS),
+        ({"EXCHANGER_MC": 6000, "DUTY": "CHARGING", "DUTY_MS": 0}, CLEARS),
+    ],
+)
+def test_the_exchanger_is_near_frost(facts, becomes, calm, shipped):
+    """Below exchanger_frost of 4 C; over 2 K above it and after ten minutes of the tank pump (latches.py)."""
+    assert latched(shipped, calm, shipped.frost.latch_frost, "FROST", **facts) == becomes
