@@ -41,7 +41,7 @@ UNCHANGING = ("state", "injecting", "commands", "guard_actions", "settings_sourc
 
 @dataclass
 class Plan:
-    """The amount.
+    """The amount to send.
 
     `every`: send only each n-th line of the systematic kinds; `top_s`: time limit on a slow line.
     """
@@ -82,7 +82,7 @@ class Record:
 
 
 class Bombardment:
-    """One run of everything against one bench."""
+    """A run of all stages against one bench."""
 
     def __init__(self, bench: Bench):
         self.bench = bench
