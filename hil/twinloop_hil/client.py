@@ -290,7 +290,7 @@ class Client:
 
 
 def causes_listed(causes) -> list[int]:
-    """Causes for `inject` and `advance`; an empty list if all are good saves a tenth of the line."""
+    """Causes for `inject` and `advance`; an empty list if all are good, which saves a tenth."""
     return list(causes) if any(causes) else []
 
 

@@ -134,7 +134,7 @@ def write_page(path: Path, record: Record) -> None:
 
 
 def write_files(folder: Path, record: Record, files: dict) -> str:
-    """Write page and JUnit file, note their paths; returns what failed as one line, or ""."""
+    """Write page and JUnit file, note their paths; returns what failed, or an empty text."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for kind, name, write in (("junit", "junit.xml", write_junit), ("report", "report.html", write_page)):

@@ -320,13 +320,13 @@ def do_hand(options) -> int:
         raise ValueError(f"hand {options.output}: allowed {', '.join(outputs)}, none")
     if not 1 <= options.seconds <= HAND_TOP_S:
         raise ValueError(f"--seconds {options.seconds}: allowed 1 to {HAND_TOP_S}")
-    letting_go = options.output == "none"
-    output = 0 if letting_go else outputs.index(options.output)
+    releasing = options.output == "none"
+    output = 0 if releasing else outputs.index(options.output)
     with opened(options) as client:
-        held = client.call("hand", output, int(not options.off), 0 if letting_go else options.seconds)
+        held = client.call("hand", output, int(not options.off), 0 if releasing else options.seconds)
     level = "off" if options.off else "on"
-    text = "no output is held" if letting_go else f"{options.output} is held {level} for {options.seconds} s"
-    say(options, {"mask": held["mask"], "value": held["value"], "seconds": 0 if letting_go else options.seconds}, text)
+    text = "no output is held" if releasing else f"{options.output} is held {level} for {options.seconds} s"
+    say(options, {"mask": held["mask"], "value": held["value"], "seconds": 0 if releasing else options.seconds}, text)
     return 0
 
 

@@ -20,7 +20,7 @@ MPREMOTE = "1.29.0"
 
 
 def row(name: str, good: bool, seen: str, fix: str = "") -> dict:
-    """One finding."""
+    """A finding as a row."""
     return {"name": name, "good": good, "seen": seen, "fix": "" if good else fix}
 
 

@@ -20,6 +20,11 @@ def board_help() -> str:
     return f"{', '.join(board_names())}, or the path of your own .py file"
 
 
+def texts(words: str, caution: str, description: str = "") -> dict[str, str]:
+    """The texts of a parser: a phrase for the list of commands, a description, and the caution."""
+    return {"help": words, "description": description or f"{words[0].upper()}{words[1:]}.", "epilog": caution}
+
+
 def add_common(parser) -> None:
     """Add the options for the board and for the form of the answer."""
     parser.add_argument("--port", help=PORT_HELP)
@@ -29,19 +34,19 @@ def add_common(parser) -> None:
 
 def add_parsers(commands, caution: str) -> None:
     """Add the subcommands; `caution` is the epilog of their help."""
-    board = commands.add_parser("board", help="flash, set up, watch and commission a board", epilog=caution)
+    board = commands.add_parser("board", **texts("flash, set up, watch and commission a board", caution))
     actions = board.add_subparsers(dest="action", metavar="ACTION", required=True)
 
     def add(name: str, words: str, description: str = ""):
-        parser = actions.add_parser(name, help=words, description=description or f"{words[0].upper()}{words[1:]}.", epilog=caution)
+        parser = actions.add_parser(name, **texts(words, caution, description))
         add_common(parser)
         return parser
 
-    listing = actions.add_parser("list", help="list serial ports and mark those that look like a board", epilog=caution)
+    listing = actions.add_parser("list", **texts("list serial ports and mark those that look like a board", caution))
     listing.add_argument("--ask", action="store_true", help="ask each board who it is (this restarts some ESP32 boards)")
     listing.add_argument("--json", action="store_true", help=JSON_HELP)
     add_flash(add)
-    add("status", "show versions, state, readings, relays and the cause of the last start")
+    add("status", "show versions, state, readings, relays and why it last started")
     settings = add("settings", "show all settings, or change some of them together")
     settings.add_argument(
         "--set",
@@ -63,12 +68,12 @@ def add_parsers(commands, caution: str) -> None:
     )
     commission.add_argument("--yes", action="store_true", help="confirm every point of the list, which you have checked by hand")
 
-    wiring = commands.add_parser("wiring", help="print a board's wiring table and draw it", epilog=caution)
+    wiring = commands.add_parser("wiring", **texts("print a board's wiring table and draw it", caution))
     wiring.add_argument("board", help=board_help())
     wiring.add_argument("--out", metavar="FILE", help="SVG file of the drawing (default: wiring-BOARD.svg in this folder)")
     wiring.add_argument("--json", action="store_true", help=JSON_HELP)
 
-    doctor = commands.add_parser("doctor", help="find what is missing on this computer, and how to fix it")
+    doctor = commands.add_parser("doctor", **texts("find what is missing on this computer, and how to fix it", ""))
     doctor.add_argument("--json", action="store_true", help=JSON_HELP)
 
 

@@ -74,7 +74,8 @@ class MirroredRun(Run):
         if here != there:
             self.differences += 1
             self.first = (
-                self.first or f"{self.phase or 'at the start'}, {self.time_ms / 1000:g} s: {told(there)} instead of {told(here)}"
+                self.first
+                or f"{self.phase or 'at the start'}, {self.time_ms / 1000:g} s: {described(there)} instead of {described(here)}"
             )
 
     def let_go(self) -> None:
@@ -96,7 +97,7 @@ def outcome(state) -> tuple:
     return tuple(state[s.COMMAND : s.COMMAND + s.OUTPUTS]), state[s.DUTY], state[s.REASON], state[s.WAIT_REASON]
 
 
-def told(found: tuple) -> str:
+def described(found: tuple) -> str:
     """An outcome in words."""
     on = [name for name, command in zip(s.OUTPUT_NAMES, found[0], strict=True) if command]
     return f"{s.DUTY_NAMES[found[1]]} for reason {found[2]} with {', '.join(on) or 'nothing on'}"

@@ -38,7 +38,7 @@ def middle(values: list[float]) -> float:
     return sorted(values)[len(values) // 2]
 
 
-def told(bench, output: int, on: int) -> dict:
+def command(bench, output: int, on: int) -> dict:
     """Command one relay, then pause; returns the answer."""
     answer = bench.client.relay(output, on)
     time.sleep(PAUSE_S)
@@ -54,7 +54,7 @@ def clicks_of(bench, output: int) -> Clicks:
         others = bench.client.call("self_check")["contacts"] & ~(1 << output)
         for _ in range(CYCLES):
             for on in (1, 0):
-                answer = told(bench, output, on)
+                answer = command(bench, output, on)
                 clicks.wrong += answer["closed"] != others | on << output
                 clicks.edges = max(clicks.edges, answer["edges"])
                 if answer["last_us"] >= 0 and answer["closed"] >> output & 1 == on:

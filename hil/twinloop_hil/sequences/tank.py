@@ -272,10 +272,9 @@ MEMORY_LOW = sequence(
 )
 
 
-# Hotter than water in a tank can be: such a reading has no value, and all the same nobody brings
-# heat while it stands.
+# Hotter than water in a tank can be: the reading has no value, yet it forbids charging.
 def off_scale(sensor):
-    """One tank sensor reads off its scale, the other is cool."""
+    """A sequence in which one tank sensor reads off its scale while the other is cool."""
     refused = {"collector_pump": 0}
     return sequence(
         f"{sensor}_off_its_scale",

@@ -30,7 +30,9 @@ UNDER_WAY = 16
 # Requests that fit into a receive buffer of 4 KiB, so that the host need not wait; their answers
 # fit nowhere.
 FLOOD = 55
+# Repetitions of a request; the answers to a batch fit into a terminal's buffer of 4 KiB.
 COPIES = 20
+BATCH = 10
 SLOW_S = 1.2
 # A restarting board may leave its bus for a moment; an unplugged one must be reported.
 RESTART_TOP_S = 2.0
@@ -41,7 +43,7 @@ UNCHANGING = ("state", "injecting", "commands", "guard_actions", "settings_sourc
 
 @dataclass
 class Plan:
-    """The amount.
+    """The amount to send.
 
     `every`: send only each n-th line of the systematic kinds; `top_s`: time limit on a slow line.
     """
@@ -82,7 +84,7 @@ class Record:
 
 
 class Bombardment:
-    """One run of everything against one bench."""
+    """A run of all stages against one bench."""
 
     def __init__(self, bench: Bench):
         self.bench = bench
@@ -336,8 +338,10 @@ class Bombardment:
             self.tap.transport.write(line)
             first = self.tap.take(1)[:1]
             self.scan()
-            self.tap.transport.write(b"?\n" + line * COPIES)
-            again = self.tap.take(COPIES)
+            self.tap.transport.write(b"?\n")
+            for count in range(BATCH, COPIES + 1, BATCH):
+                self.tap.transport.write(line * BATCH)
+                again = self.tap.take(count)
             self.record.replays += COPIES
             self.record.replays_wrong += COPIES - sum(answer == line for answer in again for line in first)
         self.scan()

@@ -36,7 +36,7 @@ SCALD = sequence(
     ],
 )
 
-# Glycol arrives 12 K above the tank; a clean exchanger takes six tenths of that out of it.
+# Glycol arrives 12 K above the tank; a clean exchanger extracts 60 per cent of that.
 FOULED = sequence(
     "fouled_exchanger",
     [
