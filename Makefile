@@ -8,7 +8,7 @@ STUBS = 1.29.0.post1
 PYRIGHT = .venv/node/node_modules/pyright/index.js
 JOBS ?= 1
 
-.PHONY: demo test lint bench storm year mutants hil picture setup clean
+.PHONY: demo test lint bench storm year mutants hil picture pages setup clean
 
 setup: $(READY)
 
@@ -73,6 +73,10 @@ year: $(READY)
 # Does a test fail when the control core does? Hours; goes on where it was interrupted. JOBS=2 for two at a time.
 mutants: $(READY)
 	$(BIN)/python tests/mutants/run.py --explained docs/mutants.md --jobs $(JOBS)
+
+# The tables in docs and the scenario schema, from the code; tests compare.
+pages: $(READY)
+	@for page in names states lost_sensors schema; do $(BIN)/python -m twinloop_sim.pages.$$page || exit 1; done
 
 # The picture of the README: the top of a report, drawn by Chromium and reduced to 64 colours.
 picture: $(READY)
