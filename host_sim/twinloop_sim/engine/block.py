@@ -122,12 +122,13 @@ def run_block(rig, drive, dt_ms, rows):
     Args: `rig` (Rig), `drive` (float64 (steps, DRIVE_COUNT)), `dt_ms` (int), `rows` (float64
     (steps, WIDTH)).
     """
+    # Once, before the loop: each access to a member of the tuple counts a reference.
     plant, values, flux = bare(rig.plant, "plant"), bare(rig.values, "values"), bare(rig.flux, "flux")
     state, settings, inputs = bare(rig.state, "state"), bare(rig.settings, "settings"), bare(rig.inputs, "inputs")
-    felt_c, command = bare(rig.felt_c, "felt"), bare(rig.command, "command")
+    felt_c, command, chips = bare(rig.felt_c, "felt"), bare(rig.command, "command"), rig.chips
     for k in range(rows.shape[0]):
         now, row = bare(drive[k], "drive"), bare(rows[k], "trace")
-        sense(plant, values, rig.chips, felt_c, settings, inputs)
+        sense(plant, values, chips, felt_c, settings, inputs)
         inputs[s.IN_DT_MS] = dt_ms
         step(state, settings, inputs)
         for output in range(s.OUTPUTS):

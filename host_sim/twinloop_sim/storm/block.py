@@ -274,6 +274,7 @@ def run_storm_block(rig, faults, first, drive, dt_ms, rows):
     trial = Trial(plant.copy(), plant.copy(), values.copy(), rig.flux.copy())
     inputs_before = inputs.copy()
     here, built, told, flux = bare(plant, "plant"), bare(values, "values"), bare(command, "command"), bare(rig.flux, "flux")
+    chips, felt_c = rig.chips, rig.felt_c
     seen = state[s.GUARD_ACTIONS]
     was_cut = False
     for i in range(rows.shape[0]):
@@ -287,7 +288,7 @@ def run_storm_block(rig, faults, first, drive, dt_ms, rows):
             seen = 0
         was_cut = cut
         if not cut and not bites:
-            sense(here, built, rig.chips, rig.felt_c, settings, inputs)
+            sense(here, built, chips, felt_c, settings, inputs)
             upset_sensors(faults, k, inputs, inputs_before)
             inputs[s.IN_DT_MS] = dt_ms
             inputs[s.IN_RESETS] = faults.tallies[RESET_COUNT]
