@@ -16,18 +16,6 @@ ROM = "28aa0102030400" + "11"
 OTHER = "28bb0102030400" + "22"
 
 
-@pytest.fixture
-def board(tmp_path):
-    """The firmware in this process."""
-    return InProcessBoard(f"{tmp_path}/")
-
-
-@pytest.fixture
-def client(board):
-    """A client on it."""
-    return Client(board)
-
-
 def probes(client):
     """All rows."""
     return client.call("probes", 0) + client.call("probes", 1)

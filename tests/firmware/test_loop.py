@@ -12,12 +12,6 @@ SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
 
 
-@pytest.fixture
-def board(tmp_path):
-    """A board on the bench."""
-    return InProcessBoard(f"{tmp_path}/")
-
-
 def run_until_pump(board):
     """On its own sensors, with the sun on them, until a relay is on."""
     Client(board).change_settings(QUICK)

@@ -4,21 +4,8 @@ import pytest
 from twinloop.control import state as s
 from twinloop.drivers.relays import WATCH_US, ReadBack
 from twinloop_hil.client import Client, RefusedError
-from twinloop_hil.inprocess import InProcessBoard
 
 SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
-
-
-@pytest.fixture
-def board(tmp_path):
-    """A board on the bench."""
-    return InProcessBoard(f"{tmp_path}/")
-
-
-@pytest.fixture
-def client(board):
-    """A client on it."""
-    return Client(board)
 
 
 @pytest.mark.parametrize("output", range(s.OUTPUTS))

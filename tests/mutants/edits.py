@@ -16,8 +16,10 @@ from typing import NamedTuple
 
 # Of these modules only the named constants are numbers with a meaning; of all others every constant is, but for the bits and marks.
 ONLY = {
-    "state": ("TIMER_TOP_MS", "STEP_TOP_MS", "UNKNOWN_MC"),
+    "state": ("TIMER_TOP_MS", "STEP_TOP_MS", "UNKNOWN_MC", "RESETS_LIMIT", "SENSOR_ROWS"),
     "settings": ("BOILING_KPA", "BOILING_MC"),
+    "conditions": (),
+    "tables": (),
     "rules": ("ROWS",),
     "reasons": (),
     "reason_texts": (),
@@ -84,12 +86,19 @@ def other_constants(node, step):
     return [changed(node, value=node.value + step), changed(node, value=node.value - step)]
 
 
+def negated_calls(node):
+    """Conditions that are only called, each taken for its contrary: the rest of `and` and `or` stays."""
+    for place, value in enumerate(node.values):
+        if isinstance(value, ast.Call):
+            yield changed(node, values=[*node.values[:place], ast.UnaryOp(ast.Not(), value), *node.values[place + 1 :]])
+
+
 def other_expressions(node, step):
     """What an expression can be mistaken for."""
     if isinstance(node, ast.Compare) and len(node.ops) == 1:
         return [changed(node, ops=[kind()]) for kind in COMPARISONS.get(type(node.ops[0]), ())]
     if isinstance(node, ast.BoolOp):
-        return [changed(node, op=ast.Or() if isinstance(node.op, ast.And) else ast.And())]
+        return [changed(node, op=ast.Or() if isinstance(node.op, ast.And) else ast.And()), *negated_calls(node)]
     if isinstance(node, ast.BinOp) and type(node.op) in OPERATORS:
         return [changed(node, op=OPERATORS[type(node.op)]())]
     if isinstance(node, ast.UnaryOp) and isinstance(node.op, (ast.Not, ast.USub)):
@@ -188,9 +197,13 @@ def joined(node, parts):
     return reduce(lambda one, other: ast.BinOp(one, ast.BitOr(), other), parts)
 
 
-def is_meant(module, name):
-    """Whether a module's constant is a number with a meaning, not a name."""
-    return name in ONLY[module] if module in ONLY else name.isupper() and not name.startswith(MARKS)
+def is_meant(module, node):
+    """Whether a module's constant is a number with a meaning, not a name; of a table's row, whether the table is meant."""
+    name = ast.unparse(node.targets[0])
+    if module not in ONLY:
+        return name.isupper() and not name.startswith(MARKS)
+    table = isinstance(node.value, ast.Call) and ast.unparse(node.value.func).removesuffix(".add")
+    return name in ONLY[module] or table in ONLY[module]
 
 
 def pieces(module, tree):
@@ -198,7 +211,7 @@ def pieces(module, tree):
     for place, node in enumerate(tree.body):
         if isinstance(node, ast.FunctionDef):
             yield place, node.name, edits_below(node, 0, node)
-        elif isinstance(node, ast.Assign) and is_meant(module, ast.unparse(node.targets[0])):
+        elif isinstance(node, ast.Assign) and is_meant(module, node):
             name = ast.unparse(node.targets[0])
             if name == "ROWS":
                 yield place, name, row_edits(node.value)

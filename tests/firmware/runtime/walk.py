@@ -61,11 +61,15 @@ def accepted_settings(draw):
 
 
 class World:
-    """What the inputs show, step after step. `extreme` draws raw values and times from the ends of what an integer holds too."""
+    """What the inputs show, step after step.
 
-    def __init__(self, draw, extreme=False):
+    `extreme` draws from the ends of what an integer holds too; `credible` keeps raw values in range.
+    """
+
+    def __init__(self, draw, extreme=False, credible=False):
         self.draw = draw
         self.extreme = extreme
+        self.credible = credible
         self.inputs = array("i", [0] * s.INPUTS)
         self.wanted = [0] * s.SENSORS
         self.left = [0] * s.SENSORS
@@ -127,6 +131,12 @@ class World:
         self.inputs[s.IN_RAW_MC + sensor] = self.draw.choice((near, edge, *extreme))
         self.stuck[sensor] = self.draw.choice((0, 0, 0, 40) if not self.extreme else (0, 3, 40))
 
+    def limit(self):
+        """Keep every raw value where its place can credibly be."""
+        for sensor in range(s.SENSORS):
+            raw = self.inputs[s.IN_RAW_MC + sensor]
+            self.inputs[s.IN_RAW_MC + sensor] = max(readings.LOWEST_MC[sensor], min(raw, readings.HIGHEST_MC[sensor]))
+
     def meddle(self):
         """Hands, upkeep, flow, resets, lost settings."""
         draw, inputs = self.draw, self.inputs
@@ -149,27 +159,37 @@ class World:
         self.mend()
         if draw.random() < self.unrest:
             draw.choice((self.break_sensor, self.jump, self.meddle))()
+        if self.credible:
+            self.limit()
 
 
-def record(station, blocks, seed, extreme=False):
-    """Let `station` (a module with clear_meter, wake and step) live through `blocks` blocks drawn from the seed."""
+def lives(station, blocks, seed, extreme=False, credible=False):
+    """Let `station` (a module with clear_meter, wake and step) live through `blocks` blocks drawn from the seed.
+
+    Yields (number of the step in its block, state, settings, inputs of the step as bytes) after every step.
+    """
     draw = random.Random(seed)
-    world = World(draw, extreme)
+    world = World(draw, extreme, credible)
     state = array("i", [0] * s.STATE)
-    inputs, digests = bytearray(), bytearray()
-    duties, reasons = [0] * s.DUTIES, set()
     for _ in range(blocks):
         settings = accepted_settings(draw)
         world.begin()
-        inputs += settings.tobytes()
         station.clear_meter(state, settings, world.inputs)
         station.wake(state, settings, world.inputs)
         for number in range(STEPS_A_BLOCK):
             world.advance(number)
-            inputs += world.inputs.tobytes()
+            inputs = world.inputs.tobytes()
             station.step(state, settings, world.inputs)
-            digests += hashlib.sha256(state).digest()[:DIGEST]
-            duties[state[s.DUTY]] += 1
-            reasons.add(state[s.REASON])
-            reasons.add(state[s.WAIT_REASON])
-    return Recorded(bytes(inputs), bytes(digests), duties, reasons)
+            yield number, state, settings, inputs
+
+
+def record(station, blocks, seed, extreme=False):
+    """What a station does in its lives, and what it takes to repeat them."""
+    recording, digests = bytearray(), bytearray()
+    duties, reasons = [0] * s.DUTIES, set()
+    for number, state, settings, inputs in lives(station, blocks, seed, extreme):
+        recording += inputs if number else settings.tobytes() + inputs
+        digests += hashlib.sha256(state).digest()[:DIGEST]
+        duties[state[s.DUTY]] += 1
+        reasons |= {state[s.REASON], state[s.WAIT_REASON]}
+    return Recorded(bytes(recording), bytes(digests), duties, reasons)

@@ -28,6 +28,8 @@ FASTEST_K_PER_S = {
     "tap": 5,
     "exchanger": 5,
 }
+# source: DS18B20 data sheet, table 1; MAX31865 with a Pt1000 and a reference of 4 kOhm, computed (0.031 K)
+CHIP_STEPS_PER_K = {"collector": 32}
 SENSORS = list(LIMITS_MC)
 DRIVER_CAUSES = ["OPEN", "SHORT", "SILENT", "CRC", "POWER_ON", "ALL_ZERO", "CHIP", "NOT_READY"]
 
@@ -66,6 +68,12 @@ class Sensor:
     @property
     def cause(self):
         return self.at("CAUSE")
+
+
+def test_the_steps_of_a_chip(shipped):
+    """The simulator rounds to these, and a live sensor moves by one of them."""
+    expected = [CHIP_STEPS_PER_K.get(name, 16) for name in SENSORS]
+    assert list(shipped.state.SENSOR_ROWS.column("chip_steps_per_k")) == expected
 
 
 @pytest.fixture

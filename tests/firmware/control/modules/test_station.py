@@ -1,12 +1,12 @@
 """One step and how the station wakes: bounded time, what a reset forgets and what it keeps, timers that stop."""
 
-import random
 from array import array
 
 import pytest
 from twinloop_hil.sequences import common, relay_script
 
-from .. import random_walk, ranges, stations
+from ...runtime import walk
+from .. import ranges, stations
 from ..protections import library
 
 # Longer than anything that counts up to a top: exercise_after is three days.
@@ -258,12 +258,12 @@ def broken_promise(state, settings, s, cfg):
 
 
 def test_always_true_on_random_stations(shipped):
-    """What the readings are trusted to say, and the commands: 20,000 steps with accepted settings from the corners."""
+    """What the readings are trusted to say, and the commands: 30,000 steps with accepted settings from the corners."""
     s, cfg = shipped.state, shipped.settings
     limits = ranges.state_ranges(shipped)
     duties = [0] * s.DUTIES
     running = heating = 0
-    for state, settings, _ in random_walk.walk(shipped, random.Random(1), 100, 200, (1000, 5000, 5000, 20000)):
+    for _, state, settings, _ in walk.lives(shipped.station, 60, 1):
         assert broken_promise(state, settings, s, cfg) is None
         assert ranges.outside(state, limits) is None
         duties[state[s.DUTY]] += 1
@@ -278,7 +278,7 @@ def test_the_guard_has_nothing_to_do_on_random_stations(shipped):
     """Whatever breaks and jumps, the rules are there first. What no tank can be is in the guard's own sequences."""
     s = shipped.state
     heating = 0
-    for state, _, _ in random_walk.walk(shipped, random.Random(2), 50, 800, (1000, 5000), possible=True):
+    for _, state, _, _ in walk.lives(shipped.station, 80, 2, credible=True):
         assert state[s.GUARD_ACTIONS] == 0
         heating += state[s.COLLECTOR_PUMP_ON] & state[s.TANK_PUMP_ON]
     # regression lock, not truth
