@@ -1,4 +1,7 @@
-"""Outputs safe first: before any import that could fail, with nothing but pin numbers. `twinloop board flash` fills them in."""
+"""Outputs safe first, before anything can fail, with nothing but pin numbers.
+
+`twinloop board flash` fills them in.
+"""
 
 from machine import Pin
 

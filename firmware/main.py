@@ -1,9 +1,11 @@
-"""Hands the board's port to the loop. Whatever fails, the chip starts again instead of idling at a prompt.
+"""Hands the board's port to the loop. Whatever fails, the chip restarts, never idling at a prompt.
 
-`active` names the folder of the firmware in use and, in its second line, the one before it; without that file the firmware lies
-beside this one. A firmware that cannot be imported, or that is on trial and does not get to its first good step, is given up for
-the one before. `prompt` holds the seconds for which a host asked for the prompt: the relays stay as boot.py left them, safe, and
-after that time the chip starts again by itself.
+`active` names the folder of the firmware in use and, in its second line, the one before it. Without
+that file the firmware lies beside this one. A firmware that cannot be imported, or fails its trial,
+is rolled back to the one before.
+
+`prompt` holds the seconds for which a host asked for the prompt. The relays then stay as boot.py
+left them, safe, and the chip restarts by itself when the time is over.
 """
 
 import os
@@ -14,16 +16,16 @@ import machine
 import micropython
 
 PROMPT_TOP_S = 900
-# After a failed start a host has this long to reach the prompt by an interrupt byte; then the chip tries again.
+# After a failed start a host has this long to send an interrupt byte; then the chip tries again.
 WINDOW_MS = 2000
-# Every chip can do this; the port sets the board's own.
+# Every chip supports this; the port sets the board's own.
 WATCHDOG_MS = 8000
 INTERRUPT = 3
 NOISE_TOP = 256
 
 
 def read_lines(name):
-    """A small file's lines; none when there is no such file."""
+    """The lines of a small file; none if it does not exist."""
     try:
         with open(name) as file:
             return file.read().split("\n")
@@ -32,7 +34,7 @@ def read_lines(name):
 
 
 def fall_back():
-    """Make the firmware before this one the active one, if there is one; True when it is."""
+    """Make the previous firmware the active one; True if there is one."""
     lines = read_lines("active")
     if len(lines) < 2 or lines[1] == "":
         return False
@@ -43,14 +45,14 @@ def fall_back():
 
 
 def open_prompt(seconds):
-    """Leave the console to a host, and start again when its time is over."""
+    """Leave the console to a host, and restart when its time is over."""
     timer = machine.Timer(0 if sys.platform == "esp32" else -1)
     timer.init(mode=machine.Timer.ONE_SHOT, period=1000 * min(seconds, PROMPT_TOP_S), callback=lambda _: machine.reset())
     micropython.kbd_intr(INTERRUPT)
 
 
 def on_trial():
-    """A firmware that is new here has some starts to reach its first good step, else it is given up, however it fails."""
+    """Roll back a new firmware that fails to complete one step within a few boots."""
     lines = read_lines("trial")
     if not lines:
         return
@@ -64,7 +66,7 @@ def on_trial():
 
 
 def asked_for_prompt():
-    """The seconds that a host asked for, 0 when none did; asked once is granted once."""
+    """The seconds at the prompt that a host asked for, or 0. A request is granted once."""
     lines = read_lines("prompt")
     if not lines:
         return 0
@@ -73,11 +75,11 @@ def asked_for_prompt():
 
 
 def interrupted():
-    """Whether a host sends an interrupt byte within the window."""
+    """Whether a host sends an interrupt byte before the console has been quiet for WINDOW_MS."""
     byte = bytearray(1)
     inward = select.poll()
     inward.register(sys.stdin, select.POLLIN)
-    # Noise may not hold the window open.
+    # Noise must not hold the window open.
     for _ in range(NOISE_TOP):
         if not inward.poll(WINDOW_MS) or not sys.stdin.buffer.readinto(byte):
             return False
@@ -87,7 +89,10 @@ def interrupted():
 
 
 def run():
-    """Import and run the active firmware; returns only by an exception. An import that hangs ends by the watchdog."""
+    """Import and run the active firmware; returns only by an exception.
+
+    The watchdog ends an import that hangs.
+    """
     machine.WDT(timeout=WATCHDOG_MS)
     lines = read_lines("active")
     if lines and lines[0]:
@@ -98,7 +103,7 @@ def run():
         from twinloop.port import Port
         from twinloop.store import Store
     except Exception as fault:
-        # A heap that was too full once may do the next time.
+        # A heap that was too full once may not be next time.
         if not isinstance(fault, MemoryError):
             fall_back()
         raise
@@ -106,7 +111,7 @@ def run():
 
 
 def main():
-    """True when the console is to be left to a host."""
+    """Run the firmware or open the prompt; True when the console is left to a host."""
     micropython.kbd_intr(-1)
     seconds = asked_for_prompt()
     if seconds == 0:
@@ -116,7 +121,8 @@ def main():
         except Exception as fault:
             sys.print_exception(fault)
         if interrupted():
-            # The watchdog runs already and cannot be stopped: the prompt is for the next start.
+            # The watchdog already runs and cannot be stopped, so the prompt has to wait for the
+            # next start.
             with open("prompt", "w") as file:
                 file.write(str(PROMPT_TOP_S))
         return False

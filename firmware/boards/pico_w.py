@@ -1,8 +1,9 @@
 """Raspberry Pi Pico W. Its radio stays off; 23, 24, 25 and 29 belong to it all the same.
 
-Connect: relays at GP10 to GP13 through a transistor or a relay board that wants a high level, 10 kOhm from each to ground;
-MAX31865 at GP16 to GP19 (SPI0); 1-Wire at GP22 with 4.7 kOhm to 3V3; display at GP4 and GP5 (I2C0), its button at GP6 to ground;
-bench jumper from GP14 to ground. A light with 470 ohm at GP15.
+Connect: relays at GP10 to GP13 through a transistor or a relay board that wants a high level, 10
+kOhm from each to ground; MAX31865 at GP16 to GP19 (SPI0); 1-Wire at GP22 with 4.7 kOhm to 3V3;
+display at GP4 and GP5 (I2C0), its button at GP6 to ground; bench jumper from GP14 to ground. A
+light with 470 ohm at GP15.
 """
 
 NAME = "pico_w"
@@ -11,7 +12,7 @@ CHIP = "rp2040w"
 PERIOD_MS = 1000
 LEASE_MS = 3000
 WATCHDOG_MS = 8000
-# pin and energising level, in the order of the outputs: collector pump, tank pump, dump valve power, alarm
+# pin and energising level of each output: collector pump, tank pump, dump valve power, alarm
 RELAYS = ((10, 1), (11, 1), (12, 1), (13, 1))
 # inputs that see the contacts on the bench, contact to ground, in the order of the outputs
 READ_BACK = None
@@ -29,9 +30,10 @@ RTD = {
     "wires": 2,
     "mains_hz": 50,
 }
-# sensor, pin, series resistor in ohm, resistance at 25 C in ohm, beta in K; converter pins that are free: 26, 27, 28
+# sensor, pin, series resistor in ohm, resistance at 25 C in ohm, beta in K; free converter pins:
+# 26, 27, 28
 NTC = ()
-# pin and pulses a litre of a flow meter in the roof loop, 0 pulses for a switch
+# pin and pulses per litre of a flow meter in the roof loop, 0 pulses for a switch
 FLOW = None
 DISPLAY = {"bus": 0, "clock": 5, "data": 4, "button": 6}
 FOLDER = ""

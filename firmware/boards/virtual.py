@@ -1,6 +1,7 @@
-"""The virtual board: its chips are models, its pins and temperatures numbers in a file that the host shares with it.
+"""The virtual board: its chips are models; it shares pins and temperatures with the host in a file.
 
-Connect: nothing. Collector on the MAX31865, every other sensor on the 1-Wire bus, as on a real station.
+Connect: nothing. Collector on the MAX31865, every other sensor on the 1-Wire bus, as on a real
+station.
 """
 
 NAME = "virtual"
@@ -9,7 +10,7 @@ CHIP = "virtual"
 PERIOD_MS = 1000
 LEASE_MS = 3000
 WATCHDOG_MS = 4000
-# pin and energising level, in the order of the outputs: collector pump, tank pump, dump valve power, alarm
+# pin and energising level of each output: collector pump, tank pump, dump valve power, alarm
 RELAYS = ((2, 1), (3, 1), (4, 1), (5, 1))
 # inputs that see the contacts on the bench, contact to ground, in the order of the outputs
 READ_BACK = (24, 25, 26, 27)
@@ -29,7 +30,7 @@ RTD = {
 }
 # sensor, pin, series resistor in ohm, resistance at 25 C in ohm, beta in K
 NTC = ()
-# pin and pulses a litre of a flow meter in the roof loop, 0 pulses for a switch
+# pin and pulses per litre of a flow meter in the roof loop, 0 pulses for a switch
 FLOW = None
 DISPLAY = None
 FOLDER = "flash/"

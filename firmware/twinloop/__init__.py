@@ -1,3 +1,3 @@
-"""Twinloop's firmware: the same files run on a board, in MicroPython on a laptop, and in the simulation."""
+"""Twinloop's firmware: the same files on a board, on a laptop and in the simulation."""
 
 VERSION = "0.1.0"

@@ -1,7 +1,8 @@
-"""What each call does to the station: the methods of the link, and the injection that a host holds.
+"""The methods of the link: what each call does to the station, and what a host holds meanwhile.
 
-A host on the bench may put its own values in the place of the sensors. It holds them by a lease on the port's clock, which only its
-own `inject` or `advance` renews; when the lease ends the station starts cold on its own sensors.
+On the bench a host may inject its own values in place of the sensors. It holds them by a lease on
+the port's clock, which only its own `inject` or `advance` renews. When the lease ends, the station
+starts cold on its own sensors.
 """
 
 import binascii
@@ -14,12 +15,12 @@ from .link import calls
 from .store import firmware_hash, pack, schema_crc
 
 LEASE_MS = 5000
-# Hands and upkeep end by themselves: nobody may forget a pump, or a station without one.
+# Hands and upkeep end by themselves: nobody may forget a running pump, or a stopped station.
 HAND_TOP_S = 3600
 PURGE_TOP_S = 7200
 MAINTENANCE_TOP_S = 900
 LEASE_TOP_MS = 30000
-# No relay is worn out by a host that asks too fast.
+# A host that asks too fast must not wear out a relay.
 CLICK_PAUSE_MS = 100
 STAGE_MS = 30000
 PART = 20
@@ -37,7 +38,7 @@ def values_crc(values):
 
 
 class Desk:
-    """What the host holds: injected readings and staged settings."""
+    """What a host holds: injection, one relay, hands, upkeep, staged settings, a log snapshot."""
 
     def __init__(self, loop):
         self.loop = loop
@@ -64,7 +65,7 @@ class Desk:
         self.log_snapshot = None
 
     def fill(self, inputs):
-        """Injected values in the place of the sensors."""
+        """Put injected values in the place of the sensors."""
         for sensor in range(s.SENSORS):
             inputs[s.IN_RAW_MC + sensor] = self.values[sensor]
             inputs[s.IN_RAW_CAUSE + sensor] = self.causes[sensor]
@@ -72,28 +73,28 @@ class Desk:
         inputs[s.IN_FLOW_CAUSE] = self.flow[1]
 
     def fill_hands(self, inputs):
-        """What somebody holds by hand, and upkeep."""
+        """Put hands and upkeep into the inputs."""
         inputs[s.IN_HAND_MASK] = self.hand_mask
         inputs[s.IN_HAND_VALUE] = self.hand_value
         inputs[s.IN_UPKEEP] = self.upkeep
 
     def hold(self, seconds):
-        """Start the time after which hands and upkeep end."""
+        """Restart the one time limit that hands and upkeep share."""
         self.hands_top_ms = 1000 * seconds
         self.hands_since = self.loop.port.ticks_ms()
 
     def drop_hands(self):
-        """Hands and upkeep are over."""
+        """End hands and upkeep."""
         self.hand_mask = 0
         self.hand_value = 0
         self.upkeep = s.UPKEEP_NONE
 
     def since(self, ticks):
-        """Milliseconds on the port's clock."""
+        """Milliseconds on the port's clock since `ticks`."""
         return self.loop.port.ticks_diff(self.loop.port.ticks_ms(), ticks)
 
     def tend(self):
-        """End what a host held and no longer renews."""
+        """End whatever is not renewed or has had its time."""
         if self.injecting and self.since(self.renewed) > self.lease_ms:
             self.leave()
         if self.clicking:
@@ -107,19 +108,25 @@ class Desk:
             self.drop_hands()
 
     def end_all(self):
-        """Whatever a host held on the bench is over."""
+        """End an injection and a relay held by itself.
+
+        Hands and upkeep go on until their time is over.
+        """
         if self.injecting:
             self.leave()
         if self.clicking:
             self.stop_clicking()
 
     def stop_clicking(self):
-        """The relays are the station's own again: safe, and a cold start."""
+        """Give the relays back to the station: safe, and a cold start."""
         self.clicking = False
         self.loop.wake()
 
     def enter(self):
-        """Begin an injection: the station starts cold and with a new meter; its own is put aside."""
+        """Begin an injection with a cold start.
+
+        The station's own meter is put aside for a new one.
+        """
         if self.clicking:
             self.stop_clicking()
         self.entered = self.loop.port.ticks_ms()
@@ -133,7 +140,7 @@ class Desk:
         self.loop.wake()
 
     def leave(self):
-        """End an injection: nothing of it stays, the station starts cold on its own sensors."""
+        """End an injection with a cold start on the station's own sensors and meter."""
         self.injecting = False
         self.lock_step = False
         for index in range(len(self.kept)):
@@ -141,11 +148,14 @@ class Desk:
         self.loop.wake()
 
     def steps_itself(self):
-        """Whether the station takes its own steps: not in lock step, and a host that has just begun has a period to say so."""
+        """Whether the station takes its own steps: not in lock step.
+
+        A host that has just begun to inject has one period to go into lock step.
+        """
         return not (self.injecting and (self.lock_step or self.since(self.entered) < self.loop.port.period_ms))
 
     def take(self, values, causes, flow):
-        """New injected readings, and a new lease."""
+        """Take new injected readings, and renew the lease."""
         for sensor in range(s.SENSORS):
             self.values[sensor] = values[sensor]
             self.causes[sensor] = causes[sensor]
@@ -155,18 +165,21 @@ class Desk:
 
 
 def need_bench(desk):
-    """Only on the bench may a host put itself between the sensors and the station."""
+    """Raise unless on the bench: in service no host comes between sensors and station."""
     if not desk.loop.bench:
         raise calls.CallError(calls.REFUSED, "board is in service: no injection")
 
 
 def state_name(desk):
-    """Where the board is."""
+    """`bench` or `service`."""
     return "bench" if desk.loop.bench else "service"
 
 
 def hello(desk, params):
-    """Open a session; whatever an older one held is over."""
+    """Open a session; ends an older one's injection, single relay and staged settings.
+
+    Hands and upkeep go on until their time is over.
+    """
     desk.end_all()
     desk.staged = None
     number = desk.loop.session.open(desk.loop.port.random())
@@ -221,12 +234,12 @@ def status(desk, params):
 
 
 def words(desk, params):
-    """For a person at a terminal."""
+    """Help for a person at a terminal."""
     return ["hello", "status", "help", "everything else needs a CRC: use the twinloop command"]
 
 
 def settings_get(desk, params):
-    """One part of the settings in the order of their codes: [part] -> part, parts, sequence, CRC over all, values."""
+    """[part] -> part, parts, sequence, CRC over all, values in the order of their codes."""
     part = calls.integers(params, 1, 1)[0]
     values = desk.loop.settings
     parts = (cfg.SETTINGS + PART - 1) // PART
@@ -242,7 +255,7 @@ def settings_get(desk, params):
 
 
 def settings_stage(desk, params):
-    """[base sequence, code, value, code, value ...]: lay changes aside; nothing holds until commit."""
+    """[base sequence, code, value, code, value ...]: stage changes; nothing holds before commit."""
     calls.integers(params, 3, 41)
     if params[0] != desk.loop.store.sequence:
         raise calls.CallError(calls.REFUSED, f"base is {params[0]}, the board's settings are {desk.loop.store.sequence}")
@@ -260,7 +273,10 @@ def settings_stage(desk, params):
 
 
 def settings_commit(desk, params):
-    """[base sequence, CRC text over all values]: take the staged settings as a whole, or not at all; written once."""
+    """[base sequence, CRC text over all values]: take the staged settings as a whole or not at all.
+
+    They are written once, and the station starts cold on them.
+    """
     if len(params) != 2 or type(params[0]) is not int or type(params[1]) is not str:
         raise calls.CallError(calls.BAD_PARAMS, "takes base sequence and CRC text")
     if desk.staged is None:
@@ -281,9 +297,10 @@ def settings_commit(desk, params):
 
 
 def inject(desk, params):
-    """[lease_ms, mask, [mC a sensor], [cause a sensor], [flow ml/min, cause]]: hold these readings; masked relays really move.
+    """[lease_ms, mask, [mC per sensor], [cause per sensor], [flow ml/min, cause]]: hold readings.
 
-    Causes may be an empty list where no sensor has one; flow is left out where it is not read.
+    Relays in the mask really move. Causes may be an empty list when every reading is good; flow may
+    be left out when there is none.
     """
     need_bench(desk)
     if not 4 <= len(params) <= 5:
@@ -305,26 +322,27 @@ def inject(desk, params):
 
 
 def causes_of(params):
-    """The causes of inject and advance; an empty list stands for readings that are all good."""
+    """The causes of inject and advance; an empty list means that every reading is good."""
     return NO_CAUSES if params[3] == [] else calls.array(params, 3, s.SENSORS)
 
 
 def flow_of(params):
-    """The flow input of inject and advance, [ml/min, cause]; none there is none to be read."""
+    """The flow input of inject and advance, [ml/min, cause]; silent if left out."""
     return calls.array(params, 4, 2) if len(params) == 5 else (0, s.CAUSE_SILENT)
 
 
 def release(desk, params):
-    """End the injection, and let go of a relay that was told by itself."""
+    """End the injection, and let go of a relay held by itself."""
     desk.end_all()
     return {"injecting": 0}
 
 
 def relay(desk, params):
-    """[output, on, lease_ms]: tell one relay by itself, until the lease ends or `release`; every other one is let go.
+    """[output, on, lease_ms]: hold one relay and let go of every other.
 
-    Answers what its read-back wire saw: closed contacts as bits, when this one moved first and when it was at rest in microseconds,
-    and how often it moved; -1 where no wire leads back.
+    Its lease, `release`, `inject`, `hello` or `commission` ends that. Answers what the read-back
+    wire saw: closed contacts as bits, when this one first moved and when it came to rest in
+    microseconds, and how often it moved; -1 without read-back wires.
     """
     need_bench(desk)
     output, on, lease_ms = calls.integers(params, 3, 3)
@@ -345,7 +363,7 @@ def relay(desk, params):
 
 
 def click(port, output, on):
-    """Move one relay alone, and watch its contact where a wire leads back."""
+    """Move one relay alone, and watch its contact if a wire leads back."""
     for other in range(s.OUTPUTS):
         if other != output:
             port.drive(other, 0)
@@ -360,9 +378,10 @@ def click(port, output, on):
 
 
 def advance(desk, params):
-    """[number, dt_ms, [mC a sensor], [cause a sensor], [flow ml/min, cause]]: one step on these readings, in lock step; see inject.
+    """[number, dt_ms, [mC per sensor], [cause per sensor], [flow ml/min, cause]]: step once.
 
-    Only the number after the last one is executed. Answers number, commands as bits, duty, reason, what is waited for.
+    This is lock step: only the number after the last one is executed. Readings are as in inject.
+    Answers number, commands as bits, duty, reason, and what is waited for.
     """
     need_bench(desk)
     if not desk.injecting:
@@ -389,7 +408,10 @@ def advance(desk, params):
 
 
 def hand(desk, params):
-    """[output, on, seconds]: hold one output by hand; limits stay in force. 0 seconds lets go of all."""
+    """[output, on, seconds]: hold one output by hand, within the limits.
+
+    0 seconds lets go of all, and ends upkeep as well.
+    """
     output, on, seconds = calls.integers(params, 3, 3)
     if output not in s.MOVING or on not in (0, 1):
         raise calls.CallError(calls.BAD_PARAMS, f"output has to be one of {s.MOVING}, on 0 or 1")
@@ -405,7 +427,7 @@ def hand(desk, params):
 
 
 def keep_up(desk, params, kind, top_s):
-    """Begin or end one kind of upkeep."""
+    """Begin one kind of upkeep, or with 0 seconds end any; hands end in both cases."""
     seconds = calls.integers(params, 1, 1)[0]
     if not 0 <= seconds <= top_s:
         raise calls.CallError(calls.BAD_PARAMS, f"seconds have to be 0 to {top_s}")
@@ -422,12 +444,15 @@ def maintenance(desk, params):
 
 
 def purge(desk, params):
-    """[seconds]: both pumps on, the valve to and fro, while the collector is cool; 0 ends it."""
+    """[seconds]: both pumps on while the collector is cool, the valve changing over; 0 ends it."""
     return keep_up(desk, params, s.UPKEEP_PURGE, PURGE_TOP_S)
 
 
 def commission(desk, params):
-    """From the bench into service: the flag is written, and whatever a host held is over."""
+    """Put the board in service, unless its jumper holds it on the bench.
+
+    The flag is written; injection and a relay held by itself end.
+    """
     desk.end_all()
     desk.loop.store.commission()
     desk.loop.bench = desk.loop.port.on_bench()

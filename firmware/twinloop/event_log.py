@@ -1,9 +1,9 @@
-"""What happened, kept in memory and written to flash seldom.
+"""What happened, kept in memory and seldom written to flash.
 
-An event is a kind and two small numbers at an uptime; each start of the chip is an event itself, so uptimes of one run follow it.
-A write to flash happens once an hour when there is something new, and ten minutes after the last one when something grave is
-among it: at most 24 writes a day in peace, and 144 a day whatever happens between two starts. The first write comes a minute
-after the start.
+An event is a kind and two small numbers at an uptime. Each start of the chip is an event too, and
+the uptimes of its run follow it. News is written to flash once an hour, and grave news ten minutes
+after the last write: at most 24 writes a day in peace, and 144 a day whatever happens between two
+starts. The first write comes a minute after the start.
 """
 
 import struct
@@ -17,10 +17,10 @@ DUTY_CHANGED = 2  # duty, reason
 ALARMS_CHANGED = 3  # 0, alarm bits
 SENSOR_LOST = 4  # sensor, cause
 SENSOR_BACK = 5  # sensor, 0
-GUARD_ACTED = 6  # 0, how often so far
+GUARD_ACTED = 6  # 0, number of times so far
 SETTINGS_SAVED = 7  # 0, sequence
 IN_SERVICE = 8  # 0, 0
-DROPPED = 9  # 0, events that found no room
+DROPPED = 9  # 0, events for which there was no room
 KIND_NAMES = (
     "",
     "start",
@@ -44,7 +44,7 @@ FIRST_S = 60
 
 
 class EventLog:
-    """Events since the last write, and what was last seen of the state, to notice what changes."""
+    """Events since the last write, and the last state seen, to notice changes."""
 
     def __init__(self):
         self.events = array("i", [0] * (ROOM * FIELDS))
@@ -74,7 +74,7 @@ class EventLog:
             self.grave = True
 
     def watch(self, state):
-        """Notice what has changed since the last look."""
+        """Note what has changed since the last look."""
         if state[s.DUTY] != self.duty or state[s.REASON] != self.reason:
             self.duty = state[s.DUTY]
             self.reason = state[s.REASON]
@@ -89,7 +89,7 @@ class EventLog:
             self.watch_sensor(state, sensor)
 
     def watch_sensor(self, state, sensor):
-        """Notice a sensor that is lost or back."""
+        """Note a sensor that was lost or came back."""
         if (state[s.STATUS + sensor] == s.LOST) == (self.lost[sensor] == 1):
             return
         self.lost[sensor] = 1 - self.lost[sensor]
@@ -99,7 +99,7 @@ class EventLog:
             self.note(SENSOR_BACK, sensor, 0)
 
     def due(self):
-        """Whether the events are to be written now."""
+        """Whether it is time to write the events."""
         return self.count > 0 and self.now_s - self.written_s >= (GRAVE_S if self.grave else CALM_S)
 
     def packed(self):
@@ -110,7 +110,7 @@ class EventLog:
         return body + record(DROPPED, 0, self.dropped & 0x7FFF, 0) if self.dropped else body
 
     def write(self, store):
-        """Hand the events to flash and begin anew."""
+        """Append the events to the log on flash and start over."""
         store.append_log(self.packed())
         self.count = 0
         self.dropped = 0
@@ -124,7 +124,7 @@ def record(kind, a, b, uptime_s):
 
 
 def records(body):
-    """Events in these bytes as (kind, a, b, uptime in s); bytes of a torn record are passed over."""
+    """The events in these bytes as (kind, a, b, uptime in s); torn records are skipped."""
     found = []
     place = 0
     while place + RECORD <= len(body):

@@ -1,4 +1,4 @@
-"""Calls of the link for whoever fits and looks after the station: sensors, offsets, log, self check, the prompt."""
+"""Calls for fitting and service: sensors, offsets, log, self check, the prompt."""
 
 import binascii
 import gc
@@ -17,7 +17,7 @@ NO_ROM = bytes(8)
 
 
 def sensor_of(params):
-    """The first param as a sensor."""
+    """The first param, checked to be a sensor."""
     sensor = params[0]
     if not 0 <= sensor < s.SENSORS:
         raise calls.CallError(calls.BAD_PARAMS, f"sensor has to be 0 to {s.SENSORS - 1}")
@@ -30,14 +30,14 @@ def rom_text(rom):
 
 
 def keep_probes(desk):
-    """Write the probe rows, and let the chips know."""
+    """Write the probe rows and pass them on to the chips."""
     loop = desk.loop
     loop.store.save_probes(loop.probes)
     loop.fit_probes()
 
 
 def probes(desk, params):
-    """[part] -> four sensors a part: ROM code, offset in force and the one before it in mK."""
+    """[part] -> four sensors per part: ROM code, offset in force and the one before it in mK."""
     part = calls.integers(params, 1, 1)[0]
     parts = (s.SENSORS + PROBE_PART - 1) // PROBE_PART
     if not 0 <= part < parts:
@@ -49,19 +49,22 @@ def probes(desk, params):
 
 
 def scan(desk, params):
-    """[ROM code, mC] of every DS18B20 on the bus now; on the bench only, the station's readings pause meanwhile."""
+    """[ROM code, mC] of every DS18B20 on the bus now. On the bench only: readings pause."""
     need_bench(desk)
     return [[rom_text(rom), mc] for rom, mc in desk.loop.port.scan()]
 
 
 def need_bench(desk):
-    """Who moves sensors around has to take the board out of service first."""
+    """Raise unless on the bench: sensors are not moved around under a station in service."""
     if not desk.loop.bench:
         raise calls.CallError(calls.REFUSED, "board is in service: not while it controls a station")
 
 
 def identify(desk, params):
-    """[sensor, ROM code as hex text]: this chip is that sensor; an empty text clears it. Written at once."""
+    """[sensor, ROM code as hex text]: this chip is that sensor. Written at once.
+
+    An empty text clears chip and offset. On the bench only.
+    """
     need_bench(desk)
     if len(params) != 2 or type(params[0]) is not int or type(params[1]) is not str:
         raise calls.CallError(calls.BAD_PARAMS, "takes sensor and ROM code")
@@ -81,7 +84,10 @@ def identify(desk, params):
 
 
 def calibrate(desk, params):
-    """[sensor, offset in mK]: added to every reading of this sensor from now on. Written at once; the old one is kept for undo."""
+    """[sensor, offset in mK]: added to every reading of this sensor from now on.
+
+    Written at once; the old offset is kept for undo.
+    """
     sensor, offset_mk = calls.integers(params, 2, 2)
     sensor = sensor_of(params)
     if not -OFFSET_TOP_MK <= offset_mk <= OFFSET_TOP_MK:
@@ -94,7 +100,10 @@ def calibrate(desk, params):
 
 
 def log(desk, params):
-    """[part] -> parts and events, each [kind, a, b, uptime_s], oldest first; part 0 takes the snapshot that all parts are of."""
+    """[part] -> part, parts and events, each [kind, a, b, uptime_s], oldest first.
+
+    Part 0 takes a snapshot, and all parts come from it.
+    """
     part = calls.integers(params, 1, 1)[0]
     if part == 0:
         desk.log_snapshot = event_log.records(desk.loop.store.read_log() + desk.loop.log.packed())
@@ -115,7 +124,7 @@ def good_copies(store, names, sequence_of):
 
 
 def self_check(desk, params):
-    """What the board can tell of itself: stored copies, fitted sensors that are silent, relay pins, memory, how it started.
+    """What the board knows of itself: copies, lost sensors, relay pins, memory, how it started.
 
     `contacts` are the closed ones as bits, -1 without read-back wires.
     """
@@ -141,7 +150,7 @@ def self_check(desk, params):
 
 
 def prompt(desk, params):
-    """[seconds]: relays safe, then the chip starts again into its prompt for at most that long, and back by itself."""
+    """[seconds]: relays safe, then restart into the prompt, for at most that long."""
     seconds = calls.integers(params, 1, 1)[0]
     if not 1 <= seconds <= PROMPT_TOP_S:
         raise calls.CallError(calls.BAD_PARAMS, f"seconds have to be 1 to {PROMPT_TOP_S}")

@@ -1,22 +1,27 @@
-"""Read sensors, judge, step, guard, apply, link, store, watchdog: the only loop there is.
+"""The only loop: read sensors, step, guard, apply, link, log, watchdog.
 
-A board, the virtual board and the simulation all run this file; they differ in the port that is handed in. A port has
+A board and the virtual board run this file, and so does the simulation except in its compiled
+block. They differ in the port that is handed in. A port has
 
     period_ms                     time between two steps
     ticks_ms(), ticks_diff(a, b)  a clock that may wrap
-    read_sensors(inputs)          raw values and causes, and the flow input, into the inputs array
-    drive(output, on), renew(), tend(), safe()   relays with leases on the port's own clock
-    feed()                        the watchdog, after a good step only
+    read_sensors(inputs)          put raw values, causes and the flow input into the inputs
+    drive(output, on), renew(), tend(), safe()
+                                  relays with a lease on the port's own clock
+    feed()                        feed the watchdog: once a period, unless the step raised
     read_byte()                   next byte from the console or -1, never blocking
     write(line)                   send a line or drop it, never blocking for long
     idle()                        wait for a byte or a moment
-    reset(), woke_by_watchdog(), start_cause   restart the chip; whether that is how it began; the chip's own number for it
+    reset()                       restart the chip
+    woke_by_watchdog()            whether the last start was not a power-on
+    start_cause                   the chip's own number for that start
     astray()                      the relay whose pin does not follow, -1 for none
-    read_back                     wires from the contacts back to inputs (drivers/relays.py), or None
-    fit(sensor, rom, offset_mk), scan()   which chip is which sensor; which chips there are
+    read_back                     wires from contacts to inputs (drivers/relays.py), or None
+    fit(sensor, rom, offset_mk)   says which chip is which sensor
+    scan()                        which chips there are
     show(state, bench)            light and display
     on_bench()                    whether a jumper forces the bench
-    name, interpreter, folder     of the board, of MicroPython, of the package
+    name, interpreter, folder     of the board, of its Python, of the package
     random()                      a number for a new session
 """
 
@@ -34,10 +39,10 @@ HOUR_S = 3600
 METHODS = dict(desk.METHODS)
 METHODS.update(fitting.METHODS)
 RELAY_PAUSE_MS = 2000
-# A line longer than this is not ours; the rest of it is thrown away up to its end.
+# A line this long or longer is not ours: drop it up to its end.
 LINE_TOP = frames.REQUEST_TOP + 10
 LINE_ENDS = (10, 13)
-# One pass takes no more bytes than this: a host that sends without end, and no line feed, may not keep a step waiting.
+# Most bytes in one pass: a host that sends without end must not keep a step waiting.
 PASS_TOP = 256
 
 
@@ -74,7 +79,7 @@ class Loop:
         self.wake()
 
     def new_meter(self):
-        """Nothing was counted yet."""
+        """Clear the meter."""
         station.clear_meter(self.state, self.settings, self.inputs)
 
     def wake(self):
@@ -83,17 +88,17 @@ class Loop:
         self.port.safe()
 
     def fit_probes(self):
-        """Tell the chips which of them is which sensor."""
+        """Tell the port which chip is which sensor."""
         for sensor in range(s.SENSORS):
             self.port.fit(sensor, self.probes.rom(sensor), self.probes.offsets_mk(sensor)[0])
 
     def ask_restart(self, prompt_s):
-        """After the answer to this call is out, start again into the prompt."""
+        """Restart into the prompt once the answer to this call is out."""
         self.store.ask_prompt(prompt_s)
         self.restart_asked = 1
 
     def step(self, dt_ms):
-        """One step of the station on what is in the inputs."""
+        """One step of the station on the present inputs."""
         self.inputs[s.IN_DT_MS] = dt_ms
         self.inputs[s.IN_RESETS] = self.resets
         self.inputs[s.IN_SETTINGS_LOST] = 1 if self.settings_source == BOTH_BAD else 0
@@ -101,13 +106,13 @@ class Loop:
         station.step(self.state, self.settings, self.inputs)
 
     def apply(self):
-        """Commands to relays, with a new lease."""
+        """Drive the relays as commanded, and renew their lease."""
         for output in range(s.OUTPUTS):
             self.port.drive(output, self.state[s.COMMAND + output])
         self.port.renew()
 
     def apply_injected(self):
-        """On injected readings only masked relays move, and seldom; to let go is always allowed."""
+        """Move relays on injected readings: only those in the mask, seldom, but always to off."""
         mask = self.desk.mask
         if mask == 0:
             return
@@ -121,7 +126,7 @@ class Loop:
         self.port.renew()
 
     def step_now(self, dt_ms):
-        """A step in real time, on the station's own sensors or on injected ones."""
+        """One step in real time, on the station's own sensors or on injected ones."""
         if self.desk.injecting:
             self.desk.fill(self.inputs)
             self.step(dt_ms)
@@ -133,7 +138,10 @@ class Loop:
                 self.apply()
 
     def count_uptime(self):
-        """Time since the last pass, in counters that stay small integers; an hour without a reset forgives earlier ones."""
+        """Count the time since the last pass, in counters that stay small integers.
+
+        An hour without a restart forgives earlier ones.
+        """
         now = self.port.ticks_ms()
         passed = self.port.ticks_diff(now, self.clock)
         self.uptime_ms += passed
@@ -147,8 +155,12 @@ class Loop:
                 self.store.save_resets(0)
 
     def listen(self):
-        """Take bytes up to one whole line, at most PASS_TOP, and answer it; half a line is kept for later."""
-        # A third of an exchange is spent here: locals, and the most frequent bytes are asked the least.
+        """Take bytes up to one whole line, at most PASS_TOP, and answer it.
+
+        Half a line is kept for later.
+        """
+        # A third of an exchange is spent here: hence locals, and the fewest tests for the commonest
+        # bytes.
         port = self.port
         line = self.line
         length = self.length
@@ -168,7 +180,7 @@ class Loop:
             self.take_line()
 
     def take_line(self):
-        """Answer the line that is complete."""
+        """Answer the complete line."""
         line = bytes(self.line[: self.length])
         whole = self.length < LINE_TOP
         self.length = 0
@@ -182,7 +194,7 @@ class Loop:
             self.answers_dropped += 1
 
     def turn(self):
-        """One pass: a line if there is one, leases, and a step when its time has come."""
+        """One pass: a line if there is one, leases, and a step when it is due."""
         self.count_uptime()
         self.listen()
         self.desk.tend()
@@ -202,19 +214,19 @@ class Loop:
             self.end_safe()
 
     def confirm(self):
-        """The first good step: a firmware on trial is kept."""
+        """Keep a firmware on trial: its first period ended without an exception."""
         if not self.confirmed:
             self.confirmed = True
             self.store.confirm()
 
     def check_relays(self):
-        """A relay pin that does not follow its command is an exception like any other, until these are a fault stop."""
+        """Raise when a relay pin does not follow its command, until restarts are a fault stop."""
         output = self.port.astray()
         if output >= 0 and self.resets < s.RESETS_LIMIT:
             raise RuntimeError(f"relay {output}: its pin does not follow")
 
     def keep_log(self):
-        """Note what changed, and write it when it is time; nothing injected is noted."""
+        """Note what changed, and write it when it is due; nothing injected is noted."""
         self.log.now_s = self.uptime_s
         if not self.desk.injecting:
             self.log.watch(self.state)
@@ -222,13 +234,13 @@ class Loop:
             self.log.write(self.store)
 
     def end_safe(self):
-        """Relays safe, what happened on flash, and the chip starts again."""
+        """Make the relays safe, write the log, and restart the chip."""
         self.port.safe()
         self.log.write(self.store)
         self.port.reset()
 
     def run(self):
-        """For ever. Whatever ends it, the relays are safe first, and the chip starts again."""
+        """Run for ever. Whatever ends this, the relays are safe first and the chip restarts."""
         try:
             while True:
                 self.turn()

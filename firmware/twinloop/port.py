@@ -1,6 +1,6 @@
-"""The real board's port: pins, clock, watchdog, flash and console of the chip that MicroPython runs on.
+"""The port of a real board: pins, clock, watchdog and console of the chip under MicroPython.
 
-What differs from board to board is data, in the `board` module; see boards/ for its fields.
+What differs between boards is data in the `board` module; boards/ has its fields.
 """
 
 import os
@@ -20,13 +20,13 @@ from .drivers.relays import ReadBack, RelayBank
 from .drivers.sensors import SensorBank
 
 RTD_BAUD = 1000000
-# ESP32: the converter's calibrated reading in steps of 50 uV has its supply of 3.3 V at 66000.
+# ESP32: the converter's calibrated reading, in steps of 50 uV, is 66000 at its supply of 3.3 V.
 SUPPLY_STEP_UV = 50
 SUPPLY_STEPS = 66000
 
 
 def make_rtd(rtd):
-    """The MAX31865 at a board's RTD data."""
+    """The MAX31865 from a board's RTD data."""
     from .drivers.max31865 import Max31865
 
     select_pin = machine.Pin(rtd["select"], machine.Pin.OUT, value=1)
@@ -43,7 +43,7 @@ def make_rtd(rtd):
 
 
 def make_ntc(row):
-    """An NTC at a row of a board's NTC data: sensor, pin, series resistor, resistance at 25 C, beta."""
+    """An NTC from a row of a board's data: sensor, pin, series resistor, ohm at 25 C, beta."""
     if sys.platform == "esp32":
         converter = machine.ADC(machine.Pin(row[1]), atten=machine.ADC.ATTN_11DB)
         read_uv = converter.read_uv  # pyright: ignore[reportAttributeAccessIssue] - an ESP32 has it
@@ -52,7 +52,7 @@ def make_ntc(row):
 
 
 def make_flow(flow):
-    """The flow input at a board's data, or None where there is none."""
+    """The flow input from a board's data, or None if there is none."""
     if flow is None:
         return None
     from .drivers.flow import FlowInput
@@ -80,7 +80,7 @@ def make_sensors(board):
 
 
 def make_read_back(pins):
-    """The inputs that see the relays' contacts, or None where no wire leads back."""
+    """The inputs that see the relays' contacts, or None without such wires."""
     if pins is None:
         return None
     inputs = [machine.Pin(number, machine.Pin.IN, machine.Pin.PULL_UP) for number in pins]
@@ -88,7 +88,7 @@ def make_read_back(pins):
 
 
 def make_led(led):
-    """The status light, or None where a board has none."""
+    """The status light, or None if the board has none."""
     if led is None:
         return None
     pin = machine.Pin(led[0], machine.Pin.OUT, value=1 - led[1])
@@ -96,7 +96,7 @@ def make_led(led):
 
 
 def make_display(display):
-    """The display, or None where none is fitted or it does not answer."""
+    """The display, or None if none is fitted or it does not answer."""
     if display is None:
         return None
     from .drivers.display import Display
@@ -107,9 +107,9 @@ def make_display(display):
 
 
 class Port:
-    """See loop.py for what a port has to offer."""
+    """What loop.py asks of a port, on a real board."""
 
-    # Whether the last answer went out in part only.
+    # Whether the last line went out only in part.
     cut = False
 
     def __init__(self, board):
@@ -135,7 +135,8 @@ class Port:
         self.display = make_display(board.DISPLAY)
         self.start_cause = machine.reset_cause()
         self.jumper = machine.Pin(board.BENCH_JUMPER, machine.Pin.IN, machine.Pin.PULL_UP)
-        # The console is read byte by byte and unbuffered: text reads wait for whole characters, line reads for whole lines.
+        # The console is read unbuffered, byte by byte: text reads wait for whole characters, line
+        # reads for whole lines.
         self.console = sys.stdin.buffer
         self.out = sys.stdout.buffer
         self.inward = select.poll()
@@ -148,7 +149,7 @@ class Port:
         self.watchdog = machine.WDT(timeout=board.WATCHDOG_MS)
 
     def tend(self):
-        """What has to be looked at in each pass: leases, light, button."""
+        """Look after leases, light and button; called in each pass."""
         self.relays.tend()
         if self.led is not None:
             self.led.tend()
@@ -156,14 +157,14 @@ class Port:
             self.display.tend()
 
     def show(self, state, bench):
-        """Tell whoever stands before the board how the station is."""
+        """Show the state of the station on light and display."""
         if self.led is not None:
             self.led.show(bench, state[s.ALARMS] != 0, state[s.DUTY] == s.FAULT_STOP)
         if self.display is not None:
             self.display.show(state)
 
     def feed(self):
-        """The last step was good."""
+        """Feed the watchdog."""
         self.watchdog.feed()
 
     def read_byte(self):
@@ -174,9 +175,10 @@ class Port:
         return -1
 
     def write(self, line):
-        """Send a line if there is room for it, else drop it: a host that does not read may not hold up the station.
+        """Send a line if there is room, or drop it: a host that does not read must not block us.
 
-        A chip takes part of a line when its buffer fills; what is left of that line ends before the next one, which is then whole.
+        A chip takes part of a line when its buffer fills. The rest of that line is ended before the
+        next one, which is then whole.
         """
         for _, event in self.outward.ipoll(0):
             if event & select.POLLOUT:
@@ -187,7 +189,10 @@ class Port:
         return False
 
     def idle(self):
-        """Wait for a byte, at most a moment; a console without a host says so at once, so then sleep."""
+        """Wait for a byte, at most a moment.
+
+        A console without a host says so at once, so then sleep.
+        """
         for _, event in self.inward.ipoll(20):
             if not event & select.POLLIN:
                 time.sleep_ms(20)
@@ -197,9 +202,9 @@ class Port:
         machine.reset()
 
     def woke_by_watchdog(self):
-        """Whether the last start was not a power-on: a watchdog bite, or our own restart after a fault.
+        """Whether the last start was not a power-on: a watchdog bite, or our own restart.
 
-        An RP2040 calls both a watchdog reset, an ESP32 calls our own restart a hard one.
+        An RP2040 calls both a watchdog reset; an ESP32 calls our own restart a hard one.
         """
         return self.start_cause != machine.PWRON_RESET
 

@@ -1,7 +1,8 @@
-"""Settings and the few facts that outlive a power cut, on flash.
+"""Settings, and the few facts that outlive a power cut, on flash.
 
-Settings are two files, each with a sequence number and a CRC over everything; a save writes the older one, so that a cut at any
-moment leaves the other whole. A copy that is not whole, not of these settings, or not an accepted set is as good as none.
+Settings are two files, each with a sequence number and a CRC over everything. A save replaces the
+older one, so a cut at any moment leaves the other whole. A copy that is torn, belongs to other
+settings or is not an accepted set is ignored.
 """
 
 import binascii
@@ -14,7 +15,7 @@ from .control import state as s
 COPIES = ("settings.a", "settings.b")
 PROBE_COPIES = ("probes.a", "probes.b")
 LOGS = ("log.a", "log.b")
-# Bytes of one log file; when it is full the other one is begun anew.
+# Bytes in one log file; a full one replaces the older file, and a new one begins.
 LOG_TOP = 3000
 SERVICE = "service"
 RESETS = "resets"
@@ -30,7 +31,7 @@ BOTH_BAD = 2
 
 
 def schema_crc():
-    """CRC-32 over names, units and order of the settings: who has the same number means the same by each code."""
+    """CRC-32 over names, units and order of the settings: equal numbers mean equal codes."""
     crc = 0
     for row in cfg.TABLE:
         crc = binascii.crc32((row[0] + " " + row[1] + ";").encode(), crc)
@@ -38,7 +39,7 @@ def schema_crc():
 
 
 def sealed(body):
-    """Bytes with their CRC behind them."""
+    """Bytes followed by their CRC."""
     return body + struct.pack("<I", binascii.crc32(body) & 0xFFFFFFFF)
 
 
@@ -56,7 +57,10 @@ def pack(values, sequence):
 
 
 def unpack(body, values):
-    """Fill values from one copy and return its sequence, or -1 when the copy is not to be used; values may be half filled then."""
+    """Fill values from one copy and return its sequence, or -1 if the copy is not usable.
+
+    Values may be half filled then.
+    """
     if not whole(body, 12 + 4 * cfg.SETTINGS):
         return -1
     schema, sequence = struct.unpack("<II", body[:8])
@@ -68,9 +72,10 @@ def unpack(body, values):
 
 
 class ProbeRows:
-    """Which chip is which sensor: a ROM code of eight bytes, the offset in force and the one before it, in mK, a row a sensor.
+    """Which chip is which sensor: per sensor a ROM code of eight bytes and two offsets in mK.
 
-    A sensor that is not a DS18B20 has no ROM code, all zeros, but may have an offset.
+    The offsets are the one in force and the one before it. A sensor that is not a DS18B20 has no
+    ROM code, all zeros, but may have an offset.
     """
 
     ROW = 16
@@ -87,7 +92,7 @@ class ProbeRows:
         return struct.unpack_from("<ii", self.body, self.ROW * sensor + 8)
 
     def assign(self, sensor, rom):
-        """Give a sensor a chip, and take that chip from whoever had it; a new chip has no offset yet."""
+        """Give a sensor a chip, and take that chip from any other; a new chip has no offset yet."""
         for other in range(s.SENSORS):
             if self.rom(other) == rom:
                 self.clear(other)
@@ -95,21 +100,21 @@ class ProbeRows:
         self.body[self.ROW * sensor : self.ROW * sensor + 8] = rom
 
     def clear(self, sensor):
-        """No chip and no offset."""
+        """Remove chip and offsets."""
         self.body[self.ROW * sensor : self.ROW * sensor + self.ROW] = bytes(self.ROW)
 
     def set_offset(self, sensor, offset_mk):
-        """A new offset; the one in force until now is kept for going back."""
+        """Set a new offset, and keep the one in force until now for undo."""
         struct.pack_into("<ii", self.body, self.ROW * sensor + 8, offset_mk, self.offsets_mk(sensor)[0])
 
 
 def probe_rows(body=None):
-    """The rows of these bytes, or rows without any chip."""
+    """The rows in these bytes, or rows without any chip."""
     return ProbeRows(bytearray(ProbeRows.ROW * s.SENSORS) if body is None else bytearray(body))
 
 
 def unpack_probes(body):
-    """Sequence and rows of one copy, sequence -1 when it is not to be used."""
+    """Sequence and rows of one copy; sequence -1 if it is not usable."""
     if not whole(body, 8 + ProbeRows.ROW * s.SENSORS):
         return -1, None
     return struct.unpack("<I", body[:4])[0], probe_rows(body[4:-4])
@@ -124,7 +129,7 @@ class Store:
         self.probes_sequence = 0
 
     def read(self, name):
-        """A file's bytes, or b"" when there is none."""
+        """A file's bytes, or b"" if there is none."""
         try:
             with open(self.folder + name, "rb") as file:
                 return file.read()
@@ -137,7 +142,10 @@ class Store:
             file.write(body)
 
     def load_settings(self, values):
-        """Fill values with the newest good copy, else with the defaults; returns STORED, FRESH or BOTH_BAD."""
+        """Fill values with the newest good copy, or with the defaults.
+
+        Returns STORED, FRESH or BOTH_BAD.
+        """
         newest = -1
         best = b""
         seen = 0
@@ -157,12 +165,12 @@ class Store:
         return BOTH_BAD if seen else FRESH
 
     def save_settings(self, values):
-        """Write values as the newest copy over the older one; the caller has validated them."""
+        """Write values as the newest copy over the older one. The caller has validated them."""
         self.sequence += 1
         self.write(COPIES[self.sequence % 2], pack(values, self.sequence))
 
     def load_probes(self):
-        """The newest good copy of the probe rows, else rows without any chip."""
+        """The newest good copy of the probe rows, or rows without any chip."""
         newest = probe_rows()
         self.probes_sequence = 0
         for name in PROBE_COPIES:
@@ -179,7 +187,10 @@ class Store:
         self.write(PROBE_COPIES[self.probes_sequence % 2], sealed(body))
 
     def append_log(self, body):
-        """Add whole records to the log: two files in turn, so that the older half goes when there is no more room."""
+        """Append whole records to the log.
+
+        When the newer file is full, it replaces the older one, whose records go.
+        """
         path = self.folder + LOGS[0]
         try:
             full = os.stat(path)[6] + len(body) > LOG_TOP
@@ -191,7 +202,7 @@ class Store:
             file.write(body)
 
     def read_log(self):
-        """All of the log, the oldest first; a record torn by a power cut is for the reader to pass over."""
+        """The whole log, oldest first; the reader skips records torn by a power cut."""
         return self.read(LOGS[1]) + self.read(LOGS[0])
 
     def in_service(self):
@@ -199,44 +210,50 @@ class Store:
         return self.read(SERVICE) == b"1"
 
     def commission(self):
-        """From the next step on the board is in service."""
+        """Write the flag that puts the board in service."""
         self.write(SERVICE, b"1")
 
     def confirm(self):
-        """The firmware works: main.py need not give it up."""
+        """End the trial: main.py need not roll this firmware back."""
         try:
             os.remove(TRIAL)
         except OSError:
             pass
 
     def ask_prompt(self, seconds):
-        """main.py finds this beside itself and opens the prompt once."""
+        """Leave a request beside main.py, which then opens the prompt once."""
         with open(PROMPT, "w") as file:
             file.write(str(seconds))
 
     def resets(self):
-        """Watchdog resets since the last full hour without one."""
+        """Restarts other than power-on, since the last full hour without one."""
         body = self.read(RESETS)
         return body[0] if len(body) == 1 else 0
 
     def save_resets(self, count):
-        """Remember the count; nothing is written when it is the same."""
+        """Remember the count; an unchanged one is not written."""
         if count != self.resets():
             self.write(RESETS, bytes([min(count, 255)]))
 
     def fault(self):
-        """What last ended the loop, as text; empty when nothing ever did. Bytes that are not text read as question marks."""
+        """What last ended the loop, as text; empty if nothing did.
+
+        Bytes that are not text read as question marks.
+        """
         return "".join([chr(byte) if 32 <= byte < 127 else "?" for byte in self.read(FAULT)[:FAULT_TOP]])
 
     def save_fault(self, text):
-        """Remember what ended the loop; nothing is written when it is the same."""
+        """Remember what ended the loop; an unchanged text is not written."""
         text = text[:FAULT_TOP]
         if text != self.fault():
             self.write(FAULT, text.encode())
 
 
 def firmware_hash(folder):
-    """First eight hex digits of a SHA-256 over every module below the folder, names and bytes, in order of their names."""
+    """First eight hex digits of a SHA-256 over names and bytes of every module below the folder.
+
+    The modules are taken in order of their names.
+    """
     import hashlib
 
     digest = hashlib.sha256()
@@ -248,7 +265,7 @@ def firmware_hash(folder):
 
 
 def modules(folder, below):
-    """Paths of all modules under the folder, sorted; host-side caches do not count."""
+    """Paths of all modules below the folder, sorted, without host-side caches."""
     found = []
     for name in sorted(os.listdir(folder + below)):
         path = below + "/" + name

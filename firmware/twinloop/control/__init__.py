@@ -1,5 +1,5 @@
 """Pure decisions: integers in, integers out.
 
-Every function takes the arrays `(state, settings, inputs)` and nothing else, touches no clock, no pin and no heap. Loops over
-sensors or outputs add one index.
+Functions take the arrays `(state, settings, inputs)`, or some of them, and at most a few integers.
+They touch no clock, no pin and no heap.
 """

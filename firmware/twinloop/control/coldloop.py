@@ -1,33 +1,35 @@
-"""How cold the glycol outdoors may be. What follows from it is in frost.py.
+"""How cold the glycol outdoors may be; frost.py says what follows from it.
 
-A sensor sees a frosty slug too late. So the lowest temperature of collector or air since the last full exchange of the
-glycol is remembered, and only pumped volume makes the loop warm again. After a reset, and while a sensor that tells of
-it is lost, the loop counts as frosty.
+A sensor sees a frosty slug too late. So the core remembers the lowest temperature that collector or
+outdoor air has shown since the glycol was last fully exchanged. Pumped volume makes the loop warm
+again; where no bypass can flush it, so do hours of mild weather. After a reset, or once a sensor
+that this needs is lost, the loop counts as frosty.
 """
 
 from . import settings as cfg
 from . import state as s
 
-# Ten minutes outdoors without flow do not cool an insulated pipe from use to frost; an uninsulated one is not modelled as safe and
-# must be set colder by hand. Common practice.
+# Ten minutes without flow do not cool an insulated outdoor pipe from use to frost (common
+# practice). Uninsulated pipes are not covered.
 STANDING_LIMIT_MS = 600000
-# Glycol or plates seen at the station are near ice below this, or below exchanger_frost where that is lower.
+# Readings at the station are near ice below this, or below exchanger_frost if that is lower.
 SEEN_FROST_MC = 4000
-# What an unknown loop may hold, and how far an outdoor pipe may lag behind air and collector after a night nobody watched.
+# What an unknown loop may hold.
 COLDEST_MC = -50000
-# The pumped volume is counted up to here: far more than any loop holds.
+# The pumped volume is counted up to here, far above the volume of any loop.
 PUMPED_TOP_ML = 8388607
-# Nothing frosty was seen: above anything that a loop can be.
+# Nothing frosty was seen: hotter than any loop gets.
 WARMEST_MC = 240000
+# How far an outdoor pipe may lag behind air and collector after a night nobody watched.
 LAG_MK = 15000
-# Two hours in mild air warm an insulated outdoor pipe (time constant about 45 min: 0.66 kJ/(m K) against 0.25 W/(m K)) to within
-# a few kelvin of it.
+# Two hours of mild air warm an insulated outdoor pipe to within a few kelvin of it (time constant
+# about 45 min: 0.66 kJ/(m K) against 0.25 W/(m K)).
 MILD_LIMIT_MS = 7200000
 MILD_LAG_MK = 3000
 
 
 def fold_lowest(state, settings, inputs, seen):
-    """A temperature that the outdoor part of the loop may hold; a frosty one starts the pumped volume again."""
+    """Note a temperature the outdoor loop may hold; a frosty one restarts the pumped volume."""
     if seen < settings[cfg.EXCHANGER_FROST]:
         state[s.PUMPED_ML] = 0
     state[s.LOOP_LOWEST_MC] = min(state[s.LOOP_LOWEST_MC], seen)
@@ -36,7 +38,7 @@ def fold_lowest(state, settings, inputs, seen):
 
 
 def fold_outdoor(state, settings, inputs):
-    """What lies outdoors may be as cold as the air, or as anything when nobody tells of the air."""
+    """Note glycol outdoors as cold as the air, or as cold as can be while the air is unknown."""
     if s.trusted(state, s.OUTDOOR):
         fold_lowest(state, settings, inputs, state[s.OUTDOOR_MC])
     else:
@@ -45,7 +47,10 @@ def fold_outdoor(state, settings, inputs):
 
 
 def flush_radiator(state, settings, inputs):
-    """The radiator is outdoors and small: with the first glycol through it after any stop, its content is in the loop."""
+    """Note the radiator's content when the first glycol after a stop carries it into the loop.
+
+    The radiator is small and outdoors, so its content may be as cold as the air.
+    """
     if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
         return
     if state[s.COLLECTOR_PUMP_ON] == 0 or state[s.VALVE_MS] >= settings[cfg.DUMP_TRAVEL]:
@@ -57,7 +62,7 @@ def flush_radiator(state, settings, inputs):
 
 
 def know_loop(state, settings, inputs):
-    """Without a way round the exchanger an unknown loop can never be flushed: judge it once from air and collector, less a lag.
+    """Judge an unknown loop once from collector and air, less a lag, where no bypass can flush it.
 
     What was seen while it was unknown is not forgotten.
     """
@@ -70,7 +75,10 @@ def know_loop(state, settings, inputs):
 
 
 def forgive_mild(state, settings, inputs):
-    """Without a way round the exchanger, only hours of mild weather warm a loop: else the first frost would end the year."""
+    """Let hours of mild weather warm a loop that no bypass can flush.
+
+    Otherwise the first frost would end the year.
+    """
     if not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.OUTDOOR) or settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:
         state[s.MILD_MS] = 0
         return
@@ -85,12 +93,15 @@ def forgive_mild(state, settings, inputs):
 
 
 def count_pumped(state, settings, inputs):
-    """Pumped glycol since the last frosty sign; once round and half as much again, the loop is as warm as its sensors say."""
+    """Count glycol pumped since the last frosty sign.
+
+    Once the loop is exchanged it is as warm as its sensors say.
+    """
     state[s.STANDING_MS] = 0
     part = settings[cfg.COLLECTOR_FLOW] * inputs[s.IN_DT_MS] + state[s.PUMPED_REST]
     state[s.PUMPED_ML] = min(state[s.PUMPED_ML] + part // 60000, PUMPED_TOP_ML)
     state[s.PUMPED_REST] = part % 60000
-    # Half as much again: cold glycol is thick and flows slower than the bucket showed.
+    # Half a loop extra: cold glycol is thick and flows slower than the bucket test showed.
     if state[s.PUMPED_ML] * 2 < settings[cfg.LOOP_VOLUME] * 3 or not s.trusted(state, s.COLLECTOR):
         return
     state[s.LOOP_LOWEST_MC] = state[s.COLLECTOR_MC]
@@ -101,7 +112,7 @@ def count_pumped(state, settings, inputs):
 
 
 def at_station_mc(state, settings, inputs):
-    """The coldest glycol that a trusted sensor of the station tells of, WARMEST_MC without one."""
+    """The coldest trusted reading of glycol at the station, WARMEST_MC without one."""
     coldest = WARMEST_MC
     if s.trusted(state, s.LOOP_RETURN):
         coldest = state[s.LOOP_RETURN_MC]
@@ -111,10 +122,11 @@ def at_station_mc(state, settings, inputs):
 
 
 def glycol_sinks(state, settings, inputs):
-    """Whether frosty glycol comes down to the exchanger with the pump off, forwards or backwards through a leaking check valve.
+    """Whether frosty glycol sinks to the exchanger while the pump is off.
 
-    With a bypass the dump valve at rest keeps that way shut. What a sensor of the station reads needs less margin than what lies
-    outdoors unseen: a high exchanger_frost must not call a cool plant room frosty.
+    It comes through a leaking check valve, from either side. With a bypass the dump valve at rest
+    keeps that way shut. Readings at the station need less margin than unseen glycol outdoors: a
+    high exchanger_frost must not call a cool plant room frosty.
     """
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or state[s.COLLECTOR_PUMP_ON] != 0:
         return False
@@ -122,7 +134,7 @@ def glycol_sinks(state, settings, inputs):
 
 
 def track_loop(state, settings, inputs):
-    """Follow how cold the glycol outdoors may be. Only pumped volume makes it warmer."""
+    """Follow how cold the glycol outdoors may be."""
     know_loop(state, settings, inputs)
     forgive_mild(state, settings, inputs)
     if not s.trusted(state, s.COLLECTOR):
@@ -137,7 +149,8 @@ def track_loop(state, settings, inputs):
         count_pumped(state, settings, inputs)
         return
     state[s.STANDING_MS] = min(state[s.STANDING_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
-    # Without an outdoor sensor the collector, which is colder than the air at night, speaks for the pipes.
+    # Without an outdoor sensor the collector speaks for the pipes: at night it is colder than the
+    # air.
     if state[s.STANDING_MS] >= STANDING_LIMIT_MS and settings[cfg.OUTDOOR_FITTED] == 1:
         fold_outdoor(state, settings, inputs)
 

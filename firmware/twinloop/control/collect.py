@@ -1,4 +1,4 @@
-"""From latches, flags and settings to the conditions that the table looks at."""
+"""The conditions of a step, from latches, flags and settings."""
 
 from . import conditions as c
 from . import frost, rules
@@ -8,7 +8,7 @@ from . import state as s
 
 
 def collect_hands(state, settings, inputs):
-    """Conditions that a person, the board or the guard sets."""
+    """Set the conditions that people, the board or the guard cause."""
     if inputs[s.IN_RESETS] >= s.RESETS_LIMIT:
         rules.mark(state, c.RESETS)
     if state[s.GUARD_HOLD_MS] > 0:
@@ -22,7 +22,7 @@ def collect_hands(state, settings, inputs):
 
 
 def collect_faults(state, settings, inputs):
-    """Conditions of plant and sensors that stop or bar."""
+    """Set the conditions of sensors and plant that stop or forbid something."""
     if state[s.FROST] == 1:
         rules.mark(state, c.FROSTY)
     if not s.trusted(state, s.COLLECTOR):
@@ -38,7 +38,7 @@ def collect_faults(state, settings, inputs):
 
 
 def collect_given_up(state, settings, inputs):
-    """Conditions of what was tried, had no effect, and rests for half an hour."""
+    """Set the conditions of what had no effect and pauses for half an hour."""
     if state[s.NO_FLOW] == why.GLYCOL_NOT_ARRIVING:
         rules.mark(state, c.NOT_ARRIVING)
     if state[s.NO_FLOW] == why.FLOW_MISSING:
@@ -56,10 +56,10 @@ def collect_given_up(state, settings, inputs):
 
 
 def collect_plant(state, settings, inputs):
-    """Conditions of the plant as it is built and of the loop as it is."""
+    """Set the conditions of how the plant is built and how cold its loop may be."""
     if settings[cfg.DUMP_TOPOLOGY] != cfg.NONE and state[s.DUMP_BARRED] == 0:
         rules.mark(state, c.RADIATOR)
-    # A dump that heated the tank or had no effect may be a valve that does not move: then the way round is not one.
+    # A dump that heated the tank or had no effect may be a stuck valve: then there is no way round.
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS and state[s.DUMP_BARRED] == 0:
         rules.mark(state, c.ROUND)
     if frost.dump_frosty(state, settings, inputs):
@@ -71,7 +71,7 @@ def collect_plant(state, settings, inputs):
 
 
 def turn_due(state, settings, inputs):
-    """Whether a mover waits for its turn, or is having it."""
+    """Whether a pump or the valve is due for exercise, or being exercised."""
     if state[s.EXERCISING] < s.MOVERS:
         return True
     for index in range(s.UNMOVED_S, s.UNMOVED_S + s.MOVERS):
@@ -81,7 +81,7 @@ def turn_due(state, settings, inputs):
 
 
 def collect_sun(state, settings, inputs):
-    """Conditions of the heat that is there, of the room for it, and of what can be done without it."""
+    """Set the conditions of heat, of room for it, and of what the station may do without it."""
     if state[s.TANK_FULL] == 1:
         rules.mark(state, c.FULL)
     if state[s.CHARGE_HOT] == 1:
@@ -99,7 +99,7 @@ def collect_sun(state, settings, inputs):
 
 
 def collect(state, settings, inputs):
-    """All conditions of this step."""
+    """Set all conditions of this step."""
     for word in range(s.CONDITIONS, s.CONDITIONS + c.CONDITION_WORDS):
         state[word] = 0
     collect_hands(state, settings, inputs)

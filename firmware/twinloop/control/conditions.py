@@ -1,6 +1,7 @@
-"""Every condition that the rules look at, with its name for people.
+"""Every condition the rules use, with its name for people.
 
-A set of conditions is a row of words, thirty bits each: on a board an integer of more than 31 bits is an object on the heap.
+A set of conditions is a few words of thirty bits each: on a board, an integer of more than 31 bits
+is an object on the heap.
 """
 
 from .tables import Table
@@ -13,18 +14,18 @@ GUARD_HELD = CONDITION_ROWS.add("the guard acted")
 MAINTAINED = CONDITION_ROWS.add("under maintenance")
 HAND_ON = CONDITION_ROWS.add("held by hand")
 PURGE_ON = CONDITION_ROWS.add("purging")
-FROSTY = CONDITION_ROWS.add("exchanger near frost")  # latch: exchanger below exchanger_frost
+FROSTY = CONDITION_ROWS.add("exchanger near frost")  # latch: plates below exchanger_frost, or frosty glycol sinking to them
 COLLECTOR_LOST = CONDITION_ROWS.add("collector unknown")
 NOT_ARRIVING = CONDITION_ROWS.add("glycol does not arrive")  # glycol was pumped for minutes and did not arrive
 FLOWLESS = CONDITION_ROWS.add("no flow")
-ASTRAY = CONDITION_ROWS.add("exchanger stays cold")  # hot glycol arrives and the exchanger does not feel it
+ASTRAY = CONDITION_ROWS.add("exchanger stays cold")  # hot glycol arrives but the plates stay cold
 SWAPPED = CONDITION_ROWS.add("collector and tank_low look exchanged")
 VALVE_UNKNOWN = CONDITION_ROWS.add("dump valve not home yet")  # the dump valve is on its way home after a reset
 HOT_STEAM = CONDITION_ROWS.add("steam possible")  # latch: collector_limit, collector_reset
 STIFF = CONDITION_ROWS.add("glycol near freezing")
 TANK_LOST = CONDITION_ROWS.add("both tank sensors unknown")
 FULL = CONDITION_ROWS.add("tank full")  # latch: the tank is full or over its limit
-HOT_GLYCOL = CONDITION_ROWS.add("glycol too hot to charge")  # latch: charge_limit
+HOT_GLYCOL = CONDITION_ROWS.add("glycol too hot to charge")  # latch: charge_limit, charge_limit_reset
 COLD_LOOP = CONDITION_ROWS.add("loop may be frosty")  # the outdoor part of the loop may hold glycol below exchanger_frost
 TANK_COOL = CONDITION_ROWS.add("tank too cold for the loop")
 WANTED = CONDITION_ROWS.add("collector warmer than the tank")  # latch: start_difference, stop_difference
@@ -32,7 +33,7 @@ DUMP = CONDITION_ROWS.add("collector at the dump threshold")  # latch: dump_coll
 RADIATOR = CONDITION_ROWS.add("radiator usable")  # there is one, and it is not given up
 DEAD = CONDITION_ROWS.add("radiator without effect")
 HEATING = CONDITION_ROWS.add("dumping heated the tank")
-ROUND = CONDITION_ROWS.add("radiator bypasses the exchanger")  # the glycol can go round without touching the exchanger
+ROUND = CONDITION_ROWS.add("radiator bypasses the exchanger")  # glycol can go round without touching the exchanger
 COLD_DUMP = CONDITION_ROWS.add("a dump may bring frost into the exchanger")  # radiator in series
 COOLING = CONDITION_ROWS.add("away and a cold night")  # latch: away, and the night can cool a full tank
 TURN_DUE = CONDITION_ROWS.add("a turn is due")  # a pump or the valve has not moved for exercise_after

@@ -1,7 +1,8 @@
-"""Actuators and plant that lie: told from temperatures, or a flow input, that do not follow the commands.
+"""Detects pumps, valves and plant that do not follow their commands.
 
-What is given up rests for half an hour and is tried again, so that nothing here ends the season by mistake. What cannot be told
-from the fitted sensors is listed in docs/sensors.md.
+The evidence is temperatures, and a flow input where there is one. What is given up is tried again
+after half an hour, so a false alarm cannot end the season. docs/sensors.md lists what the fitted
+sensors cannot tell.
 """
 
 from . import reasons as why
@@ -9,26 +10,29 @@ from . import settings as cfg
 from . import state as s
 from . import tank
 
-# All times and differences below are common practice, chosen so that a year of the simulated wash-house raises no false alarm.
-# Three and five minutes are several transits of any pipe that a house has; half an hour keeps retries at two an hour.
+# All times and differences below are common practice, chosen so that a year of the simulated
+# wash-house raises no false alarm. Three and five minutes are several transits of any pipe in a
+# house; half an hour limits retries to two an hour.
 NOT_JOINED_LIMIT_MS = 300000
 FAR_LIMIT_MS = 180000
 FAR_LEAST_MK = 8000
 RETRY_LIMIT_MS = 1800000
-# Three minutes of a dump that flows; two kelvin are beyond two sensors' noise.
+# Three minutes of a dump with flow; two kelvin exceed the noise of two sensors.
 DUMP_LIMIT_MS = 180000
 DUMP_EFFECT_MK = 2000
 FLOWLESS_LIMIT_MS = 30000
-# Without a pump: two hours until pipes have cooled, then one hour in which arriving glycol follows a collector that moves by 12 K.
+# Flow without a pump: two hours for the pipes to cool, then one hour in which arriving glycol
+# follows a collector that moves by 12 K.
 TRACK_FROM_MS = 7200000
 TRACK_LIMIT_MS = 3600000
 TRACK_NEAR_MK = 3000
 TRACK_RANGE_MK = 12000
 TRACK_APART_MK = 15000
-# 3 K above the 49 C that a mixing valve is set to at most.
+# 3 K above 49 C, the highest setting of a mixing valve.
 SCALD_MC = 52000
 SCALD_LIMIT_MS = 60000
-# Effectiveness of the exchanger, glycol side: steady after five minutes; two hours under a third are plates to be cleaned.
+# Effectiveness of the exchanger on its glycol side: steady after five minutes; two hours below 30
+# per cent mean fouled plates.
 STEADY_LIMIT_MS = 300000
 STEADY_LEAST_MK = 8000
 FOUL_PERMILLE = 300
@@ -36,8 +40,8 @@ CLEAN_PERMILLE = 350
 FOUL_LIMIT_S = 7200
 EFFECT_SHARE = 256
 LOST_LIMIT_MS = 120000
-# A swap looks like this at night: the "tank" is as cold as the air, the "collector" as warm as the tank's other sensor or cooler,
-# as a tank's low end is.
+# At night a swap looks like this: the "tank" is as cold as the air, and the "collector" is as warm
+# as the tank's other sensor, or cooler, as a tank's low end is.
 SWAP_AIR_MK = 8000
 SWAP_TANK_MK = 25000
 SWAP_ABOVE_MK = 5000
@@ -59,12 +63,16 @@ ALARM_BITS = 12
 
 
 def run_timer(state, settings, inputs, index, runs):
-    """A timer that runs while something is so and starts again when it is not."""
+    """Run a timer while `runs` is true; otherwise set it back to 0."""
     state[index] = min(state[index] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS) if runs else 0
 
 
 def looks_swapped(state, settings, inputs):
-    """Whether tank_low reads the air and the collector reads the tank: near its other sensor, and not warmed by the sun."""
+    """Whether collector and tank_low look swapped.
+
+    Then tank_low reads the air, and the collector reads close to tank_high without being warmed by
+    the sun.
+    """
     if abs(state[s.COLLECTOR_MC] - state[s.FAR_FROM_MC]) > SWAP_STILL_MK:
         return False
     if not s.trusted(state, s.TANK_LOW) or not s.trusted(state, s.TANK_HIGH) or not s.trusted(state, s.OUTDOOR):
@@ -75,13 +83,19 @@ def looks_swapped(state, settings, inputs):
 
 
 def give_up_flow(state, settings, inputs, reason):
-    """Charging rests for half an hour, for this reason."""
+    """Give up pumping glycol for half an hour, for this reason.
+
+    After heat that is too weak only charging is given up.
+    """
     state[s.NO_FLOW] = reason
     state[s.RETRY_MS] = 0
 
 
 def astray(state, settings, inputs):
-    """Whether hot glycol has arrived for minutes and the plates, with water standing in them, are no warmer than the tank."""
+    """Whether hot glycol arrives while the plates stay no warmer than the tank.
+
+    The caller makes sure that it has lasted for minutes, with water standing in the plates.
+    """
     if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.EXCHANGER):
         return False
     if state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC] < settings[cfg.EXCHANGER_LEAD]:
@@ -90,14 +104,20 @@ def astray(state, settings, inputs):
 
 
 def waits_for_heat(state, settings, inputs):
-    """Whether glycol is pumped, the tank pump has not joined, and not only because its time has not come."""
+    """Whether the tank pump has not joined charging although its delay is over.
+
+    With a trusted loop_supply there is no delay.
+    """
     if state[s.DUTY] != s.CHARGING or state[s.COLLECTOR_PUMP_ON] == 0 or state[s.TANK_PUMP_ON] != 0:
         return False
     return s.trusted(state, s.LOOP_SUPPLY) or state[s.COLLECTOR_PUMP_MS] >= settings[cfg.TANK_PUMP_DELAY]
 
 
 def watch_joining(state, settings, inputs):
-    """Glycol is pumped and the tank pump has not joined: it goes astray, or the sun is too weak. No flow is watch_far's."""
+    """Give up when the tank pump has not joined charging for five minutes.
+
+    The glycol has gone astray, it does not arrive, or the sun is too weak.
+    """
     waits = waits_for_heat(state, settings, inputs)
     run_timer(state, settings, inputs, s.NOT_JOINED_MS, waits)
     if state[s.NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS:
@@ -106,30 +126,35 @@ def watch_joining(state, settings, inputs):
     if astray(state, settings, inputs):
         give_up_flow(state, settings, inputs, why.HEAT_ASTRAY)
     elif not s.trusted(state, s.LOOP_SUPPLY) or far(state, settings, inputs):
-        # Without that sensor its time had come, so only cold plates can have kept the tank pump from joining.
+        # Without that sensor the delay is over, so only cold plates can have held the tank pump
+        # back.
         give_up_flow(state, settings, inputs, why.GLYCOL_NOT_ARRIVING)
     else:
         give_up_flow(state, settings, inputs, why.HEAT_TOO_WEAK)
 
 
 def frosty_tank(state, settings, inputs):
-    """Whether charging is refused because tank_low reads below 0 C, which may be a sensor that hangs outdoors."""
+    """Whether charging is refused for a tank_low below 0 C: the sensor may hang outdoors."""
     if state[s.REASON] != why.COLD_SLUG_REFUSED or not s.trusted(state, s.TANK_LOW):
         return False
     return state[s.TANK_LOW_MC] < 0
 
 
 def far_limit_ms(state, settings, inputs):
-    """How long what arrives may be far colder: three minutes, or the time of one round of a slow loop.
+    """How long arriving glycol may stay far colder than the collector.
 
-    After five it is given up in any case: a dead pump must not pass for a weak sun.
+    Three minutes, or one round of a slow loop, but five at most: a dead pump must not pass for a
+    weak sun.
     """
     round_ms = settings[cfg.LOOP_VOLUME] * 600 // settings[cfg.COLLECTOR_FLOW] * 100
     return max(FAR_LIMIT_MS, min(round_ms, NOT_JOINED_LIMIT_MS))
 
 
 def far(state, settings, inputs):
-    """Whether what arrives is far colder than what leaves the collector, with the pump on."""
+    """Whether arriving glycol is far colder than the collector while the pump is on.
+
+    A start that is refused for a frosty tank_low counts as well.
+    """
     if state[s.DUTY] != s.CHARGING or state[s.COLLECTOR_PUMP_ON] == 0:
         return frosty_tank(state, settings, inputs)
     if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.COLLECTOR):
@@ -138,7 +163,7 @@ def far(state, settings, inputs):
 
 
 def watch_far(state, settings, inputs):
-    """Glycol is pumped for minutes and does not arrive, or may not be: no flow, or the collector's sensor is elsewhere."""
+    """Give up when pumped glycol has not arrived for minutes, or when the sensors look swapped."""
     runs = far(state, settings, inputs)
     run_timer(state, settings, inputs, s.FAR_MS, runs)
     if state[s.FAR_MS] <= inputs[s.IN_DT_MS]:
@@ -153,14 +178,14 @@ def watch_far(state, settings, inputs):
 
 
 def flow_seen(state, settings, inputs, parts):
-    """Whether the flow input shows more than one part in `parts` of collector_flow; a switch shows it with anything above 0."""
+    """Whether the flow input shows more than collector_flow / `parts`; a switch shows any flow."""
     if settings[cfg.FLOW_SENSOR] == cfg.FLOW_METER:
         return inputs[s.IN_FLOW_ML_PER_MIN] > settings[cfg.COLLECTOR_FLOW] // parts
     return inputs[s.IN_FLOW_ML_PER_MIN] > 0
 
 
 def watch_flow(state, settings, inputs):
-    """With a flow input that can be trusted, no flow and unbidden flow are proven, not inferred."""
+    """With a trusted flow input, prove missing and unbidden flow instead of inferring them."""
     if settings[cfg.FLOW_SENSOR] == cfg.NO_FLOW_SENSOR or inputs[s.IN_FLOW_CAUSE] != 0:
         state[s.FLOWLESS_MS] = 0
         return
@@ -176,7 +201,7 @@ def watch_flow(state, settings, inputs):
 
 
 def forget_flow_fault(state, settings, inputs):
-    """Half an hour later charging is tried again."""
+    """Try again half an hour after pumping was given up."""
     if state[s.NO_FLOW] == 0:
         return
     state[s.RETRY_MS] += inputs[s.IN_DT_MS]
@@ -185,27 +210,30 @@ def forget_flow_fault(state, settings, inputs):
 
 
 def bar_dump(state, settings, inputs, reason):
-    """Dumping rests for half an hour, for this reason: the collector may stagnate, the tank may not boil."""
+    """Give up dumping for half an hour: the collector may stagnate, the tank may not boil."""
     state[s.DUMP_BARRED] = reason
     state[s.DUMP_RETRY_MS] = 0
 
 
 def dump_works(state, settings, inputs):
-    """Whether the glycol that flows through the radiator leaves heat there, as far as anybody can see."""
+    """Whether glycol leaves heat in the radiator, as far as the sensors can tell."""
     if s.trusted(state, s.LOOP_SUPPLY) and s.trusted(state, s.LOOP_RETURN):
         return state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC] >= DUMP_EFFECT_MK
     return state[s.COLLECTOR_MC] <= state[s.DUMP_FROM_MC] - DUMP_EFFECT_MK
 
 
 def dump_heats(state, settings, inputs):
-    """Whether the tank has warmed while glycol went round the radiator and the tank pump was off: with a bypass it cannot."""
+    """Whether the tank warmed in a dump with the tank pump off, which a bypass rules out."""
     if settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS or state[s.TANK_PUMP_ON] != 0 or state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
         return False
     return tank.hottest_seen_mc(state, settings, inputs) - state[s.DUMP_TANK_MC] >= DUMP_EFFECT_MK
 
 
 def watch_dump(state, settings, inputs):
-    """A dump without effect for three minutes, or one that heats the tank."""
+    """Give up a dump that has had no effect for three minutes, or that heats the tank.
+
+    Circulation that only warms a cold loop is not judged.
+    """
     if state[s.DUTY] != s.DUMPING or state[s.COLLECTOR_PUMP_ON] == 0 or state[s.REASON] == why.COLD_SLUG_ROUND:
         state[s.DUMP_IDLE_MS] = 0
         state[s.DUMP_FROM_MC] = s.UNKNOWN_MC
@@ -222,7 +250,7 @@ def watch_dump(state, settings, inputs):
 
 
 def forget_dump_fault(state, settings, inputs):
-    """Half an hour later dumping is tried again."""
+    """Try again half an hour after dumping was given up."""
     if state[s.DUMP_BARRED] == 0:
         return
     state[s.DUMP_RETRY_MS] += inputs[s.IN_DT_MS]
@@ -231,7 +259,7 @@ def forget_dump_fault(state, settings, inputs):
 
 
 def tracks(state, settings, inputs):
-    """Whether, long after the pump stopped, what arrives is as warm or cold as the collector."""
+    """Whether arriving glycol is as warm as the collector long after the pump stopped."""
     if state[s.STANDING_MS] < TRACK_FROM_MS:
         return False
     if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.COLLECTOR):
@@ -240,7 +268,10 @@ def tracks(state, settings, inputs):
 
 
 def watch_unbidden(state, settings, inputs):
-    """Glycol that moves without its pump: a welded relay by day or night, or buoyancy through a leaking check valve."""
+    """Detect glycol that moves without its pump.
+
+    It may be a welded relay, by day or night, or buoyancy through a leaking check valve.
+    """
     if not tracks(state, settings, inputs):
         state[s.TRACK_MS] = 0
         if state[s.STANDING_MS] >= TRACK_FROM_MS and settings[cfg.FLOW_SENSOR] == cfg.NO_FLOW_SENSOR:
@@ -260,24 +291,24 @@ def watch_unbidden(state, settings, inputs):
 
 
 def watch_tap(state, settings, inputs):
-    """Water at the taps hotter than a mixing valve lets through."""
+    """Time tap water that is hotter than a mixing valve lets through."""
     scalds = s.trusted(state, s.TAP) and state[s.TAP_MC] >= SCALD_MC
     run_timer(state, settings, inputs, s.SCALD_MS, scalds)
 
 
 def effect_permille(state, settings, inputs):
-    """Effectiveness of the exchanger on its glycol side, in thousandths; 0 when it cannot be told now."""
+    """The exchanger's effectiveness on its glycol side, in thousandths; 0 while unknown."""
     if state[s.STEADY_MS] < STEADY_LIMIT_MS or not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.LOOP_RETURN):
         return 0
     lead = state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC]
     if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC or lead < STEADY_LEAST_MK or settings[cfg.EXCHANGER_LEAD] > lead:
         return 0
-    # Plates that pass nothing have the least effectiveness, not an unknown one.
+    # Plates that transfer nothing have the lowest effectiveness, not an unknown one.
     return max(1, min((state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC]) * 1000 // lead, 1000))
 
 
 def watch_exchanger(state, settings, inputs):
-    """A slow mean of the effectiveness; poor for hours of charging, the plates are fouled."""
+    """Keep a slow mean of the effectiveness, and count the charging time in which it is poor."""
     steady = state[s.DUTY] == s.CHARGING and state[s.COLLECTOR_PUMP_ON] != 0 and state[s.TANK_PUMP_ON] != 0
     run_timer(state, settings, inputs, s.STEADY_MS, steady)
     now = effect_permille(state, settings, inputs)
@@ -295,7 +326,7 @@ def watch_exchanger(state, settings, inputs):
 
 
 def sensor_lost(state, settings, inputs):
-    """Whether a fitted sensor, or a fitted flow input, is lost."""
+    """Whether a fitted sensor or a fitted flow input is lost."""
     if settings[cfg.FLOW_SENSOR] != cfg.NO_FLOW_SENSOR and inputs[s.IN_FLOW_CAUSE] != 0:
         return True
     for index in range(s.STATUS, s.STATUS + s.SENSORS):
@@ -305,7 +336,7 @@ def sensor_lost(state, settings, inputs):
 
 
 def collect_plant_alarms(state, settings, inputs):
-    """Alarms of sensors and plant."""
+    """Set the alarms of sensors and plant."""
     bits = 0
     if state[s.LOST_MS] >= LOST_LIMIT_MS:
         bits |= ALARM_SENSOR
@@ -325,7 +356,7 @@ def collect_plant_alarms(state, settings, inputs):
 
 
 def collect_station_alarms(state, settings, inputs):
-    """Alarms of frost, steam, guard and board."""
+    """Set the alarms of frost, steam, guard and board."""
     bits = 0
     if state[s.FROST] == 1:
         bits |= ALARM_FROST
@@ -341,7 +372,7 @@ def collect_station_alarms(state, settings, inputs):
 
 
 def watch(state, settings, inputs):
-    """Look for plant that does not follow, and end what was given up long enough ago."""
+    """Look for plant that does not follow, and end pauses that are over."""
     forget_flow_fault(state, settings, inputs)
     forget_dump_fault(state, settings, inputs)
     watch_joining(state, settings, inputs)
@@ -356,7 +387,10 @@ def watch(state, settings, inputs):
 
 
 def speak(state, settings, inputs):
-    """All alarms of this step, and the contact that says that there is one; after the guard, which does not silence it."""
+    """Set the alarms of this step, and the alarm contact.
+
+    This comes after the guard, which does not silence an alarm.
+    """
     state[s.ALARMS] = 0
     collect_plant_alarms(state, settings, inputs)
     collect_station_alarms(state, settings, inputs)

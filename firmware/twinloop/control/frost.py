@@ -1,15 +1,22 @@
-"""When glycol may move in frost, and what keeps the exchanger from freezing. The whole rule is here.
+"""When glycol may move in frost, and what keeps the exchanger from freezing: the whole rule.
 
 1. Glycol near its freezing point is never pumped (`glycol_stiff`).
 2. Glycol that may be frosty (coldloop.py) must not meet standing drinking water in the exchanger:
-   - with a bypass it goes round through the radiator until it is warm;
-   - without one it moves only if the tank is warm enough (`tank_too_cold`), and the water moves first (`water_first`);
-   - behind a radiator in series, a dump that may bring frost is refused (`dump_frosty`);
-   - either way the valve has to be at its very end (`valve_end_needed`).
-3. Hands may send it round through the radiator, and nowhere else (`hand_refused`).
-4. With the pumps off, plates near frost run the tank pump (`latch_frost`), unless the sun can warm them (`yield_to_the_sun`).
+   - with a bypass it circulates through the radiator until it is warm;
+   - without one it charges only if the tank is warm enough (`tank_too_cold`), and the water moves
+     first (`water_first`);
+   - through a radiator in series, a dump or night cooling that may bring frost is refused
+     (`dump_frosty`);
+   - night cooling and exercise wait until the loop is warm;
+   - the dump valve has to be at its very end before glycol moves (`valve_end_needed`).
+3. Hands may circulate frosty glycol through a bypass radiator only. A frosty radiator in series has
+   to be switched out of the way first (`hand_refused`).
+4. Plates near frost, or frosty glycol that sinks to them while the collector pump is off, run the
+   tank pump at any hour (`latch_frost`), unless the sun can warm them (`yield_to_the_sun`). Only
+   hard faults, hands and upkeep outrank this.
 
-The rows of rules.py carry these out: glycol near freezing, loop may be frosty, tank too cold for the loop, exchanger near frost.
+The rows of rules.py carry this out: glycol near freezing, loop may be frosty, a dump may bring
+frost into the exchanger, tank too cold for the loop, exchanger near frost.
 """
 
 from . import coldloop, rules
@@ -20,19 +27,21 @@ from . import state as s
 # Pumps stall in slush before glycol is solid: stay this far above the freezing point.
 STIFF_MARGIN_MK = 3000
 # Freezing point in millidegrees at 0, 10, .. 60 per cent of propylene glycol by mass.
-# source: CoolProp 8.0.0, INCOMP::MPG; the last row is chosen so that the line to it is right at 55 per cent, the highest allowed.
+# source: CoolProp 8.0.0, INCOMP::MPG; the last value makes the line to it right at 55 per cent, the
+# highest allowed.
 FREEZING_MC = (0, -2860, -7170, -12780, -20560, -32190, -48100)
-# Without a way round, the water moves first: half a minute exchanges the exchanger's water.
+# Without a bypass the water moves first: half a minute replaces the exchanger's water.
 WATER_FIRST_MS = 30000
-# The exchanger's sensor sits on the plates at the end where glycol creeps in with the pump off: where it leaves for the roof, or,
-# behind a radiator in series, where it comes from the radiator.
+# The latch clears this far above its threshold. The exchanger's sensor sits on the plates where
+# glycol creeps in with the pump off: at the roof-return end, or, with a radiator in series, at the
+# radiator's end.
 FROST_RESET_MK = 2000
-# The tank pump then runs at least this long, for the whole exchanger.
+# The tank pump then runs at least this long, to warm the whole exchanger.
 FROST_LEAST_MS = 600000
 
 
 def glycol_stiff(state, settings, inputs):
-    """Whether glycol is near its freezing point anywhere that a sensor shows."""
+    """Whether collector or outdoor air is near the glycol's freezing point."""
     percent = settings[cfg.GLYCOL_MASS_PERCENT]
     limit = FREEZING_MC[percent // 10 + 1] - FREEZING_MC[percent // 10]
     limit = FREEZING_MC[percent // 10] + limit * (percent % 10) // 10 + STIFF_MARGIN_MK
@@ -47,7 +56,10 @@ def loop_frosty(state, settings, inputs):
 
 
 def dump_frosty(state, settings, inputs):
-    """Whether a radiator in series may bring frosty glycol into the exchanger, the loop's or its own."""
+    """Whether a radiator in series may bring frosty glycol into the exchanger.
+
+    It may be the loop's glycol or the radiator's own.
+    """
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES:
         return False
     if loop_frosty(state, settings, inputs) or not s.trusted(state, s.OUTDOOR):
@@ -56,12 +68,15 @@ def dump_frosty(state, settings, inputs):
 
 
 def tank_too_cold(state, settings, inputs):
-    """Whether the tank is too cold to meet the loop's coldest glycol in the exchanger, tank pump running.
+    """Whether the tank is too cold to meet the loop's coldest glycol with the tank pump running.
 
-    A tank_low below 0 C is always too cold: the tank is about to freeze, or the sensor hangs outdoors. With a bypass the loop gets
-    warm without the tank. Otherwise it takes 10 C and five kelvin of tank for each kelvin of glycol below exchanger_frost: with a
-    counterflow effectiveness of 0.72 and equal films the coldest plate, halfway between glycol and leaving water, then stays above
-    0 C down to glycol of -8 C; below that no tank is warm enough. Without tank_low the water's temperature is not known.
+    A tank_low below 0 C is always too cold: the tank is about to freeze, or the sensor hangs
+    outdoors. With a bypass the loop warms up without the tank.
+
+    Otherwise the tank needs 10 C, and five kelvin more for each kelvin of glycol below
+    exchanger_frost: 70 C for glycol of -8 C. With a counterflow effectiveness of 0.72 and equal
+    films, the coldest plate, halfway between glycol and leaving water, then stays above 0 C.
+    Without tank_low the temperature of the water is unknown, so it is too cold.
     """
     if s.trusted(state, s.TANK_LOW) and state[s.TANK_LOW_MC] < 0:
         return True
@@ -72,29 +87,32 @@ def tank_too_cold(state, settings, inputs):
 
 
 def valve_end_needed(state, settings, inputs):
-    """Whether the dump valve has to be at its very end before glycol moves, whatever its crossover."""
+    """Whether the dump valve has to be at its very end before glycol moves, whatever its crossover.
+
+    An open crossover would let frosty glycol pass on the way.
+    """
     return rules.holds(state, c.COLD_LOOP) or rules.holds(state, c.COLD_DUMP)
 
 
 def water_first(state, settings, inputs):
-    """Whether the tank pump has to run before frosty glycol may move: there is no way round the exchanger."""
+    """Whether the tank pump has to run before frosty glycol moves, for want of a way round."""
     if state[s.DUTY] != s.CHARGING or not rules.holds(state, c.COLD_LOOP):
         return 0
     return 0 if rules.holds(state, c.ROUND) else 1
 
 
 def water_waited(state, settings, inputs):
-    """Whether the tank pump has run long enough for frosty glycol to follow, where it has to."""
+    """Whether frosty glycol may follow: the tank pump has run long enough where it must."""
     if water_first(state, settings, inputs) == 0:
         return True
     return state[s.TANK_PUMP_ON] != 0 and state[s.OUTPUT_MS + s.TANK_PUMP] >= WATER_FIRST_MS
 
 
 def hand_refused(state, settings, inputs):
-    """Whether frost forbids the collector pump to hands."""
+    """Whether frost forbids hands to run the collector pump."""
     if rules.holds(state, c.STIFF):
         return True
-    # A frosty radiator in series has to be out of the way.
+    # A frosty radiator in series has to be out of the way: the valve fully at the exchanger.
     if rules.holds(state, c.COLD_DUMP) and state[s.VALVE_MS] < settings[cfg.DUMP_TRAVEL]:
         return True
     if rules.holds(state, c.COLD_DUMP) and state[s.DUMP_VALVE_POWER_ON] == 0:
@@ -106,7 +124,7 @@ def hand_refused(state, settings, inputs):
 
 
 def latch_frost(state, settings, inputs):
-    """Latch plates near frost. A sensor that is lost or not fitted cannot tell."""
+    """Latch frost at the exchanger. A sensor that is lost or not fitted cannot tell."""
     seen = s.trusted(state, s.EXCHANGER) and state[s.EXCHANGER_MC] < settings[cfg.EXCHANGER_FROST]
     if seen or coldloop.glycol_sinks(state, settings, inputs):
         state[s.FROST] = 1
@@ -115,7 +133,7 @@ def latch_frost(state, settings, inputs):
 
 
 def frost_over(state, settings, inputs, frost):
-    """Whether the tank pump has run long enough and the plates are clearly above `frost`, or cannot be seen."""
+    """Whether the tank pump has run long enough and no sensor shows plates near `frost`."""
     if state[s.DUTY] == s.FROST_GUARD and state[s.DUTY_MS] < FROST_LEAST_MS:
         return False
     return not s.trusted(state, s.EXCHANGER) or state[s.EXCHANGER_MC] >= frost + FROST_RESET_MK
@@ -124,8 +142,8 @@ def frost_over(state, settings, inputs, frost):
 def yield_to_the_sun(state, settings, inputs):
     """Let charging end a frost that is not near ice, or that only the glycol shows.
 
-    Otherwise a room colder than exchanger_frost would keep the pump off on the sunniest day. Plates that are really cold bar it,
-    and so does a tank that is too cold for the loop.
+    Otherwise a room colder than exchanger_frost would keep the collector pump off on the sunniest
+    day. Plates that are really cold prevent this, and so does a tank too cold for the loop.
     """
     frost = min(settings[cfg.EXCHANGER_FROST], coldloop.SEEN_FROST_MC)
     if state[s.FROST] == 0 or not frost_over(state, settings, inputs, frost):

@@ -1,35 +1,40 @@
-"""The last gate before a relay. It starts from raw readings, keeps its own memory, and should never have to act.
+"""The last gate before the relays: it starts from raw readings and should never have to act.
 
-It shares no code with the rules: a mistake there must not be repeated here. It waits as long as the rules may go on with a held
-reading, and a margin more; each time it does act is counted as a defect of the rules.
+It shares no code with the rules, so that a mistake there is not repeated here. It waits as long as
+the rules may use a held reading, plus a margin. Each time it acts counts as a defect of the rules.
 """
 
 from . import settings as cfg
 from . import state as s
 
-# Three steps of five seconds: what the readings need to believe a jump. Pause after an action: ten minutes.
+# Margin: three steps of five seconds, which the readings need to believe a jump. Pause after an
+# action: ten minutes.
 MARGIN_MS = 15000
 HOLD_MS = 600000
 TOP_MS = 4000000
-# What a pocket in a tank can read at all; from one step to the next it does not jump by more than five kelvin.
+# What a sensor pocket in a tank can read at all. From one step to the next it does not jump by more
+# than five kelvin.
 POSSIBLE_LOW_MC = -5000
 POSSIBLE_TOP_MC = 115000
 JUMP_MK = 5000
 
 
 def measure_collector(state, settings, inputs):
-    """How long the raw collector has been bad or at its limit."""
+    """Time a raw collector reading that is bad or at its limit."""
     good = inputs[s.IN_RAW_CAUSE + s.COLLECTOR] == 0 and inputs[s.IN_RAW_MC + s.COLLECTOR] < settings[cfg.COLLECTOR_LIMIT]
     state[s.GUARD_COLLECTOR_MS] = 0 if good else min(state[s.GUARD_COLLECTOR_MS] + inputs[s.IN_DT_MS], TOP_MS)
 
 
 def seen(state, settings, inputs, sensor):
-    """Whether a raw tank sensor is trusted by its driver and can be water in a tank."""
+    """Whether a raw tank reading is good for its driver and possible for water in a tank."""
     return inputs[s.IN_RAW_CAUSE + sensor] == 0 and POSSIBLE_LOW_MC <= inputs[s.IN_RAW_MC + sensor] <= POSSIBLE_TOP_MC
 
 
 def over(state, settings, inputs, sensor):
-    """Whether a raw tank sensor is over the limit, by one kelvin: the rules act at it. One that jumps about says nothing."""
+    """Whether a raw tank reading is more than 1 K over tank_limit; the rules act at the limit.
+
+    A reading that jumps says nothing.
+    """
     last = state[s.GUARD_RAW_MC + sensor - s.TANK_LOW]
     if not seen(state, settings, inputs, sensor):
         state[s.GUARD_RAW_MC + sensor - s.TANK_LOW] = 0
@@ -41,7 +46,7 @@ def over(state, settings, inputs, sensor):
 
 
 def measure_tank(state, settings, inputs):
-    """How long no raw tank sensor has been good, or one has been over the limit."""
+    """Time a tank without a possible raw reading, or with one over the limit."""
     bad = over(state, settings, inputs, s.TANK_LOW)
     if over(state, settings, inputs, s.TANK_HIGH):
         bad = True
@@ -51,7 +56,7 @@ def measure_tank(state, settings, inputs):
 
 
 def chills(state, settings, inputs):
-    """Whether raw loop_supply is good and colder than both raw tank sensors: then the pumps can only take heat out."""
+    """Whether raw loop_supply is below both raw tank readings: pumping then only removes heat."""
     if inputs[s.IN_RAW_CAUSE + s.LOOP_SUPPLY] != 0:
         return False
     if not seen(state, settings, inputs, s.TANK_LOW) or not seen(state, settings, inputs, s.TANK_HIGH):
@@ -60,7 +65,7 @@ def chills(state, settings, inputs):
 
 
 def must_act(state, settings, inputs):
-    """Whether a command is one that must not be."""
+    """Whether a command has to be stopped."""
     if state[s.COMMAND + s.COLLECTOR_PUMP] == 0:
         return 0
     if state[s.GUARD_COLLECTOR_MS] > settings[cfg.COLLECTOR_AGE] + MARGIN_MS:
@@ -70,7 +75,7 @@ def must_act(state, settings, inputs):
 
 
 def release_all(state, settings, inputs):
-    """Every output that moves something to its safe state, which is without power."""
+    """Put the pumps and the valve in their safe state, which is without power."""
     for mover in range(s.MOVERS):
         output = s.MOVING[mover]
         if state[s.COMMAND + output] != 0:
@@ -79,7 +84,7 @@ def release_all(state, settings, inputs):
 
 
 def gate(state, settings, inputs):
-    """Put every output to its safe state when a command must not be, and for ten minutes after."""
+    """Stop the pumps and the valve when a command is not allowed, and for ten minutes after."""
     measure_collector(state, settings, inputs)
     measure_tank(state, settings, inputs)
     state[s.GUARD_HOLD_MS] = max(state[s.GUARD_HOLD_MS] - inputs[s.IN_DT_MS], 0)

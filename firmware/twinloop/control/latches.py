@@ -1,6 +1,7 @@
-"""Facts with a memory. Each latch has two thresholds; those that protect are set at boot and cleared only by a reading.
+"""Facts with a memory: each latch has two thresholds.
 
-The latches of the tank are in tank.py, that of frost in frost.py.
+Latches that forbid something are set at boot, and only a reading clears them. The latches of the
+tank are in tank.py, that of frost in frost.py.
 """
 
 from . import settings as cfg
@@ -8,16 +9,17 @@ from . import state as s
 from .frost import latch_frost
 from .tank import COOLING_INVERSION_MK, inversion_mk, latch_full, latch_hot, latch_over, off_scale, take_hottest, take_reference
 
-# Night cooling is worth the pumps' power from here on, and ends here. Common practice for any differential.
+# Night cooling starts at the first difference, where it is worth the pumps' power, and stops at the
+# second. Common practice for any differential.
 COOLING_START_MK = 10000
 COOLING_STOP_MK = 2000
-# Night cooling begins while the bottom reads no more than this above the top: heat that it brings by mistake stays near the top's
-# own temperature.
+# Night cooling starts only while the bottom reads at most this much above the top: heat that it
+# brings by mistake then stays near the top's own temperature.
 COOLING_UPRIGHT_MK = 500
 
 
 def latch_steam(state, settings, inputs):
-    """There may be steam in the collector; while it is unknown it may have boiled."""
+    """Latch possible steam in the collector; an unknown collector may have boiled."""
     if not s.trusted(state, s.COLLECTOR) or state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]:
         state[s.STAGNATION] = 1
     elif state[s.COLLECTOR_MC] <= settings[cfg.COLLECTOR_RESET]:
@@ -25,12 +27,12 @@ def latch_steam(state, settings, inputs):
 
 
 def ran_enough(state, settings, inputs):
-    """Whether the collector pump is off, or has run its minimum."""
+    """Whether the collector pump is off, or has run for minimum_run."""
     return state[s.COLLECTOR_PUMP_ON] == 0 or state[s.COLLECTOR_PUMP_MS] >= settings[cfg.MINIMUM_RUN]
 
 
 def latch_dump(state, settings, inputs):
-    """The collector is hot enough to be relieved, just enough."""
+    """Latch a collector that is hot enough to dump, and clear it once it has cooled just enough."""
     if not s.trusted(state, s.COLLECTOR):
         return
     if state[s.COLLECTOR_MC] >= settings[cfg.DUMP_COLLECTOR_START]:
@@ -40,7 +42,10 @@ def latch_dump(state, settings, inputs):
 
 
 def latch_difference(state, settings, inputs):
-    """Heat is worth fetching: from start_difference until stop_difference. Without both temperatures it is not."""
+    """Latch heat worth fetching, from start_difference down to stop_difference.
+
+    Without both temperatures it is not.
+    """
     if not s.trusted(state, s.COLLECTOR) or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
         state[s.CHARGE_WANTED] = 0
         return
@@ -53,10 +58,10 @@ def latch_difference(state, settings, inputs):
 
 
 def latch_cooling(state, settings, inputs):
-    """Away with a full tank, and the collector is so much colder that the night can take heat out of it.
+    """Latch night cooling: away, the tank full, and the collector much colder than the tank.
 
-    A bottom that reads hotter than the top is no tank's: it may be a collector in the sun, exchanged with the one that looks cold.
-    Without the top nobody could tell.
+    A bottom that reads hotter than the top is not believed: it may be a collector in the sun,
+    swapped with the sensor that looks cold. Without tank_high nobody could tell.
     """
     if settings[cfg.AWAY] == 0 or state[s.TANK_FULL] == 0 or off_scale(state, settings, inputs):
         state[s.COOLING_WANTED] = 0
@@ -73,7 +78,7 @@ def latch_cooling(state, settings, inputs):
 
 
 def observe(state, settings, inputs):
-    """From judged readings to references and latches."""
+    """Derive references and latches from the judged readings."""
     take_reference(state, settings, inputs)
     take_hottest(state, settings, inputs)
     latch_over(state, settings, inputs)
@@ -87,7 +92,7 @@ def observe(state, settings, inputs):
 
 
 def wake(state, settings, inputs):
-    """After a reset all protective latches are set."""
+    """Forget the tank's temperatures and set every latch that forbids something."""
     state[s.TANK_REFERENCE_MC] = s.UNKNOWN_MC
     state[s.TANK_HOTTEST_MC] = s.UNKNOWN_MC
     state[s.TANK_COLDEST_MC] = s.UNKNOWN_MC

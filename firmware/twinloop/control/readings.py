@@ -1,9 +1,11 @@
-"""Raw value to value, status and age. No lying numbers: what is not trusted has no value.
+"""Raw readings to values and trust: a reading that is not trusted has no value.
 
-A raw value is accepted when the driver trusts it, it is in the sensor's range, and it is either near the last accepted value or
-the third in a row that agrees with its neighbours; tank_high is also refused while heat passes it and it does not move, the
-collector while it stands in the sun and does not. What is refused leaves the last good value in place until it is older than the
-sensor's age limit; then the value is gone and the status is LOST.
+A raw reading is accepted when its driver trusts it, it is in the sensor's range, and it is either
+near the last accepted value or the third in a row to agree. Two sensors are also refused for
+standing still: tank_high while heat passes it, and the collector in the sun.
+
+After a refusal the last good value holds until it is older than the sensor's age limit. Then the
+value is gone and the status is LOST.
 """
 
 from . import settings as cfg
@@ -13,29 +15,30 @@ LOWEST_MC = s.SENSOR_ROWS.column("lowest_mc")
 HIGHEST_MC = s.SENSOR_ROWS.column("highest_mc")
 FASTEST_MK_PER_MS = s.SENSOR_ROWS.column("fastest_mk_per_ms")
 FITTED_BY = s.SENSOR_ROWS.column("fitted_by")
-# Two readings in a row may always differ by this much, whatever the time between them: noise and quantisation.
+# Two readings in a row may always differ by this much: noise and quantisation.
 NOISE_MK = 1000
 AGREE = 3
-# tank_high is not believed when heat has passed it for this long and not one step of its chip was seen.
+# Refuse tank_high once heat has passed it this long without one step of its chip.
 FROZEN_LIMIT_MS = 900000
-# By how much the water that enters the tank has to be warmer than tank_high for that to count.
+# Entering water counts as heat when it is this much warmer than tank_high.
 PASSING_MK = 4000
-# A collector this much above the air has the sun on it, or has just lost it; an hour without one step of its chip is not believed
-# then. In simulated typical years it stands within a step of 0.03 K for 27 minutes at most, under an even sky.
+# A collector this much above the air is in the sun, or just was. Refuse it after an hour without
+# one step of its chip: in simulated typical years it stands within a step of 0.03 K for 27 minutes
+# at most, under an even sky.
 SUNNY_MK = 25000
 STILL_LIMIT_MS = 3600000
-# For that, the air when nobody tells of it: the hottest that it usually is.
+# The air for that while it is unknown: the hottest it usually is.
 AIR_MC = 35000
 
 
 def fitted(state, settings, inputs, sensor):
-    """Whether the sensor is there."""
+    """Whether the sensor is fitted."""
     setting = FITTED_BY[sensor]
     return 1 if setting == s.ALWAYS else settings[setting]
 
 
 def grow_old(state, settings, inputs, sensor):
-    """The raw value was refused: the last good one ages, and is lost past the limit."""
+    """Age the last good value after a refusal; past the limit it is lost."""
     age = state[s.AGE_MS + sensor] + inputs[s.IN_DT_MS]
     if age > s.TIMER_TOP_MS:
         age = s.TIMER_TOP_MS
@@ -49,7 +52,7 @@ def grow_old(state, settings, inputs, sensor):
 
 
 def credible(state, settings, inputs, sensor):
-    """Whether the raw value, which is in range, can be true: near the last good one, or the third that agrees."""
+    """Whether a raw value in range can be true: near the last good one, or the third to agree."""
     raw = inputs[s.IN_RAW_MC + sensor]
     reach = NOISE_MK + FASTEST_MK_PER_MS[sensor] * inputs[s.IN_DT_MS]
     if state[s.CANDIDATE_COUNT + sensor] > 0 and abs(raw - state[s.CANDIDATE_MC + sensor]) > reach:
@@ -65,10 +68,11 @@ def credible(state, settings, inputs, sensor):
 
 
 def heat_passes(state, settings, inputs):
-    """Whether water clearly warmer than raw tank_high is entering the tank beside it; from the last step's readings and commands.
+    """Whether water clearly warmer than raw tank_high enters the tank beside it.
 
-    How far the water gets from tank_low to loop_supply is the exchanger's effectiveness, as diagnosis.py last saw it; six tenths
-    until then (a small clean counterflow exchanger).
+    Judged from the last step's readings and commands. How far the water gets from tank_low to
+    loop_supply is the exchanger's effectiveness, as diagnosis.py last saw it; six tenths until then
+    (a small clean counterflow exchanger).
     """
     if state[s.TANK_PUMP_ON] == 0 or state[s.COLLECTOR_PUMP_ON] == 0:
         return False
@@ -80,7 +84,7 @@ def heat_passes(state, settings, inputs):
 
 
 def watch_frozen(state, settings, inputs):
-    """A live sensor flickers or moves; tank_high that does not, while heat passes it, hides how hot the top is."""
+    """Time a tank_high that stands still while heat passes it: it hides how hot the top is."""
     if inputs[s.IN_RAW_CAUSE + s.TANK_HIGH] != s.CAUSE_NONE:
         return
     if inputs[s.IN_RAW_MC + s.TANK_HIGH] != state[s.FROZEN_MC]:
@@ -91,7 +95,7 @@ def watch_frozen(state, settings, inputs):
 
 
 def watch_still(state, settings, inputs):
-    """A collector in the sun moves; one that stands still there hides how hot its glycol is."""
+    """Time a collector that stands still in the sun: it hides how hot its glycol is."""
     raw = inputs[s.IN_RAW_MC + s.COLLECTOR]
     if inputs[s.IN_RAW_CAUSE + s.COLLECTOR] != s.CAUSE_NONE:
         return
@@ -104,14 +108,14 @@ def watch_still(state, settings, inputs):
 
 
 def stuck(state, settings, inputs, sensor):
-    """Whether a sensor stands still where a live one moves."""
+    """Whether a sensor has stood still too long where a live one moves."""
     if sensor == s.TANK_HIGH:
         return state[s.FROZEN_MS] >= FROZEN_LIMIT_MS
     return sensor == s.COLLECTOR and state[s.STILL_MS] >= STILL_LIMIT_MS
 
 
 def judge(state, settings, inputs, sensor):
-    """One sensor's raw value and driver cause to value, status, cause and age."""
+    """Turn one sensor's raw value and driver cause into value, status, cause and age."""
     if fitted(state, settings, inputs, sensor) == 0:
         state[s.STATUS + sensor] = s.ABSENT
         state[s.VALUE_MC + sensor] = s.UNKNOWN_MC
@@ -131,7 +135,8 @@ def judge(state, settings, inputs, sensor):
         state[s.CAUSE + sensor] = s.CAUSE_NONE
         state[s.AGE_MS + sensor] = 0
         return
-    # A chip that is still converting has not failed: its last value ages, but what was wrong before stays on record.
+    # A chip that is still converting has not failed: its last value ages, and an earlier cause
+    # stays on record.
     if cause != s.CAUSE_NOT_READY:
         state[s.CAUSE + sensor] = cause
         if cause != s.CAUSE_RATE:
@@ -148,7 +153,7 @@ def judge_all(state, settings, inputs):
 
 
 def forget_all(state, settings, inputs):
-    """Nothing is known of any sensor: the state at boot."""
+    """Make every sensor unknown, as at boot."""
     for sensor in range(s.SENSORS):
         state[s.VALUE_MC + sensor] = s.UNKNOWN_MC
         state[s.STATUS + sensor] = s.LOST

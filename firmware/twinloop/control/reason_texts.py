@@ -1,4 +1,4 @@
-"""Sentences to the codes. Loaded by the host and by a display, never by the control core."""
+"""A sentence for each code. The host and a display load this, the control core never does."""
 
 from . import reasons as why
 from . import settings as cfg

@@ -1,6 +1,7 @@
-"""Reason codes. The sentences live in reason_texts.py, which only the host and a display load.
+"""Reason codes; their sentences are in reason_texts.py, which only the host and a display load.
 
-The numbers are part of the trace and of the link: append, never renumber. From 40 on they say what an output waits for.
+The numbers are part of the trace and of the link: append, never renumber. From 40 on they say what
+an output waits for.
 """
 
 NO_DIFFERENCE = 1

@@ -1,13 +1,17 @@
-"""The one table: what the station does, and why. Read it top to bottom; the first row whose conditions all hold decides.
+"""What the station does, and why: the first row whose conditions all hold decides.
 
-Theory. The rules see no raw reading and no clock, only *conditions*, one bit each. A condition with two thresholds is a latch
-(latches.py); those that protect are set at boot and have to be cleared by a reading. `decide` takes the first row of `ROWS` whose
-conditions are all there; the last row has none, so there always is one. What the duty means for the relays, and in which order they
-move, is in sequence.py.
+The rules see no raw reading and no clock, only *conditions*, one bit each. A condition with two
+thresholds is a latch. Latches that forbid something are set at boot, and only a reading clears
+them. The last row has no conditions, so one row always fits. sequence.py says what a duty means for
+the relays, and in which order they move.
 
-Order of the rows is order of rank: hard faults, hands and upkeep, frost, soft faults, the unknown valve, steam, stiff glycol, tank
-limits, the charge limit, the cold slug, charging, dumping, night cooling, exercise, idle. A row is refused by a row above it, never
-by a hidden exception; what hands may not do is in sequence.py.
+The rows stand in order of rank: hard faults, hands and upkeep, frost, soft faults, the unknown
+valve, steam, stiff glycol, a frosty dump in series, tank limits, the charge limit, the cold slug,
+heat that is too weak, charging, dumping, night cooling, exercise, idle.
+
+A row is refused by a row above it, never by a hidden exception. One exception is stated in
+frost.py: frost yields to charging when the sun can warm the plates. The limits of hands are in
+sequence.py, frost.py and tank.py.
 """
 
 from . import conditions as c
@@ -21,7 +25,7 @@ ROWS = (
     ((c.MAINTAINED,), s.MAINTENANCE, why.UNDER_MAINTENANCE),
     ((c.HAND_ON,), s.HAND, why.HAND_HELD),
     ((c.PURGE_ON,), s.HAND, why.PURGING),
-    # Frost outranks the faults below it: it needs the tank pump only, and neither collector nor glycol.
+    # Frost outranks the faults below it: it needs only the tank pump, neither collector nor glycol.
     ((c.FROSTY,), s.FROST_GUARD, why.EXCHANGER_FROST),
     ((c.COLLECTOR_LOST,), s.FAULT_STOP, why.COLLECTOR_UNKNOWN),
     ((c.SWAPPED,), s.FAULT_STOP, why.SENSORS_SWAPPED),
@@ -61,7 +65,7 @@ ROWS = (
 
 
 def needs(rows):
-    """The conditions of every row as bits, CONDITION_WORDS a row, for the search."""
+    """The conditions of every row as bits, CONDITION_WORDS words per row."""
     return tuple([word for row in rows for word in c.CONDITION_ROWS.words(row[0], c.BITS)])
 
 
@@ -76,7 +80,7 @@ def mark(state, condition):
 
 
 def clear(state, condition):
-    """Take a condition of this step back."""
+    """Clear a condition of this step."""
     state[s.CONDITIONS + condition // c.BITS] &= ~(1 << condition % c.BITS)
 
 
@@ -86,7 +90,7 @@ def holds(state, condition):
 
 
 def first_row(state, settings, inputs):
-    """The first row whose conditions all hold."""
+    """The number of the first row whose conditions all hold."""
     row = 0
     word = 0
     while word != c.CONDITION_WORDS:
@@ -100,9 +104,9 @@ def first_row(state, settings, inputs):
 
 
 def decide(state, settings, inputs):
-    """Take the first row whose conditions all hold."""
+    """Set duty and reason from the first row whose conditions all hold."""
     row = first_row(state, settings, inputs)
-    # Purging counts its own time, also when it follows hands.
+    # Purging counts its own time, even when it follows hands.
     purging = ROW_REASONS[row] == why.PURGING and state[s.REASON] != why.PURGING
     if ROW_DUTIES[row] != state[s.DUTY] or purging:
         state[s.DUTY_MS] = 0

@@ -1,8 +1,9 @@
-"""From a duty to relays: which move, in which order, and what they wait for.
+"""From a duty to relays: which ones move, in which order, and what they wait for.
 
-The collector pump never pushes against a moving valve that blocks, rests between runs, and stops before the tank pump does; the
-tank pump joins when the glycol that arrives is warmer than the tank, and runs on to fetch what is left in the exchanger. Hands and
-purging may ask for any output, and the limits that protect stay in force for them.
+The collector pump never works against a moving valve that blocks. It rests between runs and stops
+before the tank pump. The tank pump joins when the arriving glycol is warmer than the tank, and runs
+on to fetch the heat left in the exchanger. Hands and purging may ask for the pumps and the valve;
+the limits that protect still apply.
 """
 
 from . import conditions as c
@@ -11,20 +12,21 @@ from . import reasons as why
 from . import settings as cfg
 from . import state as s
 
-# Purging: five minutes through the radiator, where the valve rests, five through the exchanger, and only while nothing can scald.
+# Purging alternates: five minutes through the radiator, where the valve rests, and five through the
+# exchanger. The pumps run only while nothing can scald.
 PURGE_HALF_MS = 300000
 PURGE_TOP_MC = 60000
-# RUNNING_ON while the tank pump is on in charging: it will have to run on.
+# RUNNING_ON while the tank pump runs in charging: a run-on will follow.
 ARMED = 2
 
 
 def age(state, settings, inputs, index):
-    """Let one timer run on."""
+    """Advance one timer."""
     state[index] = min(state[index] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
 
 
 def rest_movers(state, settings, inputs):
-    """How long each pump and the valve has not been on; after METER_SECONDS was counted for this step."""
+    """Count how long each pump and the valve has been off; METER_SECONDS come first."""
     for mover in range(s.MOVERS):
         if state[s.COMMAND + s.MOVING[mover]] != 0:
             state[s.UNMOVED_S + mover] = 0
@@ -35,7 +37,10 @@ def rest_movers(state, settings, inputs):
 
 
 def move_valve(state, settings, inputs):
-    """How far the valve has come; while its position is unknown, power takes it further from home."""
+    """Track how far the valve has come.
+
+    While its position is unknown, power takes it further from home.
+    """
     if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
         state[s.VALVE_HOME_MS] = 0
         state[s.VALVE_MS] = 0
@@ -49,7 +54,7 @@ def move_valve(state, settings, inputs):
 
 
 def pass_time(state, settings, inputs):
-    """Timers and the valve's way since the last step, under the commands that were in force."""
+    """Advance the timers and the valve by this step, under the commands that were in force."""
     for index in range(s.OUTPUT_MS, s.OUTPUT_MS + s.OUTPUTS):
         age(state, settings, inputs, index)
     age(state, settings, inputs, s.DUTY_MS)
@@ -66,7 +71,7 @@ def put(state, settings, inputs, output, on):
 
 
 def held(state, settings, inputs, output):
-    """What hands, or purging, ask of an output."""
+    """What hands or purging ask of an output."""
     if state[s.REASON] != why.PURGING:
         return (inputs[s.IN_HAND_MASK] & inputs[s.IN_HAND_VALUE]) >> output & 1
     if output == s.DUMP_VALVE_POWER:
@@ -75,12 +80,12 @@ def held(state, settings, inputs, output):
 
 
 def has_turn(state, output):
-    """Whether exercise is moving this output."""
+    """Whether this output is being exercised."""
     return state[s.EXERCISING] < s.MOVERS and s.MOVING[state[s.EXERCISING]] == output
 
 
 def valve_wanted(state, settings, inputs):
-    """Whether this duty wants power on the dump valve: the glycol goes to the exchanger, and not through the radiator."""
+    """Whether this duty powers the dump valve, which sends the glycol to the exchanger."""
     if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
         return 0
     if state[s.DUTY] == s.HAND:
@@ -88,13 +93,16 @@ def valve_wanted(state, settings, inputs):
     if state[s.DUTY] == s.EXERCISE:
         return 1 if has_turn(state, s.DUMP_VALVE_POWER) else 0
     if state[s.DUTY] == s.NIGHT_COOLING:
-        # In series the radiator on the way to the exchanger helps to cool.
+        # In series, the radiator ahead of the exchanger helps to cool.
         return 0 if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES else 1
     return 1 if state[s.DUTY] == s.CHARGING else 0
 
 
 def path_open(state, settings, inputs):
-    """Whether the glycol's way for this duty is there: frosty glycol waits for the valve's very end with any valve."""
+    """Whether the glycol's path for this duty is open.
+
+    Frosty glycol waits for the valve's very end, whatever its crossover.
+    """
     if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
         return 1
     if state[s.VALVE_HOME_MS] > 0:
@@ -107,7 +115,7 @@ def path_open(state, settings, inputs):
 
 
 def run_on_over(state, settings, inputs):
-    """Whether nothing is left to fetch from the exchanger, or nobody can tell."""
+    """Whether the run-on is over: the heat is fetched, the time is up, or it has to stop."""
     if state[s.RUN_ON_MS] >= settings[cfg.TANK_RUN_ON_TIME]:
         return 1
     if state[s.DUTY] == s.FAULT_STOP or state[s.DUTY] == s.MAINTENANCE:
@@ -121,7 +129,7 @@ def run_on_over(state, settings, inputs):
 
 
 def run_on(state, settings, inputs):
-    """After charging, and only then: the tank pump fetches what is left in the exchanger."""
+    """Whether the tank pump runs on after charging, to fetch the heat left in the exchanger."""
     if state[s.RUNNING_ON] == ARMED:
         state[s.RUNNING_ON] = 1
         state[s.RUN_ON_MS] = 0
@@ -131,21 +139,21 @@ def run_on(state, settings, inputs):
 
 
 def hand_pump_refused(state, settings, inputs):
-    """Whether a limit forbids the collector pump to hands."""
+    """Whether a limit forbids hands to run the collector pump."""
     if rules.holds(state, c.COLLECTOR_LOST) or rules.holds(state, c.HOT_STEAM):
         return True
     return frost.hand_refused(state, settings, inputs)
 
 
 def hand_wait(state, settings, inputs):
-    """What the collector pump that hands ask for waits for."""
+    """What the collector pump waits for when hands ask for it."""
     if hand_pump_refused(state, settings, inputs):
         return why.WAIT_LIMIT
     return why.WAIT_NOTHING if path_open(state, settings, inputs) == 1 else why.WAIT_VALVE
 
 
 def pump_wait(state, settings, inputs):
-    """What the collector pump of a station's own duty waits for."""
+    """What the collector pump waits for in one of the station's own duties."""
     if path_open(state, settings, inputs) == 0:
         return why.WAIT_VALVE
     if state[s.COLLECTOR_PUMP_ON] == 0 and state[s.COLLECTOR_PUMP_MS] < settings[cfg.MINIMUM_REST]:
@@ -165,7 +173,7 @@ def pump_wanted(state, settings, inputs):
 
 
 def move_collector_pump(state, settings, inputs):
-    """On when it is wanted and nothing is waited for."""
+    """Switch the collector pump on if it is wanted and has nothing to wait for."""
     if pump_wanted(state, settings, inputs) == 0:
         put(state, settings, inputs, s.COLLECTOR_PUMP, 0)
         return
@@ -177,7 +185,7 @@ def move_collector_pump(state, settings, inputs):
 
 
 def join_charging(state, settings, inputs):
-    """The tank pump of charging."""
+    """Whether the tank pump runs in charging."""
     on = tank.glycol_warm(state, settings, inputs) | frost.water_first(state, settings, inputs)
     if on == 0 and state[s.WAIT_REASON] == why.WAIT_NOTHING:
         state[s.WAIT_REASON] = why.WAIT_EXCHANGER
@@ -186,7 +194,7 @@ def join_charging(state, settings, inputs):
 
 
 def join_cooling(state, settings, inputs):
-    """The tank pump of night cooling."""
+    """Whether the tank pump runs in night cooling."""
     on = tank.glycol_cold(state, settings, inputs)
     if on == 0 and state[s.WAIT_REASON] == why.WAIT_NOTHING:
         state[s.WAIT_REASON] = why.WAIT_COLD_GLYCOL
@@ -194,7 +202,7 @@ def join_cooling(state, settings, inputs):
 
 
 def join_hand(state, settings, inputs):
-    """The tank pump that hands ask for."""
+    """Whether the tank pump runs when hands ask for it."""
     on = held(state, settings, inputs, s.TANK_PUMP)
     if on == 1 and tank.hand_refused(state, settings, inputs):
         state[s.WAIT_REASON] = why.WAIT_LIMIT
@@ -203,7 +211,7 @@ def join_hand(state, settings, inputs):
 
 
 def tank_pump_wanted(state, settings, inputs):
-    """Whether the tank pump is to be on in this duty."""
+    """Whether the tank pump runs in this duty."""
     if state[s.DUTY] == s.CHARGING:
         return join_charging(state, settings, inputs)
     on = run_on(state, settings, inputs)
@@ -219,7 +227,7 @@ def tank_pump_wanted(state, settings, inputs):
 
 
 def choose_turn(state, settings, inputs):
-    """Exercise: whose turn it is; one mover at a time, for exercise_for each."""
+    """Choose what to exercise: one mover at a time, for exercise_for each."""
     if state[s.DUTY] != s.EXERCISE:
         state[s.EXERCISING] = s.MOVERS
         return
@@ -234,13 +242,13 @@ def choose_turn(state, settings, inputs):
 
 
 def move_outputs(state, settings, inputs):
-    """Valve first, then the pumps, collector before tank: what stops, stops in that order."""
+    """Move the valve first, then the pumps, collector before tank: they also stop in this order."""
     state[s.WAIT_REASON] = why.WAIT_NOTHING
     choose_turn(state, settings, inputs)
     on = valve_wanted(state, settings, inputs)
     put(state, settings, inputs, s.DUMP_VALVE_POWER, on)
     if state[s.RUNNING_ON] == ARMED and state[s.DUTY] != s.CHARGING:
-        # The end of charging: the run-on has to be known before the collector pump may ask for it.
+        # At the end of charging, decide on the run-on before the collector pump may wait for it.
         run_on(state, settings, inputs)
     move_collector_pump(state, settings, inputs)
     on = tank_pump_wanted(state, settings, inputs)
@@ -248,7 +256,7 @@ def move_outputs(state, settings, inputs):
 
 
 def wake(state, settings, inputs):
-    """After a reset: outputs off, rest counts from now, the valve has its whole way home before it."""
+    """After a reset: rest counts from now, and the valve has its whole way home ahead of it."""
     state[s.VALVE_HOME_MS] = settings[cfg.DUMP_TRAVEL]
     state[s.VALVE_MS] = settings[cfg.DUMP_TRAVEL]
     state[s.EXERCISING] = s.MOVERS

@@ -1,8 +1,8 @@
-"""Every setting once: code, name, unit, range, default, reason; and what must hold between them.
+"""Every setting with its limits and default, and the rules between settings.
 
-The code of a setting is its row number and its place in the settings array: append, never renumber. Values are integers in the
-unit given: `mC` millidegrees Celsius, `mK` millikelvin, `ms`, `s`, `ml`, `ml/min`, `kPa` (gauge), `m`, `%` (mass per cent) or
-`choice`.
+A setting's code is its row number and its place in the settings array: append, never renumber.
+Values are integers in the unit given: `mC` millidegrees Celsius, `mK` millikelvin, `ms`, `s`, `ml`,
+`ml/min`, `kPa` (gauge), `m`, `%` (mass per cent) or `choice`.
 """
 
 from .tables import Table
@@ -80,7 +80,8 @@ EXERCISE_FOR = ROWS.add("exercise_for", "ms", 1000, 60000, 10000, "length of tha
 TABLE = tuple(ROWS.rows)
 SETTINGS = len(TABLE)
 
-# Which rule a set of settings breaks; the sentence to each is in reason_texts.py. 0 is a good set.
+# The rules that a set of settings can break; their sentences are in reason_texts.py. 0 is a good
+# set.
 RULE_OK = 0
 RULE_STOP_UNDER_START = 1
 RULE_FULL_UNDER_LIMIT = 2
@@ -96,19 +97,21 @@ RULE_DELAY_COVERS_TRANSIT = 11
 RULE_RANGE = 100  # plus the code of the setting that is out of its range
 
 # Water's boiling point in millidegrees Celsius against absolute pressure in kPa.
-# source: CoolProp 8.0.0 (IAPWS-95), saturation temperature of water, rounded down to 10 mK. Glycol mixtures boil a few kelvin
-# higher, so the water line is the safe side.
+# source: CoolProp 8.0.0 (IAPWS-95), saturation temperature of water, rounded down to 10 mK. Glycol
+# mixtures boil a few kelvin higher, so water is the safe side.
 BOILING_KPA = (50, 75, 101, 125, 150, 200, 250, 300, 400, 500, 600, 800)
 BOILING_MC = (81310, 91750, 99880, 105960, 111340, 120200, 127400, 133510, 143600, 151820, 158820, 170390)
 
 
 def boiling_mc(settings):
-    """Boiling point of water at the collector, in millidegrees, from loop_pressure, collector_height and altitude.
+    """Boiling point of water at the collector, in millidegrees.
 
-    Piecewise linear between tabulated points, which lies under the true (concave) curve: the safe side.
+    It follows from loop_pressure, collector_height and altitude, linear between tabulated points.
+    That lies under the true (concave) curve: the safe side.
     """
-    # 101 kPa at sea level less 12 kPa for each kilometre begun lies under the standard atmosphere everywhere up to 4 km; the gauge
-    # pressure falls by 11 kPa a metre of height (cold glycol of 55 per cent: 10.5, rounded to the safe side).
+    # 101 kPa at sea level less 12 kPa a kilometre, rounded up, lies under the standard atmosphere
+    # everywhere up to 4 km. Gauge pressure falls by 11 kPa per metre of height (cold glycol of 55
+    # per cent: 10.5, rounded to the safe side).
     kpa = settings[LOOP_PRESSURE] + 101 - (settings[ALTITUDE] * 12 + 999) // 1000 - settings[COLLECTOR_HEIGHT] * 11
     if kpa <= BOILING_KPA[0]:
         return BOILING_MC[0]
@@ -127,7 +130,10 @@ def load_defaults(settings):
 
 
 def broken_rule(settings):
-    """Which rule this set of settings breaks first, RULE_OK when none: the set is accepted or refused as a whole."""
+    """The first rule that this set of settings breaks, RULE_OK if none.
+
+    A set is accepted or refused as a whole.
+    """
     for code in range(SETTINGS):
         if settings[code] < TABLE[code][2] or settings[code] > TABLE[code][3]:
             return RULE_RANGE + code
@@ -158,10 +164,10 @@ def broken_rule(settings):
 
 
 def tank_limit_mc(settings):
-    """tank_limit in force: away_limit while away."""
+    """The tank_limit in force: away_limit while away."""
     return settings[AWAY_LIMIT] if settings[AWAY] == 1 else settings[TANK_LIMIT]
 
 
 def tank_full_low_mc(settings):
-    """tank_full_low in force: while away it lies under the limit by as much as at home."""
+    """The tank_full_low in force: while away it is as far below the limit as at home."""
     return tank_limit_mc(settings) - settings[TANK_LIMIT] + settings[TANK_FULL_LOW]

@@ -1,19 +1,22 @@
-"""The one state array: every index is named once, here.
+"""The one state array; every index is named once, here.
 
-All values are integers that fit in 31 bits. The unit is the end of the name: `_MC` millidegrees Celsius, `_MK` a difference in
-millikelvin, `_MS` milliseconds, `_S` seconds, `_ML` millilitres, `_WH` watt hours. Timers are elapsed times that stop at
-`TIMER_TOP_MS`; nothing here is a timestamp. A snapshot of the station is `bytes(state)`.
+All values are integers that fit in 31 bits. A name ends with its unit: `_MC` millidegrees Celsius,
+`_MK` a difference in millikelvin, `_MS` milliseconds, `_S` seconds, `_ML` millilitres, `_WH` watt
+hours. Timers are elapsed times that stop at `TIMER_TOP_MS`; there are no timestamps. `bytes(state)`
+is a snapshot of the station.
 """
 
 from . import settings as cfg
 from .conditions import CONDITION_WORDS
 from .tables import Table, Words
 
-# Sensors, in the order of every array with one entry a sensor.
-# Range: what the place can be. 240 C is above the stagnation of a flat plate; an evacuated tube at 257 C reads "range", which
-# stops the pump as well. Fastest credible change, in K/s: a hot slug that reaches a pocket (common practice).
-# Steps of the chip: DS18B20 datasheet, table 1; MAX31865 with a Pt1000 and a 4 kOhm reference, computed (0.031 K).
-# `fitted_by`: the setting that says whether the sensor is there.
+# Sensors, in the order of every array with one entry per sensor.
+# Range: what the place can reach. 240 C is above the stagnation of a flat plate; an evacuated tube
+# at 257 C reads "range", which stops the pump as well.
+# Fastest credible change, in K/s: a hot slug that reaches a pocket (common practice).
+# Steps of the chip: DS18B20 datasheet, table 1; MAX31865 with a Pt1000 and a 4 kOhm reference,
+# computed (0.031 K).
+# `fitted_by`: the setting that says whether the sensor is fitted.
 ALWAYS = -1
 SENSOR_ROWS = Table("name", "lowest_mc", "highest_mc", "fastest_mk_per_ms", "chip_steps_per_k", "fitted_by")
 COLLECTOR = SENSOR_ROWS.add("collector", -50000, 240000, 10, 32, ALWAYS)
@@ -27,9 +30,10 @@ EXCHANGER = SENSOR_ROWS.add("exchanger", -50000, 160000, 5, 16, cfg.EXCHANGER_FI
 SENSOR_NAMES = SENSOR_ROWS.column("name")
 SENSORS = len(SENSOR_NAMES)
 
-# Outputs, in the order of every array with one entry an output. A mover moves glycol, water or heat; a signal only tells. Without
-# power every output is safe. The dump valve is named by its power, because "valve on" says nothing: powered, it sends the glycol to
-# the exchanger; without power its spring sends the glycol to the radiator.
+# Outputs, in the order of every array with one entry per output. A mover moves glycol, water or
+# heat; a signal only informs. Without power every output is safe. The dump valve is named for its
+# power, because "valve on" says nothing: with power it sends the glycol to the exchanger, without
+# power its spring sends it to the radiator.
 MOVER = 0
 SIGNAL = 1
 OUTPUT_ROWS = Table("name", "kind", "contact", "load")
@@ -41,7 +45,7 @@ DUMP_VALVE_POWER = OUTPUT_ROWS.add(
 ALARM = OUTPUT_ROWS.add("alarm", SIGNAL, "normally open, potential-free", "alarm: closes on alarm; a dead controller is silent")
 OUTPUT_NAMES = OUTPUT_ROWS.column("name")
 OUTPUTS = len(OUTPUT_NAMES)
-# The outputs that are movers, in the order of every array with one entry a mover.
+# The movers, in the order of every array with one entry per mover.
 MOVING = OUTPUT_ROWS.where("kind", MOVER)
 MOVERS = len(MOVING)
 VALVE_MOVER = MOVING.index(DUMP_VALVE_POWER)
@@ -61,13 +65,13 @@ HAND = DUTY_ROWS.add("hand")
 DUTY_NAMES = DUTY_ROWS.column("name")
 DUTIES = len(DUTY_NAMES)
 
-# Trust in a reading: a value is used while its status is at most HELD.
+# Trust in a reading: it has a value up to status HELD.
 GOOD = 0  # read and accepted in this step
 HELD = 1  # the last good value, younger than the sensor's age limit
-LOST = 2  # older than that: unknown, there is no value
+LOST = 2  # older than that: there is no value
 ABSENT = 3  # not fitted
 
-# Why a reading was not accepted. Below 20 the driver says so, from 20 on the core does.
+# Why a reading was refused: below 20 the driver says so, from 20 on the core does.
 CAUSE_NONE = 0
 CAUSE_OPEN = 1
 CAUSE_SHORT = 2
@@ -81,37 +85,37 @@ CAUSE_RANGE = 20
 CAUSE_RATE = 21
 CAUSE_FROZEN = 22
 
-# A lost value is not a number somebody could calculate with by mistake: it is below absolute zero.
+# A lost value is below absolute zero, so that it cannot pass for a temperature.
 UNKNOWN_MC = -300000
-# Timers stop here; about 2.3 hours is longer than any limit that is compared with one of them.
+# Timers stop here: 2.3 hours is longer than any limit that they are compared with.
 TIMER_TOP_MS = 8388607
-# One step is at most this long: a longer gap is a gap in knowledge, not a long step.
+# The longest step: a longer gap is a gap in knowledge, not a long step.
 STEP_TOP_MS = 60000
 
-# So many watchdog resets without a full hour between them are a fault stop.
+# This many resets without a full hour between them are a fault stop.
 RESETS_LIMIT = 3
 
-# -- inputs ----------------------------------------------------------------------------------------------------------------
+# -- inputs ----------------------------------------------------------------------------------------
 INPUT_WORDS = Words()
 IN_DT_MS = INPUT_WORDS.take()  # 1 .. 60000, time since the last step
-IN_RESETS = INPUT_WORDS.take()  # watchdog resets since the last full hour without one
-IN_RAW_MC = INPUT_WORDS.take(SENSORS)  # one a sensor
-IN_RAW_CAUSE = INPUT_WORDS.take(SENSORS)  # one a sensor, CAUSE_NONE when the driver trusts the value
-IN_FLOW_ML_PER_MIN = INPUT_WORDS.take()  # of the flow meter; a switch gives 0 or anything above
+IN_RESETS = INPUT_WORDS.take()  # restarts other than power-on, since the last full hour without one
+IN_RAW_MC = INPUT_WORDS.take(SENSORS)  # one per sensor
+IN_RAW_CAUSE = INPUT_WORDS.take(SENSORS)  # one per sensor, CAUSE_NONE when the driver trusts the value
+IN_FLOW_ML_PER_MIN = INPUT_WORDS.take()  # from the flow meter; a switch gives 0 or anything above
 IN_FLOW_CAUSE = INPUT_WORDS.take()  # CAUSE_NONE when the flow input can be trusted
-IN_HAND_MASK = INPUT_WORDS.take()  # outputs that somebody holds by hand, as bits; none when 0
-IN_HAND_VALUE = INPUT_WORDS.take()  # what these are to be, as bits
+IN_HAND_MASK = INPUT_WORDS.take()  # outputs held by hand, as bits
+IN_HAND_VALUE = INPUT_WORDS.take()  # the level each of them is held at, as bits
 IN_UPKEEP = INPUT_WORDS.take()  # UPKEEP_NONE, UPKEEP_MAINTENANCE or UPKEEP_PURGE
-IN_SETTINGS_LOST = INPUT_WORDS.take()  # 1 while the settings are defaults because both stored copies were bad
+IN_SETTINGS_LOST = INPUT_WORDS.take()  # 1 while defaults are in force because both stored copies were bad
 INPUTS = INPUT_WORDS.taken
 
 UPKEEP_NONE = 0
 UPKEEP_MAINTENANCE = 1
 UPKEEP_PURGE = 2
 
-# -- readings (readings.py) ------------------------------------------------------------------------------------------------
+# -- readings (readings.py) ------------------------------------------------------------------------
 STATE_WORDS = Words()
-VALUE_MC = STATE_WORDS.take(SENSORS)  # one a sensor, UNKNOWN_MC when lost
+VALUE_MC = STATE_WORDS.take(SENSORS)  # one per sensor, UNKNOWN_MC when lost
 COLLECTOR_MC = VALUE_MC + COLLECTOR
 TANK_LOW_MC = VALUE_MC + TANK_LOW
 TANK_HIGH_MC = VALUE_MC + TANK_HIGH
@@ -120,7 +124,7 @@ LOOP_RETURN_MC = VALUE_MC + LOOP_RETURN
 OUTDOOR_MC = VALUE_MC + OUTDOOR
 TAP_MC = VALUE_MC + TAP
 EXCHANGER_MC = VALUE_MC + EXCHANGER
-STATUS = STATE_WORDS.take(SENSORS)  # one a sensor: GOOD, HELD, LOST, ABSENT
+STATUS = STATE_WORDS.take(SENSORS)  # one per sensor: GOOD, HELD, LOST, ABSENT
 COLLECTOR_STATUS = STATUS + COLLECTOR
 TANK_LOW_STATUS = STATUS + TANK_LOW
 TANK_HIGH_STATUS = STATUS + TANK_HIGH
@@ -129,26 +133,26 @@ LOOP_RETURN_STATUS = STATUS + LOOP_RETURN
 OUTDOOR_STATUS = STATUS + OUTDOOR
 TAP_STATUS = STATUS + TAP
 EXCHANGER_STATUS = STATUS + EXCHANGER
-CAUSE = STATE_WORDS.take(SENSORS)  # one a sensor: why the last raw value was refused
-AGE_MS = STATE_WORDS.take(SENSORS)  # one a sensor: since the last accepted value
-CANDIDATE_MC = STATE_WORDS.take(SENSORS)  # one a sensor: the last raw value that was in range
-CANDIDATE_COUNT = STATE_WORDS.take(SENSORS)  # one a sensor: candidates in a row that agree, 0 .. 3
-FROZEN_MC = STATE_WORDS.take()  # raw tank_high while heat passes it and it does not move
-FROZEN_MS = STATE_WORDS.take()  # for how long
-STILL_MC = STATE_WORDS.take()  # raw collector while it is clearly warmer than the air and does not move
-STILL_MS = STATE_WORDS.take()  # for how long
+CAUSE = STATE_WORDS.take(SENSORS)  # one per sensor: why the last raw value was refused
+AGE_MS = STATE_WORDS.take(SENSORS)  # one per sensor: time since the last accepted value
+CANDIDATE_MC = STATE_WORDS.take(SENSORS)  # one per sensor: the last raw value that was in range
+CANDIDATE_COUNT = STATE_WORDS.take(SENSORS)  # one per sensor: candidates in a row that agree, 0 .. 3
+FROZEN_MC = STATE_WORDS.take()  # raw tank_high when it last moved
+FROZEN_MS = STATE_WORDS.take()  # how long heat has passed it since then
+STILL_MC = STATE_WORDS.take()  # raw collector when it last moved
+STILL_MS = STATE_WORDS.take()  # how long it has stood in the sun since then
 
-# -- what the rules derive (rules.py) --------------------------------------------------------------------------------------
-TANK_REFERENCE_MC = STATE_WORDS.take()  # what the collector is compared with: tank_low, else tank_high
+# -- what the rules go by (tank.py, latches.py, coldloop.py) and decide (rules.py) -----------------
+TANK_REFERENCE_MC = STATE_WORDS.take()  # what the collector is compared with: tank_low, or tank_high without it
 TANK_HOTTEST_MC = STATE_WORDS.take()  # hottest trusted tank sensor, plus the margin while tank_high is lost
 TANK_COLDEST_MC = STATE_WORDS.take()  # coldest trusted tank sensor, UNKNOWN_MC without one
-CONDITIONS = STATE_WORDS.take(CONDITION_WORDS)  # bit set, see rules.py
+CONDITIONS = STATE_WORDS.take(CONDITION_WORDS)  # bit set, see conditions.py
 DUTY = STATE_WORDS.take()
 REASON = STATE_WORDS.take()  # why this duty, see reasons.py
 WAIT_REASON = STATE_WORDS.take()  # why an output of this duty is not on yet, 0 when nothing waits
-ROW = STATE_WORDS.take()  # row of the table that decided
+ROW = STATE_WORDS.take()  # the row of the table that decided
 DUTY_MS = STATE_WORDS.take()  # time in this duty
-# Latches with two thresholds. After a reset all protective ones are set.
+# Latches with two thresholds. After a reset those that forbid something are set.
 TANK_OVER = STATE_WORDS.take()
 TANK_FULL = STATE_WORDS.take()
 STAGNATION = STATE_WORDS.take()
@@ -157,80 +161,80 @@ CHARGE_WANTED = STATE_WORDS.take()
 DUMP_WANTED = STATE_WORDS.take()
 FROST = STATE_WORDS.take()
 COOLING_WANTED = STATE_WORDS.take()
-# Cold slug: the lowest temperature that the outdoor part of the loop may still hold, and how much was pumped since.
+# Cold slug: the lowest temperature that the outdoor loop may hold, and the volume pumped since.
 LOOP_LOWEST_MC = STATE_WORDS.take()
 PUMPED_ML = STATE_WORDS.take()
-PUMPED_REST = STATE_WORDS.take()  # remainder in ml*ms/60000
+PUMPED_REST = STATE_WORDS.take()  # remainder, in 1/60000 ml
 STANDING_MS = STATE_WORDS.take()  # time with the collector pump off
-LOOP_KNOWN = STATE_WORDS.take()  # 0 from boot until the outdoor part was once judged
-LOOP_SEEN_MC = STATE_WORDS.take()  # lowest that a trusted sensor has shown since the loop was last known to be warm
+LOOP_KNOWN = STATE_WORDS.take()  # 0 from boot, or from a lost sensor, until the outdoor loop is judged or exchanged
+LOOP_SEEN_MC = STATE_WORDS.take()  # lowest trusted reading since the loop was last known to be warm
 RADIATOR_STOOD = STATE_WORDS.take()  # 1 while glycol stands in the radiator, which may be as cold as the air
-MILD_MS = STATE_WORDS.take()  # time for which collector and air have been mild, without a break
+MILD_MS = STATE_WORDS.take()  # how long collector and air have been mild without a break
 
-# -- sequence (sequence.py) ------------------------------------------------------------------------------------------------
-COMMAND = STATE_WORDS.take(OUTPUTS)  # one an output, 0 or 1: what the port is told
+# -- sequence (sequence.py) ------------------------------------------------------------------------
+COMMAND = STATE_WORDS.take(OUTPUTS)  # one per output, 0 or 1: the command to the port
 COLLECTOR_PUMP_ON = COMMAND + COLLECTOR_PUMP
 TANK_PUMP_ON = COMMAND + TANK_PUMP
 DUMP_VALVE_POWER_ON = COMMAND + DUMP_VALVE_POWER
 ALARM_ON = COMMAND + ALARM
-OUTPUT_MS = STATE_WORDS.take(OUTPUTS)  # one an output: time since it last changed
+OUTPUT_MS = STATE_WORDS.take(OUTPUTS)  # one per output: time since it last changed
 COLLECTOR_PUMP_MS = OUTPUT_MS + COLLECTOR_PUMP
-VALVE_MS = STATE_WORDS.take()  # way of the valve: 0 at the radiator, dump_travel at the exchanger
+VALVE_MS = STATE_WORDS.take()  # how far the valve has come: 0 at the radiator, dump_travel at the exchanger
 VALVE_HOME_MS = STATE_WORDS.take()  # travel still needed before the position is known; dump_travel at boot
-RUN_ON_MS = STATE_WORDS.take()  # how long the tank pump has been running on
-RUNNING_ON = STATE_WORDS.take()  # 1 while it does
-UNMOVED_S = STATE_WORDS.take(MOVERS)  # one a mover: how long it has not been on
-EXERCISING = STATE_WORDS.take()  # place in MOVING of the mover whose turn it is; MOVERS when none
+RUN_ON_MS = STATE_WORDS.take()  # time since the run-on began
+RUNNING_ON = STATE_WORDS.take()  # 1 in a run-on, ARMED (sequence.py) while one will follow
+UNMOVED_S = STATE_WORDS.take(MOVERS)  # one per mover: how long it has been off, up to exercise_after
+EXERCISING = STATE_WORDS.take()  # place in MOVING of the mover being exercised; MOVERS when none
 
-# -- diagnosis (diagnosis.py) ----------------------------------------------------------------------------------------------
-NOT_JOINED_MS = STATE_WORDS.take()  # collector pump charging, exchanger still cold
-FAR_MS = STATE_WORDS.take()  # collector pump charging, collector far above what arrives
+# -- diagnosis (diagnosis.py) ----------------------------------------------------------------------
+NOT_JOINED_MS = STATE_WORDS.take()  # collector pump charging, and the tank pump has not joined
+FAR_MS = STATE_WORDS.take()  # collector pump charging, and arriving glycol far colder than the collector
 FAR_FROM_MC = STATE_WORDS.take()  # collector when that began
-FLOWLESS_MS = STATE_WORDS.take()  # collector pump on, flow input says nothing flows
-NO_FLOW = STATE_WORDS.take()  # reason code while charging is given up, else 0
-RETRY_MS = STATE_WORDS.take()  # since it was given up
-DUMP_FROM_MC = STATE_WORDS.take()  # collector when this dump began to flow
-DUMP_TANK_MC = STATE_WORDS.take()  # hottest tank sensor at that time
+FLOWLESS_MS = STATE_WORDS.take()  # collector pump on, and the flow input sees no flow
+NO_FLOW = STATE_WORDS.take()  # reason code while pumping or charging is given up, 0 otherwise
+RETRY_MS = STATE_WORDS.take()  # time since then
+DUMP_FROM_MC = STATE_WORDS.take()  # collector when glycol began to flow in this dump
+DUMP_TANK_MC = STATE_WORDS.take()  # hottest tank sensor at that moment
 DUMP_IDLE_MS = STATE_WORDS.take()  # how long this dump has flowed without effect
-DUMP_BARRED = STATE_WORDS.take()  # reason code while dumping is given up, else 0
-DUMP_RETRY_MS = STATE_WORDS.take()  # since it was given up
-TRACK_MS = STATE_WORDS.take()  # at rest, and arriving glycol follows the collector
-TRACK_LOW_MC = STATE_WORDS.take()  # collector's lowest and highest since it does
+DUMP_BARRED = STATE_WORDS.take()  # reason code while dumping is given up, 0 otherwise
+DUMP_RETRY_MS = STATE_WORDS.take()  # time since then
+TRACK_MS = STATE_WORDS.take()  # pump long off, and arriving glycol as warm as the collector
+TRACK_LOW_MC = STATE_WORDS.take()  # lowest and highest collector in that time
 TRACK_HIGH_MC = STATE_WORDS.take()
-UNBIDDEN_FLOW = STATE_WORDS.take()  # 1: glycol moves though nobody pumps it
+UNBIDDEN_FLOW = STATE_WORDS.take()  # 1: glycol moves although its pump is off
 SCALD_MS = STATE_WORDS.take()  # tap above what the mixing valve should let through
 STEADY_MS = STATE_WORDS.take()  # both pumps charging without a break
-EFFECT_PERMILLE = STATE_WORDS.take()  # slow mean of the exchanger's effectiveness, 0 when not known
+EFFECT_PERMILLE = STATE_WORDS.take()  # slow mean of the exchanger's effectiveness, 0 while unknown
 EFFECT_REST = STATE_WORDS.take()  # remainder of that mean
 FOUL_S = STATE_WORDS.take()  # charging seconds with a poor effectiveness
 LOST_MS = STATE_WORDS.take()  # how long a fitted sensor has been lost
 ALARMS = STATE_WORDS.take()  # bit set, see diagnosis.py
 
-# -- guard (guard.py): its own memory, read by nobody's rule ----------------------------------------------------------------
-GUARD_COLLECTOR_MS = STATE_WORDS.take()  # how long the raw collector has been bad or over its limit
-GUARD_TANK_MS = STATE_WORDS.take()  # the same for the tank
+# -- guard (guard.py): its own memory; the rules see only whether it is holding -------------------
+GUARD_COLLECTOR_MS = STATE_WORDS.take()  # how long the raw collector has been bad or at its limit
+GUARD_TANK_MS = STATE_WORDS.take()  # how long no raw tank reading has been good, or one over the limit
 GUARD_RAW_MC = STATE_WORDS.take(2)  # raw tank_low and tank_high of the step before
 GUARD_HOLD_MS = STATE_WORDS.take()  # what is left of the pause after an action
-GUARD_ACTIONS = STATE_WORDS.take()  # how often it had to act: each one is a defect of the rules
+GUARD_ACTIONS = STATE_WORDS.take()  # how often it had to act: each time is a defect of the rules
 
-# -- meter (meter.py) ------------------------------------------------------------------------------------------------------
+# -- meter (meter.py) ------------------------------------------------------------------------------
 METER_MS = STATE_WORDS.take()  # 0 .. 999, the part of a second not yet counted
 METER_SECONDS = STATE_WORDS.take()  # whole seconds that this step completed
-ON_S = STATE_WORDS.take(OUTPUTS)  # one an output: run time
-STARTS = STATE_WORDS.take(OUTPUTS)  # one an output
-DUTY_S = STATE_WORDS.take(DUTIES)  # one a duty
+ON_S = STATE_WORDS.take(OUTPUTS)  # one per output: run time
+STARTS = STATE_WORDS.take(OUTPUTS)  # one per output
+DUTY_S = STATE_WORDS.take(DUTIES)  # one per duty
 STAGNATION_S = STATE_WORDS.take()  # collector at or above its limit
 HEAT_WH = STATE_WORDS.take()  # estimate of the heat that left the glycol at the station while charging
 DUMPED_WH = STATE_WORDS.take()  # the same while dumping
-HEAT_J = STATE_WORDS.take()  # remainder below one watt hour of each of the two
+HEAT_J = STATE_WORDS.take()  # remainder of each of the two, below one watt hour
 DUMPED_J = STATE_WORDS.take()
-METER_ML = STATE_WORDS.take()  # remainder of the metered volume in ml*ms/60000
-HEAT_REST = STATE_WORDS.take()  # remainder of volume times difference, ml mK
+METER_ML = STATE_WORDS.take()  # remainder of the metered volume, in 1/60000 ml
+HEAT_REST = STATE_WORDS.take()  # remainder of volume times difference, in ml mK
 HOT_MS = STATE_WORDS.take()  # the hottest tank sensor at or above 60 C without a break, up to one hour
-SINCE_HOT_S = STATE_WORDS.take()  # since that hour was last full; a reminder, never a promise
+SINCE_HOT_S = STATE_WORDS.take()  # since that hour was last full: a reminder, never a promise
 STATE = STATE_WORDS.taken
 
 
 def trusted(state, sensor):
-    """Whether a sensor has a value: read in this step, or held and still young enough."""
+    """Whether a sensor has a value: read in this step, or held and young enough."""
     return state[STATUS + sensor] <= HELD

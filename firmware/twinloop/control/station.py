@@ -1,11 +1,14 @@
-"""One step of the station, and how it wakes: the order of all this."""
+"""One step of the station, and how it wakes: the order in which the core works."""
 
 from . import coldloop, collect, diagnosis, guard, latches, meter, readings, rules, sequence
 from . import state as s
 
 
 def bound_time(state, settings, inputs):
-    """A step has between 1 ms and 60 s; a longer gap is a gap in knowledge: no reading and no history of the loop outlives it."""
+    """Bound a step to between 1 ms and 60 s.
+
+    A longer gap is a gap in knowledge: no reading and no history of the loop survives it.
+    """
     if inputs[s.IN_DT_MS] > s.STEP_TOP_MS:
         readings.forget_all(state, settings, inputs)
         coldloop.wake(state, settings, inputs)
@@ -32,7 +35,10 @@ def step(state, settings, inputs):
 
 
 def wake(state, settings, inputs):
-    """The state after a reset: nothing known, everything off, every protective latch set; the totals of the meter stay."""
+    """The state after a reset: nothing known, everything off; the totals of the meter stay.
+
+    Every latch that forbids something is set.
+    """
     for index in range(s.METER_MS):
         state[index] = 0
     readings.forget_all(state, settings, inputs)
@@ -42,6 +48,6 @@ def wake(state, settings, inputs):
 
 
 def clear_meter(state, settings, inputs):
-    """Set every total of the meter to nothing."""
+    """Set every total of the meter to 0."""
     for index in range(s.METER_MS, s.STATE):
         state[index] = 0

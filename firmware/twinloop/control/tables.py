@@ -1,18 +1,18 @@
-"""Tables whose rows get their numbers from the order they stand in.
+"""Tables whose rows are numbered by their order.
 
-Only the import runs this file: on a board the numbers and columns are written in its place.
+This runs at import only. On a board the finished numbers and columns take its place.
 """
 
 
 class Table:
-    """All things of one kind, a row each, with the same fields."""
+    """Things of one kind: a row each, all with the same fields."""
 
     def __init__(self, *fields):
         self.fields = fields
         self.rows = []
 
     def add(self, *row):
-        """Append a row and return its number. Raises ValueError for a row with other fields."""
+        """Append a row and return its number. Raises ValueError for the wrong number of fields."""
         if len(row) != len(self.fields):
             raise ValueError(f"{row[0]}: takes {', '.join(self.fields)}")
         self.rows.append(row)
@@ -28,7 +28,7 @@ class Table:
         return tuple([number for number, found in enumerate(self.column(field)) if found == value])
 
     def words(self, numbers, bits):
-        """A set of rows as words of so many bits, in as many words as all rows take."""
+        """A set of rows as bits, `bits` of them to a word, in as many words as all rows take."""
         words = [0] * ((len(self.rows) + bits - 1) // bits)
         for number in numbers:
             words[number // bits] |= 1 << number % bits
@@ -36,12 +36,12 @@ class Table:
 
 
 class Words:
-    """The words of an array, handed out one after the other."""
+    """Hands out the words of an array one after the other."""
 
     def __init__(self):
         self.taken = 0
 
     def take(self, count=1):
-        """Index of the first of so many words."""
+        """Index of the first of `count` words."""
         self.taken += count
         return self.taken - count

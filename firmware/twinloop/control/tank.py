@@ -1,14 +1,18 @@
-"""When the tank may take heat. The whole rule is here.
+"""When the tank may take heat: the whole rule.
 
-1. Some tank sensor is trusted, and the hottest one is below tank_limit (`latch_over`); the tank is full before that when its bottom
-   is warm (`latch_full`). With tank_high lost, or hotter below than above, the margin stands in for it (`take_hottest`).
-2. Glycol that is too hot for drinking water is dumped first (`latch_hot`).
-3. The tank pump joins only while the glycol at the exchanger is trusted or timed to be warmer than the tank (`glycol_warm`). In
-   night cooling it has to be colder than all of the tank (`glycol_cold`): beyond a limit heat may only leave.
-4. The same limits hold for hands (`hand_refused`).
+1. Some tank sensor is trusted, and the hottest one is below tank_limit, or away_limit while away
+   (`latch_over`). The tank is full before that when its bottom is warm (`latch_full`). With
+   tank_high lost, or the bottom hotter than the top, a margin stands in for it (`take_hottest`).
+2. Glycol too hot for drinking water is dumped first (`latch_hot`). Without a radiator it stays put.
+3. In charging, the tank pump runs only while the glycol at the exchanger is trusted or timed to be
+   warmer than the tank (`glycol_warm`), or ahead of frosty glycol (frost.py). In night cooling the
+   glycol has to be colder than all of the tank (`glycol_cold`): beyond a limit heat may only leave.
+4. In run-on, frost guard and exercise the tank pump runs while the collector pump is off.
+5. Hands may not run both pumps while the tank is over its limit or unknown, or the glycol too hot
+   (`hand_refused`).
 
-The rows of rules.py carry these out: tank full, both tank sensors unknown, glycol too hot to charge. The guard judges again, from
-raw readings and by itself.
+The rows of rules.py carry this out: tank full, both tank sensors unknown, glycol too hot to charge.
+The guard judges again, by itself and from raw readings.
 """
 
 from . import conditions as c
@@ -16,16 +20,20 @@ from . import rules
 from . import settings as cfg
 from . import state as s
 
-# Hot water does not stay below: a bottom this much hotter than the top means sensors that are exchanged or wrong.
+# Hot water rises: a bottom this much hotter than the top means swapped or wrong sensors.
 INVERSION_MK = 5000
-# The sensors of a mixed tank may be a kelvin apart: beyond this, night cooling must not move water.
+# The sensors of a mixed tank may differ by a kelvin. Beyond this, night cooling must not move
+# water.
 COOLING_INVERSION_MK = 1500
-# Glycol counts as colder than the tank from this difference on.
+# From this difference on, glycol counts as colder than the tank.
 COLDER_MK = 1000
 
 
 def take_reference(state, settings, inputs):
-    """Find what the collector is compared with, tank_low or else tank_high, and the coldest that the tank is."""
+    """Find what the collector is compared with, and the coldest trusted tank temperature.
+
+    The reference is tank_low, or tank_high without it.
+    """
     low = state[s.TANK_LOW_MC] if s.trusted(state, s.TANK_LOW) else s.UNKNOWN_MC
     high = state[s.TANK_HIGH_MC] if s.trusted(state, s.TANK_HIGH) else s.UNKNOWN_MC
     state[s.TANK_REFERENCE_MC] = low if low != s.UNKNOWN_MC else high
@@ -33,19 +41,22 @@ def take_reference(state, settings, inputs):
 
 
 def crossed(state, settings, inputs):
-    """Whether the bottom of the tank reads hotter than the top, which water does not allow."""
+    """Whether the tank's bottom reads hotter than its top, which water does not allow."""
     if not s.trusted(state, s.TANK_LOW) or not s.trusted(state, s.TANK_HIGH):
         return False
     return state[s.TANK_LOW_MC] >= state[s.TANK_HIGH_MC] + INVERSION_MK
 
 
 def inversion_mk(state, settings, inputs):
-    """How much hotter the bottom reads than the top; 0 if it does not or only one sensor is trusted."""
+    """How much hotter the bottom reads than the top; 0 if it does not, or without both sensors."""
     return state[s.TANK_REFERENCE_MC] - state[s.TANK_COLDEST_MC]
 
 
 def take_hottest(state, settings, inputs):
-    """Find the temperature that the limits act on: the hottest trusted sensor, plus the margin without the top."""
+    """Find the temperature that the limits act on: the hottest trusted tank sensor.
+
+    A margin on the bottom stands in for a tank_high that is lost or reads colder than the bottom.
+    """
     high = state[s.TANK_HIGH_MC] if s.trusted(state, s.TANK_HIGH) else s.UNKNOWN_MC
     if high == s.UNKNOWN_MC or crossed(state, settings, inputs):
         high = state[s.TANK_REFERENCE_MC]
@@ -55,20 +66,20 @@ def take_hottest(state, settings, inputs):
 
 
 def hottest_seen_mc(state, settings, inputs):
-    """The hottest trusted tank sensor, without a margin; UNKNOWN_MC without one."""
+    """The hottest trusted tank sensor, without a margin; UNKNOWN_MC if there is none."""
     high = state[s.TANK_HIGH_MC] if s.trusted(state, s.TANK_HIGH) else s.UNKNOWN_MC
     return max(high, state[s.TANK_REFERENCE_MC])
 
 
 def off_scale(state, settings, inputs):
-    """Whether a tank sensor reads hotter than any tank can be: not a value, but no reason to move heat either."""
+    """Whether a tank sensor reads hotter than any tank can be: no value, but no time to heat."""
     if state[s.CAUSE + s.TANK_LOW] == s.CAUSE_RANGE and inputs[s.IN_RAW_MC + s.TANK_LOW] > 0:
         return True
     return state[s.CAUSE + s.TANK_HIGH] == s.CAUSE_RANGE and inputs[s.IN_RAW_MC + s.TANK_HIGH] > 0
 
 
 def latch_over(state, settings, inputs):
-    """Latch a tank over its limit; it stays latched while no tank sensor is trusted."""
+    """Latch a tank over its limit; the latch keeps its state while no tank sensor is trusted."""
     if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
         return
     hottest = state[s.TANK_HOTTEST_MC]
@@ -107,7 +118,10 @@ def latch_hot(state, settings, inputs):
 
 
 def plates_cold(state, settings, inputs):
-    """Whether the exchanger's sensor shows that nothing warm has arrived; judged on standing water only."""
+    """Whether the exchanger's sensor shows that nothing warm has arrived.
+
+    Only standing water is judged.
+    """
     if state[s.TANK_PUMP_ON] != 0 or not s.trusted(state, s.EXCHANGER):
         return False
     return state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC] < settings[cfg.EXCHANGER_LAG]
@@ -135,12 +149,16 @@ def glycol_warm(state, settings, inputs):
 
 
 def glycol_cold(state, settings, inputs):
-    """Whether the glycol at the exchanger is trusted or timed to be colder than all of the tank: heat can only leave."""
+    """Whether the glycol at the exchanger can only take heat out of the tank.
+
+    It has had time to arrive, and collector and loop_supply are colder than all of the tank.
+    """
     if state[s.COLLECTOR_PUMP_ON] == 0 or state[s.TANK_COLDEST_MC] == s.UNKNOWN_MC:
         return 0
     if not timed_through(state, settings, inputs):
         return 0
-    # While the minimum run keeps the collector pump on beside a tank that is upside down, nothing may reach the water.
+    # While minimum_run keeps the collector pump on beside an inverted tank, nothing may reach the
+    # water.
     if inversion_mk(state, settings, inputs) >= COOLING_INVERSION_MK:
         return 0
     arriving = state[s.COLLECTOR_MC]
@@ -150,7 +168,7 @@ def glycol_cold(state, settings, inputs):
 
 
 def hand_refused(state, settings, inputs):
-    """Whether a limit forbids the tank pump to hands: only with glycol moving can it add heat."""
+    """Whether a limit forbids hands the tank pump: only with glycol moving can it add heat."""
     if state[s.COLLECTOR_PUMP_ON] == 0:
         return False
     return state[s.TANK_OVER] == 1 or rules.holds(state, c.TANK_LOST) or rules.holds(state, c.HOT_GLYCOL)

@@ -1,1 +1,1 @@
-"""Sensor chips, relays and a display, one file each. Pins and clocks are handed in."""
+"""Sensor chips, relays, a light and a display, one file each. Pins and clocks are handed in."""

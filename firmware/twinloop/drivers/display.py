@@ -1,9 +1,12 @@
-"""A small OLED with an SSD1306 on I2C, 128 by 64 dots, optional. First page: the duty in words and the hottest tank temperature;
-each press of the button walks on, to the reason and through the sensors, and after a minute it comes back.
+"""An optional small OLED: SSD1306 on I2C, 128 by 64 dots.
 
-Everything is drawn from texts that exist already and from single digits, so that a page takes nothing from the heap; the chip is
-written only when a page has changed. A display that does not answer is left alone: it may never hold up the station. source:
-SSD1306 data sheet (command table, horizontal addressing).
+The first page shows the duty in words and the hottest tank temperature. Each press of the button
+turns to the next page, the reason and then the sensors; after a minute the first page comes back.
+
+A page is drawn from existing texts and single digits, so that it takes nothing from the heap, and
+sent only when it has changed. A display that does not answer is left alone: it must never hold up
+the station.
+source: SSD1306 data sheet (command table, horizontal addressing).
 """
 
 import framebuf
@@ -16,8 +19,8 @@ HEIGHT = 64
 ADDRESS = 0x3C
 COMMANDS = 0x00
 DATA = 0x40
-# Clock, 64 rows, no offset, first line 0, charge pump on, horizontal addressing, both directions turned, pin layout, contrast,
-# pre-charge, level, show memory, not inverted, on.
+# Clock, 64 rows, no offset, first line 0, charge pump on, horizontal addressing, both directions
+# turned, pin layout, contrast, pre-charge, level, show memory, not inverted, on.
 START = b"\x00\xae\xd5\x80\xa8\x3f\xd3\x00\x40\x8d\x14\x20\x00\xa1\xc8\xda\x12\x81\x7f\xd9\xf1\xdb\x40\xa4\xa6\xaf"
 # All columns and all pages.
 WINDOW = b"\x00\x21\x00\x7f\x22\x00\x07"
@@ -47,7 +50,7 @@ class Display:
         self.works = self.send(START)
 
     def send(self, data):
-        """Write to the chip; False when it does not answer."""
+        """Write to the chip; False if it does not answer."""
         try:
             self.bus.writeto(self.address, data)
             return True
@@ -55,7 +58,7 @@ class Display:
             return False
 
     def tend(self):
-        """Look at the button; the page turns once a press."""
+        """Turn the page once per press of the button."""
         down = self.button.value() == 0
         if down and not self.pressed:
             self.page = self.page + 1 if self.page < PAGES - 1 else 0
@@ -63,7 +66,7 @@ class Display:
         self.pressed = down
 
     def show(self, state):
-        """Draw the page and write it to the chip if anything on it has changed."""
+        """Draw the page, and send it to the chip if it has changed."""
         if not self.works:
             return
         self.age_steps += 1
@@ -80,7 +83,7 @@ class Display:
             self.works = self.send(WINDOW) and self.send(self.buffer)
 
     def changed(self):
-        """Whether the frame differs from what the chip shows; what it is about to show is kept."""
+        """Whether the frame differs from what the chip shows; remembers the frame as shown."""
         differs = False
         for place in range(len(self.seen)):
             if self.seen[place] != self.buffer[place + 1]:
@@ -89,7 +92,7 @@ class Display:
         return differs
 
     def draw_duty(self, state):
-        """The duty in words, and the hottest tank temperature that is trusted."""
+        """The duty in words, and the hottest trusted tank temperature."""
         self.draw_name(s.DUTY_NAMES[state[s.DUTY]], 8)
         self.frame.text("hottest in tank", 0, 28)
         self.draw_mc(max(state[s.TANK_LOW_MC], state[s.TANK_HIGH_MC]), 44)
@@ -108,24 +111,27 @@ class Display:
         self.draw_mc(state[s.VALUE_MC + sensor] if s.trusted(state, sensor) else s.UNKNOWN_MC, y + 9)
 
     def draw_name(self, name, y):
-        """A name with its underscores as gaps."""
+        """A name with spaces for its underscores."""
         self.frame.text(name, 0, y)
         for place in range(len(name)):
             if name[place] == "_":
                 self.blank(8 * place, y)
 
     def blank(self, x, y):
-        """An empty letter. Small functions: a frame of more than eleven words would come from the heap."""
+        """Clear one letter.
+
+        Small functions: a frame of more than eleven words would come from the heap.
+        """
         self.frame.fill_rect(x, y, 8, 8, 0)
 
     def draw_words(self, text):
-        """A sentence in lines of sixteen, broken at gaps."""
+        """A sentence in lines of sixteen letters, broken between words."""
         self.x = self.y = 0
         for place in range(len(text)):
             self.draw_letter(text, place)
 
     def draw_letter(self, text, place):
-        """One letter behind the last one, or in a new line when the word it begins does not fit."""
+        """One letter after the last one, or on a new line if its word does not fit."""
         if text[place] != " ":
             self.frame.text(text[place], self.x, self.y)
             self.x += 8
@@ -158,7 +164,7 @@ class Display:
 
 
 def word_length(text, place):
-    """Letters of the word that begins here."""
+    """Length of the word that begins here."""
     length = 0
     while place + length < len(text) and text[place + length] != " ":
         length += 1

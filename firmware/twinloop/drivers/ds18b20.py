@@ -1,12 +1,13 @@
-"""DS18B20 temperature chips on one 1-Wire bus: a fixed table of ROM codes, and no waiting for a conversion.
+"""DS18B20 temperature chips on a 1-Wire bus, by known ROM codes, without waiting for conversions.
 
-A step reads what the conversion of the step before has left and starts the next one. A chip that lost its power in between
-answers 85.000 C with a good CRC, and so does one that never converted; 85.000 C is also a possible reading here. What tells them
-apart is the chip's own memory: at start the driver writes a mark and the configuration into the scratchpad, never into the
-EEPROM. The mark is the complement of what the EEPROM holds, so a chip that was without power has lost it; and 85.000 C is
+A step reads the result of the conversion before it and starts the next one.
+
+A chip that lost its power in between answers 85.000 C with a good CRC, and so does one that never
+converted; 85.000 C is also a possible reading here. The chip's own memory tells them apart: at
+start the driver writes a mark and the configuration into the scratchpad, never into the EEPROM. The
+mark is the complement of what the EEPROM holds, so a chip without power loses it. And 85.000 C is
 believed only from a chip that has shown another value since, or that was seen converting.
-source: DS18B20 data sheet (memory map,
-commands, conversion time); rules of trust are ours.
+source: DS18B20 data sheet (memory map, commands, conversion time); the rules of trust are ours.
 """
 
 from ..control import state as s
@@ -18,7 +19,7 @@ READ = 0xBE
 WRITE = 0x4E
 RECALL = 0xB8
 FAMILY = 0x28
-# 12 bits, 1/16 K; the other bits of the register are fixed in the chip.
+# 12 bits, 1/16 K; the chip fixes the other bits of the register.
 CONFIG = 0x7F
 CONFIG_FIXED_MASK = 0x9F
 CONFIG_FIXED = 0x1F
@@ -31,12 +32,12 @@ UNMARKED = 0
 MARKED = 1
 PROVEN = 2
 
-# CRC-8 of four bits at a time, polynomial x8 + x5 + x4 + 1, reflected.
+# CRC-8, four bits at a time, polynomial x8 + x5 + x4 + 1, reflected.
 CRC_NIBBLE = b"\x00\x9d\x23\xbe\x46\xdb\x65\xf8\x8c\x11\xaf\x32\xca\x57\xe9\x74"
 
 
 def crc8(data, length):
-    """The chip's CRC over the first bytes; 0 over data and its CRC."""
+    """The chip's CRC over the first `length` bytes; 0 over data and its CRC."""
     crc = 0
     for place in range(length):
         crc ^= data[place]
@@ -46,12 +47,12 @@ def crc8(data, length):
 
 
 def raw_mc(raw):
-    """Millidegrees of a temperature register, a signed number of 1/16 K; half a millidegree goes down."""
+    """Millidegrees of a temperature register, a signed number of 1/16 K, rounded down."""
     return raw * 125 >> 1
 
 
 def same_everywhere(data, byte):
-    """Whether every byte is this one."""
+    """Whether every byte equals `byte`."""
     for place in range(len(data)):
         if data[place] != byte:
             return False
@@ -61,15 +62,16 @@ def same_everywhere(data, byte):
 class Ds18b20Bus:
     """All chips of a bus, in places 0 to count - 1.
 
-    `wire` has reset(), readbit(), readinto(buffer) and writebyte(byte) as MicroPython's onewire.OneWire; `ticks_ms` and
-    `ticks_diff` are the port's clock. `mc` is the value of the last read() that returned CAUSE_NONE, in millidegrees.
+    `wire` has reset(), readbit(), readinto(buffer) and writebyte(byte) as MicroPython's
+    onewire.OneWire. `ticks_ms` and `ticks_diff` are the port's clock. `mc` is the value of the last
+    read() that returned CAUSE_NONE, in millidegrees.
     """
 
     def __init__(self, wire, count, ticks_ms, ticks_diff):
         self.wire = wire
         self.ticks_ms = ticks_ms
         self.ticks_diff = ticks_diff
-        # One place more, for a look at a chip that is nobody's yet.
+        # One more place, to look at a chip that is not assigned yet.
         self.spare = count
         self.roms = [bytearray(8) for _ in range(count + 1)]
         self.trust = bytearray(count + 1)
@@ -86,15 +88,15 @@ class Ds18b20Bus:
         self.trust[place] = UNMARKED
 
     def ready(self):
-        """Whether a conversion was asked for and has had its time."""
+        """Whether a conversion was started and has had its time."""
         return self.asked and self.ticks_diff(self.ticks_ms(), self.asked_at) >= CONVERSION_MS
 
     def waiting(self):
-        """Whether a conversion was asked for and still needs time."""
+        """Whether a conversion was started and still needs time."""
         return self.asked and self.ticks_diff(self.ticks_ms(), self.asked_at) < CONVERSION_MS
 
     def start(self):
-        """Ask every chip for a conversion."""
+        """Start a conversion in every chip."""
         self.asked = False
         if self.wire.reset():
             self.wire.writebyte(SKIP_ROM)
@@ -103,7 +105,7 @@ class Ds18b20Bus:
             self.asked = True
 
     def address(self, place, command):
-        """One command to one chip; False when nobody answers the reset."""
+        """Send one command to one chip; False if nobody answers the reset."""
         if not self.wire.reset():
             return False
         self.wire.writebyte(MATCH_ROM)
@@ -114,11 +116,12 @@ class Ds18b20Bus:
         return True
 
     def fetch(self, place):
-        """Read a scratchpad and judge it as a transmission; returns a cause."""
+        """Read a scratchpad and judge the transmission; returns a cause."""
         if not self.address(place, READ):
             return s.CAUSE_SILENT
         self.wire.readinto(self.pad)
-        # A bus shorted to ground looks like presence, zeros and a good CRC: 0.0 C if it were believed.
+        # A bus shorted to ground looks like presence, zeros and a good CRC: believed, it would read
+        # 0.0 C.
         if same_everywhere(self.pad, 0):
             return s.CAUSE_ALL_ZERO
         if same_everywhere(self.pad, 255):
@@ -130,7 +133,7 @@ class Ds18b20Bus:
         return s.CAUSE_NONE
 
     def mark(self, place):
-        """Write mark and configuration into the scratchpad of a chip; returns a cause."""
+        """Write mark and configuration into a chip's scratchpad; returns a cause."""
         if not self.address(place, RECALL):
             return s.CAUSE_SILENT
         cause = self.fetch(place)
@@ -147,7 +150,10 @@ class Ds18b20Bus:
         return s.CAUSE_NONE
 
     def peek(self, rom):
-        """What the last conversion left in any chip, to tell chips apart by warming one: a cause, and mc without any proof."""
+        """The last conversion of any chip, to tell chips apart by warming one.
+
+        Returns a cause, and leaves mc without proof.
+        """
         self.assign(self.spare, rom)
         cause = self.fetch(self.spare)
         if cause == s.CAUSE_NONE:
@@ -160,12 +166,12 @@ class Ds18b20Bus:
         return raw if raw < 0x8000 else raw - 0x10000
 
     def prove(self, place):
-        """Ask this chip alone for a conversion and look whether it begins one."""
+        """Start a conversion in this chip alone, and see whether it begins."""
         if self.address(place, CONVERT) and self.wire.readbit() == 0:
             self.trust[place] = PROVEN
 
     def judge(self, place):
-        """A good scratchpad to mc; returns a cause."""
+        """Turn a good scratchpad into mc; returns a cause."""
         if self.pad[2] != self.marks[place] or self.pad[4] != CONFIG:
             self.mark(place)
             return s.CAUSE_POWER_ON
@@ -180,9 +186,9 @@ class Ds18b20Bus:
         return s.CAUSE_NONE
 
     def read(self, place):
-        """What the last conversion left at a place.
+        """The last conversion at a place: a cause, and mc when that is CAUSE_NONE.
 
-        Returns a cause, and mc when that is CAUSE_NONE. A broken transmission is tried twice.
+        A broken transmission is repeated once.
         """
         if self.roms[place][0] == 0:
             return s.CAUSE_SILENT

@@ -1,21 +1,23 @@
-"""A flow switch or a pulse meter in the roof loop, at a pin with a pull-up and a contact to ground.
+"""A flow switch or pulse meter in the roof loop, at a pin with a pull-up and a contact to ground.
 
-A switch says whether something flows. A meter's pulses are counted as they come and turned into a flow every few seconds; a meter
-that gives none says that nothing flows, as a pipe without flow does: which of both it is, the core tells from temperatures.
+A switch says whether anything flows. A meter's pulses are counted as they come and turned into a
+flow every few seconds. A dead meter looks like a pipe without flow: the core tells them apart by
+temperatures.
 """
 
 from ..control import state as s
 
 WINDOW_MS = 5000
-# More than this in a window is noise on the cable; below it every product stays a small integer.
+# More in one window is noise on the cable; below this, every product stays a small integer.
 PULSES_TOP = 10000
 
 
 class FlowInput:
-    """`pin` has value(), and irq(handler, trigger) for a meter; `falling` is the chip's number for a falling edge.
+    """`pin` has value(), and irq(handler, trigger) for a meter.
 
-    `pulses_per_litre` is 0 for a switch. `ticks_ms` and `ticks_diff` are the port's clock. After read(), `ml_per_min` is the flow,
-    or 1 and 0 for a switch.
+    `falling` is the chip's number for a falling edge. `pulses_per_litre` is 0 for a switch.
+    `ticks_ms` and `ticks_diff` are the port's clock. After read(), `ml_per_min` is the flow, or 1
+    and 0 for a switch.
     """
 
     def __init__(self, pin, pulses_per_litre, falling, ticks_ms, ticks_diff):
@@ -31,7 +33,7 @@ class FlowInput:
             pin.irq(handler=self.count, trigger=falling)
 
     def count(self, _):
-        """One pulse."""
+        """Count one pulse."""
         if self.pulses <= PULSES_TOP:
             self.pulses += 1
 
@@ -46,7 +48,7 @@ class FlowInput:
         return self.cause
 
     def close_window(self, passed):
-        """The window's pulses to a flow, and the next window; returns a cause."""
+        """Turn the window's pulses into a flow and begin the next window; returns a cause."""
         pulses = self.pulses
         self.pulses = 0
         self.since = self.ticks_ms()

@@ -1,12 +1,13 @@
-"""One light that says how the station is, readable from across the room and without a display.
+"""A status light that can be read from across the room.
 
-Even blinking: on the bench. A short flash every two seconds: in service and well. Three short flashes: something wants to be
-looked at. Fast flicker: stopped by a fault. Dark or steady: the program does not run.
+Even blinking: on the bench. A short flash every two seconds: in service and well. Three short
+flashes: something needs attention. Fast flicker: stopped by a fault. Dark or steady: the program is
+not running.
 """
 
 SLOT_MS = 100
 SLOTS = 20
-# One bit a slot of 100 ms, the first slot in the lowest bit.
+# One bit per slot of 100 ms, the first slot in the lowest bit.
 BENCH = 0b00000111110000011111
 WELL = 0b00000000000000000001
 LOOK = 0b00000000000000010101
@@ -14,7 +15,10 @@ STOPPED = 0b01010101010101010101
 
 
 class StatusLed:
-    """`pin` has value(level), `active` is the level that lights it; `ticks_ms` and `ticks_diff` are the port's clock."""
+    """`pin` has value(level), `active` is the level that lights it.
+
+    `ticks_ms` and `ticks_diff` are the port's clock.
+    """
 
     def __init__(self, pin, active, ticks_ms, ticks_diff):
         self.pin = pin
@@ -26,7 +30,7 @@ class StatusLed:
         self.since = ticks_ms()
 
     def show(self, bench, alarm, stopped):
-        """Choose what to say; the gravest wins."""
+        """Choose the pattern; the gravest condition wins."""
         if stopped:
             self.pattern = STOPPED
         elif alarm:
@@ -35,7 +39,7 @@ class StatusLed:
             self.pattern = BENCH if bench else WELL
 
     def tend(self):
-        """Light or darken the light when its time has come; a late call only makes the rhythm slower."""
+        """Switch the light when it is time; a late call only slows the rhythm."""
         if self.ticks_diff(self.ticks_ms(), self.since) < SLOT_MS:
             return
         self.since = self.ticks_ms()

@@ -1,10 +1,10 @@
-"""MAX31865 with a Pt1000 or Pt100: one conversion a step, limits in the chip, and the chip's own registers read back each time.
+"""A Pt1000 or Pt100 on a MAX31865: one conversion per step, checked against the chip's registers.
 
-All eight registers come in one burst. The result of a conversion is believed when the configuration and the limits that were
-written are still there (a brown-out resets them), the conversion has ended (its bit clears itself), and no fault is latched. Now
-and then a fault cycle takes the place of a conversion.
-source: MAX31865 data sheet (registers, commands); resistance to
-temperature by IEC 60751, inverted beforehand.
+All eight registers come in one burst. A result is believed if configuration and limits are still
+the ones written (a brown-out resets them), the conversion has ended (its bit clears itself), and no
+fault is latched. Now and then a fault cycle takes the place of a conversion.
+source: MAX31865 data sheet (registers, commands); resistance to temperature by IEC 60751, inverted
+beforehand.
 """
 
 from ..control import state as s
@@ -22,16 +22,16 @@ KEPT = BIAS | 0x40 | THREE_WIRE | FILTER_50_HZ
 FAULT_HIGH = 0x80
 FAULT_BIAS_HIGH = 0x20
 FAULT_VOLTAGE = 0x04
-# A fault cycle after so many conversions.
+# Conversions from one fault cycle to the next.
 CYCLE_EVERY = 60
-# So many steps a conversion may take before the chip is called broken; one is enough for a live one.
+# A chip whose conversion takes this many steps is broken; a live one needs one.
 BUSY_TOP = 5
 
 NOTHING_ASKED = 0
 CONVERSION_ASKED = 1
 CYCLE_ASKED = 2
 
-# Ratio of resistance to that at 0 C, as 1/65536: the table begins at 0.75 and has a step of 1/32.
+# Ratio of resistance to that at 0 C, in 1/65536: the table begins at 0.75 with a step of 1/32.
 RATIO_FIRST = 49152
 RATIO_SHIFT = 11
 TABLE_MC = (
@@ -78,13 +78,17 @@ TABLE_MC = (
     266348,
     275039,
 )
-# The chip's own limits, in the same ratio: 0.78 is -55.7 C, 1.97 is 258.1 C. Beyond is a short or an open sensor.
+# The chip's own limits as the same ratio: 0.78 is -55.7 C, 1.97 is 258.1 C. Beyond them is a short
+# or an open sensor.
 RATIO_SHORT = 51118
 RATIO_OPEN = 129106
 
 
 def ratio_mc(ratio):
-    """Millidegrees Celsius at a resistance ratio in 1/65536, 49152 to 131071: -63 to 266 C, within 5 mK of IEC 60751."""
+    """Millidegrees Celsius at a resistance ratio in 1/65536, within 5 mK of IEC 60751.
+
+    Ratios from 49152 to 131071 are -63 to 266 C.
+    """
     place = ratio - RATIO_FIRST
     row = place >> RATIO_SHIFT
     part = place & (1 << RATIO_SHIFT) - 1
@@ -92,10 +96,11 @@ def ratio_mc(ratio):
 
 
 class Max31865:
-    """One chip. `spi` has write_readinto(out, into) and write(out), mode 1, at most 5 MHz; `select` is called with 0 and 1.
+    """One chip. `spi` has write_readinto(out, into) and write(out), mode 1, at most 5 MHz.
 
-    `reference_ohm` is the chip's reference resistor, `nominal_ohm` the sensor's resistance at 0 C (four times as much is common);
-    `wires` 2, 3 or 4; `mains_hz` 50 or 60. `mc` is the value of the last read() that returned CAUSE_NONE.
+    `select` is called with 0 and 1. `reference_ohm` is the chip's reference resistor, `nominal_ohm`
+    the sensor's resistance at 0 C (four times as much is a common reference); `wires` is 2, 3 or 4;
+    `mains_hz` 50 or 60. `mc` is the value of the last read() that returned CAUSE_NONE.
     """
 
     def __init__(self, spi, select, reference_ohm, nominal_ohm, wires, mains_hz):
@@ -116,7 +121,7 @@ class Max31865:
         self.mc = 0
 
     def limit(self, ratio):
-        """A threshold register: the code of a ratio, shifted by the fault bit."""
+        """A threshold register: the code of a ratio, shifted past the fault bit."""
         return (ratio >> 1) * self.nominal_ohm // self.reference_ohm << 1
 
     def write_config(self, extra):
@@ -132,7 +137,7 @@ class Max31865:
         self.select(1)
 
     def program(self):
-        """Limits and configuration, as after power-on."""
+        """Write limits and configuration, which power-on resets."""
         self.limits[0] = WRITE | 3
         self.limits[1] = self.high >> 8
         self.limits[2] = self.high & 255
@@ -144,27 +149,27 @@ class Max31865:
         self.busy = 0
 
     def fetch(self):
-        """All registers: configuration at 1, result at 2 and 3, limits at 4 to 7, faults at 8."""
+        """Read all registers: configuration 1, result 2 and 3, limits 4 to 7, faults 8."""
         self.select(0)
         self.spi.write_readinto(self.out, self.registers)
         self.select(1)
 
     def absent(self):
-        """Whether the data line says nothing: all zeros or all ones, which no live chip of ours can answer."""
+        """Whether the data line is dead: all zeros or all ones, which no live chip answers."""
         for place in range(2, 9):
             if self.registers[place] != self.registers[1]:
                 return False
         return self.registers[1] in (0, 255)
 
     def programmed(self):
-        """Whether configuration and limits are those that were written."""
+        """Whether configuration and limits are still the ones written."""
         seen = self.registers
         if seen[1] & KEPT != self.config or seen[4] << 8 | seen[5] != self.high:
             return False
         return seen[6] << 8 | seen[7] == self.low
 
     def fault_cause(self):
-        """The latched fault as a cause; the latch is cleared, a fault that is still there comes back."""
+        """The latched fault as a cause; the latch is cleared, and a lasting fault comes back."""
         fault = self.registers[8]
         self.write_config(CLEAR)
         self.asked = NOTHING_ASKED
@@ -184,7 +189,7 @@ class Max31865:
             self.asked = CONVERSION_ASKED
 
     def take(self):
-        """The result of a conversion to mc; returns a cause."""
+        """Turn a conversion's result into mc; returns a cause."""
         code = (self.registers[2] << 8 | self.registers[3]) >> 1
         # 32767 times 2 times 4300 ohm stays below 2 to the power of 30.
         ratio = code * 2 * self.reference_ohm // self.nominal_ohm
@@ -196,7 +201,7 @@ class Max31865:
         return s.CAUSE_NONE
 
     def read(self):
-        """What the last conversion gave, and start the next: a cause, and mc when that is CAUSE_NONE."""
+        """The last conversion as a cause, and mc when that is CAUSE_NONE; starts the next one."""
         self.fetch()
         if self.absent():
             self.program()

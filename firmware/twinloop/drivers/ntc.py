@@ -1,8 +1,10 @@
-"""NTC thermistors on the chip's own converter, by the Beta equation in integers; a reading near a rail is a fault.
+"""NTC thermistors on the chip's own converter, by the Beta equation in integers.
 
-The divider is a fixed resistor to the supply and the thermistor to ground, measured against the same supply, so that neither
-needs to be known. 1/T = 1/T25 + ln(R/R25)/Beta, with the logarithm from a table of 32 steps and everything in 1/32768. source:
-Beta equation, common in thermistor data sheets; table computed.
+The divider is a fixed resistor to the supply and the thermistor to ground. It is measured against
+the same supply, whose voltage need not be known. A reading near either end is a fault.
+
+1/T = 1/T25 + ln(R/R25)/Beta, with the logarithm from a table of 32 steps and everything in 1/32768.
+source: Beta equation, common in thermistor data sheets; table computed.
 """
 
 from ..control import state as s
@@ -47,7 +49,7 @@ LN_2 = 22713
 T25_CK = 29815
 ZERO_MK = 273150
 SAMPLES = 16
-# Below and above these parts in a hundred of full scale the divider is taken for shorted or open.
+# Below and above these per cent of full scale the divider counts as shorted or open.
 RAIL_LOW = 3
 RAIL_HIGH = 97
 
@@ -69,21 +71,22 @@ def ln_q15(number):
 
 
 class Ntc:
-    """One thermistor. `sample` returns a converter reading, `full` is the reading at the supply; resistances in ohm, `beta` in K.
+    """One thermistor. `sample` returns a converter reading, `full` is the reading at the supply.
 
-    `mc` is the value of the last read() that returned CAUSE_NONE.
+    Resistances are in ohm, `beta` in K. `mc` is the value of the last read() that returned
+    CAUSE_NONE.
     """
 
     def __init__(self, sample, full, series_ohm, r25_ohm, beta):
         self.sample = sample
         self.full = full
         self.beta = beta
-        # beta / T25 + ln(series / R25): what a divider at its middle gives.
+        # beta / T25 + ln(series / R25): the value of a divider at its middle.
         self.middle = beta * 32768 // T25_CK * 100 + beta * 32768 % T25_CK * 100 // T25_CK + ln_q15(series_ohm) - ln_q15(r25_ohm)
         self.mc = 0
 
     def mean(self):
-        """Mean of some samples: a single one of these converters is noise."""
+        """Mean of some samples: a single reading of these converters is noise."""
         total = 0
         for _ in range(SAMPLES):
             total += self.sample()
@@ -100,7 +103,10 @@ class Ntc:
         return s.CAUSE_NONE
 
     def divider_mc(self, code):
-        """Millidegrees at a divider reading: T = beta / (beta / T25 + ln(R / R25)), divided in two goes to stay small."""
+        """Millidegrees at a divider reading: T = beta / (beta / T25 + ln(R / R25)).
+
+        The division takes two steps, so that its numbers stay small.
+        """
         below = self.middle + ln_q15(code) - ln_q15(self.full - code)
         above = self.beta << 15
         kelvin = above // below

@@ -1,21 +1,24 @@
-"""The relay bank: each relay has a lease, and one that is not renewed in time falls to its safe state.
+"""The relay bank: unless the lease is renewed in time, every relay falls to its safe state.
 
-The lease runs on the port's own clock, never on injected time. Safe is without power for every output of the station; what is
-without power is decided at the relay by its contacts. What each pin really reads is compared with what it was told: a pin that
-does not follow is shorted or has lost its chip's configuration.
+The lease runs on the port's own clock, never on injected time. Safe is without power for every
+output of the station; what an output does without power is decided at the relay, by its contacts.
+
+Each pin is read back and compared with its command. A pin that does not follow is shorted, or its
+chip has lost its configuration.
 """
 
-# How long a contact is watched after its relay was told: small relays are at rest within 25 ms (common practice).
+# How long to watch a contact after its relay was switched: small relays are at rest within 25 ms
+# (common practice).
 WATCH_US = 60000
-# So many looks in a row a pin may differ: the first may fall between writing and rising.
+# This many looks in a row may differ: the first may fall between writing and rising.
 DIFFERS_TOP = 3
 
 
 class RelayBank:
-    """Relays in the order of the outputs.
+    """Relays in the order of the outputs, under one lease.
 
-    `pins` are objects with `value(level)`, `active` the level that energises each; `ticks_ms` and `ticks_diff` are the port's
-    clock; `lease_ms` is how long a command holds.
+    `pins` are objects with `value(level)`, `active` the level that energises each; `ticks_ms` and
+    `ticks_diff` are the port's clock; `lease_ms` is how long the commands hold.
     """
 
     def __init__(self, pins, active, ticks_ms, ticks_diff, lease_ms):
@@ -36,16 +39,16 @@ class RelayBank:
         self.pins[output].value(self.active[output] if on else 1 - self.active[output])
 
     def renew(self):
-        """The commands hold for another lease."""
+        """Let the commands hold for another lease."""
         self.renewed = self.ticks_ms()
 
     def safe(self):
-        """Every relay to its safe state."""
+        """Put every relay in its safe state."""
         for output in range(len(self.pins)):
             self.drive(output, 0)
 
     def tend(self):
-        """Let everything go once the lease is over."""
+        """Let every relay go once the lease is over."""
         if self.ticks_diff(self.ticks_ms(), self.renewed) <= self.lease_ms:
             return
         self.renewed = self.ticks_ms()
@@ -56,7 +59,10 @@ class RelayBank:
                 return
 
     def astray(self):
-        """The relay whose pin has not read what it was told for some looks in a row, -1 while all follow."""
+        """The relay whose pin does not follow, -1 for none.
+
+        Some relay has to be astray for several looks in a row.
+        """
         for output in range(len(self.pins)):
             if not self.follows(output):
                 self.differs += 1
@@ -65,16 +71,18 @@ class RelayBank:
         return -1
 
     def follows(self, output):
-        """Whether a pin reads what it was told."""
+        """Whether a pin reads what was commanded."""
         told = self.active[output] if self.on[output] else 1 - self.active[output]
         return self.pins[output].value() == told
 
 
 class ReadBack:
-    """Wires from the relays' contacts back to inputs, for the bench: a closed contact pulls its input to ground.
+    """Wires from the relays' contacts back to inputs, for the bench.
 
-    `pins` are objects with `value()` in the order of the outputs; `ticks_us` and `ticks_diff` are the port's clock. `watch` leaves
-    `first_us` and `last_us`, when the contact moved first and when it was at rest (-1 for not at all), and `edges`, how often.
+    A closed contact pulls its input to ground. `pins` are objects with `value()` in the order of
+    the outputs; `ticks_us` and `ticks_diff` are the port's clock. `watch` leaves `first_us` and
+    `last_us`, when the contact first moved and when it came to rest (-1 if it did not move), and
+    `edges`, how often it moved.
     """
 
     def __init__(self, pins, ticks_us, ticks_diff):
@@ -86,7 +94,7 @@ class ReadBack:
         self.edges = 0
 
     def closed(self):
-        """The contacts that are closed, a bit an output."""
+        """The closed contacts, one bit per output."""
         bits = 0
         for output in range(len(self.pins)):
             if self.pins[output].value() == 0:
@@ -94,7 +102,7 @@ class ReadBack:
         return bits
 
     def watch(self, output, was):
-        """Watch one contact, `was` its level before its relay was told; blocks for WATCH_US."""
+        """Watch one contact, `was` its level before its relay was switched; blocks for WATCH_US."""
         begin = self.ticks_us()
         self.first_us = self.last_us = -1
         self.edges = 0

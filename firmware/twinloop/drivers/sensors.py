@@ -1,7 +1,8 @@
-"""All sensor chips of a board in one reader: raw values and causes into the inputs, offsets included.
+"""All sensor chips of a board in one reader: raw values and causes into the inputs, with offsets.
 
-What sits where is data: a chip of its own for a sensor (MAX31865, NTC), and the 1-Wire bus for every other. A place without a
-known ROM code is silent; which ROM is which sensor, and each sensor's offset, lies on flash (see store.py).
+A sensor has a chip of its own (MAX31865, NTC) or a place on the 1-Wire bus. A place without a known
+ROM code is silent. Which ROM code is which sensor, and each sensor's offset, is kept on flash (see
+store.py).
 """
 
 from array import array
@@ -11,9 +12,9 @@ from .ds18b20 import FAMILY, crc8
 
 
 class SensorBank:
-    """`bus` is the 1-Wire bus or None; `chips` has one entry a sensor, a driver with read() and mc, or None for the bus.
+    """`bus` is the 1-Wire bus or None; `flow` is the flow input, or None where there is none.
 
-    `flow` is the flow input, or None where there is none.
+    `chips` has one entry per sensor: a driver with read() and mc, or None for the bus.
     """
 
     def __init__(self, bus, chips, flow=None):
@@ -23,13 +24,13 @@ class SensorBank:
         self.offset_mk = array("i", [0] * s.SENSORS)
 
     def fit(self, sensor, rom, offset_mk):
-        """Which ROM code is this sensor, and what is added to its readings."""
+        """Set which ROM code is this sensor, and what is added to its readings."""
         self.offset_mk[sensor] = offset_mk
         if self.bus is not None:
             self.bus.assign(sensor, rom)
 
     def read(self, inputs):
-        """What the chips have now, then the next conversion."""
+        """Read all chips, then start the next conversion."""
         for sensor in range(s.SENSORS):
             self.read_one(inputs, sensor)
         if self.bus is not None and not self.bus.waiting():
@@ -40,7 +41,7 @@ class SensorBank:
             inputs[s.IN_FLOW_ML_PER_MIN] = self.flow.ml_per_min
 
     def read_one(self, inputs, sensor):
-        """One sensor's raw value and cause."""
+        """Read one sensor's raw value and cause."""
         chip = self.chips[sensor]
         cause = s.CAUSE_SILENT
         mc = 0
@@ -55,7 +56,10 @@ class SensorBank:
             inputs[s.IN_RAW_MC + sensor] = mc + self.offset_mk[sensor]
 
     def scan(self):
-        """ROM code and last value of every DS18B20 on the bus now, to tell them apart; not for the running station."""
+        """ROM code and last value of every DS18B20 on the bus now, to tell them apart.
+
+        Not for the running station.
+        """
         found = []
         if self.bus is not None:
             for rom in self.bus.wire.scan():

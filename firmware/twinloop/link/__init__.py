@@ -1,1 +1,1 @@
-"""Frames and calls of the serial link, without I/O: bytes in, bytes out. The host uses these same files."""
+"""Frames and calls of the serial link, without I/O: bytes in, bytes out. The host uses them too."""

@@ -1,4 +1,4 @@
-"""Requests and answers after JSON-RPC 2.0, and the errors that say whose fault it was."""
+"""Requests and answers by JSON-RPC 2.0, and errors that say whose fault it was."""
 
 import json
 
@@ -27,7 +27,7 @@ VERDICT_ERRORS = {
 
 
 class CallError(Exception):
-    """A call that is not executed: code and one line that names the bad thing."""
+    """A call that is refused: a code, and one line that names what is wrong."""
 
     def __init__(self, code, text):
         super().__init__(text)
@@ -36,7 +36,7 @@ class CallError(Exception):
 
 
 def request(request_id, method, params):
-    """The line of a request; params is a list of integers, texts and lists of these."""
+    """The line of a request. Params are a list of integers, texts, and lists of these."""
     message = {"jsonrpc": VERSION, "id": request_id, "method": method, "params": params}
     return frames.seal(json.dumps(message, separators=(",", ":")).encode())
 
@@ -47,13 +47,13 @@ def result_line(request_id, result):
 
 
 def error_line(request_id, code, text):
-    """The line of an answer that says what was wrong."""
+    """The line of an answer that says what went wrong."""
     fault = {"code": code, "message": text}
     return frames.seal(json.dumps({"jsonrpc": VERSION, "id": request_id, "error": fault}).encode())
 
 
 def check(message):
-    """Id, method and params of a message, or CallError when it is not a request of ours."""
+    """Id, method and params of a message; CallError if it is not a request of ours."""
     if message is None or message.get("jsonrpc") != VERSION:
         raise CallError(BAD_REQUEST, "not a request")
     for member in message:
@@ -68,7 +68,7 @@ def check(message):
 
 
 def integers(params, least, most):
-    """The params, which have to be between `least` and `most` integers."""
+    """The params, checked to be `least` to `most` integers."""
     if not least <= len(params) <= most:
         raise CallError(BAD_PARAMS, f"takes {least} to {most} params")
     for value in params:
@@ -78,17 +78,18 @@ def integers(params, least, most):
 
 
 def array(params, place, length):
-    """Param `place`, which has to be a list of exactly `length` integers."""
+    """Param `place`, checked to be a list of exactly `length` integers."""
     if place >= len(params) or type(params[place]) is not list or len(params[place]) != length:
         raise CallError(BAD_PARAMS, f"param {place + 1} has to be a list of {length}")
     return integers(params[place], length, length)
 
 
 def answer(line, session, methods, desk):
-    """What to send back for one line: a line, or b"" when there is nothing to say.
+    """The line to send back for one line, b"" for none, and whether the line was good.
 
-    `methods` maps a name to a function (desk, params) -> result. Returns (answer, good): good is False for a line that is counted
-    as corrupt. Only a new request of the open session is executed; `hello` opens one.
+    `methods` maps a name to a function (desk, params) -> result. Returns (answer, good); good is
+    False for a line to be counted as corrupt. Only bare words, `hello` and new requests of the open
+    session are executed.
     """
     bare = bytes(line)
     if bare in frames.BARE_WORDS:
@@ -113,9 +114,9 @@ def answer(line, session, methods, desk):
     except CallError as fault:
         reply = error_line(request_id, fault.code, fault.text)
     except Exception as fault:
-        # A defect of ours in answering a call: the host hears of it, the station goes on.
+        # A defect of ours while answering: tell the host, and let the station go on.
         reply = error_line(request_id, OWN_FAULT, repr(fault)[:80])
-    # Only what the session took as new is its last: anything else would open the way for an older line.
+    # Keep only what the session took as new: anything else would let an older line in again.
     if fresh:
         session.keep(request_id, bare[-8:], reply)
     return reply, True

@@ -1,24 +1,27 @@
-"""One line a message: the payload, a space, and its CRC-32 as exactly eight lower-case hex digits.
+"""Frames of the link: one line per message, the payload, a space and its CRC-32.
 
-The CRC is CRC-32/ISO-HDLC over the bytes before the space. It is compared as bytes, so that `A0`, ` a0` and `+a0` are all wrong.
-A line without a good CRC changes nothing and gets no answer, except for the bare words a person can type.
+The CRC is CRC-32/ISO-HDLC over the bytes before the space, as exactly eight lower-case hex digits.
+It is compared as bytes, so `A0`, ` a0` and `+a0` are all wrong. A line without a good CRC changes
+nothing and gets no answer, except the bare words that a person can type.
 """
 
 import binascii
 import json
 
-# An ESP32 receives into 260 bytes and drops what overflows without a word: a request with its CRC has to fit well.
+# An ESP32 receives into 260 bytes and silently drops what overflows: a request and its CRC must
+# fit.
 REQUEST_TOP = 200
-# Params are a list, and what is in it may be one. Deeper ones cost no parser its stack: MicroPython's does not recurse.
+# Params are a list that may hold lists. Deeper nesting costs no stack to parse: MicroPython's
+# parser does not recurse.
 LISTS_TOP = 2
 INTEGER_TOP = (1 << 30) - 1
 BARE_WORDS = (b"hello", b"status", b"help")
-# A message as our own host spells it.
+# The payload as our host serialises it.
 USUAL = '{"jsonrpc":%s,"id":%s,"method":%s,"params":%s}'
 
 
 def crc_text(payload):
-    """CRC-32 of the payload as eight lower-case hex digits, bytes."""
+    """CRC-32 of the payload as bytes: eight lower-case hex digits."""
     return b"%08x" % (binascii.crc32(payload) & 0xFFFFFFFF)
 
 
@@ -28,7 +31,7 @@ def seal(payload):
 
 
 def unseal(line):
-    """The payload of a line without its line feed, or None when the CRC is missing or wrong."""
+    """The payload of a line without its line feed, or None if the CRC is missing or wrong."""
     if len(line) < 10 or line[-9] != 32:
         return None
     payload = bytes(line[:-9])
@@ -36,9 +39,9 @@ def unseal(line):
 
 
 def plain(value, lists):
-    """Whether a parsed value is made of texts, integers in range, and lists in each other, so many at most, only.
+    """Whether a value is a text, an integer in range, or lists of these, at most `lists` deep.
 
-    That leaves no map, no float, no truth value and no null.
+    That leaves out maps, floats, truth values and null.
     """
     if type(value) is int:
         return -INTEGER_TOP <= value <= INTEGER_TOP
@@ -51,17 +54,17 @@ def plain(value, lists):
 
 
 def usual(message):
-    """The payload of a message as our own host spells it, where the message has just its members."""
+    """The payload as our host serialises it, for a message with exactly our members."""
     get = message.get
     params = json.dumps(get("params"), separators=(",", ":"))
     return (USUAL % (json.dumps(get("jsonrpc")), get("id"), json.dumps(get("method")), params)).encode()
 
 
 def spelled(message, payload):
-    """Whether a payload spells its message in the one way that there is, spaces and the order of the members aside.
+    """Whether the payload is the one spelling of its message, but for spaces and order of members.
 
-    MicroPython's parser takes much that is not JSON, such as `[1 2,]`, `{"a",007]` and a name given twice. What it understood is
-    written down again and compared.
+    MicroPython's parser accepts much that is not JSON, such as `[1 2,]`, `{"a",007]` and a name
+    given twice. So what it understood is serialised again and compared.
     """
     if usual(message) == payload:
         return True
@@ -71,8 +74,13 @@ def spelled(message, payload):
 
 
 def parse(payload):
-    """The message of a payload as a dict, or None when it is not one: too deep, not JSON to the letter, not a map, not plain."""
-    # Control bytes and bytes above 126 have no business in a message; they are refused before any decoder sees them.
+    """The message of a payload as a dict, or None.
+
+    None stands for nesting too deep, not JSON to the letter, not a map, or values that are not
+    plain.
+    """
+    # Control bytes and bytes above 126 do not belong in a message: refuse them before any decoder
+    # sees them.
     if min(payload) < 32 or max(payload) > 126:
         return None
     try:

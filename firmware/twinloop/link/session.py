@@ -1,7 +1,8 @@
-"""Who is asking, and whether it was asked before.
+"""Who is asking, and whether it is a repetition.
 
-A session begins with `hello`; its number is the upper part of every id, the lower part rises with each request. A host of an older
-session is told so; the same id with the same CRC is a repetition and gets the stored answer without being executed again.
+A session begins with `hello`. Its number is the upper part of every id; the lower part rises with
+each request. A host of an older session is told so. The last id again with the same CRC is a
+repetition: it gets the stored answer and is not executed again.
 """
 
 SHIFT = 20
@@ -24,9 +25,10 @@ class Session:
         self.last_answer = b""
 
     def open(self, number):
-        """Begin a new conversation; returns its number. Requests of any older one are foreign from now on.
+        """Begin a session and return its number; requests of older ones are foreign from now on.
 
-        Only the first number after a start is drawn: drawn again, it would soon meet one whose old lines are still under way.
+        Only the first number after a start is random. Later random ones would soon repeat a number
+        whose old lines are still under way.
         """
         self.number = (self.number or number) % SESSIONS + 1
         self.last_id = self.number << SHIFT
@@ -35,7 +37,7 @@ class Session:
         return self.number
 
     def judge(self, request_id, crc):
-        """NEW, REPEATED, STALE (older than the last), REUSED (same id, other bytes) or FOREIGN (another session)."""
+        """NEW, REPEATED, STALE (older), REUSED (other bytes) or FOREIGN (another session)."""
         if self.number == 0 or request_id >> SHIFT != self.number:
             return FOREIGN
         if request_id == self.last_id and self.last_answer:
@@ -43,7 +45,7 @@ class Session:
         return NEW if request_id > self.last_id else STALE
 
     def keep(self, request_id, crc, answer):
-        """Remember the answer to the request that was just executed."""
+        """Remember the answer to the request just executed."""
         self.last_id = request_id
         self.last_crc = crc
         self.last_answer = answer
