@@ -86,15 +86,14 @@ class Trial(NamedTuple):
 
 
 @kernel
-def active(faults, fault, k):
+def active(schedule, fault, k):
     """Whether a fault acts in step k."""
-    return faults.schedule[fault, BEGIN] <= k < faults.schedule[fault, END]
+    return schedule[fault, BEGIN] <= k < schedule[fault, END]
 
 
 @kernel
-def upset_one(faults, fault, k, inputs):
+def upset_one(schedule, series, memory, fault, k, inputs):
     """Let one sensor fault act on the firmware's inputs."""
-    schedule, series, memory = faults.schedule, faults.series, faults.memory
     kind, target, size = int(schedule[fault, KIND]), int(schedule[fault, TARGET]), schedule[fault, SIZE]
     if kind == CAUSE:
         if series[fault, k] > 0.0:
@@ -125,44 +124,42 @@ def upset_one(faults, fault, k, inputs):
 
 
 @kernel
-def upset_sensors(faults, k, inputs, before):
+def upset_sensors(schedule, series, memory, felt, k, inputs, before):
     """Let every sensor fault of step k act in turn; one that changes an input is felt."""
-    for fault in range(faults.schedule.shape[0]):
-        if faults.schedule[fault, KIND] > LAST_OF_SENSORS or not active(faults, fault, k):
+    for fault in range(schedule.shape[0]):
+        if schedule[fault, KIND] > LAST_OF_SENSORS or not active(schedule, fault, k):
             continue
         before[:] = inputs
-        upset_one(faults, fault, k, inputs)
+        upset_one(schedule, series, memory, fault, k, inputs)
         for index in range(s.INPUTS):
             if inputs[index] != before[index]:
-                faults.felt[fault] += 1
+                felt[fault] += 1
                 break
 
 
 @kernel
-def upset_commands(faults, k, command):
+def upset_commands(schedule, felt, k, command):
     """Replace the commands by what the relays really do."""
-    schedule = faults.schedule
     for fault in range(schedule.shape[0]):
-        if int(schedule[fault, KIND]) != RELAY or not active(faults, fault, k):
+        if int(schedule[fault, KIND]) != RELAY or not active(schedule, fault, k):
             continue
         target, really = int(schedule[fault, TARGET]), int(schedule[fault, SIZE])
         if command[target] != really:
-            faults.felt[fault] += 1
+            felt[fault] += 1
         command[target] = really
 
 
 @kernel
-def upset_values(faults, values, live, k, without):
+def upset_values(schedule, memory, values, live, k, without):
     """Write the plant values of step k to `live`, with every fault but `without`.
 
     Returns: how many faults act.
     """
-    schedule = faults.schedule
     live[:] = values
     count = 0
     for fault in range(schedule.shape[0]):
         kind, target = int(schedule[fault, KIND]), int(schedule[fault, TARGET])
-        if kind < SCALED or kind > VALVE_HELD or not active(faults, fault, k):
+        if kind < SCALED or kind > VALVE_HELD or not active(schedule, fault, k):
             continue
         count += 1
         if fault == without:
@@ -171,17 +168,16 @@ def upset_values(faults, values, live, k, without):
             live[target] *= schedule[fault, SIZE]
         elif kind == REPLACED:
             live[target] = schedule[fault, SIZE]
-        elif faults.memory[fault] >= 0.0:
+        elif memory[fault] >= 0.0:
             live[p.DUMP_TRAVEL_S] = NEVER_S
     return count
 
 
 @kernel
-def catch_valve(faults, plant, was, k):
+def catch_valve(schedule, memory, plant, was, k):
     """Hold a sticking valve where it reaches its place; `was` is its position before this step."""
-    schedule, memory = faults.schedule, faults.memory
     for fault in range(schedule.shape[0]):
-        if int(schedule[fault, KIND]) != VALVE_HELD or not active(faults, fault, k) or memory[fault] >= 0.0:
+        if int(schedule[fault, KIND]) != VALVE_HELD or not active(schedule, fault, k) or memory[fault] >= 0.0:
             continue
         place, now = schedule[fault, SIZE], plant[th.VALVE_POSITION]
         if (was - place) * (now - place) <= 0.0:
@@ -201,12 +197,12 @@ def differs(plant, other):
 @kernel
 def feel_values(faults, rig, trial, drive, k, dt_s):
     """Count a plant fault as felt when the same step without it ends in another plant."""
-    schedule, felt = faults.schedule, faults.felt
+    schedule, memory, felt = faults.schedule, faults.memory, faults.felt
     for fault in range(schedule.shape[0]):
         kind = int(schedule[fault, KIND])
-        if kind < SCALED or kind > VALVE_HELD or not active(faults, fault, k) or felt[fault] >= FELT_ENOUGH:
+        if kind < SCALED or kind > VALVE_HELD or not active(schedule, fault, k) or felt[fault] >= FELT_ENOUGH:
             continue
-        upset_values(faults, rig.values, trial.values, k, fault)
+        upset_values(schedule, memory, rig.values, trial.values, k, fault)
         trial.plant[:] = trial.before
         plant, values, flux = bare(trial.plant, "plant"), bare(trial.values, "values"), bare(trial.flux, "flux")
         advance(plant, values, drive, bare(rig.command, "command"), flux, dt_s)
@@ -215,23 +211,23 @@ def feel_values(faults, rig, trial, drive, k, dt_s):
 
 
 @kernel
-def sense_resets(faults, k):
+def sense_resets(schedule, series, felt, k):
     """Whether the watchdog bites in step k."""
     bites = False
-    for fault in range(faults.schedule.shape[0]):
-        if int(faults.schedule[fault, KIND]) == RESETS and active(faults, fault, k) and faults.series[fault, k] > 0.0:
-            faults.felt[fault] += 1
+    for fault in range(schedule.shape[0]):
+        if int(schedule[fault, KIND]) == RESETS and active(schedule, fault, k) and series[fault, k] > 0.0:
+            felt[fault] += 1
             bites = True
     return bites
 
 
 @kernel
-def powerless(faults, k):
+def powerless(schedule, felt, k):
     """Whether there is no power in step k."""
     cut = False
-    for fault in range(faults.schedule.shape[0]):
-        if int(faults.schedule[fault, KIND]) == NO_POWER and active(faults, fault, k):
-            faults.felt[fault] += 1
+    for fault in range(schedule.shape[0]):
+        if int(schedule[fault, KIND]) == NO_POWER and active(schedule, fault, k):
+            felt[fault] += 1
             cut = True
     return cut
 
@@ -248,18 +244,18 @@ def count_guard(state, tallies, seen, k):
 
 
 @kernel
-def count_time(faults, dt_ms):
+def count_time(tallies, dt_ms):
     """Add a step to the time since the last reset; after an hour earlier ones are forgiven."""
-    faults.tallies[UPTIME_MS] += dt_ms
-    if faults.tallies[UPTIME_MS] >= FORGIVEN_MS:
-        faults.tallies[RESET_COUNT] = 0
+    tallies[UPTIME_MS] += dt_ms
+    if tallies[UPTIME_MS] >= FORGIVEN_MS:
+        tallies[RESET_COUNT] = 0
 
 
 @kernel
-def count_wake(faults, by_power):
+def count_wake(tallies, by_power):
     """Count a reset by the watchdog; a board that wakes by power-on has had none."""
-    faults.tallies[UPTIME_MS] = 0
-    faults.tallies[RESET_COUNT] = 0 if by_power else faults.tallies[RESET_COUNT] + 1
+    tallies[UPTIME_MS] = 0
+    tallies[RESET_COUNT] = 0 if by_power else tallies[RESET_COUNT] + 1
 
 
 def run_storm_block(rig, faults, first, drive, dt_ms, rows):
@@ -268,43 +264,47 @@ def run_storm_block(rig, faults, first, drive, dt_ms, rows):
     Args: `faults` (Faults), `first` (int, number of the first step in the schedule's count); the
     others as block.run_block.
     """
-    plant, values, command = rig.plant, rig.values, rig.command
+    # Once, before the loop: each access to a member of a tuple counts a reference.
+    schedule, series, memory = faults.schedule, faults.series, faults.memory
+    felt, tallies = faults.felt, faults.tallies
+    plant, values, flux, command = rig.plant, rig.values, rig.flux, rig.command
     state, settings, inputs = rig.state, rig.settings, rig.inputs
-    live = values.copy()
-    trial = Trial(plant.copy(), plant.copy(), values.copy(), rig.flux.copy())
-    inputs_before = inputs.copy()
-    here, built, told, flux = bare(plant, "plant"), bare(values, "values"), bare(command, "command"), bare(rig.flux, "flux")
     chips, felt_c = rig.chips, rig.felt_c
+    live = values.copy()
+    before = plant.copy()
+    trial = Trial(before, plant.copy(), values.copy(), flux.copy())
+    inputs_before = inputs.copy()
+    here, built, told, sums = bare(plant, "plant"), bare(values, "values"), bare(command, "command"), bare(flux, "flux")
     seen = state[s.GUARD_ACTIONS]
     was_cut = False
     for i in range(rows.shape[0]):
         k = first + i
-        cut = powerless(faults, k)
-        bites = sense_resets(faults, k)
-        count_time(faults, dt_ms)
+        cut = powerless(schedule, felt, k)
+        bites = sense_resets(schedule, series, felt, k)
+        count_time(tallies, dt_ms)
         if cut or was_cut or bites:
             wake(state, settings, inputs)
-            count_wake(faults, cut or was_cut)
+            count_wake(tallies, cut or was_cut)
             seen = 0
         was_cut = cut
         if not cut and not bites:
             sense(here, built, chips, felt_c, settings, inputs)
-            upset_sensors(faults, k, inputs, inputs_before)
+            upset_sensors(schedule, series, memory, felt, k, inputs, inputs_before)
             inputs[s.IN_DT_MS] = dt_ms
-            inputs[s.IN_RESETS] = faults.tallies[RESET_COUNT]
+            inputs[s.IN_RESETS] = tallies[RESET_COUNT]
             step(state, settings, inputs)
-        seen = count_guard(state, faults.tallies, seen, k)
+        seen = count_guard(state, tallies, seen, k)
         for output in range(s.OUTPUTS):
             command[output] = state[s.COMMAND + output]
-        upset_commands(faults, k, command)
+        upset_commands(schedule, felt, k, command)
         if cut:
             command[:] = 0
         now, row = bare(drive[i], "drive"), bare(rows[i], "trace")
-        note_row(here, built, now, bare(state, "state"), flux, row)
-        if upset_values(faults, values, live, k, -1) == 0:
-            advance(here, built, now, told, flux, dt_ms / 1000.0)
+        note_row(here, built, now, bare(state, "state"), sums, row)
+        if upset_values(schedule, memory, values, live, k, -1) == 0:
+            advance(here, built, now, told, sums, dt_ms / 1000.0)
             continue
-        trial.before[:] = plant
-        advance(here, bare(live, "values"), now, told, flux, dt_ms / 1000.0)
-        catch_valve(faults, plant, trial.before[th.VALVE_POSITION], k)
+        before[:] = plant
+        advance(here, bare(live, "values"), now, told, sums, dt_ms / 1000.0)
+        catch_valve(schedule, memory, plant, before[th.VALVE_POSITION], k)
         feel_values(faults, rig, trial, now, k, dt_ms / 1000.0)
