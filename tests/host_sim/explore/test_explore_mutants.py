@@ -213,7 +213,7 @@ def test_flipped_comparison_gives_a_counterexample(bench, tmp_path, limit):
 
 def test_shrunk_stories_are_short(bench):
     """The story of a lost limit is a handful of rows with nothing irrelevant."""
-    numbers = [number for number, name in bench.names.items() if name.startswith("latch_steam: state[COLLECTOR_MC] >=")]
+    numbers = [number for number, name in bench.names.items() if name.startswith("latch_steam: state[s.COLLECTOR_MC] >=")]
     story = {}
     exec(bench.first_violation(numbers[0])["pytest"], story)
     assert set(story["SETTINGS"]) <= {cfg.DUMP_TOPOLOGY}
