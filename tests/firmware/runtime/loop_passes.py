@@ -1,6 +1,6 @@
 """Weighs turns of the firmware's loop on MicroPython, with a port that uses no heap.
 
-Arguments: firmware folder, a file that is not read, a file to write (stays empty), "total" or "lock"
+Arguments: firmware folder, a file that is not read, a file to write (stays empty), "total", "lock"
 (see replay.py). Prints one JSON document: turns, steps of the station, relays at the end, and what
 the turns took from the heap, in silence and with bytes that never end a line.
 """
