@@ -1,4 +1,4 @@
-"""Shared by the tests of the firmware."""
+"""Fixtures of the firmware's tests."""
 
 import pytest
 from twinloop_hil.client import Client
@@ -8,7 +8,7 @@ from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 
 @pytest.fixture(scope="session")
 def interpreter():
-    """MicroPython, or a skip that says what is missing."""
+    """The path of MicroPython; skips without one."""
     try:
         return find_interpreter()
     except NoInterpreterError as missing:

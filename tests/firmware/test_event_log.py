@@ -1,4 +1,4 @@
-"""The event log: what it notices, how seldom it writes, and that a torn record costs only itself."""
+"""The event log: what it notices, how rarely it writes, and what a torn record costs."""
 
 from array import array
 
@@ -9,7 +9,7 @@ DAY_S = 86400
 
 
 class CountingStore:
-    """Counts writes and keeps the bytes."""
+    """Keeps the bytes and counts the writes."""
 
     def __init__(self):
         self.writes = 0
@@ -22,7 +22,7 @@ class CountingStore:
 
 
 def day(happen):
-    """A day of steps of a second from the start on; `happen(second, state)` changes the state. Returns the store."""
+    """Run a day of steps of 1 s; `happen(second, state)` changes the state. Returns the store."""
     store = CountingStore()
     events = log.EventLog()
     events.note(log.START, 1, 0)
@@ -37,7 +37,7 @@ def day(happen):
 
 
 def test_a_day_in_peace_writes_at_most_24_times():
-    """A duty that changes every quarter of an hour, and nothing grave: the start after a minute, then once an hour."""
+    """The duty changes every 15 minutes, nothing grave: written after a minute, then hourly."""
 
     def happen(second, state):
         state[s.DUTY] = second // 900 % 2
@@ -48,7 +48,7 @@ def test_a_day_in_peace_writes_at_most_24_times():
 
 
 def test_the_worst_day_writes_at_most_144_times():
-    """Alarms that change every second: a write in ten minutes; what found no room is counted."""
+    """Alarms change every second: one write in ten minutes; events without room are counted."""
 
     def happen(second, state):
         state[s.ALARMS] = second % 2
@@ -59,12 +59,12 @@ def test_the_worst_day_writes_at_most_144_times():
 
 
 def test_a_quiet_day_writes_the_start_only():
-    """Nothing new, nothing written."""
+    """Nothing new is nothing to write."""
     assert day(lambda second, state: None).writes == 1
 
 
 def test_what_is_noticed():
-    """Duty with reason, alarms, sensors lost and back with their cause, the guard; in order, with their time."""
+    """Duty and reason, alarms, sensors lost and back, the guard: in order, with their times."""
     events = log.EventLog()
     state = array("i", [0] * s.STATE)
     events.watch(state)
@@ -88,7 +88,7 @@ def test_what_is_noticed():
 
 
 def test_torn_bytes_cost_only_themselves():
-    """Any length of a torn record between two good ones."""
+    """A record torn at any length between two good ones."""
     first, torn, last = log.record(1, 3, 0, 5), log.record(2, 1, 4, 9), log.record(3, 0, 8, 11)
     for length in range(log.RECORD):
         assert log.records(first + torn[:length] + last) == [(1, 3, 0, 5), (3, 0, 8, 11)]

@@ -1,4 +1,4 @@
-"""Calls for whoever fits the station: sensors told apart, offsets with undo, the log in parts, the self check, the prompt."""
+"""Calls for fitting: identify sensors, offsets with undo, log, self check, prompt."""
 
 from array import array
 
@@ -17,12 +17,12 @@ OTHER = "28bb0102030400" + "22"
 
 
 def probes(client):
-    """All rows."""
+    """All rows of both parts."""
     return client.call("probes", 0) + client.call("probes", 1)
 
 
 def test_identify_is_written_and_reaches_the_chips(board, client, tmp_path):
-    """A role given is a role kept, and the chip hears of it at once."""
+    """The role is stored, and the driver uses it at once."""
     client.call("identify", s.TANK_LOW, ROM)
     assert probes(client)[s.TANK_LOW] == [ROM, 0, 0]
     assert board.port.fitted[s.TANK_LOW] == (bytes.fromhex(ROM), 0)
@@ -30,7 +30,7 @@ def test_identify_is_written_and_reaches_the_chips(board, client, tmp_path):
 
 
 def test_a_chip_has_one_role(client):
-    """Given to another sensor it leaves the first, offset and all."""
+    """A chip given to another sensor leaves the first one, with its offset."""
     client.call("identify", s.TANK_LOW, ROM)
     client.call("calibrate", s.TANK_LOW, 250)
     client.call("identify", s.TANK_HIGH, ROM)
@@ -40,7 +40,7 @@ def test_a_chip_has_one_role(client):
 
 
 def test_calibrate_is_bounded_and_undone(board, client):
-    """An offset beyond 5 K is a fault to look for; the one before is kept, so that giving it again is an undo."""
+    """Offsets beyond 5 K are refused. The previous one is kept, so it can be restored."""
     client.call("calibrate", s.COLLECTOR, 400)
     client.call("calibrate", s.COLLECTOR, -900)
     assert probes(client)[s.COLLECTOR] == ["", -900, 400]
@@ -61,14 +61,14 @@ def test_calibrate_is_bounded_and_undone(board, client):
     ],
 )
 def test_wrong_roles_are_refused(client, params, words):
-    """One line that says what is allowed; nothing is changed."""
+    """One line says what is allowed; nothing changes."""
     with pytest.raises(RefusedError, match=words):
         client.call("identify", *params)
     assert probes(client) == [["", 0, 0]] * s.SENSORS
 
 
 def test_sensors_are_not_moved_in_service(board, client):
-    """Scan and identify are for the bench; an offset may be corrected at any time."""
+    """Scan and identify need the bench; offsets may be corrected at any time."""
     client.call("commission")
     for call in (("scan",), ("identify", 1, ROM)):
         with pytest.raises(RefusedError, match="in service"):
@@ -77,7 +77,7 @@ def test_sensors_are_not_moved_in_service(board, client):
 
 
 def test_log_comes_in_parts_of_one_snapshot(board, client):
-    """More events than a part has room for; events of a later time do not mix in."""
+    """More events than fit in one part; later events do not mix in."""
     for number in range(25):
         board.loop.log.note(event_log.DUTY_CHANGED, 1, number)
     first = client.call("log", 0)
@@ -92,7 +92,7 @@ def test_log_comes_in_parts_of_one_snapshot(board, client):
 
 
 def test_injected_events_are_not_logged(board, client):
-    """What a host makes the station do on the bench is not the station's history."""
+    """A host's injections are not part of the station's history."""
     before = board.loop.log.count
     client.inject([60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000], lease_ms=30000)
     for _ in range(20):
@@ -102,7 +102,7 @@ def test_injected_events_are_not_logged(board, client):
 
 
 def test_self_check_tells_copies_and_sensors(board, client, tmp_path):
-    """Whole copies counted; a lost sensor by its bit; a bad copy is one less."""
+    """Counts good copies and shows each lost sensor as a bit."""
     values = array("i", [0] * cfg.SETTINGS)
     cfg.load_defaults(values)
     for _ in range(2):
@@ -118,7 +118,7 @@ def test_self_check_tells_copies_and_sensors(board, client, tmp_path):
 
 
 def test_prompt_ends_safe_and_leaves_its_wish(board, client, tmp_path, monkeypatch):
-    """The answer goes out, relays are safe, the log is written, then the chip starts again and finds the seconds."""
+    """Answer, relays safe, log written, restart; the restart finds the requested seconds."""
     monkeypatch.chdir(tmp_path)
     board.port.drive(s.TANK_PUMP, 1)
     with pytest.raises(ResetRequestedError):
@@ -131,12 +131,12 @@ def test_prompt_ends_safe_and_leaves_its_wish(board, client, tmp_path, monkeypat
 
 
 def stick(board, output, level):
-    """A pin that reads this level whatever it is told."""
+    """Make a pin read this level whatever it is set to."""
     board.port.relays.pins[output].value = lambda told=None: level if told is None else None
 
 
 def test_a_pin_that_does_not_follow_ends_the_pass(board):
-    """Three looks in a row, then an exception like any other: relays safe, restart, counted."""
+    """Three wrong looks in a row raise: relays safe, restart, counted."""
     stick(board, s.TANK_PUMP, 1)
     for _ in range(DIFFERS_TOP - 1):
         board.loop.turn()
@@ -145,7 +145,7 @@ def test_a_pin_that_does_not_follow_ends_the_pass(board):
 
 
 def test_a_single_wrong_look_is_no_fault(board):
-    """A pin that follows again in time starts the count anew."""
+    """A pin that follows again in time restarts the count."""
     followed = board.port.relays.pins[s.TANK_PUMP].value
     for _ in range(5):
         stick(board, s.TANK_PUMP, 1)
@@ -156,7 +156,7 @@ def test_a_single_wrong_look_is_no_fault(board):
 
 
 def test_after_three_restarts_the_fault_stop_stands(board):
-    """With the resets counted the station stays up, stopped, so that somebody can ask it."""
+    """After three counted resets the station stays up, stopped, and answers."""
     board.loop.resets = RESETS_LIMIT
     stick(board, s.TANK_PUMP, 1)
     board.pass_time(5000)

@@ -18,7 +18,7 @@ GOOD_TAIL = b',"method":"echo","id":1048577,"jsonrpc":"2.0"}'
 
 
 def methods():
-    """Methods that note what was executed."""
+    """Methods that record what was executed."""
     done = []
 
     def echo(desk, params):
@@ -38,7 +38,7 @@ def methods():
 
 
 def opened():
-    """A session with number 1."""
+    """A link with session 1 open."""
     session = Session()
     session.open(0)
     return session
@@ -59,13 +59,13 @@ def test_crc_keeps_leading_zeros():
 
 @given(st.binary(min_size=1, max_size=180))
 def test_sealed_is_unsealed(payload):
-    """Any payload comes through."""
+    """Any payload survives sealing."""
     assert frames.unseal(frames.seal(payload)[:-1]) == payload
 
 
 @given(st.integers(0, len(frames.seal(GOOD)) - 2), st.integers(0, 7))
 def test_one_flipped_bit_is_seen(place, bit):
-    """No single-bit error is taken for a message."""
+    """No single-bit error passes as a message."""
     line = bytearray(frames.seal(GOOD)[:-1])
     line[place] ^= 1 << bit
     assert frames.unseal(bytes(line)) is None
@@ -73,7 +73,7 @@ def test_one_flipped_bit_is_seen(place, bit):
 
 @pytest.mark.parametrize("tail", [b"", b" ", b" 1234567", b" CBF43926", b" +bf43926", b"  cbf43926", b" 0xcbf4392", b" cbf43926 "])
 def test_near_misses_of_a_crc_are_none(tail):
-    """Upper case, signs, spaces and short ones do not count."""
+    """Upper case, signs, spaces and short CRCs are refused."""
     assert frames.unseal(b"123456789" + tail) is None
 
 
@@ -97,11 +97,12 @@ def test_near_misses_of_a_crc_are_none(tail):
     ],
 )
 def test_what_is_not_a_message(payload):
-    """Floats, truth values, deep nesting, big integers, control bytes and broken texts are refused before anything is done."""
+    """Floats, booleans, deep nesting, big integers, control bytes, broken texts are refused."""
     assert frames.parse(payload) is None if payload else frames.parse(b" ") is None
 
 
-# What MicroPython's parser takes although it is not JSON, found by trying, and what JSON leaves open.
+# What MicroPython's parser accepts although it is not JSON, found by trying, and what JSON leaves
+# open.
 LENIENT = (
     GOOD_HEAD + b"[1 2]}",
     GOOD_HEAD + b"[01]}",
@@ -148,18 +149,18 @@ for line in sys.stdin:
 
 @pytest.mark.parametrize("payload", LENIENT)
 def test_a_message_is_json_to_the_letter(payload):
-    """Tricks of lenient parsers are refused, whatever this interpreter's own parser takes."""
+    """What only lenient parsers accept is refused on every interpreter."""
     assert frames.parse(payload) is None
 
 
 @pytest.mark.parametrize("payload", SPELLINGS)
 def test_spaces_and_the_order_of_members_are_free(payload):
-    """What JSON lets a host choose is taken."""
+    """A host may choose spaces and the order of members."""
     assert frames.parse(payload) == SPELLINGS[payload]
 
 
 def test_the_boards_parser_is_no_more_lenient():
-    """The same on MicroPython, whose parser is: the first of these it would take for a list of two."""
+    """The same on MicroPython, whose own parser would read the first one as a list of two."""
     try:
         interpreter = find_interpreter()
     except NoInterpreterError as missing:
@@ -179,19 +180,19 @@ def test_the_boards_parser_is_no_more_lenient():
         (b"[[[]]]", False),
         (b"[1,[2,[3]]]", False),
         (b"[" * 90 + b"]" * 90, False),
-        # Texts do not nest.
+        # Strings do not nest.
         (b'["[[[["]', True),
     ],
 )
 def test_lists_nest_twice(params, taken):
-    """Params, and a list in them; with the members in the usual order or in another."""
+    """Params, and a list in them, with the members in any order."""
     for payload in (GOOD_HEAD + params + b"}", b'{"params":' + params + GOOD_TAIL):
         assert (frames.parse(payload) is not None) == taken
 
 
 @given(st.binary(max_size=200))
 def test_any_line_is_answered_or_counted(line):
-    """No line raises, and only what carries a good CRC or is a bare word is ever executed."""
+    """No line raises, and only bare words and lines with a good CRC are executed."""
     table, done = methods()
     answer, good = calls.answer(line, opened(), table, None)
     assert done == []
@@ -199,7 +200,7 @@ def test_any_line_is_answered_or_counted(line):
 
 
 def test_a_call_is_executed_once():
-    """The same id with the same CRC gets the stored answer; the method does not run again."""
+    """A repeated request gets the stored answer; the method does not run again."""
     table, done = methods()
     session = opened()
     line = frames.seal(GOOD)[:-1]
@@ -212,7 +213,7 @@ def test_a_call_is_executed_once():
 
 @pytest.mark.parametrize("payload", [b'{"\\ud800":1}', b"{}", b'{"jsonrpc":"2.0","id":5,"method":"echo","params":[]}'])
 def test_what_is_no_new_request_opens_no_way_for_an_old_one(payload):
-    """A text that cannot be written, no request, a foreign id: the last id stays, and an older request is not executed again."""
+    """After a bad line the last id stays, so an older request is not executed again."""
     table, done = methods()
     session = opened()
     old = frames.seal(GOOD)[:-1]
@@ -226,7 +227,7 @@ def test_what_is_no_new_request_opens_no_way_for_an_old_one(payload):
 
 
 def test_ids_rise_and_belong_to_a_session():
-    """Older, reused and foreign ids are told apart."""
+    """Older, reused and foreign ids get different errors."""
     session = opened()
     base = 1 << SHIFT
     assert session.judge(base + 5, b"x") == NEW
@@ -240,7 +241,7 @@ def test_ids_rise_and_belong_to_a_session():
 
 
 def test_a_session_number_comes_back_late():
-    """However a port draws, old lines find a session of their number only after all others were open."""
+    """A session number returns only after all others, whatever the port draws."""
     session = Session()
     numbers = [session.open(77) for _ in range(2 * SESSIONS)]
     assert numbers[0] == 78
@@ -264,7 +265,7 @@ def test_a_session_number_comes_back_late():
     ],
 )
 def test_errors_say_whose_fault_it_is(message, code):
-    """Each kind of wrong request has its own code, and nothing is executed."""
+    """Each kind of wrong request has its code, and nothing is executed."""
     table, done = methods()
     answer, good = calls.answer(frames.seal(json.dumps(message).encode())[:-1], opened(), table, None)
     assert good
@@ -273,14 +274,14 @@ def test_errors_say_whose_fault_it_is(message, code):
 
 
 def test_bare_words_need_no_crc():
-    """A person can type help; other words are noise."""
+    """A person can type help; other words are ignored."""
     table, _ = methods()
     assert b"words" in calls.answer(b"help", opened(), table, None)[0]
     assert calls.answer(b"Help", opened(), table, None) == (b"", False)
 
 
 def test_param_checks_name_what_they_take():
-    """Counts, kinds and lengths."""
+    """Numbers, kinds and lengths of parameters."""
     assert calls.integers([1, 2], 1, 2) == [1, 2]
     for params in ([], [1, 2, 3], ["1"]):
         with pytest.raises(calls.CallError):

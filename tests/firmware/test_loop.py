@@ -1,4 +1,4 @@
-"""The loop with its link, injection, leases and store, in this process on a clock that is told."""
+"""The loop with its link, injection, leases and store, in this process on a set clock."""
 
 import pytest
 from twinloop.control import reasons as why
@@ -13,7 +13,7 @@ QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
 
 
 def run_until_pump(board):
-    """On its own sensors, with the sun on them, until a relay is on."""
+    """Let the sun shine on the board's own sensors until a relay is on."""
     Client(board).change_settings(QUICK)
     board.port.values_mc = list(SUNNY_MC)
     board.pass_time(20000)
@@ -21,18 +21,18 @@ def run_until_pump(board):
 
 
 def test_steps_in_real_time(board):
-    """One step a period, however often the loop turns; each one feeds the watchdog."""
+    """One step per period however often the loop turns; each feeds the watchdog."""
     board.pass_time(10000, turn_ms=50)
     assert board.port.fed == 10
 
 
 def test_relays_follow_own_sensors(board):
-    """Without any host the station works."""
+    """The station works without a host."""
     run_until_pump(board)
 
 
 def test_relays_fall_without_a_step(board):
-    """The lease: a loop that no longer renews loses its relays on the port's own clock."""
+    """A loop that stops renewing the lease loses its relays, on the port's own clock."""
     run_until_pump(board)
     board.port.now_ms += 3001
     board.port.tend()
@@ -41,7 +41,7 @@ def test_relays_fall_without_a_step(board):
 
 
 def test_exception_in_a_step_ends_safe(board):
-    """Relays off, the fault kept, then a restart; the restart counts."""
+    """Relays off, the fault stored, then a restart that counts."""
     run_until_pump(board)
 
     def broken(inputs):
@@ -56,7 +56,7 @@ def test_exception_in_a_step_ends_safe(board):
 
 
 def test_three_resets_within_an_hour_are_a_fault_stop(tmp_path):
-    """The count outlives the restart; an hour without one forgives."""
+    """The count survives restarts; an hour without one clears it."""
     for count in (1, 2, 3):
         board = InProcessBoard(f"{tmp_path}/", watchdog_reset=True)
         assert board.loop.resets == count
@@ -69,7 +69,7 @@ def test_three_resets_within_an_hour_are_a_fault_stop(tmp_path):
 
 
 def test_a_clock_that_wraps_changes_nothing(tmp_path):
-    """Started just before the wrap, the station takes the same steps."""
+    """A station started just before the wrap takes the same steps."""
     traces = []
     for start_ms in (0, WRAP_MS - 30000):
         folder = tmp_path / str(start_ms)
@@ -85,7 +85,7 @@ def test_a_clock_that_wraps_changes_nothing(tmp_path):
 
 
 def test_injection_starts_cold_and_moves_no_relay(board):
-    """Relays outside the mask stay safe; the mask is empty by default."""
+    """Relays outside the mask stay safe; by default the mask is empty."""
     run_until_pump(board)
     client = Client(board)
     client.inject(SUNNY_MC)
@@ -98,7 +98,7 @@ def test_injection_starts_cold_and_moves_no_relay(board):
 
 
 def test_masked_relays_move_at_most_once_in_two_seconds(board):
-    """A real relay is not rattled by a fast host."""
+    """A fast host cannot rattle a real relay."""
     client = Client(board)
     client.inject(SUNNY_MC, mask=7)
     for _ in range(100):
@@ -110,11 +110,11 @@ def test_masked_relays_move_at_most_once_in_two_seconds(board):
 
 
 def test_letting_go_is_always_allowed(board):
-    """A command to off is followed at once."""
+    """A command to switch off is obeyed at once."""
     client = Client(board)
     client.inject(SUNNY_MC, mask=7)
     board.port.now_ms += 2000
-    # Forty steps: the valve is at home and the glycol still goes round.
+    # Forty steps: the valve is home and the glycol still goes round.
     for _ in range(40):
         client.advance(5000, SUNNY_MC)
     assert board.relays()[s.COLLECTOR_PUMP] == 1
@@ -124,7 +124,7 @@ def test_letting_go_is_always_allowed(board):
 
 
 def test_injection_ends_with_its_lease(board):
-    """A silent host loses what it held, and nothing of it stays in the meter."""
+    """A silent host loses its injection, and the meter keeps nothing of it."""
     client = Client(board)
     board.pass_time(5000)
     meter = list(board.loop.state[s.ON_S : s.DUTY_S])
@@ -142,7 +142,7 @@ def test_injection_ends_with_its_lease(board):
 
 
 def test_status_does_not_renew_the_lease(board):
-    """Only the owner's inject and advance do."""
+    """Only the owner's inject and advance renew it."""
     client = Client(board)
     client.inject(SUNNY_MC, lease_ms=2000)
     for _ in range(25):
@@ -152,7 +152,7 @@ def test_status_does_not_renew_the_lease(board):
 
 
 def test_a_new_session_ends_what_an_older_one_held(board):
-    """Hello of another host: injection over, and the older host's ids are foreign."""
+    """Another host's hello ends the injection and makes the older host's ids foreign."""
     client = Client(board)
     client.inject(SUNNY_MC)
     other = Client(board)
@@ -162,7 +162,7 @@ def test_a_new_session_ends_what_an_older_one_held(board):
 
 
 def test_a_typed_hello_disturbs_nobody(board):
-    """The bare word identifies the board and opens no session."""
+    """The bare word identifies the board without opening a session."""
     client = Client(board)
     client.inject(SUNNY_MC)
     board.write(b"hello\n")
@@ -171,7 +171,7 @@ def test_a_typed_hello_disturbs_nobody(board):
 
 
 def test_advance_is_numbered(board):
-    """Only the next number is executed."""
+    """Only the next number is accepted."""
     client = Client(board)
     client.inject(SUNNY_MC)
     client.advance(5000, SUNNY_MC)
@@ -182,7 +182,7 @@ def test_advance_is_numbered(board):
 
 
 def test_no_causes_are_good_readings(board):
-    """An empty list is eight zeros, after a step that had a cause as well."""
+    """An empty list of causes means eight zeros, also after a step with a cause."""
     client = Client(board)
     client.inject(SUNNY_MC)
     client.call("advance", 1, 5000, SUNNY_MC, [s.CAUSE_SILENT] * 8)
@@ -192,7 +192,7 @@ def test_no_causes_are_good_readings(board):
 
 
 def test_lock_step_stops_the_clock_of_the_station(board):
-    """Between two advances no step of its own is taken, and the watchdog is fed all the same."""
+    """Between advances the station takes no step, but feeds the watchdog."""
     client = Client(board)
     client.inject(SUNNY_MC, lease_ms=30000)
     client.advance(5000, SUNNY_MC)
@@ -204,7 +204,7 @@ def test_lock_step_stops_the_clock_of_the_station(board):
 
 
 def test_injection_without_advance_runs_in_real_time(board):
-    """The station steps by itself on the injected readings."""
+    """The station steps in real time on the injected readings."""
     client = Client(board)
     client.inject(SUNNY_MC, lease_ms=30000)
     board.pass_time(5000)
@@ -235,7 +235,7 @@ def test_injection_without_advance_runs_in_real_time(board):
     ],
 )
 def test_wrong_params_change_nothing(board, method, params):
-    """Refused in words, and the state is as before."""
+    """Refused with a sentence; the state does not change."""
     client = Client(board)
     if method == "advance":
         client.inject(SUNNY_MC)
@@ -246,7 +246,7 @@ def test_wrong_params_change_nothing(board, method, params):
 
 
 def test_settings_are_taken_as_a_whole_or_not_at_all(board):
-    """A stage that breaks a rule says so and cannot be committed; a good one is stored and survives a restart."""
+    """A stage that breaks a rule cannot be committed; a good one survives a restart."""
     client = Client(board)
     with pytest.raises(RefusedError, match="break rule 1"):
         client.change_settings({cfg.START_DIFFERENCE: 5000, cfg.STOP_DIFFERENCE: 4000})
@@ -259,7 +259,7 @@ def test_settings_are_taken_as_a_whole_or_not_at_all(board):
 
 
 def test_a_stage_dies_after_half_a_minute(board):
-    """Left-over changes are not committed by a later host."""
+    """A later host cannot commit left-over changes."""
     client = Client(board)
     staged = client.call("settings.stage", 0, cfg.START_DIFFERENCE, 6000)
     board.pass_time(30200)
@@ -268,7 +268,7 @@ def test_a_stage_dies_after_half_a_minute(board):
 
 
 def test_service_refuses_injection(board, tmp_path):
-    """Commissioned, the board reads its own sensors whatever a host says; the jumper brings the bench back."""
+    """A commissioned board uses its own sensors only, until the jumper returns it to the bench."""
     client = Client(board)
     client.inject(SUNNY_MC)
     assert client.call("commission") == {"state": "service"}
@@ -282,7 +282,7 @@ def test_service_refuses_injection(board, tmp_path):
 
 
 def test_noise_is_counted_and_answered_by_nothing(board):
-    """Broken lines, endless lines and the interrupt byte change nothing."""
+    """Broken lines, endless lines and the interrupt byte have no effect."""
     client = Client(board)
     before = client.status()
     board.write(b"\x03\x03 garbage\n" + b"x" * 5000 + b"\n" + frames.seal(b'{"jsonrpc":"2.0"}')[:-3] + b"\r\n")
@@ -295,15 +295,15 @@ def test_noise_is_counted_and_answered_by_nothing(board):
 
 @pytest.mark.parametrize("noise", [b"x", b"\n"])
 def test_bytes_without_end_keep_no_step_waiting(board, noise):
-    """The console never runs dry, with and without line feeds: each pass ends all the same."""
+    """A console that never runs dry delays no pass, with or without line feeds."""
 
     class Endless:
-        """A host that sends faster than any board reads; a loop that waits for it to stop never comes back."""
+        """A host that sends faster than a board reads; a loop that waits for its end would hang."""
 
         taken = 0
 
         def read_byte(self):
-            """Always one more."""
+            """Always another byte."""
             self.taken += 1
             if self.taken > 100000:
                 raise TimeoutError("one pass took 100000 bytes")
@@ -317,7 +317,7 @@ def test_bytes_without_end_keep_no_step_waiting(board, noise):
 
 
 def test_half_a_line_waits(board):
-    """A line that comes in pieces is one line; the loop turns meanwhile."""
+    """A line may arrive in pieces while the loop turns."""
     Client(board)
     for byte in b"hel":
         board.write(bytes([byte]))
@@ -334,7 +334,7 @@ def test_every_request_of_the_client_fits(board):
 
 
 def test_hand_holds_one_output_for_a_time(board):
-    """Timed: it ends by itself, and 0 seconds lets go."""
+    """A hand ends by itself after its time; 0 seconds releases it."""
     Client(board).change_settings(QUICK)
     board.pass_time(6000)
     client = Client(board)
@@ -352,7 +352,7 @@ def test_hand_holds_one_output_for_a_time(board):
 
 
 def test_hand_is_refused_by_limits(board):
-    """The collector is far too hot: its pump is asked for and stays off."""
+    """The collector is far too hot: its pump stays off although it is asked for."""
     Client(board).change_settings(QUICK)
     board.port.values_mc[s.COLLECTOR] = 130000
     board.pass_time(8000)
@@ -364,7 +364,7 @@ def test_hand_is_refused_by_limits(board):
 
 
 def test_maintenance_stops_everything_for_a_time(board):
-    """Pumps off while somebody works; it ends by itself."""
+    """Pumps are off until the time is over."""
     run_until_pump(board)
     client = Client(board)
     client.call("maintenance", 10)
@@ -376,7 +376,7 @@ def test_maintenance_stops_everything_for_a_time(board):
 
 
 def test_purge_runs_both_pumps(board):
-    """Filling: both pumps on once the valve is where it has to be, and it ends by itself."""
+    """Both pumps run once the valve is in place, until the time is over."""
     Client(board).change_settings(QUICK)
     board.pass_time(6000)
     client = Client(board)
@@ -390,7 +390,7 @@ def test_purge_runs_both_pumps(board):
 
 @pytest.mark.parametrize("call", [("hand", 3, 1, 5), ("hand", 0, 2, 5), ("hand", 0, 1, 3601), ("maintenance", 901), ("purge", -1)])
 def test_wrong_hands_are_refused(board, call):
-    """Out of range: nothing is held."""
+    """Values out of range hold nothing."""
     client = Client(board)
     with pytest.raises(RefusedError):
         client.call(*call)
@@ -398,7 +398,7 @@ def test_wrong_hands_are_refused(board, call):
 
 
 def test_a_host_that_keeps_injecting_does_not_starve_the_watchdog(board):
-    """Each new injection starts the station cold, and the passes go on being counted."""
+    """Each injection starts the station cold; the passes still feed the watchdog."""
     client = Client(board)
     fed = board.port.fed
     for _ in range(40):

@@ -1,4 +1,4 @@
-"""The console side of the real board's port, on a console that takes what the test says."""
+"""The console side of the real port, on a console that takes as much as the test says."""
 
 import importlib
 import select
@@ -9,18 +9,18 @@ import pytest
 
 
 class Console:
-    """A chip's output: a buffer with some room; what does not fit is lost, and a full one says so when it is polled."""
+    """A chip's output buffer: what does not fit is lost; poll says when it is full."""
 
     def __init__(self, room):
         self.room = room
         self.taken = b""
 
     def ipoll(self, timeout_ms):
-        """As select.poll's on a board."""
+        """As a board's select.poll."""
         return [(None, select.POLLOUT)] if self.room else []
 
     def write(self, data):
-        """How many bytes were taken."""
+        """Returns the number of bytes taken."""
         part = data[: self.room]
         self.taken += part
         self.room -= len(part)
@@ -29,7 +29,7 @@ class Console:
 
 @pytest.fixture
 def port(monkeypatch):
-    """A port whose chip is not there, only its console."""
+    """A port without a chip, only its console."""
     for name in ("machine", "micropython"):
         monkeypatch.setitem(sys.modules, name, types.ModuleType(name))
     monkeypatch.delitem(sys.modules, "twinloop.port", raising=False)
@@ -41,7 +41,7 @@ def port(monkeypatch):
 
 
 def test_a_full_console_takes_nothing(port):
-    """Dropped as a whole, and nothing stands before the next line."""
+    """The line is dropped whole, and the next one is clean."""
     assert port.write(b"one\n") is False
     port.out.room = 100
     assert port.write(b"two\n") is True
@@ -49,7 +49,7 @@ def test_a_full_console_takes_nothing(port):
 
 
 def test_a_line_that_was_cut_does_not_spoil_the_next(port):
-    """The half line is ended first; the one after that is as usual."""
+    """The half line is terminated first; the next one is clean."""
     port.out.room = 2
     assert port.write(b"one\n") is False
     port.out.room = 100

@@ -1,4 +1,4 @@
-"""One relay told by itself on the bench, its contact watched, its lease; and what an injection begins with."""
+"""The relay call: one relay, its contact, its lease; and the start of an injection."""
 
 import pytest
 from twinloop.control import state as s
@@ -20,13 +20,13 @@ def test_one_relay_moves_and_every_other_is_let_go(board, client, output):
 
 
 def test_the_station_moves_nothing_meanwhile(board, client):
-    """Sun on its own sensors for ten minutes: the relay that was told, and no other."""
+    """Ten minutes of sun on the board's own sensors move no other relay."""
     board.port.values_mc = list(SUNNY_MC)
     for _ in range(60):
         client.relay(s.ALARM, 1, 20000)
         board.pass_time(10000)
         assert board.relays() == (0, 0, 0, 1)
-    assert board.loop.state[s.COMMAND + s.COLLECTOR_PUMP] == 1, "it would have liked to"
+    assert board.loop.state[s.COMMAND + s.COLLECTOR_PUMP] == 1, "the station wants the pump"
 
 
 def test_its_lease_ends_it_and_the_station_starts_cold(board, client):
@@ -71,7 +71,7 @@ def test_wrong_params_move_nothing(board, client, params, text):
 
 
 def test_not_in_service(board, client):
-    """Whoever speaks to a station in service cannot tell its relays."""
+    """A station in service refuses the call."""
     client.call("commission")
     with pytest.raises(RefusedError, match="in service"):
         client.relay(0, 1)
@@ -95,14 +95,14 @@ def test_not_faster_than_ten_times_a_second(board, client):
 
 
 class Contact:
-    """An input that goes through levels at times."""
+    """An input that changes its level at given times."""
 
     def __init__(self, clock, *moves):
         self.clock = clock
         self.moves = moves
 
     def value(self):
-        """The level now; every look takes ten microseconds."""
+        """The level now; each look takes ten microseconds."""
         self.clock["us"] += 10
         level = 1
         for at_us, then in self.moves:
@@ -112,7 +112,7 @@ class Contact:
 
 
 def watched(*moves):
-    """What is seen of a contact with these moves."""
+    """What the call reports of a contact with these moves."""
     clock = {"us": 0}
     back = ReadBack([Contact(clock, *moves)], lambda: clock["us"], lambda later, earlier: later - earlier)
     back.watch(0, 1)
@@ -132,7 +132,7 @@ def test_a_contact_that_does_not_move_is_told():
 
 
 def test_an_injection_has_a_period_to_go_into_lock_step(board, client):
-    """A host that takes its time before its first step finds the station as cold as it left it."""
+    """A host may take a period before its first step; the station waits."""
     client.inject(SUNNY_MC)
     fed = board.port.fed
     board.pass_time(900)
@@ -142,7 +142,7 @@ def test_an_injection_has_a_period_to_go_into_lock_step(board, client):
     client.release()
     client.inject(SUNNY_MC)
     board.pass_time(3000)
-    assert board.loop.state[s.DUTY_MS] > 0, "without a step of the host it runs by itself"
+    assert board.loop.state[s.DUTY_MS] > 0, "without steps from the host it runs by itself"
     assert board.port.fed >= fed + 3
 
 

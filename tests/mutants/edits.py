@@ -1,9 +1,10 @@
-"""The mutants of the control core: each is one small edit of one module's syntax tree, as a slip of the hand would make it.
+"""The mutants of the control core: small edits of the syntax tree, as slips of the hand make them.
 
-Comparisons (to their neighbour and to their contrary), boolean and arithmetic operators, signs, constants (one step up and down in
-their unit, 0 and 1 exchanged), min and max, the two sides of an `if` expression, statements left out, rows of the table left out,
-conditions left out of a row, returned names replaced by 0. Numbers that are names (indices, codes, bits), the settings' rows and
-all texts are left alone: what compares them whole needs no mutant.
+Comparisons (to their neighbour and their contrary), boolean and arithmetic operators, signs,
+constants (one step of their unit up and down; 0 and 1 swapped), min and max, the branches of `if`
+expressions, calls used as conditions, statements left out, rows left out, conditions of a row left
+out, returned names replaced by 0. Not mutated: numbers that are names (indices, codes, bits), the
+rows of the settings, texts. Tests compare those whole.
 """
 
 import ast
@@ -14,7 +15,8 @@ from functools import reduce
 from pathlib import Path
 from typing import NamedTuple
 
-# Of these modules only the named constants are numbers with a meaning; of all others every constant is, but for the bits and marks.
+# Numbers with a meaning: in these modules the named constants only, in others all but bits and
+# marks.
 ONLY = {
     "state": ("TIMER_TOP_MS", "STEP_TOP_MS", "UNKNOWN_MC", "RESETS_LIMIT", "SENSOR_ROWS"),
     "settings": ("BOILING_KPA", "BOILING_MC"),
@@ -26,9 +28,9 @@ ONLY = {
     "__init__": (),
 }
 MARKS = ("ALARM_", "ARMED")
-# One step: a kelvin, a step of the station, a second; of numbers without a unit, one.
+# One step: a kelvin, a step of the station; 1 without a unit.
 STEPS = {"_MC": 1000, "_MK": 1000, "_MS": 5000}
-# Inside a function numbers of this size are temperatures and times too.
+# Numbers of this size inside functions are temperatures or times.
 LARGE = 1000
 
 COMPARISONS = {
@@ -57,7 +59,10 @@ CALLS = {"min": "max", "max": "min"}
 
 
 class Mutant(NamedTuple):
-    """One edit: where, what, and the whole module after it. `name` stays the same while that function does."""
+    """One edit: where, what, and the whole module after it.
+
+    `name` stays the same while that function does.
+    """
 
     name: str
     module: str
@@ -67,7 +72,7 @@ class Mutant(NamedTuple):
 
 
 def changed(node, **fields):
-    """The node with other fields; the tree keeps its own."""
+    """A copy of the node with other fields."""
     other = copy.copy(node)
     for field, value in fields.items():
         setattr(other, field, value)
@@ -75,7 +80,7 @@ def changed(node, **fields):
 
 
 def other_constants(node, step):
-    """A number, one step up and down, `step` 0 by its size; 0, 1 and truth values become each other."""
+    """A number one step up and down (step 0: by its size); 0, 1 and truth values swapped."""
     if type(node.value) is bool:
         return [changed(node, value=not node.value)]
     if type(node.value) is not int:
@@ -87,7 +92,7 @@ def other_constants(node, step):
 
 
 def negated_calls(node):
-    """Conditions that are only called, each taken for its contrary: the rest of `and` and `or` stays."""
+    """Each call in an `and` or `or`, negated."""
     for place, value in enumerate(node.values):
         if isinstance(value, ast.Call):
             yield changed(node, values=[*node.values[:place], ast.UnaryOp(ast.Not(), value), *node.values[place + 1 :]])
@@ -115,7 +120,7 @@ def other_expressions(node, step):
 
 
 def other_statements(node, function):
-    """A statement left out, an operator of an assignment, a condition that is only called, a name that is returned."""
+    """Left out, an operator exchanged, a called condition negated, a returned name zeroed."""
     found = []
     if isinstance(node, ast.AugAssign) and type(node.op) in OPERATORS:
         found.append(changed(node, op=OPERATORS[type(node.op)]()))
@@ -134,7 +139,7 @@ def is_name_of_number(node):
 
 
 def is_needed(node, function):
-    """Whether leaving it out would only be a program error: the one assignment of a local, the last return, the text on top."""
+    """Whether leaving it out is only a program error: a local's one assignment, the last return."""
     if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
         return True
     if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
@@ -198,7 +203,7 @@ def joined(node, parts):
 
 
 def is_meant(module, node):
-    """Whether a module's constant is a number with a meaning, not a name; of a table's row, whether the table is meant."""
+    """Whether a constant is a number with a meaning, or a row of a table that is meant."""
     name = ast.unparse(node.targets[0])
     if module not in ONLY:
         return name.isupper() and not name.startswith(MARKS)
@@ -207,7 +212,7 @@ def is_meant(module, node):
 
 
 def pieces(module, tree):
-    """(place in the module, name, edits) of every function and of every constant with a meaning."""
+    """(place, name, edits) of every function and every constant with a meaning."""
     for place, node in enumerate(tree.body):
         if isinstance(node, ast.FunctionDef):
             yield place, node.name, edits_below(node, 0, node)
@@ -221,14 +226,14 @@ def pieces(module, tree):
 
 
 def prefixes(tree):
-    """What finds the prefixes of a module's imports, as `s.` after `from . import state as s`."""
+    """A pattern for the prefixes of a module's imports: `s.` for `from . import state as s`."""
     imports = [node.names for node in tree.body if isinstance(node, ast.ImportFrom) and node.module is None]
     names = [alias.asname or alias.name for aliases in imports for alias in aliases]
     return re.compile(rf"\b(?:{'|'.join(names)})\.(?=\w)" if names else "(?!)")
 
 
 def text(old, new):
-    """The edit for a reader."""
+    """The edit as people read it."""
     if isinstance(old, list):
         gone = next(row for row in old if row not in new)
         return f"{ast.unparse(gone)} left out"
@@ -238,7 +243,7 @@ def text(old, new):
 
 
 def mutants_of(path):
-    """All mutants of one module. Two edits that read the same within a function are numbered."""
+    """All mutants of a module. Edits of a function that read the same are numbered."""
     module = path.stem
     tree = ast.parse(path.read_text())
     parts = [ast.unparse(node) for node in tree.body]
@@ -263,11 +268,11 @@ def mutants_of(path):
 
 
 def all_mutants(control):
-    """Every mutant of a folder of modules, in the order of their names."""
+    """Every mutant of a folder, sorted by module."""
     return [mutant for path in sorted(Path(control).glob("*.py")) for mutant in mutants_of(path)]
 
 
 def explained(page):
-    """Names of the survivors that a page explains, a line each: - `name`: sentence."""
+    """Names of the survivors that a page explains, one per line: - `name`: sentence."""
     lines = [line for line in page.read_text().splitlines() if line.startswith("- `") and "`: " in line]
     return {line[3:].split("`: ")[0] for line in lines}

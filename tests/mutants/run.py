@@ -1,9 +1,10 @@
 """Mutation testing of the control core: does a test fail when the core does?
 
-Every mutant (edits.py) is laid into a copy of the firmware of its own, and the tests run on that copy in a forked process until the
-first one fails. Tests that have killed a mutant of the same function, then of the same module, go first. Which mutants survived is
-printed and kept with everything else in a JSON file; run again after an interruption, or with --survivors after new tests, it goes
-on from there. Exit status: 0 all killed or explained, 1 not, 2 the tests fail without any mutant, or the call was wrong.
+Every mutant (edits.py) gets its own copy of the firmware; a forked process runs the tests on it
+until one fails. Tests that killed a mutant of the same function go first, then those of the same
+module. Survivors are printed; a JSON file keeps all results. A later call continues from that file,
+after an interruption, or with --survivors after new tests. Exit status: 0 all killed or explained,
+1 some not, 2 the tests fail without a mutant or the call was wrong.
 """
 
 import argparse
@@ -26,16 +27,16 @@ import edits
 import pytest
 
 ROOT = Path(__file__).parents[2]
-# Tests that edit the core's source themselves would fail on any mutant, because their edit no longer finds its place.
+# Tests that edit the core's source would fail on any mutant: their edit no longer fits.
 NEAR = ROOT / "tests" / "firmware" / "control"
 TESTS = ["tests/firmware/control", "--ignore-glob=*/test_without*", "--ignore-glob=*/test_runtime*"]
-# Fixtures of what would be run on MicroPython as well: the same expectations, and slower.
+# Fixtures that run the same expectations on MicroPython, more slowly.
 WITHOUT = ["micropython", "on_micropython"]
 TIMEOUT_S = 20
-# A mutant gets this much more time than the tests take without one: it may loop for ever, or only longer.
+# A mutant gets this much more time than the tests need: it may loop for ever, or just longer.
 PATIENCE = 3
 FIRST_KILLERS = 12
-# Tests run in the order of their length, in steps of this, so that neighbours stay together.
+# Tests are sorted by length in steps of this, so that neighbours stay together.
 LENGTH_S = 0.05
 LOOK_S = 0.01
 SAVE_S = 10
@@ -43,7 +44,7 @@ KILLED, SURVIVED, TIMEOUT = "killed", "survived", "timeout"
 
 
 class Judge:
-    """In the child: orders the tests, leaves out those that need an excluded fixture, and remembers the first that fails."""
+    """In the child: orders and selects the tests, and remembers the first that fails."""
 
     def __init__(self, first, lengths_s, without):
         self.rank = {name: place for place, name in enumerate(first)}
@@ -71,14 +72,14 @@ class Judge:
 
 
 def judge_in_child(copy, near, arguments, judge, pipe):
-    """In the child, to its end: run the tests on this copy of the firmware and leave the verdict in a file."""
+    """In the child: run the tests on this copy of the firmware, write the verdict, exit."""
     os.setsid()
     os.dup2(os.open(copy / "output", os.O_WRONLY | os.O_CREAT | os.O_TRUNC), 1)
     os.dup2(1, 2)
     sys.path.insert(0, str(copy))
     os.environ["PYTHONPATH"] = os.pathsep.join([str(copy), os.environ.get("PYTHONPATH", "")])
     flags = ["-x", "-q", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist"]
-    # The module's own tests first: to collect all of them takes longer than most mutants live.
+    # The module's own tests first: collecting all tests takes longer than most mutants live.
     code = pytest.main([*flags, *near], plugins=[judge]) if near else 0
     if code == 0:
         code = pytest.main([*flags, *arguments], plugins=[judge])
@@ -89,14 +90,14 @@ def judge_in_child(copy, near, arguments, judge, pipe):
 
 
 def imported(copy):
-    """Modules that the tests needed and that no mutant changes: neither ours nor the tests."""
+    """Imported modules that no mutant changes: neither ours nor the tests."""
     ours = (str(copy), str(ROOT / "tests"), str(ROOT / "firmware"), str(ROOT / "host_sim"), str(ROOT / "hil"))
     files = {name: getattr(module, "__file__", None) or "" for name, module in list(sys.modules.items())}
     return [name for name, file in files.items() if f"{os.sep}site-packages{os.sep}" in file and not file.startswith(ours)]
 
 
 class Trial:
-    """One mutant in one child; `mutant` None is the core as it is."""
+    """One mutant in one child process; without a mutant, the core as it is."""
 
     def __init__(self, copy, mutant, near, arguments, judge, limit_s):
         self.mutant = mutant
@@ -107,7 +108,8 @@ class Trial:
             self.path = copy / "twinloop" / "control" / f"{mutant.module}.py"
             self.whole = self.path.read_text()
             self.path.write_text(mutant.source)
-        # Two edits within a second may have the same length: no compiled file of the core may be taken for the next.
+        # Edits within a second may have the same length: drop compiled files, which would pass for
+        # new.
         shutil.rmtree(copy / "twinloop" / "control" / "__pycache__", ignore_errors=True)
         self.pipe, inner = os.pipe()
         sys.stdout.flush()
@@ -117,7 +119,7 @@ class Trial:
         os.close(inner)
 
     def result(self):
-        """None while it runs; then what became of it, with the copy whole again."""
+        """The outcome, None while it runs. Afterwards the copy is whole again."""
         late = time.monotonic() - self.begun > self.limit_s
         if not late and not select.select([self.pipe], [], [], LOOK_S)[0]:
             return None
@@ -131,7 +133,7 @@ class Trial:
         return found
 
     def end(self):
-        """The child and all it started are gone, and the copy is whole again."""
+        """Kill the child and all it started, and restore the copy."""
         with contextlib.suppress(ProcessLookupError):
             os.killpg(self.pid, signal.SIGKILL)
         os.kill(self.pid, signal.SIGKILL)
@@ -142,7 +144,7 @@ class Trial:
 
 
 class Campaign:
-    """All trials of one call, with the results of earlier ones."""
+    """All trials of one call, and results of earlier calls."""
 
     def __init__(self, options):
         self.options = options
@@ -164,14 +166,14 @@ class Campaign:
         self.saved = time.monotonic()
 
     def fingerprint(self):
-        """Hash over the core as it is and the tests that are asked for."""
+        """Hash over the core and the chosen tests."""
         digest = hashlib.sha256(json.dumps(self.options.tests).encode())
         for path in sorted(self.control.glob("*.py")):
             digest.update(path.name.encode() + path.read_bytes())
         return digest.hexdigest()[:16]
 
     def resume(self):
-        """Take over what an earlier call found out about the same core."""
+        """Load what an earlier call found about the same core."""
         with contextlib.suppress(OSError):
             kept = json.loads(self.options.results.read_text())
             if kept["fingerprint"] == self.fingerprint() and not self.options.again:
@@ -182,14 +184,14 @@ class Campaign:
             self.learn(name.split(":")[0], found)
 
     def learn(self, place, found):
-        """Who kills once may kill again."""
+        """Remember which test killed a mutant of this place."""
         if found["killer"] and not found["killer"].startswith("import"):
             self.by_function[place, found["killer"]] += 1
             self.by_module[place.split(".")[0], found["killer"]] += 1
             self.by_all[found["killer"]] += 1
 
     def first(self, mutant):
-        """Tests that are likely to kill this one, the likeliest first."""
+        """Tests that are likely to kill this mutant, most likely first."""
         place = f"{mutant.module}.{mutant.function}"
         near = [killer for (where, killer), _ in self.by_function.most_common() if where == place]
         far = [killer for (where, killer), _ in self.by_module.most_common() if where == mutant.module]
@@ -197,17 +199,17 @@ class Campaign:
         return list(dict.fromkeys([*near[:FIRST_KILLERS], *far[:FIRST_KILLERS], *anywhere]))
 
     def trial(self, copy, mutant, limit_s):
-        """Begin one."""
+        """Start a trial."""
         first = self.first(mutant) if mutant else []
         near = sorted(str(path) for path in NEAR.rglob(f"test_{mutant.module}*.py")) if self.own_tests(mutant) else []
         return Trial(copy, mutant, near, self.options.tests, Judge(first, self.lengths_s, self.options.without), limit_s)
 
     def own_tests(self, mutant):
-        """Whether the module of a mutant may have tests of its own among those that are asked for."""
+        """Whether tests of the mutant's own module may be among the chosen ones."""
         return mutant is not None and self.options.tests == TESTS
 
     def baseline_s(self):
-        """How long the tests take without a mutant; they have to pass."""
+        """Run the tests without a mutant; returns their time. They have to pass."""
         trial = self.trial(self.copies[0], None, self.options.timeout_s * 30)
         while (found := trial.result()) is None:
             pass
@@ -216,14 +218,14 @@ class Campaign:
             raise SystemExit(f"mutants: the tests fail without any mutant ({found['outcome']}):\n{text}")
         print(f"{len(found['ran_s'])} tests, {found['seconds']} s without a mutant", flush=True)
         self.lengths_s = found["ran_s"]
-        # What no mutant changes is imported once, before the forks.
+        # Import what no mutant changes once, before the forks.
         for name in found["imported"]:
             with contextlib.suppress(Exception):
                 importlib.import_module(name)
         return found["seconds"]
 
     def save(self):
-        """Keep what is known so far; a cut in between leaves the older file."""
+        """Save the results so far. An interruption leaves the older file."""
         path = self.options.results
         path.parent.mkdir(parents=True, exist_ok=True)
         document = {"fingerprint": self.fingerprint(), "tests": self.options.tests, "mutants": self.results}
@@ -232,7 +234,7 @@ class Campaign:
         self.saved = time.monotonic()
 
     def note(self, mutant, found, left):
-        """One result."""
+        """Record one result."""
         self.results[mutant.name] = {
             "outcome": found["outcome"],
             "killer": found["killer"],
@@ -246,7 +248,7 @@ class Campaign:
             self.save()
 
     def run(self):
-        """Every chosen mutant that has no result yet."""
+        """Try every chosen mutant that has no result yet."""
         waiting = [mutant for mutant in self.mutants if mutant.name not in self.results]
         if not waiting:
             return
@@ -261,7 +263,7 @@ class Campaign:
             self.save()
 
     def pass_trials(self, waiting, running, limit_s):
-        """Begin what has a free copy, note what has ended."""
+        """Start trials on free copies, record those that have ended."""
         for copy in self.copies:
             if copy not in running and waiting:
                 running[copy] = self.trial(copy, waiting.pop(0), limit_s)
@@ -272,7 +274,7 @@ class Campaign:
                 self.note(trial.mutant, found, len(waiting) + len(running))
 
     def report(self):
-        """Print the figures; 1 when a survivor has no explanation."""
+        """Print the figures; returns 1 when a survivor has no explanation."""
         outcomes = {mutant.name: self.results[mutant.name]["outcome"] for mutant in self.mutants}
         seconds = sum(self.results[name]["seconds"] for name in outcomes)
         survived = [name for name, outcome in outcomes.items() if outcome == SURVIVED]
@@ -287,7 +289,7 @@ class Campaign:
 
 
 def chosen(options, mutants):
-    """Those the call asks for."""
+    """The mutants that the call asks for."""
     if options.only:
         mutants = [mutant for mutant in mutants if f"{mutant.module}.{mutant.function}".startswith(options.only)]
     if options.sample:
@@ -296,27 +298,29 @@ def chosen(options, mutants):
 
 
 def parsed(arguments):
-    """The call."""
+    """The options of the call."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--firmware", type=Path, default=ROOT / "firmware", help="folder with the package twinloop")
-    parser.add_argument("--results", type=Path, default=ROOT / "runs" / "mutants.json", help="file to go on from, and to write")
+    parser.add_argument(
+        "--results", type=Path, default=ROOT / "runs" / "mutants.json", help="file of results, continued if there is one"
+    )
     parser.add_argument("--explained", type=Path, help="page that explains survivors")
     parser.add_argument("--only", help="a module, or module.function")
-    parser.add_argument("--sample", type=int, help="so many, drawn at random")
-    parser.add_argument("--seed", type=int, default=20260511, help="of that draw")
-    parser.add_argument("--jobs", type=int, default=1, help="mutants at the same time")
-    parser.add_argument("--timeout-s", type=float, default=TIMEOUT_S, help="least time that a mutant gets")
-    parser.add_argument("--without", nargs="*", default=WITHOUT, help="leave out tests that use one of these fixtures")
-    parser.add_argument("--skip-explained", action="store_true", help="do not try what the page explains")
-    parser.add_argument("--survivors", action="store_true", help="try the survivors of an earlier call again")
-    parser.add_argument("--again", action="store_true", help="forget earlier results")
-    parser.add_argument("--list", action="store_true", help="only name the mutants")
-    parser.add_argument("tests", nargs="*", default=TESTS, help="what pytest gets; options after --")
+    parser.add_argument("--sample", type=int, help="number of mutants to draw at random")
+    parser.add_argument("--seed", type=int, default=20260511, help="seed of the draw")
+    parser.add_argument("--jobs", type=int, default=1, help="mutants tried at the same time")
+    parser.add_argument("--timeout-s", type=float, default=TIMEOUT_S, help="minimum time for a mutant")
+    parser.add_argument("--without", nargs="*", default=WITHOUT, help="skip tests that use one of these fixtures")
+    parser.add_argument("--skip-explained", action="store_true", help="skip mutants that the page explains")
+    parser.add_argument("--survivors", action="store_true", help="retry the survivors of an earlier call")
+    parser.add_argument("--again", action="store_true", help="ignore earlier results")
+    parser.add_argument("--list", action="store_true", help="list the mutants only")
+    parser.add_argument("tests", nargs="*", default=TESTS, help="tests and options for pytest, after --")
     return parser.parse_args(arguments)
 
 
 def main(arguments):
-    """The whole call; returns the exit status."""
+    """Run the call; returns the exit status."""
     options = parsed(arguments)
     campaign = Campaign(options)
     try:

@@ -1,4 +1,4 @@
-"""Of the mutants of the control core a sample by fixed seed is killed, and every explanation is of a mutant that there is."""
+"""A fixed sample of the core's mutants is killed; every explanation belongs to a mutant."""
 
 import json
 import subprocess
@@ -26,7 +26,7 @@ def test_a_sample_of_sixty_is_killed_or_explained(tmp_path):
 
 
 def test_every_explanation_is_of_a_mutant():
-    """A name that no edit has any more is out of date."""
+    """A name that no mutant has any more is out of date."""
     names = {mutant.name for mutant in edits.all_mutants(CONTROL)}
     assert len(names) > 2000
     assert edits.explained(PAGE) - names == set()

@@ -1,4 +1,4 @@
-"""The tool itself, on a toy core whose tests are known to be good in one place and blind in another."""
+"""The tool itself, on a toy core with known gaps in its tests."""
 
 import json
 import os
@@ -59,7 +59,7 @@ def test_that_is_left_out(slow):
 
 @pytest.fixture
 def toy(tmp_path):
-    """A folder with a firmware of one module and its tests; returns what runs the tool on it."""
+    """A function that runs the tool on a firmware of one module."""
     control = tmp_path / "firmware" / "twinloop" / "control"
     control.mkdir(parents=True)
     (control.parent / "__init__.py").write_text("")
@@ -79,7 +79,7 @@ def toy(tmp_path):
             without,
         ]
         command = [sys.executable, str(RUN), *fixed, *options, "--", "--rootdir", str(tmp_path), str(tmp_path / "test_toy.py")]
-        # No path of ours: only the copy with the mutant may answer to the name of the package.
+        # No path of ours: only the copy with the mutant may provide the package.
         done = subprocess.run(command, capture_output=True, text=True, timeout=100, check=False, env={"PATH": os.environ["PATH"]})
         found = tmp_path / "found.json"
         return done, json.loads(found.read_text())["mutants"] if found.exists() else {}
@@ -88,7 +88,7 @@ def toy(tmp_path):
 
 
 def outcomes(found):
-    """Outcome by name."""
+    """Outcomes by name."""
     return {name: result["outcome"] for name, result in found.items()}
 
 
@@ -122,7 +122,7 @@ def test_a_survivor_that_is_explained_is_accepted(toy, tmp_path):
 
 
 def test_it_goes_on_where_it_was(toy, tmp_path):
-    """A result that is there is believed, survivors are tried again on request, a changed core begins anew."""
+    """Results are kept, survivors are retried on request, a changed core starts over."""
     toy("--only", "toy.UNTESTED", without="slow")
     done, found = toy("--only", "toy.UNTESTED")
     assert set(outcomes(found).values()) == {"survived"}

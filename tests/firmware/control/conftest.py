@@ -17,33 +17,33 @@ def shipped():
 
 @pytest.fixture(scope="session")
 def run_here(shipped):
-    """What a sequence of the library left on CPython: each is run once."""
+    """The finished run of a sequence on CPython, by name; each sequence runs once."""
     return functools.cache(lambda name: relay_script.Run(shipped, library.BY_NAME[name]).run())
 
 
 @pytest.fixture(scope="session")
 def micropython():
-    """The interpreter of the parity tests."""
+    """The path of MicroPython; skips without one."""
     if core.micropython() is None:
-        pytest.skip("no micropython beside the interpreter or on the path: nothing was shown for MicroPython")
+        pytest.skip("not tested on MicroPython: none beside the interpreter or on the path")
     return core.micropython()
 
 
 @pytest.fixture(scope="session")
 def on_micropython(micropython, tmp_path_factory):
-    """What every sequence left on MicroPython: one process for all of them."""
+    """What every sequence left on MicroPython, all run in one process."""
     return core.run_micropython(tmp_path_factory.mktemp("micropython"), library.SEQUENCES, "trace")
 
 
 @pytest.fixture
 def arrays(shipped):
-    """State, settings and inputs of a station that has just woken, with default settings."""
+    """The arrays of a station that has just woken with default settings."""
     return stations.fresh_arrays(shipped)
 
 
 @pytest.fixture
 def calm(shipped):
-    """State, settings and inputs of a calm station, and `change(NAME=value)` for each of the three."""
+    """The arrays of a calm station, with `change(NAME=value)` for entries of any of them."""
     arrays = stations.calm_arrays(shipped)
     arrays.change = functools.partial(stations.change, shipped, arrays)
     return arrays

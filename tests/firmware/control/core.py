@@ -1,4 +1,4 @@
-"""The shipped control core, whole or with something changed, on CPython and on MicroPython."""
+"""The shipped control core, whole or changed, on CPython and on MicroPython."""
 
 import functools
 import importlib
@@ -19,20 +19,20 @@ HERE = Path(__file__).parent
 CONTROL = Path(twinloop.control.__file__).parent
 FIRMWARE = CONTROL.parent.parent
 MODULES = sorted(path.stem for path in CONTROL.glob("*.py") if path.stem != "__init__")
-# A batch takes about a second; a MicroPython that hangs ends here and not the next morning.
+# A batch takes about a second; this ends a MicroPython that hangs.
 MICROPYTHON_TIMEOUT_S = 400
-# The traces of the whole batch wait in the interpreter's memory until they are printed; the port starts with 2 MB.
+# The traces of a batch stay in memory until they are printed; the default heap is 2 MB.
 HEAP = "heapsize=128M"
 _copies = itertools.count()
 
 
 def load(package):
-    """All modules of one control package under their short names."""
+    """All modules of a control package, by short name."""
     return SimpleNamespace(**{name: importlib.import_module(f"{package}.{name}") for name in MODULES})
 
 
 def write_changed(folder, changes):
-    """Write a copy of the package into the folder, with the sources given by module name; returns the copy's name."""
+    """Write a copy of the package with these sources changed; returns the copy's name."""
     package = f"changed_control_{next(_copies)}"
     place = Path(folder) / package
     place.mkdir()
@@ -43,12 +43,12 @@ def write_changed(folder, changes):
 
 @functools.cache
 def compiled_source(source, path):
-    """A module's code; most modules of a changed core are the shipped ones, and those are read once."""
+    """A module's code, cached: most modules of a changed core are the shipped ones."""
     return compile(source, path, "exec")
 
 
 class ChangedFinder:
-    """Finds the modules of one changed core: the shipped sources, but for those that are given by module name."""
+    """Finds the modules of one changed core: the given sources, otherwise the shipped ones."""
 
     def __init__(self, package, changes, names):
         self.package = package
@@ -56,7 +56,7 @@ class ChangedFinder:
         self.names = names
 
     def find_spec(self, name, path=None, target=None):
-        """The specification of a module of this core, None for any other name."""
+        """The specification of a module of this core, None for other names."""
         package, _, module = name.partition(".")
         if package != self.package:
             return None
@@ -66,7 +66,7 @@ class ChangedFinder:
         """An ordinary module."""
 
     def exec_module(self, module):
-        """Run the changed source, or else the shipped one."""
+        """Run the changed source if there is one, otherwise the shipped one."""
         origin = module.__spec__.origin
         source = self.changes.get(Path(origin).stem) or Path(origin).read_text()
         vars(module).update(self.names)
@@ -74,7 +74,7 @@ class ChangedFinder:
 
 
 def load_changed(changes, names=None):
-    """Import a core under a name of its own in which these modules have another source; nothing is written.
+    """Import a core with these sources changed, under a name of its own; nothing is written.
 
     `names` are values that every module finds under these names.
     """
@@ -90,17 +90,20 @@ def load_changed(changes, names=None):
 
 
 def micropython():
-    """The Unix port beside this interpreter or on the path, None when there is none."""
+    """The Unix port, beside this interpreter or on the path; None without one."""
     beside = Path(sys.executable).with_name("micropython")
     return str(beside) if beside.exists() else shutil.which("micropython")
 
 
 def run_micropython(folder, sequences, what, core_folder=FIRMWARE, package="twinloop.control"):
-    """One MicroPython process for a batch of sequences: what micropython_runner.py prints, `what` is "trace" or "heap"."""
+    """Run a batch of sequences in one MicroPython process; returns what the runner prints.
+
+    `what` is "trace" or "heap".
+    """
     path = Path(folder) / "sequences.json"
     path.write_text(json.dumps(sequences))
     command = [micropython(), "-X", HEAP, HERE / "micropython_runner.py", core_folder, package, path, what]
-    # The runner finds its own folder by itself.
+    # MicroPython adds the runner's own folder itself.
     env = {**os.environ, "MICROPYPATH": f"{Path(relay_script.__file__).parent}:.frozen"}
     done = subprocess.run(command, capture_output=True, text=True, timeout=MICROPYTHON_TIMEOUT_S, check=False, env=env)
     if done.returncode != 0:

@@ -1,7 +1,7 @@
 """Runs on MicroPython: a batch of sequences in one process.
 
-Arguments: folder, package, file with the sequences as JSON, and "trace" for what every sequence left or "heap" for what the steps
-took from the heap.
+Arguments: folder, package, file with the sequences as JSON, and "trace" for what every sequence
+left or "heap" for what the steps took from the heap.
 """
 
 import json
@@ -14,7 +14,7 @@ MODULES = ("state", "settings", "reasons", "diagnosis", "station")
 
 
 class Core:
-    """The modules of the control core that a sequence needs."""
+    """The modules of the core that a sequence needs."""
 
 
 def load(folder, package):
@@ -29,7 +29,7 @@ def load(folder, package):
 
 
 class Weighed(relay_script.Run):
-    """A run that weighs the core's own step, and nothing of the script around it."""
+    """A run that weighs the core's own step, without the script around it."""
 
     bytes_taken = 0
 
@@ -51,7 +51,7 @@ def traces(core, sequences):
 
 
 def weights(core, sequences):
-    """By duty, and for steps with a lost sensor: number of steps and bytes taken from the heap by all of them."""
+    """[steps, bytes taken from the heap] by duty, and for steps with a lost sensor."""
     names = core.state
     found = {}
 
@@ -63,7 +63,7 @@ def weights(core, sequences):
             steps, taken = found.get(place, (0, 0))
             found[place] = (steps + 1, taken + run.bytes_taken)
 
-    # The first steps of all warm up: a module's first use of a name makes room for it.
+    # The first steps warm up: the first use of a name allocates.
     Weighed(core, sequences[0]).run()
     for sequence in sequences:
         Weighed(core, sequence, note).run()

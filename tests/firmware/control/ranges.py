@@ -1,10 +1,10 @@
-"""What every place of the state array may hold, and what fits into a small integer of a 32-bit MicroPython."""
+"""The range of every entry of the state array."""
 
 from ..runtime.small_integers import SMALL_HIGH, SMALL_LOW
 
 
 def state_ranges(core):
-    """(lowest, highest) of every index of the state array, from the units and limits that its names promise."""
+    """(lowest, highest) of every index, from the units and limits that the names promise."""
     s, c, d = core.state, core.conditions, core.diagnosis
     timer, flag, total = (0, s.TIMER_TOP_MS), (0, 1), (0, SMALL_HIGH)
     hottest_mc = max(core.readings.HIGHEST_MC)
@@ -101,7 +101,7 @@ def state_ranges(core):
 
 
 def outside(state, ranges):
-    """The first (index, value) that is not in its range, None when all are."""
+    """The first (index, value) out of range, None when there is none."""
     for index, (low, high) in enumerate(ranges):
         if not low <= state[index] <= high:
             return index, state[index]

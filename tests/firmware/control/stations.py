@@ -1,10 +1,10 @@
-"""Stations for tests of single functions: their arrays, facts by name, and what a function leaves of them."""
+"""Stations for tests of single functions: their arrays, and access to them by name."""
 
 from array import array
 from types import SimpleNamespace
 
 UNKNOWN_MC = -300000
-# Numbers in conditions.py that are no conditions.
+# Numbers in conditions.py that are not conditions.
 NO_CONDITIONS = ("BITS", "CONDITION_WORDS")
 # A sensor's status, and whether its value counts.
 TRUST = [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)]
@@ -13,7 +13,7 @@ CLEARS, STAYS, SETS = (0, 0), (0, 1), (1, 1)
 
 
 def fresh_arrays(core):
-    """State, settings and inputs of a station that has just woken with the default settings; a step is a second."""
+    """The arrays of a station that has just woken with default settings; a step is a second."""
     sizes = (core.state.STATE, core.settings.SETTINGS, core.state.INPUTS)
     state, settings, inputs = (array("i", [0] * size) for size in sizes)
     core.settings.load_defaults(settings)
@@ -23,9 +23,9 @@ def fresh_arrays(core):
 
 
 def calm_arrays(core):
-    """A station that has run for long and has nothing to do: every temperature at 20 C and good, loop known, valve at the radiator.
+    """A station that has nothing to do; a step is five seconds.
 
-    A step is five seconds.
+    Every sensor reads 20 C and is good, the loop is known, the valve is at the radiator.
     """
     arrays = fresh_arrays(core)
     s, state = core.state, arrays.state
@@ -41,7 +41,10 @@ def calm_arrays(core):
 
 
 def change(core, arrays, **values):
-    """Set entries of state, settings and inputs by name; a text is the name of a number in state, settings or reasons."""
+    """Set entries of the arrays by name.
+
+    A text value names a number of state, settings or reasons.
+    """
     for name, value in values.items():
         if name == "CONDITIONS":
             set_conditions(core, arrays, value.split())
@@ -58,7 +61,7 @@ def change(core, arrays, **values):
 
 
 def set_conditions(core, arrays, names):
-    """Set these conditions, and no other."""
+    """Set exactly these conditions."""
     c, s = core.conditions, core.state
     words = c.CONDITION_ROWS.words([getattr(c, name) for name in names], c.BITS)
     for word in range(c.CONDITION_WORDS):
@@ -66,7 +69,7 @@ def set_conditions(core, arrays, names):
 
 
 def conditions(core, arrays):
-    """The names of the conditions that are set."""
+    """The names of all conditions that are set."""
     c = core.conditions
     names = [name for name, value in vars(c).items() if name.isupper() and type(value) is int and name not in NO_CONDITIONS]
     return {name for name in names if core.rules.holds(arrays.state, getattr(c, name))}
@@ -78,12 +81,12 @@ def values(core, arrays, *names):
 
 
 def code(core, name):
-    """The number of a reason; "" is none."""
+    """The number of a reason, 0 for ""."""
     return getattr(core.reasons, name) if name else 0
 
 
 def latched(core, arrays, look, name, **facts):
-    """What the latch is after one look, from 0 and from 1: (0, 0) clears, (1, 1) sets, (0, 1) stays."""
+    """The latch after one look, from 0 and from 1: (0, 0) clears, (1, 1) sets, (0, 1) stays."""
     after = []
     for before in (0, 1):
         arrays.change(**{name: before}, **facts)

@@ -1,8 +1,9 @@
-"""Edits of the control core's syntax tree, which take a protection away: the shipped code has no switch for that.
+"""Edits of the core's syntax tree that take a protection away; the core has no switch for that.
 
-A function or a constant is named without its module: "latch_over", or "latches.wake" where two modules have one of that name.
-A place in a function is named by words that occur there and nowhere else in it: "TANK_OVER = 1", "hottest >=". The smallest
-test, call or statement with all the words is meant. Prefixes of imports are left out, for what is found and for new source.
+A function or constant is named without its module: "latch_over", or "latches.wake" where two
+modules have one of that name. A place in a function is named by words that occur only there:
+"TANK_OVER = 1", "hottest >="; the smallest test, call or statement with all the words is meant.
+Sources, found or new, are written without the prefixes of imports.
 """
 
 import ast
@@ -16,7 +17,10 @@ from . import core
 
 
 class Edit(NamedTuple):
-    """One change of one module, `where` by name. `change` gets the tree and that name, and returns how many places it changed."""
+    """A change of one module.
+
+    `change(tree, name)` makes it and returns the number of places changed.
+    """
 
     where: str
     what: str
@@ -30,14 +34,14 @@ class Edit(NamedTuple):
 
 @functools.cache
 def defined(module):
-    """Names of the functions and constants that a module defines."""
+    """The functions and constants that a module defines, by name."""
     body = ast.parse((core.CONTROL / f"{module}.py").read_text()).body
     constants = {ast.unparse(target) for node in body if isinstance(node, ast.Assign) for target in node.targets}
     return constants | {node.name for node in body if isinstance(node, ast.FunctionDef)}
 
 
 def home(where):
-    """The module of a function or constant of the core, given as `name` or as `module.name`."""
+    """The module of a function or constant, given as `name` or `module.name`."""
     module, _, name = where.rpartition(".")
     homes = [one for one in core.MODULES if name in defined(one) and module in ("", one)]
     if len(homes) != 1:
@@ -46,7 +50,7 @@ def home(where):
 
 
 def prefixes(tree):
-    """The names under which a module imports its neighbours, and which neighbours they are."""
+    """The prefixes of a module's imports, each with the module that it stands for."""
     imports = [node.names for node in tree.body if isinstance(node, ast.ImportFrom) and node.module is None]
     return {alias.asname or alias.name: alias.name for aliases in imports for alias in aliases}
 
@@ -64,7 +68,7 @@ class Stripper(ast.NodeTransformer):
 
 
 class Resolver(ast.NodeTransformer):
-    """Lets new source name constants and functions of other modules as the edited module does; imports what it lacks."""
+    """Puts the edited module's prefixes into new source, and imports what the module lacks."""
 
     def __init__(self, tree):
         self.tree = tree
@@ -83,7 +87,7 @@ class Resolver(ast.NodeTransformer):
 
 
 def resolved(tree, source, mode="eval"):
-    """New source as the edited module has to write it."""
+    """New source in the spelling of the edited module."""
     return Resolver(tree).visit(ast.parse(source, mode=mode)).body
 
 
@@ -103,7 +107,7 @@ def functions(tree, name):
 
 
 def below(node):
-    """(holder, key, child, whether the child is a test) of everything in a piece of the tree, outer before inner."""
+    """(holder, key, child, is a test) of every node below, outer nodes first."""
     for holder, key, child in children(node):
         by_place = key == "test" or isinstance(node, ast.BoolOp) or (isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not))
         by_place |= isinstance(node, ast.Assign) and isinstance(child, ast.Call)
@@ -112,7 +116,7 @@ def below(node):
 
 
 def is_term(child, test):
-    """Whether this is a test that is not made of others."""
+    """Whether this is a single test: no `and`, `or` or `not`."""
     negation = isinstance(child, ast.UnaryOp) and isinstance(child.op, ast.Not)
     return test and isinstance(child, ast.expr) and not negation and not isinstance(child, ast.BoolOp)
 
@@ -126,7 +130,7 @@ def is_statement(child, test):
 
 
 def called(child):
-    """The name of the function that is called, without its module; nothing of what is no call."""
+    """The name of the called function without its module; empty when this is no call."""
     return ast.unparse(child.func).rpartition(".")[2] if isinstance(child, ast.Call) else ""
 
 
@@ -147,7 +151,7 @@ def is_expression(child, test):
 
 
 def places(tree, function, kind, words):
-    """(holder, key, child) of the smallest pieces of this kind in which all the words occur."""
+    """(holder, key, child) of the smallest nodes of a kind that contain all the words."""
     wanted = words_of(words)
     found = [
         (holder, key, child)
@@ -181,7 +185,7 @@ def always(function, words):
 
 
 def edge(function, words):
-    """The threshold itself falls on the other side: >= becomes >, and so on."""
+    """The threshold itself changes sides: >= becomes >, and so on."""
 
     def beside(node):
         return ast.Compare(node.left, [*node.ops[:-1], COMPARISONS[type(node.ops[-1])][0]()], node.comparators)
@@ -195,22 +199,22 @@ def gone(function, words):
 
 
 def only(function, words, place):
-    """The min or max with these words gives its first (0) or second (1) argument."""
+    """The min or max with these words returns its first (0) or second (1) argument."""
     return edit_of(function, f"argument {place} of {words}", is_choice, words, lambda node: node.args[place])
 
 
 def trusts(function, sensor):
-    """The function takes a sensor as trusted, whatever its status."""
+    """The function trusts a sensor whatever its status."""
     return edit_of(function, f"{sensor} trusted", is_trust, sensor, lambda node: ast.Constant(True))
 
 
 def doubts(function, sensor):
-    """The function takes a sensor as not trusted, whatever its status."""
+    """The function does not trust a sensor whatever its status."""
     return edit_of(function, f"{sensor} not trusted", is_trust, sensor, lambda node: ast.Constant(False))
 
 
 def ignores(function, condition):
-    """The function takes a condition of the table as one that does not hold, wherever it asks."""
+    """The function behaves as if a condition of the table never held."""
 
     def change(tree, name):
         found = places(tree, name, is_condition, condition)
@@ -245,7 +249,7 @@ def returns(function, value=None):
 
 
 def planted(function, source):
-    """A statement is put in front of the function's own ones, after its docstring."""
+    """A statement is inserted after the function's docstring."""
 
     def change(tree, name):
         for node in functions(tree, name):
@@ -261,7 +265,7 @@ def assignments(tree, name):
 
 
 def moved(constant, by):
-    """A constant is greater by so much."""
+    """A constant is greater by this much."""
 
     def change(tree, name):
         found = assignments(tree, name)
@@ -273,7 +277,7 @@ def moved(constant, by):
 
 
 def row_names(tree):
-    """The name of each row of the table: its reason, with its conditions where another row has the same reason."""
+    """The name of each row: its reason, plus its conditions where rows share a reason."""
     (table,) = assignments(tree, "ROWS")
     reasons = [plain(tree, row.elts[2]) for row in table.value.elts]
     conditions = [" | ".join(plain(tree, condition) for condition in row.elts[0].elts) for row in table.value.elts]
@@ -299,12 +303,12 @@ def no_row(row):
 
 @functools.cache
 def unedited(source):
-    """A source as it is after an edit that changes nothing."""
+    """A source as an edit without effect would leave it."""
     return ast.unparse(ast.parse(source))
 
 
 def edited_source(source, edit):
-    """The source after the edit. The edit must hit exactly one place, and must leave another program."""
+    """The source after the edit, which has to hit exactly one place and change the program."""
     tree = ast.parse(source)
     found = edit.change(tree, edit.where.rpartition(".")[2])
     after = ast.unparse(ast.fix_missing_locations(tree))
@@ -314,7 +318,7 @@ def edited_source(source, edit):
 
 
 def changes(*edits):
-    """Sources by module name after the edits, one after the other."""
+    """Sources by module name after all edits."""
     sources = {}
     for edit in edits:
         source = sources.get(edit.module) or (core.CONTROL / f"{edit.module}.py").read_text()
@@ -323,5 +327,5 @@ def changes(*edits):
 
 
 def without(*edits):
-    """A copy of the control core in which the edits were made."""
+    """A copy of the control core with these edits."""
     return core.load_changed(changes(*edits))

@@ -1,4 +1,4 @@
-"""docs/hazards.md names sequences that exist, and each of them proves a protection."""
+"""docs/hazards.md names only sequences that exist and prove a protection."""
 
 import re
 from pathlib import Path
@@ -7,7 +7,7 @@ from .protections import library
 
 ROOT = Path(__file__).parent.parent.parent.parent
 PAGE = (ROOT / "docs" / "hazards.md").read_text()
-# Names in code style that are no sequences: a test, and the command.
+# Names in code style that are not sequences: a test, and the command.
 OTHERS = {"relay_lease", "twinloop"}
 
 
@@ -26,6 +26,6 @@ def test_every_named_sequence_exists():
 
 
 def test_every_named_sequence_proves_a_protection():
-    """It fails when the protection is taken away: see test_without.py."""
+    """test_without.py shows that it fails without the protection."""
     proven = {protection.sequence for protection in library.PROTECTIONS}
     assert sorted(shown_by() - proven) == []

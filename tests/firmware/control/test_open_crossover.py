@@ -1,10 +1,10 @@
-"""A valve that lets through on its way: what a frosty radiator holds gets into the loop, or the pump waits."""
+"""A valve that leaks while it moves: the loop is latched cold, or the pump waits."""
 
 from twinloop_hil.sequences import common, relay_script
 
 
 class Passage:
-    """Whether glycol went through a valve that did not stand at the exchanger, and whether the loop was then latched cold."""
+    """Records whether glycol passed the radiator and whether the loop was latched cold."""
 
     def __init__(self, core):
         self.core = core
@@ -23,7 +23,7 @@ class Passage:
 
 
 def restart_in_frost(shipped, crossover):
-    """Half an hour of charging in frost, the radiator cut off and freezing; a cloud of a minute; charging again."""
+    """Charge for half an hour while the radiator freezes, stop for a cloud, charge again."""
     script = [
         *common.CHARGING,
         ["ramp", "outdoor", -10000, 1000, {}],
@@ -41,7 +41,9 @@ def restart_in_frost(shipped, crossover):
 
 
 def test_an_open_crossover_lets_no_radiator_slug_pass_unseen(shipped):
-    """Source: the design page's cold slug, 'in frost the radiator is a slug of its own: each move of the valve sets the latch'."""
+    """source: the design page's cold slug: "in frost the radiator is a slug of its own: each move
+    of the valve sets the latch"
+    """
     passage = restart_in_frost(shipped, shipped.settings.OPEN)
     assert passage.latched or not passage.through_radiator
 

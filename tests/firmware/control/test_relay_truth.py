@@ -1,4 +1,4 @@
-"""One relay-truth test an interlock, on CPython and on MicroPython, and the same trace on both."""
+"""One relay-truth test for each interlock, with the same trace on CPython and MicroPython."""
 
 import pytest
 from twinloop_hil.sequences import relay_script
@@ -36,7 +36,7 @@ def test_names_are_unique():
 
 
 def test_every_reason_and_wait_reason_is_seen(shipped, run_here):
-    """What no sequence ever shows, no sequence tests. The guard's reason is seen in its own tests."""
+    """A reason that no sequence shows is not tested. The guard's has its own tests."""
     seen = set()
     for sequence in library.SEQUENCES:
         for _, _, reason, wait, _ in run_here(sequence["name"]).trace:

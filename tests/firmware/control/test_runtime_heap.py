@@ -1,4 +1,4 @@
-"""A step takes nothing from the heap: micropython.mem_total() on MicroPython, which sees frames and exceptions too."""
+"""A step takes nothing from the heap by micropython.mem_total(), frames and exceptions included."""
 
 import pytest
 from twinloop.control import state as control
@@ -7,7 +7,7 @@ from twinloop_hil.sequences import common
 from . import core, syntax_edits
 from .protections import guard, library
 
-# All sensors lost at once, besides what the sequences lose one by one.
+# All sensors lost at once; the sequences lose them one by one.
 ALL_LOST = common.sequence(
     "all_sensors_lost",
     [*common.LONG_CHARGING, *([["break", name, "CAUSE_OPEN"] for name in common.MILD]), ["keep", 300000, {}]],
@@ -18,7 +18,7 @@ def test_no_step_of_any_sequence_takes_from_the_heap(micropython, tmp_path):
     found = core.run_micropython(tmp_path, [*library.SEQUENCES, ALL_LOST], "heap")
     for place in (*control.DUTY_NAMES, "lost sensor"):
         steps, taken = found[place]
-        # A turn lasts two steps and its end a third; the other duties last for minutes.
+        # A turn takes three steps; other duties last for minutes.
         assert steps > (10 if place == "exercise" else 100), f"{place} was hardly tried"
         assert taken == 0, f"{taken} bytes in {steps} steps of {place}"
 
@@ -34,7 +34,7 @@ def test_not_even_when_the_guard_acts(micropython, tmp_path):
     ("what", "statement"),
     [
         ("a list", "kept = [state, inputs]"),
-        # More than eleven machine words of arguments and locals: the frame itself goes to the heap.
+        # More than eleven words of arguments and locals: the frame itself goes to the heap.
         ("a large frame", "a = b = c = d = e = f = g = h = i = j = k = state"),
         ("an exception that is caught", "try:\n    state[100000]\nexcept IndexError:\n    pass"),
     ],

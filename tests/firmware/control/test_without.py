@@ -1,4 +1,4 @@
-"""Each protection taken away makes its relay-truth test fail, in the phase that is about it."""
+"""Without a protection its relay-truth test fails, in the phase that is about it."""
 
 import contextlib
 
@@ -12,11 +12,11 @@ BROKEN = {sequence["name"]: edit for sequence, edit in guard.BROKEN}
 
 
 class FailedError(Exception):
-    """An expectation did not hold."""
+    """An expectation failed."""
 
 
 class Impatient(relay_script.Run):
-    """A run that ends with its first failure."""
+    """A run that ends at its first failure."""
 
     def fail(self, key, wanted, found):
         super().fail(key, wanted, found)
@@ -24,7 +24,7 @@ class Impatient(relay_script.Run):
 
 
 def first_failure(name, edit):
-    """The first expectation of the sequence that fails on an edited core, None when none does."""
+    """The first failure of the sequence on an edited core, None without one."""
     edits = (BROKEN[name], edit) if name in BROKEN else (edit,)
     run = Impatient(syntax_edits.without(*edits), library.BY_NAME[name])
     with contextlib.suppress(FailedError):
@@ -35,8 +35,8 @@ def first_failure(name, edit):
 @pytest.mark.parametrize("protection", library.PROTECTIONS, ids=lambda protection: f"{protection.sequence}: {protection.name}")
 def test_the_sequence_fails_without_it(protection):
     failure = first_failure(protection.sequence, protection.edit)
-    assert failure is not None, f"the sequence does not miss it: {protection.edit.where} {protection.edit.what}"
-    assert failure[0] == protection.phase, f"it is missed elsewhere: {protection.edit.where} {protection.edit.what}"
+    assert failure is not None, f"the sequence passes without it: {protection.edit.where} {protection.edit.what}"
+    assert failure[0] == protection.phase, f"the sequence fails in another phase: {protection.edit.where} {protection.edit.what}"
 
 
 def test_every_protection_has_a_name_of_its_own():
@@ -72,7 +72,7 @@ def test_an_edit_of_no_place_or_of_several_is_refused(make, arguments):
 
 @pytest.mark.parametrize("start", ["no such phase", "between"])
 def test_a_phase_that_is_not_one_is_refused(start):
-    with pytest.raises(AssertionError, match="not one phase"):
+    with pytest.raises(AssertionError, match="exactly one phase"):
         library.phase_of("start_and_stop_difference", start)
 
 

@@ -1,6 +1,8 @@
-"""Runs a board's own sensor reader against the virtual chips, a step at a time on a held clock; runs on MicroPython in a folder
-laid out as a virtual board. Reads script.json, a list of steps: {"advance": ms, "poke": {slot: value}}; prints a list of [values
-in mC, causes], one a step, and the slots that a chip clears by itself.
+"""Runs a board's sensor reader on MicroPython against the virtual chips, on a held clock.
+
+Runs in a folder laid out as a virtual board. Reads script.json, a list of steps:
+{"advance": ms, "poke": {slot: value}}. Prints a list with [values in mC, causes] for each step,
+and the slots that a chip clears by itself.
 """
 
 import binascii

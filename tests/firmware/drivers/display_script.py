@@ -1,5 +1,7 @@
-"""Drives the display against its model on MicroPython and prints what the glass shows, read back letter by letter with the
-interpreter's own font; runs in a folder laid out as a virtual board.
+"""Drives the display against its model on MicroPython and prints what the glass shows.
+
+Letters are read back with the interpreter's own font. Runs in a folder laid out as a virtual
+board.
 """
 
 import json
@@ -14,7 +16,7 @@ LETTERS = " abcdefghijklmnopqrstuvwxyzC0123456789.:-_"
 
 
 class Button:
-    """Released until told."""
+    """A button, released until it is set."""
 
     level = 1
 
@@ -23,7 +25,7 @@ class Button:
 
 
 def patterns():
-    """Eight columns of dots to a letter."""
+    """Letters by their eight columns of dots."""
     known = {}
     for letter in LETTERS:
         buffer = bytearray(8)
@@ -33,7 +35,7 @@ def patterns():
 
 
 def glass():
-    """Lines of sixteen letters at every multiple of a dot row that begins one."""
+    """The lines of sixteen letters on the glass."""
     known = patterns()
     frame = framebuf.FrameBuffer(virtual_chips.oled.memory, 128, 64, framebuf.MONO_VLSB)
     lines = []

@@ -1,4 +1,4 @@
-"""Weighs every driver's hot path on MicroPython's Unix port: bytes from the heap after a warm-up; chips are plain memory."""
+"""Weighs every driver's hot path on MicroPython's Unix port; chips are plain memory."""
 
 import json
 import sys
@@ -16,7 +16,7 @@ ROUNDS = 200
 
 
 class Clock:
-    """A clock that moves a second with every look, so that no conversion is waited for."""
+    """A clock that advances a second per look, so that every conversion is over."""
 
     def __init__(self):
         self.now = 0
@@ -27,7 +27,7 @@ class Clock:
 
 
 class Wire:
-    """Answers every read with the same good scratchpad, in which a mark stands that was written before."""
+    """Answers every read with the same good scratchpad and the mark written before."""
 
     def __init__(self):
         self.pad = bytearray(b"\x91\x01\x4b\x46\x7f\xff\x0f\x10\x25")
@@ -38,7 +38,7 @@ class Wire:
         return True
 
     def writebyte(self, byte):
-        # After MATCH ROM and a code, the write command brings mark, low byte and configuration.
+        # MATCH ROM and a code, then the write command with mark, low byte and configuration.
         self.written += 1
         if self.written == 10 and byte == ds18b20.RECALL:
             self.hold(0x4B)
@@ -58,7 +58,7 @@ class Wire:
 
 
 class Spi:
-    """A MAX31865 whose conversion is always over."""
+    """A MAX31865 with a finished conversion."""
 
     def __init__(self):
         self.registers = bytearray(9)
@@ -75,7 +75,7 @@ class Spi:
 
 
 class Pin:
-    """Keeps its level."""
+    """A pin that keeps its level."""
 
     def __init__(self):
         self.level = 0
@@ -91,7 +91,7 @@ class Pin:
 
 
 class Bus:
-    """A display that takes everything."""
+    """A display that accepts everything."""
 
     def __init__(self):
         self.bytes = 0
@@ -101,7 +101,7 @@ class Bus:
 
 
 def weigh(work, argument):
-    """Bytes that the rounds took from the heap, after as many to warm up."""
+    """Bytes that the rounds took from the heap, after as many rounds of warm-up."""
     for _ in range(ROUNDS):
         work(argument)
     total = micropython.mem_total
@@ -150,7 +150,7 @@ def screen_round(_):
     screen.show(state)
 
 
-# Every letter of every reason becomes a name inside MicroPython once.
+# MicroPython interns every letter of every reason once.
 from twinloop.control.reason_texts import REASON_TEXTS  # noqa: E402
 
 for code in REASON_TEXTS:

@@ -1,6 +1,7 @@
-"""Weighs passes of the real port and loop on MicroPython's Unix port: chips are plain objects, clock, poll and console are real.
+"""Weighs passes of the real port and loop on MicroPython's Unix port, with fake chips.
 
-Argument: firmware folder. Prints bytes taken from the heap by some passes, how many of them made a step, and what was read.
+Argument: firmware folder. Prints bytes taken from the heap by some passes, how many of them made a
+step, and what was read.
 """
 
 import json
@@ -17,7 +18,7 @@ PASSES_MS = 1200
 
 
 class Pin:
-    """Keeps its level."""
+    """A pin that keeps its level."""
 
     IN = OUT = PULL_UP = IRQ_FALLING = 1
 
@@ -35,7 +36,7 @@ class Pin:
 
 
 class Spi:
-    """A chip that says nothing."""
+    """A chip that reads all zeros."""
 
     def __init__(self, *arguments, **named):
         pass
@@ -49,7 +50,7 @@ class Spi:
 
 
 class I2c:
-    """A display that takes everything."""
+    """A display that accepts everything."""
 
     def __init__(self, *arguments, **named):
         pass
@@ -59,7 +60,7 @@ class I2c:
 
 
 class Wdt:
-    """Is fed."""
+    """A watchdog."""
 
     def __init__(self, timeout):
         self.fed = 0
@@ -69,7 +70,7 @@ class Wdt:
 
 
 class Machine:
-    """The chip's module."""
+    """The module `machine`."""
 
     Pin = Pin
     SPI = Spi
@@ -83,7 +84,7 @@ class Machine:
 
 
 class OneWire:
-    """A bus without any chip."""
+    """A bus without chips."""
 
     def __init__(self, pin):
         pass
@@ -93,7 +94,7 @@ class OneWire:
 
 
 class OneWireModule:
-    """The module of the bus."""
+    """The module `onewire`."""
 
     OneWire = OneWire
 
@@ -107,7 +108,7 @@ from twinloop.store import probe_rows  # noqa: E402
 
 
 class Board:
-    """A board with everything on it, and a quick step."""
+    """A board with everything fitted and quick steps."""
 
     NAME = "quiet"
     PERIOD_MS = 40
@@ -128,7 +129,7 @@ Board.RTD.update({"reference_ohm": 4000, "nominal_ohm": 1000, "wires": 2, "mains
 
 
 class Store:
-    """Keeps nothing."""
+    """A store that keeps nothing."""
 
     sequence = 0
 

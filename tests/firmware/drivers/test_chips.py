@@ -1,4 +1,4 @@
-"""The real drivers on MicroPython against register-level chips, with everything in turn that can be wrong with those."""
+"""The real drivers on MicroPython against register-level chips, fault by fault."""
 
 import json
 import subprocess
@@ -34,36 +34,36 @@ from twinloop_hil.virtual.files.slots import (
 
 SCRIPT = Path(__file__).with_name("chip_script.py")
 MILD_MC = (48000, 30000, 41000, 22000, 21500, -10125, 39937, 20500)
-# A warm tank chip in a cold place is not what these tests are about: the last answer of a script is what counts unless said.
+# Unless a test says otherwise, the last answer of a script counts.
 SETTLED = 4
 
 
 class Chips(VirtualBoard):
-    """The flash and the registers of a virtual board without its process."""
+    """The flash and registers of a virtual board, without its process."""
 
     def __init__(self, interpreter):
         self.was_cut = False
         super().__init__(interpreter, held=True)
 
     def start(self, cause):
-        """The script is the only program here."""
+        """Starts nothing: the script is the only program."""
         self.poke(SLOT_CLOCK_HELD, 1)
         self.process = subprocess.Popen(["sleep", "100"])
 
     def supervise(self):
-        """Nothing bites."""
+        """No watchdog."""
 
 
 @pytest.fixture
 def chips(interpreter):
-    """Chips with mild temperatures at their places."""
+    """Chips at mild temperatures."""
     with Chips(interpreter) as board:
         board.set_sensors(MILD_MC)
         yield board
 
 
 def run(chips, script):
-    """The script's answers."""
+    """Run the script; returns its answers."""
     (chips.folder / "script.json").write_text(json.dumps(script))
     (chips.folder / SCRIPT.name).write_text(SCRIPT.read_text())
     call = [chips.interpreter, "-X", "heapsize=2M", SCRIPT.name]
@@ -73,18 +73,18 @@ def run(chips, script):
 
 
 def steps(count, **pokes):
-    """So many steps a second apart, with registers poked before the first."""
+    """Steps one second apart, with registers poked before the first."""
     first = {"advance": 1000, "poke": {str(slot): value for slot, value in pokes.get("poke", {}).items()}}
     return [first, *[{"advance": 1000} for _ in range(count - 1)]]
 
 
 def causes_of(found, sensor):
-    """One sensor's causes over the script."""
+    """The causes of one sensor over the script."""
     return [causes[sensor] for _, causes in found["answers"]]
 
 
 def test_healthy_chips_read_their_places(chips):
-    """Within half a step of each chip, from the third step on; nothing before that is a number anyone may believe."""
+    """Within half a chip step from the third step on; before that, no value is trusted."""
     found = run(chips, steps(SETTLED))
     assert all(cause == s.CAUSE_NOT_READY or cause == s.CAUSE_POWER_ON for cause in found["answers"][0][1])
     values, causes = found["answers"][-1]
@@ -95,7 +95,7 @@ def test_healthy_chips_read_their_places(chips):
     assert found["found"] == sorted(rom_code(sensor).hex() for sensor in range(1, s.SENSORS))
 
 
-# On the 1-Wire bus: what is wrong, and the cause that tank_low reads at every later step.
+# Faults of the 1-Wire bus, and the cause of tank_low at every later step.
 STANDING = {
     "missing": ({SLOT_FAULT + s.TANK_LOW: FAULT_GONE}, s.CAUSE_SILENT),
     "broken transmission": ({SLOT_FAULT + s.TANK_LOW: FAULT_CRC}, s.CAUSE_CRC),
@@ -109,7 +109,7 @@ STANDING = {
 
 @pytest.mark.parametrize("name", STANDING)
 def test_standing_faults_of_a_ds18b20(chips, name):
-    """From the fault on no number is given, the cause is the right one, and after mending the value is back."""
+    """No value from the fault on, with the right cause; the value returns after the repair."""
     pokes, cause = STANDING[name]
     mended = {slot: s.TANK_LOW if slot == SLOT_ROM_AT + s.TANK_LOW else 0 for slot in pokes}
     found = run(chips, steps(SETTLED) + steps(4, poke=pokes) + steps(4, poke=mended))
@@ -123,7 +123,7 @@ def test_standing_faults_of_a_ds18b20(chips, name):
 
 
 def test_a_shorted_bus_never_looks_like_a_cold_tank(chips):
-    """Zeros with a good CRC are 0.0 C to a naive reader; here no sensor of the bus gets a number, from boot on as well."""
+    """Zeros have a good CRC and would read 0.0 C; no sensor of the bus gets a value."""
     for script in (steps(6, poke={SLOT_WIRE: LINE_LOW}), steps(SETTLED) + steps(6, poke={SLOT_WIRE: LINE_LOW})):
         chips.poke(SLOT_WIRE, LINE_FREE)
         answers = run(chips, script)["answers"][-6:]
@@ -132,23 +132,23 @@ def test_a_shorted_bus_never_looks_like_a_cold_tank(chips):
 
 
 def test_one_broken_transmission_is_read_again(chips):
-    """A single garbled scratchpad costs nothing: the second try in the same step is good."""
+    """A garbled scratchpad costs nothing: the retry in the same step succeeds."""
     found = run(chips, steps(SETTLED) + steps(2, poke={SLOT_FAULT + s.TANK_LOW: FAULT_CRC_ONCE}))
     assert causes_of(found, s.TANK_LOW)[SETTLED:] == [0, 0]
     assert found["faults"][s.TANK_LOW] == FAULT_NONE
 
 
 def test_power_on_value_is_not_a_temperature(chips):
-    """A brown-out between two steps: 85.000 C with a good CRC is refused, and the next conversion is believed."""
+    """After a brown-out 85.000 C with a good CRC is refused; the next conversion counts."""
     found = run(chips, steps(SETTLED) + steps(3, poke={SLOT_FAULT + s.TANK_LOW: FAULT_POWER}))
     assert causes_of(found, s.TANK_LOW)[SETTLED:] == [s.CAUSE_POWER_ON, s.CAUSE_NONE, s.CAUSE_NONE]
 
 
 def test_a_chip_that_never_converts_is_not_at_85(chips):
-    """After a brown-out the chip keeps its mark but no conversion reaches it: 85.000 C stays refused."""
+    """While no conversion reaches the chip after a brown-out, 85.000 C stays refused."""
     script = steps(SETTLED) + steps(1, poke={SLOT_FAULT + s.TANK_LOW: FAULT_POWER})
     script += steps(5, poke={SLOT_FAULT + s.TANK_LOW: FAULT_DEAF})
-    # The power comes back in the very step in which the chip turns deaf.
+    # Power returns in the step in which the chip stops listening.
     seen = causes_of(run(chips, script), s.TANK_LOW)
     assert seen[SETTLED] == s.CAUSE_POWER_ON
     deaf_from_boot = causes_of(run(chips, steps(6, poke={SLOT_FAULT + s.TANK_LOW: FAULT_DEAF})), s.TANK_LOW)
@@ -156,7 +156,7 @@ def test_a_chip_that_never_converts_is_not_at_85(chips):
 
 
 def test_a_real_85_is_believed(chips):
-    """85.000 C is a possible reading: from boot on it is believed once the chip was seen converting, and at once later."""
+    """A real 85.000 C counts once the chip was seen converting, later at once."""
     at_85 = {SLOT_VALUE_MC + s.TANK_HIGH: 85000}
     found = run(chips, steps(6, poke=at_85))
     assert causes_of(found, s.TANK_HIGH)[-2:] == [0, 0]
@@ -167,7 +167,7 @@ def test_a_real_85_is_believed(chips):
 
 
 def test_swapped_chips_are_told_by_their_codes(chips):
-    """Two chips change places in the pockets: each role still reads its own chip, which is now elsewhere."""
+    """Two chips swap pockets: each role still reads its own chip."""
     swap = {SLOT_ROM_AT + s.TANK_LOW: s.TANK_HIGH, SLOT_ROM_AT + s.TANK_HIGH: s.TANK_LOW}
     values, causes = run(chips, steps(SETTLED) + steps(4, poke=swap))["answers"][-1]
     assert causes == [0] * s.SENSORS
@@ -175,12 +175,12 @@ def test_swapped_chips_are_told_by_their_codes(chips):
 
 
 def test_no_conversion_is_waited_for(chips):
-    """A step that comes too early says so; the value comes with a later one."""
+    """A step that comes too early says so; a later one has the value."""
     found = run(chips, steps(SETTLED) + [{"advance": 300}, {"advance": 300}, {"advance": 300}])
     assert causes_of(found, s.TANK_LOW)[SETTLED:] == [s.CAUSE_NOT_READY, s.CAUSE_NOT_READY, s.CAUSE_NONE]
 
 
-# At the MAX31865: what is wrong, and the causes that the collector may read while it is.
+# Faults of the MAX31865, and the causes that the collector may have meanwhile.
 RTD = {
     "open": ({SLOT_FAULT: FAULT_OPEN}, {s.CAUSE_OPEN}),
     "short": ({SLOT_FAULT: FAULT_SHORT}, {s.CAUSE_SHORT}),
@@ -195,7 +195,7 @@ RTD = {
 
 @pytest.mark.parametrize("name", RTD)
 def test_standing_faults_of_the_collector(chips, name):
-    """No number while it lasts (the reading under way when it begins may still come), the right cause, and back after mending."""
+    """No value while it lasts, bar a reading under way; the right cause; back after the repair."""
     pokes, causes = RTD[name]
     found = run(chips, steps(SETTLED) + steps(12, poke=pokes) + steps(5, poke=dict.fromkeys(pokes, 0)))
     seen = causes_of(found, s.COLLECTOR)
@@ -208,28 +208,28 @@ def test_standing_faults_of_the_collector(chips, name):
 
 
 def test_a_latched_fault_is_cleared(chips):
-    """One open conversion latches its fault; the driver says so once, clears the latch, and goes on."""
+    """One open conversion latches a fault; the driver reports it once, clears it, goes on."""
     seen = causes_of(run(chips, steps(SETTLED) + steps(6, poke={SLOT_FAULT: FAULT_GLITCH})), s.COLLECTOR)
     assert seen[SETTLED:].count(s.CAUSE_OPEN) == 1
     assert seen[-2:] == [0, 0]
 
 
 def test_a_brown_out_of_the_chip_is_noticed(chips):
-    """Its registers are those of power-on: programmed again, and no value of before is taken for a new one."""
+    """The chip is programmed again, and no old value is taken for a new one."""
     seen = causes_of(run(chips, steps(SETTLED) + steps(6, poke={SLOT_FAULT: FAULT_POWER})), s.COLLECTOR)
     assert seen[SETTLED] == s.CAUSE_POWER_ON
     assert seen[-2:] == [0, 0]
 
 
 def test_fault_cycles_run_now_and_then(chips):
-    """In two minutes a value is missing twice, for the fault cycle, and nothing worse."""
+    """Two values are missing in two minutes, for the fault cycle, and nothing else."""
     seen = causes_of(run(chips, steps(125)), s.COLLECTOR)[SETTLED:]
     assert seen.count(s.CAUSE_NOT_READY) == 2
     assert set(seen) == {s.CAUSE_NONE, s.CAUSE_NOT_READY}
 
 
 def test_ntc_on_the_converter(chips):
-    """An NTC for the outdoor air: within half a step of twelve bits and the driver's 0.03 K; rails are faults."""
+    """An NTC within half a step of twelve bits and the driver's 0.03 K; rails are faults."""
     path = chips.folder / "board.py"
     path.write_text(path.read_text().replace("NTC = ()", "NTC = ((5, 26, 10000, 10000, 3950),)"))
     for celsius in (-15.0, 0.0, 20.0, 60.0):

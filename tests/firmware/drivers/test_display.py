@@ -1,4 +1,4 @@
-"""What the small display shows, read off the model of its chip."""
+"""The small display, read off the model of its chip."""
 
 import json
 import subprocess
@@ -15,7 +15,7 @@ SCRIPT = Path(__file__).with_name("display_script.py")
 
 @pytest.fixture(scope="module")
 def shown(interpreter):
-    """The script's findings on a board with a display."""
+    """What the script found on a board with a display."""
     with Chips(interpreter) as board:
         path = board.folder / "board.py"
         path.write_text(path.read_text().replace("DISPLAY = None", "DISPLAY = {'bus': 0}"))
@@ -27,13 +27,13 @@ def shown(interpreter):
 
 
 def test_first_page_is_duty_and_hottest(shown):
-    """The duty in words; the hotter of both tank sensors, to a tenth."""
+    """The duty in words, and the hotter tank sensor to a tenth."""
     assert shown["on"]
     assert shown["pages"][0] == ["night cooling", "hottest in tank", "62.0 C"]
 
 
 def test_a_press_walks_on(shown):
-    """Then the reason as a sentence, then the sensors by three, then from the beginning."""
+    """The reason as a sentence, the sensors by threes, then the first page again."""
     reason = " ".join(shown["pages"][1])
     assert reason == REASON_TEXTS[reasons.NO_DIFFERENCE]
     assert shown["pages"][2][:4] == ["collector", "-7.8 C", "tank low", "41.0 C"]
@@ -42,6 +42,6 @@ def test_a_press_walks_on(shown):
 
 
 def test_quiet_and_back_to_the_first_page(shown):
-    """Nothing is written to the chip while nothing changes, and after a minute the first page is back."""
+    """No writes while nothing changes; after a minute the first page returns."""
     assert shown["quiet"]
     assert shown["after_a_minute"] == shown["pages"][0]

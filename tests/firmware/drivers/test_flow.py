@@ -8,7 +8,7 @@ WRAP = 1 << 30
 
 
 class Pin:
-    """A contact to ground, and the handler it calls."""
+    """A contact to ground, with the handler it calls."""
 
     level = 1
     handler = None
@@ -18,12 +18,12 @@ class Pin:
         return self.level
 
     def irq(self, handler, trigger):
-        """Remember who wants to hear of pulses."""
+        """Keep the handler of pulses."""
         self.handler = handler
 
 
 class Meter:
-    """A meter on a clock that starts shortly before it wraps."""
+    """A meter on a clock that is about to wrap."""
 
     def __init__(self, pulses_per_litre):
         self.now = WRAP - 2000
@@ -36,7 +36,7 @@ class Meter:
         return (later - earlier + WRAP // 2) % WRAP - WRAP // 2
 
     def run(self, seconds, pulses_a_second):
-        """Pulses and a read a second; the last cause."""
+        """Feed pulses and read once a second; returns the last cause."""
         for _ in range(seconds):
             for _ in range(pulses_a_second):
                 self.pin.handler(self.pin)
@@ -46,7 +46,7 @@ class Meter:
 
 
 def test_a_switch_says_whether_it_flows():
-    """Closed to ground is flow; no pulses are counted."""
+    """Closed to ground means flow; pulses do not count."""
     meter = Meter(0)
     assert meter.pin.handler is None
     for level, flow in ((1, 0), (0, 1), (1, 0)):
@@ -56,7 +56,7 @@ def test_a_switch_says_whether_it_flows():
 
 @pytest.mark.parametrize(("pulses_per_litre", "pulses_a_second"), [(450, 34), (450, 1), (10, 1), (1000, 75)])
 def test_pulses_to_flow(pulses_per_litre, pulses_a_second):
-    """Within one pulse a window and a millilitre a minute of rounding, across the clock's wrap."""
+    """Within one pulse per window and 1 ml/min of rounding, across the clock's wrap."""
     meter = Meter(pulses_per_litre)
     assert meter.run(1, pulses_a_second) == s.CAUSE_NOT_READY
     assert meter.run(20, pulses_a_second) == s.CAUSE_NONE
@@ -65,7 +65,7 @@ def test_pulses_to_flow(pulses_per_litre, pulses_a_second):
 
 
 def test_standing_water_is_zero_and_noise_is_a_fault():
-    """No pulses is no flow; more than any meter gives is no number."""
+    """No pulses mean no flow; more pulses than a meter can give are a fault."""
     meter = Meter(450)
     assert meter.run(6, 0) == s.CAUSE_NONE and meter.input.ml_per_min == 0
     assert meter.run(6, PULSES_TOP) == s.CAUSE_CHIP

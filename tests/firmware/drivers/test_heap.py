@@ -1,4 +1,4 @@
-"""No driver takes anything from the heap once it is warm: weighed on the Unix port, where frames and exceptions count too."""
+"""A warm driver takes nothing from the heap, frames and exceptions included."""
 
 import json
 
@@ -11,14 +11,14 @@ SCRIPT = "../drivers/heap_script.py"
 
 
 def weigh(folder, firmware=interpreters.FIRMWARE):
-    """The script's findings."""
+    """What the script found."""
     nothing = folder / "nothing"
     nothing.write_bytes(b"")
     return json.loads(interpreters.run_unix(SCRIPT, firmware, nothing, folder / "written"))
 
 
 def test_hot_paths_take_nothing_from_the_heap(tmp_path):
-    """200 rounds of each after 200 to warm up; that the rounds did something shows in values, causes and bytes drawn."""
+    """200 rounds after 200 of warm-up; values, causes and drawn bytes show that they worked."""
     found = weigh(tmp_path)
     assert (found["sensors"], found["relays"], found["light"], found["display"]) == (0, 0, 0, 0)
     assert found["causes"] == [0] * s.SENSORS
@@ -45,7 +45,7 @@ def test_a_list_in_any_driver_is_seen(tmp_path, module, function, what):
 
 
 def test_a_pass_of_the_real_port_takes_nothing(tmp_path):
-    """A second of passes with steps among them: console, leases, read-back, chips, light and display of the real port."""
+    """A second of passes and steps: console, leases, read-back, chips, light, display."""
     found = weigh_port(tmp_path)
     assert found["taken"] == 0
     assert found["steps"] >= 20
@@ -58,6 +58,6 @@ def test_a_list_in_the_port_is_seen(tmp_path):
 
 
 def weigh_port(folder, firmware=interpreters.FIRMWARE):
-    """The findings of the port's script."""
+    """What the port's script found."""
     (folder / "nothing").write_bytes(b"")
     return json.loads(interpreters.run_unix("../drivers/port_script.py", firmware, folder / "nothing", folder / "written"))

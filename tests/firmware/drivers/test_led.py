@@ -1,4 +1,4 @@
-"""The light's rhythms: what a person across the room sees."""
+"""The rhythms of the light."""
 
 import pytest
 from twinloop.drivers import led
@@ -7,7 +7,7 @@ WRAP = 1 << 30
 
 
 class Pin:
-    """Keeps its level."""
+    """A pin that keeps its level."""
 
     level = 0
 
@@ -17,7 +17,7 @@ class Pin:
 
 
 class Clock:
-    """Starts shortly before it wraps."""
+    """A clock that is about to wrap."""
 
     now = WRAP - 700
 
@@ -31,7 +31,7 @@ class Clock:
 
 
 def rhythm(active, bench, alarm, stopped):
-    """Two seconds of light, a letter each tenth."""
+    """Two seconds of light, one letter per tenth."""
     pin, clock = Pin(), Clock()
     light = led.StatusLed(pin, active, clock.ticks_ms, clock.ticks_diff)
     light.show(bench, alarm, stopped)
@@ -45,7 +45,7 @@ def rhythm(active, bench, alarm, stopped):
 
 @pytest.mark.parametrize("active", [0, 1])
 def test_rhythms(active):
-    """Bench, well, look, stopped; the gravest wins. The clock wraps on the way."""
+    """Bench, well, look, stopped; the gravest wins. The clock wraps meanwhile."""
     assert rhythm(active, True, False, False) == "#####.....#####....."
     assert rhythm(active, False, False, False) == "#..................."
     assert rhythm(active, False, True, False) == "#.#.#..............."

@@ -1,7 +1,7 @@
-"""How much memory the firmware holds once it has started: real port, store and loop, on a chip that is plain objects.
+"""Weighs the started firmware: real port, store and loop, on a chip made of plain objects.
 
-Arguments: folder of the firmware (compiled), a board's data file (not read: board.mpy lies in that folder), file to write (stays
-empty). Printed is one JSON document in bytes.
+Arguments: folder of the compiled firmware, a board's data file (not read: board.mpy lies in that
+folder), a file to write (stays empty). Prints one JSON document, in bytes.
 """
 
 import gc
@@ -12,7 +12,7 @@ FOLDER = sys.argv[1]
 
 
 class Anything:
-    """A chip's peripheral that takes every call and remembers nothing."""
+    """A peripheral that accepts every call."""
 
     IN = OUT = IRQ_FALLING = PULL_UP = OPEN_DRAIN = PWRON_RESET = 1
     POLLIN = POLLOUT = 1
@@ -74,7 +74,7 @@ gc.collect()
 
 
 def finish():
-    """Weigh what is left; on the 32-bit build garbage is collected between the program and this."""
+    """Weigh what is left; the 32-bit build collects garbage before it calls this."""
     gc.collect()
     print(json.dumps({"started": gc.mem_alloc() - before, "display": loop.port.display is not None}))
 

@@ -1,4 +1,4 @@
-"""The MicroPythons of these proofs: the Unix port, 64 bits, and the one that npm ships as WebAssembly, 32 bits."""
+"""Runs programs on MicroPython: the 64-bit Unix port and npm's 32-bit WebAssembly build."""
 
 import ast
 import shutil
@@ -12,15 +12,15 @@ from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 HERE = Path(__file__).parent
 ROOT = HERE.parents[2]
 FIRMWARE = Path(twinloop.__file__).parent.parent
-# `make test` puts it there when npm is on the machine.
+# `make test` installs it if there is npm.
 WASM = ROOT / ".venv/node/node_modules/@micropython/micropython-webassembly-pyscript/micropython.mjs"
-# The longest run takes a minute; a MemoryError that leaves while the heap is locked never ends by itself.
+# The longest run takes a minute; a MemoryError under a locked heap would hang for ever.
 TIMEOUT_S = 400
 HEAP = "heapsize=8M"
 
 
 def finish(command):
-    """Run it to its end and return what it printed."""
+    """Run a command; returns what it printed."""
     done = subprocess.run(command, capture_output=True, text=True, timeout=TIMEOUT_S, check=False)
     if done.returncode != 0:
         raise RuntimeError(f"{command[0]} ended with {done.returncode}: {done.stdout[-500:]}{done.stderr[-1500:]}")
@@ -28,25 +28,25 @@ def finish(command):
 
 
 def run_unix(program, firmware, source, sink, *rest):
-    """A program of this folder on the Unix port; skips where there is none."""
+    """Run a program of this folder on the Unix port; skips without one."""
     try:
         interpreter = find_interpreter()
     except NoInterpreterError as missing:
-        pytest.skip(f"nothing was shown for 64-bit MicroPython: {missing}")
+        pytest.skip(f"not tested on 64-bit MicroPython: {missing}")
     return finish([interpreter, "-X", HEAP, str(HERE / program), str(firmware), str(source), str(sink), *rest])
 
 
 def run_wasm(program, firmware, source, sink, *rest):
-    """A program of this folder on the 32-bit build under node; skips where there is none."""
+    """Run a program of this folder on the 32-bit build under node; skips without one."""
     if shutil.which("node") is None:
-        pytest.skip("nothing was shown for 32-bit MicroPython: it needs node, which is not on the path")
+        pytest.skip("not tested on 32-bit MicroPython: node is not on the path")
     if not WASM.exists():
-        pytest.skip(f"nothing was shown for 32-bit MicroPython: no {WASM.relative_to(ROOT)}; `make test` installs it through npm")
+        pytest.skip(f"not tested on 32-bit MicroPython: no {WASM.relative_to(ROOT)}; `make test` installs it through npm")
     return finish(["node", str(HERE / "wasm.mjs"), str(WASM), str(firmware), str(HERE / program), str(source), str(sink), *rest])
 
 
 def planted(folder, module, function, text):
-    """A copy of the firmware in which `text` stands in front of a function's own statements; `module` is a path below twinloop."""
+    """A copy of the firmware with `text` inserted into a function; `module` is below twinloop."""
     copy = Path(folder) / "firmware"
     shutil.copytree(FIRMWARE / "twinloop", copy / "twinloop", ignore=shutil.ignore_patterns("__pycache__"))
     path = copy / "twinloop" / module

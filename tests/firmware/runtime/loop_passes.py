@@ -1,8 +1,8 @@
-"""Turns the firmware's loop on a port that takes nothing from the heap, and weighs the turns; runs on MicroPython, 64 and 32 bits.
+"""Weighs turns of the firmware's loop on MicroPython, with a port that uses no heap.
 
-Arguments: firmware folder, a file that is not read, file to write (stays empty), how to look at the heap: "total" or "lock", see
-replay.py. Printed is one JSON document: turns, steps of the station, relays at the end, and what the turns took from the heap,
-without a message and with bytes that never end a line.
+Arguments: firmware folder, a file that is not read, a file to write (stays empty), "total", "lock"
+(see replay.py). Prints one JSON document: turns, steps of the station, relays at the end, and what
+the turns took from the heap, in silence and with bytes that never end a line.
 """
 
 import gc
@@ -22,15 +22,15 @@ from twinloop.store import probe_rows  # noqa: E402
 
 TURNS = 1000
 TURN_MS = 250
-# Long enough for the first write of the event log, which is not part of a silent pass.
+# Long enough for the event log's first write, which is not part of a silent pass.
 WARM_UP = 300
 SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 52000)
-# A stray byte that never ends a line: it is kept, up to the length of a line, and nothing is answered.
+# A stray byte: kept up to the length of a line, never answered.
 STRAY = 46
 
 
 class QuietPin:
-    """A pin that only keeps its level."""
+    """A pin that keeps its level."""
 
     def __init__(self):
         self.level = 0
@@ -43,7 +43,7 @@ class QuietPin:
 
 
 class QuietPort:
-    """What loop.py asks of a port, on plain memory."""
+    """The port that loop.py needs, in plain memory."""
 
     name = "quiet"
     interpreter = "micropython"
@@ -100,7 +100,7 @@ class QuietPort:
 
 
 class QuietStore:
-    """A store that has nothing and keeps nothing."""
+    """A store that is empty and keeps nothing."""
 
     sequence = 0
 
@@ -129,7 +129,7 @@ class QuietStore:
 
 
 def pass_turns(loop, port, count, byte):
-    """So many turns, each a quarter of a second later; `byte` arrives before each, none when -1."""
+    """Turn the loop, 250 ms each; `byte` arrives before every turn unless it is -1."""
     for _ in range(count):
         port.now = time.ticks_add(port.now, TURN_MS)
         port.byte = byte
@@ -137,7 +137,7 @@ def pass_turns(loop, port, count, byte):
 
 
 def bytes_taken(loop, port, byte):
-    """What the turns took from the heap, in bytes."""
+    """Bytes that the turns took from the heap."""
     mem_total = micropython.mem_total
     first = mem_total()
     second = mem_total()
@@ -146,7 +146,7 @@ def bytes_taken(loop, port, byte):
 
 
 def refused(loop, port, byte):
-    """1 when a turn wanted something from the locked heap."""
+    """1 when a turn needed memory from the locked heap."""
     failed = 0
     gc.collect()
     micropython.heap_lock()
@@ -163,7 +163,7 @@ WAYS = {"total": bytes_taken, "lock": refused}
 
 
 def main(way):
-    """Both kinds of turns."""
+    """Weigh both kinds of turns and print the result."""
     port = QuietPort()
     loop = Loop(port, QuietStore())
     pass_turns(loop, port, WARM_UP, STRAY)

@@ -1,10 +1,12 @@
-"""Replays a recording (walk.py) and notes what every step left; the same file on the Unix port of MicroPython and the 32-bit one.
+"""Replays a recording (walk.py) on MicroPython and keeps a digest of every step.
 
-Arguments: firmware folder, recording, file to write, how to look at the heap. The file gets four bytes a step, of a SHA-256 over
-the whole state. Printed is one JSON document: by duty, and for steps with a lost sensor, how many steps there were and what they
-took from the heap; in bytes with "total" (frames and caught exceptions count too), in refused steps with "lock".
+Arguments: firmware folder, recording, file to write, "total" or "lock". The file gets four bytes
+per step of a SHA-256 over the whole state. Prints one JSON document: by duty, and for steps with a
+lost sensor, the number of steps and what they took from the heap. "total" counts bytes, frames and
+caught exceptions included; "lock" counts the steps that failed on a locked heap. A MemoryError that
+leaves while the heap is locked would hang.
 
-The first block runs once without being looked at: a module's first use of a name makes room for it.
+The first block runs once before that: the first use of a name allocates.
 """
 
 import hashlib
@@ -26,7 +28,7 @@ LOST_SENSOR = "lost sensor"
 
 
 def bytes_taken(state, settings, inputs):
-    """A step, and what it took from the heap, in bytes."""
+    """Take a step; returns the bytes that it took from the heap."""
     mem_total = micropython.mem_total
     first = mem_total()
     second = mem_total()
@@ -35,7 +37,7 @@ def bytes_taken(state, settings, inputs):
 
 
 def refused(state, settings, inputs):
-    """A step with the heap locked: 1 when it wanted something from it. A MemoryError that leaves while it is locked never ends."""
+    """Take a step with the heap locked; returns 1 when it needed memory."""
     failed = 0
     micropython.heap_lock()
     try:
@@ -51,7 +53,7 @@ WAYS = {"total": bytes_taken, "lock": refused}
 
 
 class Replay:
-    """One station that goes through a recording."""
+    """One station that replays a recording."""
 
     def __init__(self, step):
         self.step = step
@@ -63,7 +65,7 @@ class Replay:
         self.taken = [0] * (s.DUTIES + 1)
 
     def begin_block(self, source):
-        """Settings of the next block, and a station that wakes with them; False at the end of the recording."""
+        """Read the next settings and wake the station; False at the end of the recording."""
         if source.readinto(self.settings) != 4 * cfg.SETTINGS:
             return False
         station.clear_meter(self.state, self.settings, self.inputs)
@@ -75,7 +77,7 @@ class Replay:
         return s.LOST in list(self.state[s.STATUS : s.STATUS + s.SENSORS])
 
     def tally(self, taken):
-        """Count this step under its duty."""
+        """Count a step under its duty."""
         duty = self.state[s.DUTY]
         self.steps[duty] += 1
         self.taken[duty] += taken
@@ -84,20 +86,20 @@ class Replay:
             self.taken[s.DUTIES] += taken
 
     def run_block(self, source):
-        """All steps of a block."""
+        """Replay all steps of a block."""
         for number in range(STEPS_A_BLOCK):
             source.readinto(self.inputs)
             self.tally(self.step(self.state, self.settings, self.inputs))
             self.digests[DIGEST * number : DIGEST * number + DIGEST] = hashlib.sha256(self.state).digest()[:DIGEST]
 
     def report(self):
-        """Steps and what they took, by duty."""
+        """[steps, memory taken] by duty."""
         names = list(s.DUTY_NAMES) + [LOST_SENSOR]
         return {name: [self.steps[place], self.taken[place]] for place, name in enumerate(names)}
 
 
 def warm_up(source_path, way):
-    """One block that does not count."""
+    """Replay one block that does not count."""
     replay = Replay(WAYS[way])
     with open(source_path, "rb") as source:
         replay.begin_block(source)
@@ -105,7 +107,7 @@ def warm_up(source_path, way):
 
 
 def main(source_path, sink_path, way):
-    """The whole recording."""
+    """Replay the whole recording and print the report."""
     warm_up(source_path, way)
     replay = Replay(WAYS[way])
     with open(source_path, "rb") as source, open(sink_path, "wb") as sink:

@@ -1,7 +1,7 @@
-"""Source in which every result of arithmetic is checked: none may leave the small integers of a 32-bit MicroPython.
+"""Source whose arithmetic checks itself: results stay small integers of a 32-bit MicroPython.
 
-On such a board an integer beyond 30 bits and a sign is an object on the heap. Operators, the sign and abs make new values;
-comparisons, min and max do not.
+On such a board an integer beyond 30 bits and a sign is an object on the heap. Operators, the sign
+and abs make new values; comparisons, min and max do not.
 """
 
 import ast
@@ -14,18 +14,18 @@ CHECK = "checked_integer"
 
 
 class LeavesSmallIntegersError(Exception):
-    """A result was too large: where, and what."""
+    """A result was too large; says where and what."""
 
 
 def checked_integer(value, place):
-    """The value, when it is a small integer."""
+    """The value, if it is a small integer."""
     if not SMALL_LOW <= value <= SMALL_HIGH:
         raise LeavesSmallIntegersError(f"{place}: {value}")
     return value
 
 
 class Wrapper(ast.NodeTransformer):
-    """Wraps every arithmetic operation inside functions; what a module computes at its import is constant."""
+    """Wraps every arithmetic operation inside functions; imports compute constants only."""
 
     def __init__(self, module):
         self.module = module
@@ -39,7 +39,7 @@ class Wrapper(ast.NodeTransformer):
         return node
 
     def check(self, node):
-        """The node in a call that checks what it gives."""
+        """The node inside a call that checks its value."""
         if not self.inside:
             return node
         self.wrapped += 1
@@ -58,7 +58,7 @@ class Wrapper(ast.NodeTransformer):
         return self.check(node) if ast.unparse(node.func) == "abs" else node
 
     def visit_AugAssign(self, node):  # noqa: N802
-        """`a[i] += b` as `a[i] = a[i] + b`: no index in the core has an effect of its own."""
+        """Rewrite `a[i] += b` as `a[i] = a[i] + b`: no index has side effects."""
         target = ast.parse(ast.unparse(node.target), mode="eval").body
         node = self.generic_visit(node)
         value = self.check(ast.copy_location(ast.BinOp(target, node.op, node.value), node))
@@ -66,10 +66,10 @@ class Wrapper(ast.NodeTransformer):
 
 
 def checked_core(*edits):
-    """A copy of the control core that checks itself, and how many operations it checks; the edits are made before."""
+    """A core with these edits that checks itself, and the number of checked operations."""
     edited = syntax_edits.changes(*edits)
     sources, wrapped = {}, 0
-    # tables.py runs at imports only, where no board is.
+    # tables.py runs at imports on a host only.
     for module in set(core.MODULES) - {"tables"}:
         wrapper = Wrapper(module)
         source = edited.get(module) or (core.CONTROL / f"{module}.py").read_text()

@@ -1,6 +1,7 @@
-"""The same 210,000 steps on CPython, compiled, on 64-bit and on 32-bit MicroPython: the same states, and nothing from the heap.
+"""210,000 steps on CPython, numba, 64-bit and 32-bit MicroPython: same states, no heap.
 
-Every step leaves four bytes of a hash over the whole state, so the first difference is found in the step in which it arises.
+Every step leaves four bytes of a hash over the whole state, so a difference shows in its first
+step.
 """
 
 import hashlib
@@ -19,21 +20,21 @@ from . import interpreters, walk
 BLOCKS = 420
 FEW_BLOCKS = 4
 LOST_SENSOR = "lost sensor"
-# The guard's own reason, exchanged sensors, and two dumps that need other settings than the shipped ones.
+# The guard's reason, exchanged sensors, and two dumps that need other settings.
 RARE = 4
 PLACES = (*s.DUTY_NAMES, LOST_SENSOR)
 RUNTIMES = {"64-bit": (interpreters.run_unix, "total"), "32-bit": (interpreters.run_wasm, "lock")}
 
 
 class Replayed(NamedTuple):
-    """What a replay left: the digests, and [steps, taken] by duty."""
+    """The digests of a replay, and [steps, taken] by duty."""
 
     digests: bytes
     tally: dict
 
 
 def replay(runtime, recorded, folder, firmware=interpreters.FIRMWARE):
-    """The recording on one of the MicroPythons."""
+    """Replay the recording on one of the MicroPythons."""
     run, way = RUNTIMES[runtime]
     source, sink = folder / "recording", folder / "digests"
     source.write_bytes(recorded.inputs)
@@ -42,7 +43,7 @@ def replay(runtime, recorded, folder, firmware=interpreters.FIRMWARE):
 
 
 def first_difference(digests, expected):
-    """Number of the first step that left another state, None when none did."""
+    """The first step with another state, None without one."""
     assert len(digests) == len(expected)
     steps = range(0, len(expected), walk.DIGEST)
     return next((at // walk.DIGEST for at in steps if digests[at : at + walk.DIGEST] != expected[at : at + walk.DIGEST]), None)
@@ -50,19 +51,19 @@ def first_difference(digests, expected):
 
 @pytest.fixture(scope="module")
 def recorded():
-    """The reference: the files as they are, on this interpreter."""
+    """The reference: the shipped files on this interpreter."""
     return walk.record(station, BLOCKS, walk.SEED)
 
 
 @pytest.fixture(scope="module")
 def few():
-    """The beginning of the same, for what has to be seen at once."""
+    """A short recording, for differences that show at once."""
     return walk.record(station, FEW_BLOCKS, walk.SEED)
 
 
 @pytest.fixture(scope="module")
 def replayed(recorded, tmp_path_factory):
-    """The recording on a MicroPython, once for all tests."""
+    """A function that replays the recording, once per MicroPython."""
     done = {}
 
     def run(runtime):
@@ -77,7 +78,7 @@ each_runtime = pytest.mark.parametrize("runtime", RUNTIMES)
 
 
 def test_the_recording_reaches_far(recorded):
-    """Over 200,000 steps, each duty at least a hundred times, all reasons and wait reasons but a few rare ones."""
+    """Over 200,000 steps, each duty 100 times or more, and nearly all reasons."""
     assert len(recorded.digests) == BLOCKS * walk.STEPS_A_BLOCK * walk.DIGEST >= 200_000 * walk.DIGEST
     assert min(recorded.duties) >= 100
     named = {value for name, value in vars(reasons).items() if name.isupper()}
@@ -108,7 +109,7 @@ def test_compiled_equals_cpython(recorded):
 
 @each_runtime
 def test_a_core_that_differs_in_one_step_is_seen(runtime, few, tmp_path):
-    """The negative: the same recording, and a core that decides otherwise in one single state of the table."""
+    """The negative: a core that decides differently in one single state."""
     changed = interpreters.planted(tmp_path, "control/rules.py", "decide", "if state[s.DUTY_MS] == 30000:\n    state[s.DUTY] = 0")
     assert first_difference(replay(runtime, few, tmp_path, changed).digests, few.digests) is not None
 
@@ -127,10 +128,11 @@ def test_a_step_takes_nothing_from_the_heap(place, runtime, replayed):
     [
         ("64-bit", "a list", "kept = [state, inputs]"),
         ("32-bit", "a list", "kept = [state, inputs]"),
-        # More than eleven machine words of arguments and locals: the frame itself goes to the heap, and a lock would hide it.
+        # More than eleven words of arguments and locals: the frame goes to the heap, which a lock
+        # hides.
         ("64-bit", "a large frame", "a = b = c = d = e = f = g = h = i = j = k = state"),
         ("64-bit", "an exception that is caught", "try:\n    state[100000]\nexcept IndexError:\n    pass"),
-        # 2^30 is no small integer where a word has 32 bits; where it has 64 nobody would notice.
+        # 2^30 is too large on 32 bits only.
         ("32-bit", "a product beyond 31 bits", "inputs[0] * 1073741824"),
     ],
 )
@@ -144,6 +146,6 @@ def test_what_takes_from_the_heap_is_seen(runtime, what, statement, few, tmp_pat
 
 
 def test_a_product_beyond_31_bits_is_none_on_64_bits(few, tmp_path):
-    """Why the 32-bit build has to look as well."""
+    """The reason for testing on the 32-bit build too."""
     changed = interpreters.planted(tmp_path, "control/rules.py", "decide", "inputs[0] * 1073741824")
     assert sum(taken for _, taken in replay("64-bit", few, tmp_path, changed).tally.values()) == 0

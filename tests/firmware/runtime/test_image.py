@@ -1,4 +1,4 @@
-"""The compiled files of a board do what the sources do, step by step, on 64-bit and on 32-bit MicroPython, and fit."""
+"""A board's compiled files act like the sources on 64-bit and 32-bit MicroPython, and fit."""
 
 import json
 
@@ -11,13 +11,13 @@ from . import interpreters, walk
 BLOCKS = 16
 RUNTIMES = {"64-bit": (interpreters.run_unix, "total"), "32-bit": (interpreters.run_wasm, "lock")}
 each_runtime = pytest.mark.parametrize("runtime", RUNTIMES)
-# Of the design: live heap after start on a 32-bit MicroPython.
+# The design's bound for the live heap after start on a 32-bit MicroPython.
 HEAP_TOP_BYTES = 100_000
 
 
 @pytest.fixture(scope="module")
 def compiled(tmp_path_factory):
-    """A folder with the files that a board gets, and the test programs with the same numbers in the place of names."""
+    """A folder with a board's files, and the test programs with names replaced in the same way."""
     folder = tmp_path_factory.mktemp("image")
     for file in image.build("pico").files:
         path = folder / "firmware" / file.path
@@ -31,7 +31,7 @@ def compiled(tmp_path_factory):
 
 @each_runtime
 def test_every_step_is_the_same(runtime, compiled):
-    """8,000 steps of the random walk: the same states after each, and nothing from the heap."""
+    """8,000 random steps: same states, nothing from the heap."""
     recorded = walk.record(station, BLOCKS, walk.SEED)
     (compiled / "recording").write_bytes(recorded.inputs)
     run, way = RUNTIMES[runtime]
@@ -49,7 +49,7 @@ def test_a_pass_takes_nothing_from_the_heap(runtime, compiled):
 
 
 def test_it_fits_into_a_32_bit_board(compiled):
-    """Real port, store, loop, every driver and the display, started; what the collector leaves."""
+    """Real port, store, loop, all drivers and the display, after a garbage collection."""
     printed = interpreters.run_wasm("heap_after_start.py", compiled / "firmware", compiled / "nothing", compiled / "written")
     found = json.loads(printed)
     assert found["display"]

@@ -1,4 +1,4 @@
-"""Forty days on a clock that wraps after 12.4: begun just before a wrap or at zero, the whole loop does the same."""
+"""Forty days on a clock that wraps after 12.4: started anywhere, the loop does the same."""
 
 import hashlib
 import math
@@ -12,7 +12,7 @@ from twinloop_hil.inprocess import WRAP_MS, InProcessBoard
 DAYS = 40
 DAY_MS = 86400000
 BEFORE_WRAP_MS = 30000
-# Around each wrap of either clock the loop turns every second, between them every minute; then a step is a minute as well.
+# Turns are a second apart around each wrap of either clock, otherwise a minute, as is the step.
 FINE_MS = 600000
 FINE_TURN_MS = 1000
 COARSE_TURN_MS = 60000
@@ -20,7 +20,7 @@ LEASE_MS = 180000
 
 
 def weather(port, elapsed_ms):
-    """A sunny day like the others, with a hot tank every third evening."""
+    """The readings of a sunny day, with a hot tank every third evening."""
     sun = max(0.0, math.sin(2 * math.pi * (elapsed_ms % DAY_MS) / DAY_MS))
     day = elapsed_ms // DAY_MS
     tank = 35 + (day % 3) * 15
@@ -33,12 +33,12 @@ def weather(port, elapsed_ms):
 
 
 def fine(elapsed_ms):
-    """Whether one of the two clocks wraps about now."""
+    """Whether one of the two clocks is about to wrap."""
     return (elapsed_ms + FINE_MS // 2) % WRAP_MS < FINE_MS
 
 
 def live(folder, start_ms, days=DAYS, unsafe_diff=None):
-    """What a board did: a hash over state and relays after every turn, uptime, true time, watchdog feeds, duties seen."""
+    """What a board did: hash over states and relays, uptime, true time, feeds, duties."""
     folder.mkdir()
     board = InProcessBoard(f"{folder}/", start_ms=start_ms)
     board.port.relays.lease_ms = LEASE_MS
@@ -51,7 +51,7 @@ def live(folder, start_ms, days=DAYS, unsafe_diff=None):
         near_wrap = fine(elapsed_ms)
         turn_ms = FINE_TURN_MS if near_wrap else COARSE_TURN_MS
         if near_wrap and not held:
-            # A pump is held by hand across the wrap: its end is a time on the wrapping clock.
+            # A hand across the wrap: its end is a time on the wrapping clock.
             Client(board).call("hand", s.TANK_PUMP, 1, 400)
         held = near_wrap
         elapsed_ms += turn_ms
@@ -64,7 +64,7 @@ def live(folder, start_ms, days=DAYS, unsafe_diff=None):
 
 
 def test_forty_days_are_the_same(tmp_path):
-    """Same states and relays after every turn, same uptime, same watchdog feeds; four wraps against three."""
+    """Four wraps against three: same states, relays, uptime and watchdog feeds."""
     zero = live(tmp_path / "zero", 0)
     late = live(tmp_path / "late", WRAP_MS - BEFORE_WRAP_MS)
     assert zero == late
@@ -75,7 +75,7 @@ def test_forty_days_are_the_same(tmp_path):
 
 
 def plain_difference(port, later, earlier):
-    """What a careless port would do."""
+    """The subtraction of a careless port."""
     return later - earlier
 
 
@@ -88,7 +88,7 @@ def test_a_clock_that_is_only_subtracted_is_seen(tmp_path):
 
 @pytest.mark.parametrize("days", [1, 7, 9, 12])
 def test_a_masked_relay_moves_after_any_uptime(days, tmp_path):
-    """The pause between two moves of a real relay is over after days without a move, however the clock stands."""
+    """After days without a move a masked relay may move at once, whatever the clock shows."""
     board = InProcessBoard(f"{tmp_path}/")
     board.port.period_ms = COARSE_TURN_MS
     board.pass_time(days * DAY_MS, turn_ms=COARSE_TURN_MS)

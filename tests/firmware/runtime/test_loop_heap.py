@@ -1,4 +1,4 @@
-"""A pass of the loop without a whole message takes nothing from the heap, on 64-bit and on 32-bit MicroPython."""
+"""A pass without a whole message takes nothing from the heap, on both MicroPythons."""
 
 import json
 
@@ -11,7 +11,7 @@ each_runtime = pytest.mark.parametrize("runtime", RUNTIMES)
 
 
 def weigh(runtime, folder, firmware=interpreters.FIRMWARE):
-    """The passes on one of the MicroPythons."""
+    """Weigh the passes on one of the MicroPythons."""
     run, way = RUNTIMES[runtime]
     nothing = folder / "nothing"
     nothing.write_bytes(b"")
@@ -20,7 +20,7 @@ def weigh(runtime, folder, firmware=interpreters.FIRMWARE):
 
 @each_runtime
 def test_a_pass_takes_nothing_from_the_heap(runtime, tmp_path):
-    """1000 silent passes and 1000 with a stray byte, a step of the station in every fourth, relays energised at their end."""
+    """1000 silent passes, 1000 with a stray byte, a step in every fourth; relays end energised."""
     found = weigh(runtime, tmp_path)
     assert found["silent"] == found["stray"] == 0
     assert found["turns"] == 2000

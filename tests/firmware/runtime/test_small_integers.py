@@ -1,4 +1,4 @@
-"""Every intermediate value of the core is a small integer of a 32-bit MicroPython, whatever the inputs and settings."""
+"""Every intermediate value of the core is a small integer of a 32-bit MicroPython."""
 
 import pytest
 from twinloop_hil.sequences import relay_script
@@ -14,27 +14,27 @@ FEW_BLOCKS = 20
 @pytest.fixture(scope="module")
 def checked():
     copy, wrapped = small_integers.checked_core()
-    # Far more operations than one file has: the rewriting reached all of them. regression lock, not truth
+    # Far more operations than one file has, so all were rewritten. regression lock, not truth
     assert wrapped > 150
     return copy
 
 
 def test_in_every_sequence_and_with_the_same_trace(checked):
-    """The checks change nothing: the copy does what the shipped files do."""
+    """The checks change nothing: the copy acts like the shipped files."""
     shipped = syntax_edits.without()
     for sequence in library.SEQUENCES:
         assert relay_script.Run(checked, sequence).run().trace == relay_script.Run(shipped, sequence).run().trace
 
 
 def test_over_steps_with_extreme_inputs(checked):
-    """210,000 steps: raw values to the ends of what the link lets in, broken clocks, settings at the ends of their ranges."""
+    """210,000 steps: extreme raw values, broken clocks, settings at the ends of their ranges."""
     recorded = walk.record(checked.station, BLOCKS, walk.SEED, extreme=True)
     assert len(recorded.digests) == BLOCKS * walk.STEPS_A_BLOCK * walk.DIGEST
     assert min(recorded.duties) >= 100
 
 
 def test_an_exchanger_that_seems_better_than_perfect(checked):
-    """First loop_return reads the cold end of its range while charging is steady, then tank_low does: all values are in range."""
+    """During steady charging loop_return, then tank_low, reads the cold end of its range."""
     s = checked.state
     arrays = stations.fresh_arrays(checked)
     stations.change(checked, arrays, DUMP_TRAVEL=1000, LOOP_VOLUME=1000, TANK_FULL_LOW=75000)
@@ -50,14 +50,14 @@ def test_an_exchanger_that_seems_better_than_perfect(checked):
 
 
 def pass_steps(core, arrays, steps):
-    """Steps of five seconds."""
+    """Take steps of five seconds."""
     for _ in range(steps):
         arrays.inputs[core.state.IN_DT_MS] = 5000
         core.station.step(*arrays.all)
 
 
 def largest_heat_j(core):
-    """The largest product of the core: 10 l/min for a minute at 100 K or more, in water."""
+    """The core's largest product: water at 10 l/min for a minute, 100 K or more."""
     s, cfg = core.state, core.settings
     arrays = stations.fresh_arrays(core)
     flow = cfg.TABLE[cfg.COLLECTOR_FLOW][3]
@@ -83,7 +83,7 @@ def test_the_heat_of_the_largest_step(checked):
     ids=lambda edit: edit.what,
 )
 def test_a_value_that_is_too_large_is_seen(edit):
-    """In the module that computes it."""
+    """The message names the module."""
     copy, _ = small_integers.checked_core(edit)
     with pytest.raises(small_integers.LeavesSmallIntegersError, match=edit.module):
         largest_heat_j(copy)

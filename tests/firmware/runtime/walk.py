@@ -1,7 +1,7 @@
-"""A recording: settings and inputs of many short lives of a station, drawn from a seed so that every duty is reached.
+"""A recording: settings and inputs of many short lives that reach every duty, from a seed.
 
-A block is the settings and then STEPS_A_BLOCK rows of inputs, all int32. Within a block readings drift towards what the weather of
-the moment wants, at credible rates, with jumps, faults, hands and upkeep in between. `record` lets a station live through it.
+A block is the settings and STEPS_A_BLOCK rows of inputs, all int32. Readings drift at credible
+rates with the weather; jumps, faults, hands and upkeep come in between.
 """
 
 import hashlib
@@ -17,7 +17,8 @@ STEPS_A_BLOCK = 500
 DIGEST = 4
 SEED = 20260511
 SETTINGS_CHANGED = 8
-# Low and high in C of collector, tank_low, tank_high, loop_supply, loop_return, outdoor, tap, exchanger.
+# Low and high in C of collector, tank_low, tank_high, loop_supply, loop_return, outdoor, tap,
+# exchanger.
 WEATHERS = {
     "mild": ((12, 24), (20, 40), (25, 45), (15, 25), (15, 25), (10, 24), (15, 45), (15, 25)),
     "sun": ((45, 88), (15, 45), (25, 60), (35, 80), (25, 50), (10, 30), (20, 50), (30, 70)),
@@ -27,16 +28,16 @@ WEATHERS = {
     "frost": ((-25, 3), (8, 45), (10, 55), (-10, 25), (-10, 25), (-25, 3), (10, 45), (-2, 12)),
     "anything": ((-60, 250), (-30, 120), (-30, 120), (-60, 170), (-60, 170), (-60, 70), (-30, 120), (-60, 170)),
 }
-# One day in this order leads through most duties; other blocks take the weather as it comes.
+# A day in this order leads through most duties; other blocks draw their weather.
 DAY = ("sun", "sun", "sun", "full", "steam", "full", "clear night", "mild", "mild", "mild")
 STEP_TIMES_MS = ((5000,), (60000,), (60000,), (1000, 5000), (1, 333, 1000, 5000, 20000, 60000, 100000))
-# For the proof of the integers: times that a broken clock might give, raw values at the ends of what the link lets in.
+# For the small integers: times of a broken clock, raw values at the ends of what the link accepts.
 EXTREME_TIMES_MS = (-(1 << 30), 0, 1, 59999, 60000, (1 << 30) - 1)
 EXTREME_MC = (-(1 << 30), (1 << 30) - 1)
 
 
 class Recorded(NamedTuple):
-    """What `record` leaves: the recording, four bytes of a hash of the state a step, how often each duty and reason was seen."""
+    """A recording, four bytes of hash per step, steps by duty, and all reasons seen."""
 
     inputs: bytes
     digests: bytes
@@ -45,7 +46,7 @@ class Recorded(NamedTuple):
 
 
 def accepted_settings(draw):
-    """A set that the validator takes: some settings at an end of their range, or anywhere in it."""
+    """A valid set: some settings at an end of their range, or anywhere in it."""
     settings = array("i", [0] * cfg.SETTINGS)
     while True:
         cfg.load_defaults(settings)
@@ -61,9 +62,10 @@ def accepted_settings(draw):
 
 
 class World:
-    """What the inputs show, step after step.
+    """The inputs, step after step.
 
-    `extreme` draws from the ends of what an integer holds too; `credible` keeps raw values in range.
+    `extreme` draws from the ends of what an integer holds too; `credible` keeps raw values in
+    range.
     """
 
     def __init__(self, draw, extreme=False, credible=False):
@@ -76,7 +78,7 @@ class World:
         self.stuck = [0] * s.SENSORS
 
     def begin(self):
-        """A new block: nothing is broken, nobody holds anything."""
+        """Start a block: nothing broken, nothing held."""
         draw = self.draw
         self.order = DAY if draw.random() < 0.5 else [draw.choice(list(WEATHERS)) for _ in range(draw.randint(1, 12))]
         self.times_ms = EXTREME_TIMES_MS if self.extreme and draw.random() < 0.3 else draw.choice(STEP_TIMES_MS)
@@ -90,12 +92,12 @@ class World:
             self.inputs[s.IN_RAW_MC + sensor] = self.wanted[sensor]
 
     def turn(self, weather):
-        """The weather turns: where the readings go from here on."""
+        """Change the weather: draw where the readings go from here."""
         for sensor, (low, high) in enumerate(WEATHERS[weather]):
             self.wanted[sensor] = self.draw.randint(1000 * low, 1000 * high)
 
     def drift(self, dt_ms):
-        """Readings move towards where they go, no faster than is credible, and flicker by a step of the chip."""
+        """Move the readings on at credible rates, with flicker of one chip step."""
         inputs = self.inputs
         flicker = self.draw.getrandbits(s.SENSORS)
         for sensor in range(s.SENSORS):
@@ -108,7 +110,7 @@ class World:
             inputs[s.IN_RAW_MC + sensor] = raw + 62 * (flicker >> sensor & 1)
 
     def mend(self):
-        """Faults of sensors end by themselves."""
+        """Let faults of sensors run out."""
         for sensor in range(s.SENSORS):
             if self.left[sensor] > 0:
                 self.left[sensor] -= 1
@@ -116,13 +118,13 @@ class World:
                     self.inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_NONE
 
     def break_sensor(self):
-        """One sensor, for a moment or for long."""
+        """Break one sensor, briefly or for long."""
         sensor = self.draw.randrange(s.SENSORS)
         self.inputs[s.IN_RAW_CAUSE + sensor] = self.draw.randint(s.CAUSE_OPEN, s.CAUSE_NOT_READY)
         self.left[sensor] = self.draw.choice((1, 3, 20, 200))
 
     def jump(self):
-        """One raw value jumps: anywhere near, to a threshold or a step beside it, or to an end; there it may stick for a while."""
+        """Make one raw value jump nearby, to a threshold or to an end; it may stick there."""
         sensor = self.draw.randrange(s.SENSORS)
         ends = (readings.LOWEST_MC[sensor], readings.HIGHEST_MC[sensor])
         near = self.inputs[s.IN_RAW_MC + sensor] + self.draw.randint(-60000, 60000)
@@ -132,13 +134,13 @@ class World:
         self.stuck[sensor] = self.draw.choice((0, 0, 0, 40) if not self.extreme else (0, 3, 40))
 
     def limit(self):
-        """Keep every raw value where its place can credibly be."""
+        """Keep every raw value in its sensor's range."""
         for sensor in range(s.SENSORS):
             raw = self.inputs[s.IN_RAW_MC + sensor]
             self.inputs[s.IN_RAW_MC + sensor] = max(readings.LOWEST_MC[sensor], min(raw, readings.HIGHEST_MC[sensor]))
 
     def meddle(self):
-        """Hands, upkeep, flow, resets, lost settings."""
+        """Draw hands, upkeep, flow, resets, lost settings."""
         draw, inputs = self.draw, self.inputs
         inputs[s.IN_HAND_MASK] = draw.choice((0, 0, draw.randint(0, 7)))
         inputs[s.IN_HAND_VALUE] = draw.randint(0, 7)
@@ -149,7 +151,7 @@ class World:
         inputs[s.IN_SETTINGS_LOST] = draw.choice((0, 0, 0, 1))
 
     def advance(self, number):
-        """The inputs of step `number` of this block."""
+        """Draw the inputs of step `number` of this block."""
         draw = self.draw
         dt_ms = draw.choice(self.times_ms)
         self.inputs[s.IN_DT_MS] = dt_ms
@@ -164,9 +166,10 @@ class World:
 
 
 def lives(station, blocks, seed, extreme=False, credible=False):
-    """Let `station` (a module with clear_meter, wake and step) live through `blocks` blocks drawn from the seed.
+    """Let a station live through `blocks` blocks drawn from the seed.
 
-    Yields (number of the step in its block, state, settings, inputs of the step as bytes) after every step.
+    `station` is a module with clear_meter, wake and step. Yields (number of the step in its block,
+    state, settings, inputs of the step as bytes) after every step.
     """
     draw = random.Random(seed)
     world = World(draw, extreme, credible)
@@ -184,7 +187,7 @@ def lives(station, blocks, seed, extreme=False, credible=False):
 
 
 def record(station, blocks, seed, extreme=False):
-    """What a station does in its lives, and what it takes to repeat them."""
+    """The recording of a station's lives, with digests of what it did."""
     recording, digests = bytearray(), bytearray()
     duties, reasons = [0] * s.DUTIES, set()
     for number, state, settings, inputs in lives(station, blocks, seed, extreme):

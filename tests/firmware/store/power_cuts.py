@@ -1,9 +1,10 @@
-"""Cuts the power at every single block operation of every write of the store, on littlefs on a memory device; runs on MicroPython.
+"""Cuts the power at every block operation of every write of the store; runs on MicroPython.
 
-Argument: firmware folder. The device has the block and programme sizes of the boards (4096, 256). A cut leaves the operation
-undone ("clean"), partly done ("torn"), or partly done with the rest in disorder ("wild"); everything after it fails, as without
-power. Then the device is mounted anew and the store is read. Printed is one JSON document: for each case the cuts, the most
-operations that one write took, and what was found.
+Argument: firmware folder. The device is littlefs in memory with the boards' block and programme
+sizes (4096, 256). A cut leaves the operation undone ("clean"), partly done ("torn"), or partly done
+with garbage for the rest ("wild"); every later operation fails. Then the device is mounted again
+and the store read. Prints one JSON document: for each case the cuts, the most operations of one
+write, and what was found.
 """
 
 import json
@@ -22,18 +23,18 @@ BLOCKS = 32
 PROGRAMME = 256
 MOUNT = "/cut"
 MODES = ("clean", "torn", "wild")
-# How far a torn operation came, in eighths.
+# How far a torn operation gets, in eighths.
 PARTS = {"clean": (0,), "torn": (1, 4, 7), "wild": (0, 1, 4, 7)}
-# So many settings were saved before: at some of these ages a save makes littlefs erase and move blocks.
+# Saves before the cut: at some of these ages littlefs erases and moves blocks.
 AGES = range(0, 24)
 
 
 class CutError(Exception):
-    """The power is gone."""
+    """The power has failed."""
 
 
 class Flash:
-    """A block device that counts what changes it and stops at one of these operations."""
+    """A block device that counts its changes and fails at one of them."""
 
     def __init__(self, data, cut_at=-1, mode="clean", part=0):
         self.data = bytearray(data)
@@ -43,7 +44,7 @@ class Flash:
         self.done = 0
 
     def spend(self, begin, content):
-        """One operation: whole, or the one in which the power goes, or one after that."""
+        """Perform an operation, unless the power fails in it or has failed before."""
         if self.cut_at >= 0 and self.done >= self.cut_at:
             if self.done == self.cut_at and self.mode != "clean":
                 half = len(content) * self.part // 8
@@ -80,7 +81,7 @@ def mounted(flash):
 
 
 def values_with(start_difference):
-    """Settings that can be told from others."""
+    """Settings that can be told apart by number."""
     values = array("i", [0] * cfg.SETTINGS)
     cfg.load_defaults(values)
     values[cfg.START_DIFFERENCE] = start_difference
@@ -88,7 +89,7 @@ def values_with(start_difference):
 
 
 def fresh_image(prepare, age=0):
-    """The bytes of a device on which the store has done some work."""
+    """The bytes of a device on which the store has worked before."""
     flash = Flash(bytes(BLOCK * BLOCKS))
     os.VfsLfs2.mkfs(flash, progsize=PROGRAMME)
     store = mounted(flash)
@@ -100,7 +101,7 @@ def fresh_image(prepare, age=0):
 
 
 def prepare(store):
-    """Two settings more, two probe tables, some log, a reset count."""
+    """Write two more settings, two probe tables, some log, a reset count."""
     for start in (7000, 8000):
         store.save_settings(values_with(start))
     rows = store.load_probes()
@@ -112,7 +113,7 @@ def prepare(store):
 
 
 def prepare_full_log(store):
-    """As prepare, with a log file that has no room left."""
+    """As prepare, with a full log file."""
     prepare(store)
     for _ in range(5):
         store.append_log(event_log.record(event_log.DUTY_CHANGED, 1, 2, 3) * 49)
@@ -178,7 +179,7 @@ CASES = {
 
 
 def unless_cut(work, argument):
-    """Do it as far as the power lasts; True when it lasted."""
+    """Work until the power fails; True when it did not."""
     try:
         work(argument)
         return True
@@ -187,7 +188,7 @@ def unless_cut(work, argument):
 
 
 def once(image, work, look, cut_at, mode, part):
-    """The work with a cut; returns operations spent, what is found afterwards, and what is found after doing the work again."""
+    """Work with one cut; returns operations, what is found, and what is found after a retry."""
     flash = Flash(image, cut_at, mode, part)
     store = mounted(flash)
     unless_cut(work, store)
@@ -209,7 +210,7 @@ def mounted_again(flash):
 
 
 def all_cuts(case, mode):
-    """Every cut of a case, at every age and part, until the work gets through; counts of what was found."""
+    """Try every cut of a case, at every age and part; returns counts of what was found."""
     prepared, work, look = CASES[case]
     report = {"cuts": 0, "operations": 0, "found": {}, "after": {}}
     for age in AGES:
@@ -222,14 +223,14 @@ def all_cuts(case, mode):
                 report["found"][seen] = report["found"].get(seen, 0) + 1
                 report["after"][later] = report["after"].get(later, 0) + 1
                 cut_at += 1
-            # The last round got through without a cut.
+            # The last round finished without a cut.
             report["cuts"] += spent
             report["operations"] = max(report["operations"], spent)
     return report
 
 
 def bad_store():
-    """The negative: one copy that is written in place is torn by some cut."""
+    """The negative: a single copy written in place, which some cut tears."""
 
     def save(store):
         with open(MOUNT + "/settings.a", "r+b") as file:

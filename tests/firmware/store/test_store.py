@@ -1,4 +1,4 @@
-"""Settings on flash: two copies, and a cut at any byte leaves the old or the new ones."""
+"""Settings on flash in two copies: a cut at any byte leaves the old or the new ones."""
 
 from array import array
 
@@ -15,7 +15,7 @@ def defaults():
 
 
 def test_a_fresh_store_gives_the_defaults(tmp_path):
-    """Nothing stored is not a fault."""
+    """An empty store is not a fault."""
     values = array("i", [0] * cfg.SETTINGS)
     assert Store(f"{tmp_path}/").load_settings(values) == FRESH
     assert values == defaults()
@@ -23,7 +23,7 @@ def test_a_fresh_store_gives_the_defaults(tmp_path):
 
 @pytest.mark.parametrize("saves", [1, 2, 3])
 def test_a_cut_at_any_byte_leaves_old_or_new(tmp_path, saves):
-    """The copy being written is torn at every length; the other one is whole."""
+    """The copy being written is torn at every length; the other is whole."""
     store = Store(f"{tmp_path}/")
     values = defaults()
     for count in range(saves):
@@ -44,7 +44,7 @@ def test_a_cut_at_any_byte_leaves_old_or_new(tmp_path, saves):
 
 
 def test_both_copies_bad_is_said(tmp_path):
-    """Defaults, and a code that says why."""
+    """Defaults, with a code that says why."""
     for name in COPIES:
         (tmp_path / name).write_bytes(b"rubbish")
     values = array("i", [0] * cfg.SETTINGS)
@@ -53,7 +53,7 @@ def test_both_copies_bad_is_said(tmp_path):
 
 
 def test_any_flipped_bit_is_refused():
-    """A copy with one wrong bit is as good as none."""
+    """A copy with one wrong bit is refused."""
     body = bytearray(pack(defaults(), 7))
     values = array("i", [0] * cfg.SETTINGS)
     for place in range(len(body)):
@@ -64,14 +64,14 @@ def test_any_flipped_bit_is_refused():
 
 
 def test_a_whole_copy_of_bad_settings_is_refused():
-    """A good CRC does not make settings good."""
+    """Invalid settings are refused even with a good CRC."""
     values = defaults()
     values[cfg.TANK_LIMIT] = 120000
     assert unpack(pack(values, 3), array("i", [0] * cfg.SETTINGS)) == -1
 
 
 def test_saves_take_turns(tmp_path):
-    """The newest of two copies wins, whichever file it is in."""
+    """The newer copy wins, whichever file it is in."""
     store = Store(f"{tmp_path}/")
     values = defaults()
     for count in range(5):
@@ -85,7 +85,7 @@ def test_saves_take_turns(tmp_path):
 
 
 def test_firmware_hash_sees_every_byte(tmp_path):
-    """Name, bytes and order count; caches of the host do not."""
+    """Names, bytes and order count; the host's caches do not."""
     (tmp_path / "control").mkdir()
     (tmp_path / "control" / "a.py").write_text("x = 1\n")
     (tmp_path / "b.py").write_text("y = 1\n")

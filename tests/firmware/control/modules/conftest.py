@@ -1,11 +1,11 @@
-"""Stations that several modules are tried on."""
+"""Stations for the tests of several modules."""
 
 import pytest
 
 
 @pytest.fixture
 def charging(calm, shipped):
-    """Glycol flows to the exchanger through an open valve, the tank pump has not joined; supply 10 K above the tank."""
+    """Glycol flows to the exchanger, 10 K warmer than the tank; the tank pump is still off."""
     calm.change(DUTY="CHARGING", REASON="DIFFERENCE", COLLECTOR_PUMP_ON=1, DUMP_VALVE_POWER_ON=1, VALVE_MS=120000)
     for output in range(shipped.state.OUTPUTS):
         calm.state[shipped.state.OUTPUT_MS + output] = 600000

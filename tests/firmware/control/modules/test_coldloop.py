@@ -1,4 +1,4 @@
-"""How cold the loop may be: each function at its thresholds, on readings that are good, held and lost."""
+"""How cold the loop may be: every threshold, with readings good, held and lost."""
 
 import pytest
 
@@ -18,7 +18,7 @@ def test_a_frosty_sign_starts_the_pumped_volume_again(calm, shipped, seen_mc, pu
     assert calm.state[s.LOOP_LOWEST_MC] == calm.state[s.LOOP_SEEN_MC] == seen_mc, "the lowest stays"
     shipped.coldloop.fold_lowest(*calm.all, shipped.coldloop.COLDEST_MC)
     assert calm.state[s.LOOP_LOWEST_MC] == shipped.coldloop.COLDEST_MC
-    assert calm.state[s.LOOP_SEEN_MC] == seen_mc, "what nobody saw is not remembered as seen"
+    assert calm.state[s.LOOP_SEEN_MC] == seen_mc, "an assumption is not remembered as seen"
 
 
 @pytest.mark.parametrize(("topology", "lowest_mc"), [("BYPASS", -10000), ("SERIES", -10000), ("NONE", 20000)])
@@ -31,12 +31,12 @@ def test_the_first_glycol_through_a_radiator_is_as_cold_as_the_air(calm, shipped
     assert calm.state[s.LOOP_LOWEST_MC] == lowest_mc
     calm.state[s.LOOP_LOWEST_MC] = 20000
     shipped.coldloop.flush_radiator(*calm.all)
-    assert calm.state[s.LOOP_LOWEST_MC] == 20000, "as long as it flows it is no slug"
+    assert calm.state[s.LOOP_LOWEST_MC] == 20000, "no slug while it flows"
     calm.state[s.COLLECTOR_PUMP_ON] = 0
     shipped.coldloop.flush_radiator(*calm.all)
     calm.state[s.COLLECTOR_PUMP_ON] = 1
     shipped.coldloop.flush_radiator(*calm.all)
-    assert calm.state[s.LOOP_LOWEST_MC] == lowest_mc, "and after a stop it is one again"
+    assert calm.state[s.LOOP_LOWEST_MC] == lowest_mc, "a slug again after a stop"
 
 
 @pytest.mark.parametrize(("valve_ms", "flows"), [(0, True), (119999, True), (120000, False)])
@@ -49,7 +49,7 @@ def test_glycol_passes_the_radiator_until_the_valve_is_at_the_exchanger(calm, sh
 
 @pytest.fixture
 def mild(calm, shipped):
-    """Two hours less a step of mild weather round a loop without a bypass that once saw frost."""
+    """A loop without a bypass that saw frost, after two hours of mild weather less one step."""
     s, cfg = shipped.state, shipped.settings
     calm.settings[cfg.DUMP_TOPOLOGY] = cfg.NONE
     calm.state[s.MILD_MS] = shipped.coldloop.MILD_LIMIT_MS - 5000
@@ -65,13 +65,13 @@ def test_mild_hours_need_both_readings(mild, shipped, name, trust, forgives):
     shipped.coldloop.forgive_mild(*mild.all)
     assert mild.state[s.MILD_MS] == (shipped.coldloop.MILD_LIMIT_MS if forgives else 0)
     warm = 17000 if forgives else -8000
-    assert (mild.state[s.LOOP_LOWEST_MC], mild.state[s.LOOP_SEEN_MC]) == (warm, warm), "also what was seen is forgotten with it"
+    assert (mild.state[s.LOOP_LOWEST_MC], mild.state[s.LOOP_SEEN_MC]) == (warm, warm), "seen frost is forgotten too"
 
 
 @pytest.mark.parametrize("name", ["COLLECTOR", "OUTDOOR"])
 @pytest.mark.parametrize(("value_mc", "mild_ms"), [(6999, 0), (7000, 7200000)])
 def test_mild_is_three_kelvin_above_exchanger_frost(mild, shipped, name, value_mc, mild_ms):
-    """The colder of the two counts."""
+    """The colder reading counts."""
     s = shipped.state
     mild.state[getattr(s, f"{name}_MC")] = value_mc
     shipped.coldloop.forgive_mild(*mild.all)
@@ -92,12 +92,12 @@ def test_mild_hours_never_make_a_loop_colder(mild, shipped):
     assert (mild.state[s.LOOP_LOWEST_MC], mild.state[s.LOOP_SEEN_MC]) == (19000, 19000)
     mild.state[s.LOOP_LOWEST_MC] = 17000
     shipped.coldloop.forgive_mild(*mild.all)
-    assert (mild.state[s.LOOP_LOWEST_MC], mild.state[s.LOOP_SEEN_MC]) == (17000, 19000), "nor what was seen of it"
+    assert (mild.state[s.LOOP_LOWEST_MC], mild.state[s.LOOP_SEEN_MC]) == (17000, 19000), "nor seen frost"
 
 
 @pytest.mark.parametrize(("before_ml", "exchanged"), [(14624, False), (14625, True)])
 def test_one_and_a_half_loops_of_pumped_glycol_make_the_loop_known(calm, shipped, before_ml, exchanged):
-    """source: 10 l of loop_volume and half as much again (coldloop.py); 4.5 l/min for five seconds are 375 ml"""
+    """source: 1.5 times loop_volume of 10 l (coldloop.py); 4.5 l/min for 5 s is 375 ml"""
     s = shipped.state
     calm.state[s.PUMPED_ML], calm.state[s.LOOP_KNOWN], calm.state[s.STANDING_MS] = before_ml, 0, 5000
     calm.state[s.LOOP_LOWEST_MC] = calm.state[s.LOOP_SEEN_MC] = -8000
@@ -121,7 +121,7 @@ def test_one_and_a_half_loops_of_pumped_glycol_make_the_loop_known(calm, shipped
     ],
 )
 def test_an_exchanged_loop_is_as_warm_as_the_colder_of_its_trusted_sensors(calm, shipped, collector, supply, lowest_mc):
-    """The collector has to be one of them."""
+    """The collector has to be trusted."""
     s = shipped.state
     calm.state[s.PUMPED_ML], calm.state[s.LOOP_LOWEST_MC], calm.state[s.LOOP_SUPPLY_MC] = 20000, -8000, 17000
     calm.state[s.COLLECTOR_STATUS], calm.state[s.LOOP_SUPPLY_STATUS] = getattr(s, collector), getattr(s, supply)
@@ -130,7 +130,7 @@ def test_an_exchanged_loop_is_as_warm_as_the_colder_of_its_trusted_sensors(calm,
 
 
 def test_a_part_of_a_millilitre_waits_for_the_next_step(calm, shipped):
-    """4500 ml/min for a second are 75 ml; for 333 ms 24 ml and 58,500 of 60,000 parts of the next."""
+    """4500 ml/min for 333 ms is 24 ml and 58,500 of 60,000 parts of the next."""
     s = shipped.state
     calm.inputs[s.IN_DT_MS] = 333
     shipped.coldloop.count_pumped(*calm.all)
@@ -154,7 +154,7 @@ def test_the_pumped_volume_stops_at_the_top(calm, shipped):
 def test_without_a_way_round_an_unknown_loop_lags_by_fifteen_kelvin(
     calm, shipped, topology, collector_mc, outdoor_mc, seen_mc, lowest_mc
 ):
-    """The colder of air and collector less 15 K (coldloop.py), or what was seen while it was unknown."""
+    """The colder of air and collector less 15 K (coldloop.py), or the frost seen meanwhile."""
     s, cfg = shipped.state, shipped.settings
     calm.settings[cfg.DUMP_TOPOLOGY] = getattr(cfg, topology)
     calm.state[s.LOOP_KNOWN], calm.state[s.LOOP_LOWEST_MC], calm.state[s.LOOP_SEEN_MC] = 0, -50000, seen_mc
@@ -183,7 +183,7 @@ def test_a_known_loop_is_not_judged_again(calm, shipped):
 
 @pytest.mark.parametrize(("trust", "lowest_mc", "known"), [("GOOD", 9000, 1), ("HELD", 9000, 1), ("LOST", -50000, 0)])
 def test_what_the_collector_shows_is_in_the_loop(calm, shipped, trust, lowest_mc, known):
-    """And while nobody knows what it shows the loop may hold anything; what was seen stays what was seen."""
+    """With the collector lost the loop may hold anything; what was seen stays."""
     s = shipped.state
     calm.state[s.COLLECTOR_STATUS], calm.state[s.COLLECTOR_MC] = getattr(s, trust), 9000
     shipped.coldloop.track_loop(*calm.all)
@@ -211,7 +211,7 @@ def test_an_air_that_nobody_knows_may_be_as_cold_as_anything(calm, shipped, trus
 
 
 def test_a_pump_that_runs_ends_the_rest(calm, shipped):
-    """The first step of it: the pipes are not judged as standing any more, and pumped volume is counted."""
+    """From its first step on the pipes no longer count as standing, and volume is counted."""
     s = shipped.state
     calm.state[s.STANDING_MS], calm.state[s.OUTDOOR_MC] = 700000, 9000
     calm.state[s.COLLECTOR_PUMP_ON], calm.state[s.RADIATOR_STOOD] = 1, 0
@@ -227,7 +227,7 @@ def test_the_rest_is_counted_up_to_the_top(calm, shipped):
 
 
 def test_each_step_looks_at_all_that_tells_of_the_loop(calm, shipped):
-    """An unknown loop without a way round is judged, mild hours are counted, and the radiator's content is noted as standing."""
+    """A step judges an unknown loop, counts mild hours and notes that the radiator stands."""
     s, cfg = shipped.state, shipped.settings
     calm.settings[cfg.DUMP_TOPOLOGY] = cfg.SERIES
     calm.state[s.LOOP_KNOWN], calm.state[s.RADIATOR_STOOD], calm.state[s.MILD_MS] = 0, 0, 1000
@@ -237,12 +237,12 @@ def test_each_step_looks_at_all_that_tells_of_the_loop(calm, shipped):
 
 
 def test_a_loop_wakes_as_cold_as_any(calm, shipped):
-    """After a reset nothing is known of it, nothing was seen, and no mild hour counts."""
+    """After a reset the loop is unknown, nothing was seen, and no mild hour counts."""
     s = shipped.state
     calm.state[s.MILD_MS], calm.state[s.RADIATOR_STOOD] = 5000, 0
     shipped.coldloop.wake(*calm.all)
     assert calm.state[s.LOOP_LOWEST_MC] == -50000
-    assert calm.state[s.LOOP_SEEN_MC] >= 240000, "nothing that a loop can be"
+    assert calm.state[s.LOOP_SEEN_MC] >= 240000, "above any loop"
     assert (calm.state[s.RADIATOR_STOOD], calm.state[s.LOOP_KNOWN], calm.state[s.MILD_MS]) == (1, 0, 0)
 
 

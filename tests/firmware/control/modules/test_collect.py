@@ -1,12 +1,12 @@
-"""Conditions: which bits a calm station has, and which one more each single fact sets, on either side of its threshold."""
+"""Conditions: those of a calm station, and what each fact adds at its threshold."""
 
 import pytest
 
 from .. import stations
 
-# A station that has nothing to do, with the way round the exchanger that the default plant has.
+# An idle station with the default plant's way round the exchanger.
 CALM = {"RADIATOR", "ROUND"}
-# What is changed on it, which bits that adds, which it takes away.
+# A change, the conditions that it adds, those that it removes.
 # source: docs/states.md for the words, the design page for the figures
 SINGLE = [
     ({}, "", ""),
@@ -23,7 +23,7 @@ SINGLE = [
     ({"COLLECTOR_STATUS": "ABSENT"}, "COLLECTOR_LOST", ""),
     ({"VALVE_HOME_MS": 1}, "VALVE_UNKNOWN", ""),
     ({"STAGNATION": 1}, "HOT_STEAM", ""),
-    # 40 per cent freezes at -20.56 C, and three kelvin above that no pump may push it.
+    # 40 per cent freezes at -20.56 C; below 3 K above that no pump may push it.
     ({"OUTDOOR_MC": -17560}, "", ""),
     ({"OUTDOOR_MC": -17561}, "STIFF", ""),
     ({"TANK_REFERENCE_MC": "UNKNOWN_MC"}, "TANK_LOST", ""),
@@ -56,7 +56,7 @@ SINGLE = [
 
 
 def found(core, arrays):
-    """Names of the conditions after a step that began with every one of them."""
+    """The conditions of a station on which all of them were set before."""
     for condition in range(len(core.conditions.CONDITION_NAMES)):
         core.rules.mark(arrays.state, condition)
     core.collect.collect(*arrays.all)
@@ -84,7 +84,7 @@ def test_the_settings_of_the_thresholds_are_followed(calm, shipped):
 
 
 def test_facts_add_up(calm, shipped):
-    """One of every group at once: no group takes away what another found."""
+    """One of every group at once: no group removes another's conditions."""
     calm.change(
         IN_RESETS=3, IN_HAND_MASK=1, FROST=1, STAGNATION=1, NO_FLOW="HEAT_TOO_WEAK", LOOP_LOWEST_MC=0, TANK_FULL=1, DUMP_WANTED=1
     )
@@ -93,7 +93,7 @@ def test_facts_add_up(calm, shipped):
 
 
 def test_the_guard_s_pause_is_a_condition(arrays, shipped):
-    """On a whole core the guard never acts, so no sequence shows this."""
+    """The guard never acts on an intact core, so no sequence shows this."""
     s = shipped.state
     for left_ms in (0, 1, 600000):
         arrays.state[s.GUARD_HOLD_MS] = left_ms

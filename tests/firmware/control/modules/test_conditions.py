@@ -1,4 +1,4 @@
-"""Conditions by number and word, in the one word that today's take and in as many as there may be some day."""
+"""Conditions by number, in the one word that they take today and in several."""
 
 import pytest
 from twinloop_hil.sequences import relay_script
@@ -14,7 +14,7 @@ def narrow():
 
 
 def check_each(core):
-    """Each condition can be set and taken back, and stays the only one."""
+    """Set and clear each condition; no other one may change."""
     arrays = stations.calm_arrays(core)
     names = [name for name, value in vars(core.conditions).items() if type(value) is int and name not in stations.NO_CONDITIONS]
     assert len(names) == len(core.conditions.CONDITION_NAMES) == len(set(core.conditions.CONDITION_NAMES))
@@ -37,6 +37,6 @@ def test_conditions_of_several_words_are_apart(narrow):
 
 
 def test_several_words_decide_the_same(narrow):
-    """Every fifth sequence on words of seven conditions."""
+    """Every fifth sequence holds on words of seven conditions."""
     for sequence in library.SEQUENCES[::5]:
         assert relay_script.Run(narrow, sequence).run().failures == []

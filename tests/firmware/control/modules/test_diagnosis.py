@@ -1,7 +1,7 @@
-"""What does not follow the commands: every limit of diagnosis.py to the millidegree and the millisecond, and what is left alone.
+"""Plant that does not follow: every limit of diagnosis.py, to the millidegree and millisecond.
 
-Expected figures are those of docs/sensors.md and of the design page where they say one; the others are named in words beside the
-constants of diagnosis.py ("common practice") and are held here from either side.
+Expected figures are those of docs/sensors.md and of the design page. The others are explained
+beside the constants of diagnosis.py ("common practice") and are held here from both sides.
 """
 
 import pytest
@@ -11,20 +11,20 @@ from ..stations import code, values
 
 @pytest.fixture
 def dumping(calm):
-    """Glycol goes round through the radiator and leaves nothing there; the dump began at these temperatures."""
+    """A dump through a radiator that takes no heat, from these temperatures on."""
     calm.change(DUTY="DUMPING", COMMAND=1, REASON="TANK_FULL_DUMP", COLLECTOR_MC=95000, LOOP_SUPPLY_MC=90000, LOOP_RETURN_MC=90000)
     return calm.change(DUMP_FROM_MC=95000, DUMP_TANK_MC=20000)
 
 
 @pytest.fixture
 def resting(calm):
-    """The pump has been off for two hours, and what arrives is as warm as the collector."""
+    """The pump has been off for two hours; arriving glycol is as warm as the collector."""
     return calm.change(STANDING_MS=7200000, FLOW_SENSOR="NO_FLOW_SENSOR")
 
 
 @pytest.fixture
 def steady(calm):
-    """Both pumps have charged for five minutes less a step; supply 20 K above the tank, return 10 K below supply."""
+    """Charging for 5 minutes less a step; supply 20 K over the tank, return 10 K below supply."""
     calm.change(DUTY="CHARGING", COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1, STEADY_MS=295000, METER_SECONDS=5)
     return calm.change(TANK_REFERENCE_MC=30000, LOOP_SUPPLY_MC=50000, LOOP_RETURN_MC=40000)
 
@@ -54,7 +54,7 @@ def test_what_was_given_up_is_tried_again_after_half_an_hour(fault, timer, forge
     look(*calm.all)
     assert values(shipped, calm, fault, timer) == (0, 1800000)
     look(*calm.all)
-    assert values(shipped, calm, fault, timer) == (0, 1800000), "nothing is given up, nothing is timed"
+    assert values(shipped, calm, fault, timer) == (0, 1800000), "no timer runs when nothing is given up"
 
 
 @pytest.mark.parametrize(
@@ -64,7 +64,7 @@ def test_what_was_given_up_is_tried_again_after_half_an_hour(fault, timer, forge
         ({"LOOP_RETURN_MC": 88000}, True),
         ({"LOOP_RETURN_MC": 88001}, False),
         ({"LOOP_RETURN_MC": 88000, "LOOP_SUPPLY_STATUS": "HELD", "LOOP_RETURN_STATUS": "HELD"}, True),
-        # Without one of them, a collector that has fallen by as much since the dump began.
+        # Without one of them, a collector that fell by as much since the dump began.
         ({"LOOP_RETURN_MC": 50000, "LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 93000}, True),
         ({"LOOP_RETURN_MC": 50000, "LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 93001}, False),
         ({"LOOP_RETURN_MC": 50000, "LOOP_RETURN_STATUS": "LOST", "COLLECTOR_MC": 93000}, True),
@@ -192,7 +192,7 @@ def test_the_range_of_the_collector_begins_with_the_hour_and_grows(resting, ship
     ],
 )
 def test_unbidden_flow_is_over_when_the_two_are_fifteen_kelvin_apart(facts, says, resting, shipped):
-    """At rest, as it began, and only where no flow input knows better."""
+    """At rest only, and only without a flow input."""
     resting.change(UNBIDDEN_FLOW=1, **facts)
     shipped.diagnosis.watch_unbidden(*resting.all)
     assert values(shipped, resting, "UNBIDDEN_FLOW") == (says,)
@@ -225,17 +225,17 @@ def test_a_tap_at_fifty_two_degrees_scalds(tap_mc, trust, scalds, calm, shipped)
         ({"LOOP_RETURN_STATUS": "LOST"}, 0),
         ({"LOOP_RETURN_STATUS": "ABSENT"}, 0),
         ({"TANK_REFERENCE_MC": "UNKNOWN_MC"}, 0),
-        # From 8 K of lead on.
+        # From a lead of 8 K.
         ({"TANK_REFERENCE_MC": 42000, "LOOP_RETURN_MC": 46000}, 500),
         ({"TANK_REFERENCE_MC": 42001, "LOOP_RETURN_MC": 46000}, 0),
-        # Or from exchanger_lead on, where that is more.
+        # Or of exchanger_lead, if that is more.
         ({"EXCHANGER_LEAD": 10000, "TANK_REFERENCE_MC": 40000, "LOOP_RETURN_MC": 45000}, 500),
         ({"EXCHANGER_LEAD": 10000, "TANK_REFERENCE_MC": 40001, "LOOP_RETURN_MC": 45000}, 0),
         ({"LOOP_RETURN_MC": 44000}, 300),
-        # Water of a tap that is open leaves the plates colder than the tank's low end; no exchanger gives more than all.
+        # An open tap cools the plates below the tank's bottom; effectiveness ends at 1.
         ({"LOOP_RETURN_MC": 30000}, 1000),
         ({"LOOP_RETURN_MC": 25000}, 1000),
-        # Plates that pass nothing have the least effectiveness, not an unknown one.
+        # Plates that pass no heat have the least effectiveness, not an unknown one.
         ({"LOOP_RETURN_MC": 49960}, 2),
         ({"LOOP_RETURN_MC": 49990}, 1),
         ({"LOOP_RETURN_MC": 50000}, 1),
@@ -243,7 +243,7 @@ def test_a_tap_at_fifty_two_degrees_scalds(tap_mc, trust, scalds, calm, shipped)
     ],
 )
 def test_the_exchanger_s_effectiveness(facts, permille, steady, shipped):
-    """source: effectiveness of a heat exchanger, glycol side: (supply - return) / (supply - tank)"""
+    """source: effectiveness on the glycol side, (supply - return) / (supply - tank)"""
     steady.change(STEADY_MS=300000)
     steady.change(**facts)
     assert shipped.diagnosis.effect_permille(*steady.all) == permille
@@ -257,7 +257,9 @@ def test_both_pumps_have_to_charge_for_five_minutes(facts, steady, shipped):
     assert values(shipped, steady, "STEADY_MS", "EFFECT_PERMILLE") == (299999, 0)
     steady.change(STEADY_MS=295000)
     shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "STEADY_MS", "EFFECT_PERMILLE", "EFFECT_REST") == (300000, 500, 0), "the first is taken whole"
+    assert values(shipped, steady, "STEADY_MS", "EFFECT_PERMILLE", "EFFECT_REST") == (300000, 500, 0), (
+        "the first value is taken as the mean"
+    )
     steady.change(**facts)
     shipped.diagnosis.watch_exchanger(*steady.all)
     assert values(shipped, steady, "STEADY_MS", "EFFECT_PERMILLE") == (0, 500)
@@ -266,7 +268,7 @@ def test_both_pumps_have_to_charge_for_five_minutes(facts, steady, shipped):
 @pytest.mark.parametrize(
     ("mean", "rest", "return_mc", "mean_after", "rest_after"),
     [
-        # A 256th of the way at each step, what does not divide waits: 500 -> 1000 is 500 = 256 + 244.
+        # A 256th of the way per step, with the remainder carried: 500 -> 1000 is 500 = 256 + 244.
         (500, 0, 30000, 501, 244),
         (501, 244, 30000, 503, 231),
         (500, 0, 44000, 499, 56),
@@ -284,7 +286,7 @@ def test_a_slow_mean(mean, rest, return_mc, mean_after, rest_after, steady, ship
     [(299, 100, 105), (300, 100, 100), (349, 100, 100), (350, 100, 0), (299, 7199, 7204), (299, 7200, 7200)],
 )
 def test_plates_foul_under_three_tenths_and_are_clean_again_at_thirty_five_hundredths(mean, foul_s, foul_after_s, steady, shipped):
-    """source: docs/sensors.md, under 0.30 for 2 hours of charging; what the meter calls whole seconds is counted"""
+    """source: docs/sensors.md, under 0.30 for 2 hours of charging, in the meter's whole seconds"""
     steady.change(EFFECT_PERMILLE=mean, FOUL_S=foul_s, LOOP_RETURN_MC=50000 - 20 * mean)
     shipped.diagnosis.watch_exchanger(*steady.all)
     assert values(shipped, steady, "EFFECT_PERMILLE", "FOUL_S") == (mean, foul_after_s)
@@ -314,7 +316,7 @@ def test_what_is_fitted_and_lost(facts, lost, calm, shipped):
     ("facts", "alarm"),
     [
         ({}, ""),
-        # Two minutes, so that a chip that is read again in time is no alarm.
+        # Two minutes: a chip that recovers in time is no alarm.
         ({"LOST_MS": 119999}, ""),
         ({"LOST_MS": 120000}, "SENSOR"),
         # source: docs/sensors.md, tank_low hotter than tank_high by 5 K
@@ -342,7 +344,7 @@ def test_what_is_fitted_and_lost(facts, lost, calm, shipped):
 )
 @pytest.mark.parametrize("on", [0, 1])
 def test_each_alarm_and_the_contact(facts, alarm, on, calm, shipped):
-    """The contact follows; its timer starts again only when it moves."""
+    """The contact follows the alarms; its timer restarts only when it moves."""
     calm.change(ALARMS=(1 << shipped.diagnosis.ALARM_BITS) - 1, **facts)
     moved = shipped.state.OUTPUT_MS + shipped.state.ALARM
     calm.state[moved], calm.state[shipped.state.ALARM_ON] = 7777, on
@@ -359,7 +361,7 @@ def test_alarms_add_up(calm, shipped):
     assert calm.state[shipped.state.ALARMS] == sum(getattr(shipped.diagnosis, f"ALARM_{name}") for name in names)
 
 
-# One fact for each watcher that only that watcher notes.
+# For each watcher one fact that only it notices.
 WATCHED = [
     ({"NO_FLOW": "FLOW_MISSING", "RETRY_MS": 5}, "RETRY_MS", 5005),
     ({"DUMP_BARRED": "RADIATOR_DEAD", "DUMP_RETRY_MS": 5}, "DUMP_RETRY_MS", 5005),

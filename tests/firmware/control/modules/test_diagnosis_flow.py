@@ -1,4 +1,4 @@
-"""Glycol that does not flow or arrive, heat that goes astray, sensors that are exchanged: every limit from either side."""
+"""No flow, no arrival, heat astray, sensors exchanged: every limit from both sides."""
 
 import pytest
 
@@ -7,13 +7,13 @@ from ..stations import TRUST, code, values
 
 @pytest.fixture
 def night(calm):
-    """A first start in the evening with collector and tank_low exchanged: tank_low reads the air, the collector the tank."""
+    """First start in the evening, collector and tank_low exchanged: they read tank and air."""
     return calm.change(COLLECTOR_MC=30000, FAR_FROM_MC=30000, TANK_LOW_MC=5000, OUTDOOR_MC=5000, TANK_HIGH_MC=40000)
 
 
 @pytest.fixture
 def charging(calm):
-    """The collector pump charges, the tank pump has not joined, and the glycol that arrives is as warm as the collector."""
+    """Charging without the tank pump; arriving glycol is as warm as the collector."""
     return calm.change(
         DUTY="CHARGING", COMMAND=1, COLLECTOR_PUMP_MS=200000, COLLECTOR_MC=50000, LOOP_SUPPLY_MC=50000, EXCHANGER_MC=50000
     )
@@ -22,7 +22,7 @@ def charging(calm):
 @pytest.mark.parametrize(
     ("name", "value", "swapped"),
     [
-        # Warmed by the sun, or cooled, by more than 1.5 K since glycol did not arrive: no tank does that.
+        # Warmed or cooled by more than 1.5 K since glycol did not arrive: no tank does that.
         ("FAR_FROM_MC", 28500, True),
         ("FAR_FROM_MC", 28499, False),
         ("FAR_FROM_MC", 31500, True),
@@ -54,7 +54,7 @@ def test_an_exchange_needs_all_that_tell_of_it(name, trust, swapped, night, ship
 @pytest.mark.parametrize(
     ("name", "value", "is_astray"),
     [
-        # exchanger_lead of 3 K above the tank is hot glycol, plates under exchanger_lag of 1 K are no warmer than it.
+        # Glycol is hot from exchanger_lead of 3 K, plates are cold below exchanger_lag of 1 K.
         ("LOOP_SUPPLY_MC", 23000, True),
         ("LOOP_SUPPLY_MC", 22999, False),
         ("EXCHANGER_MC", 20999, True),
@@ -79,7 +79,7 @@ def test_heat_is_astray_when_hot_glycol_leaves_the_plates_cold(name, value, is_a
         ({"DUTY": "DUMPING"}, False),
         ({"COLLECTOR_PUMP_ON": 0}, False),
         ({"TANK_PUMP_ON": 1}, False),
-        # A trusted supply says at once that it is not warm; without it tank_pump_delay of 60 s has to be over.
+        # A trusted supply tells at once; without it tank_pump_delay of 60 s has to pass.
         ({"COLLECTOR_PUMP_MS": 0}, True),
         ({"COLLECTOR_PUMP_MS": 0, "LOOP_SUPPLY_STATUS": "HELD"}, True),
         ({"COLLECTOR_PUMP_MS": 59999, "LOOP_SUPPLY_STATUS": "LOST"}, False),
@@ -106,7 +106,7 @@ def test_when_the_tank_pump_is_waited_for(facts, waits, charging, shipped):
     ],
 )
 def test_a_tank_pump_that_has_not_joined_in_five_minutes_ends_charging(facts, reason, charging, shipped):
-    """source: the design page, not joined in 5 min is a fault; docs/sensors.md for what it is called"""
+    """source: the design page, not joined in 5 min is a fault; docs/sensors.md for its name"""
     charging.change(RETRY_MS=77, NOT_JOINED_MS=294999, **facts)
     shipped.diagnosis.watch_joining(*charging.all)
     assert values(shipped, charging, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (299999, 0, 77)
@@ -128,7 +128,7 @@ def test_a_tank_pump_that_has_not_joined_in_five_minutes_ends_charging(facts, re
 )
 @pytest.mark.parametrize("standing", [{"DUTY": "IDLE", "COLLECTOR_PUMP_ON": 1}, {"DUTY": "CHARGING", "COLLECTOR_PUMP_ON": 0}])
 def test_a_start_refused_for_a_frosty_tank_low_is_looked_at_too(standing, reason, trust, low_mc, frosty, calm, shipped):
-    """With no glycol pumped by charging, whatever the collector shows above what arrives."""
+    """While charging pumps no glycol, whatever the collector reads."""
     calm.change(REASON=reason, TANK_LOW_STATUS=trust, TANK_LOW_MC=low_mc, COLLECTOR_MC=60000, **standing)
     assert shipped.diagnosis.frosty_tank(*calm.all) == frosty
     assert shipped.diagnosis.far(*calm.all) == frosty
@@ -163,7 +163,7 @@ def test_whether_it_arrives_needs_both_readings(name, trust, is_far, charging, s
     [
         (1000, 4500, 180000),
         (1500, 500, 180000),
-        # One round is volume over flow: 2.001 L at 0.5 L/min are 240.1 s in steps of a tenth.
+        # One round is volume over flow: 2.001 L at 0.5 L/min is 240.1 s in steps of 0.1 s.
         (2001, 500, 240100),
         (2400, 500, 288000),
         (2501, 500, 300000),
@@ -206,7 +206,7 @@ def test_glycol_that_does_not_arrive_for_three_minutes_ends_charging(charging, s
     ],
 )
 def test_after_three_minutes_an_exchange_is_told_also_of_a_refused_start(facts, reason, night, shipped):
-    """source: docs/sensors.md, below 0 C the start is refused and it is found as soon; a cold tank alone is no fault"""
+    """source: docs/sensors.md, found as soon when the start is refused; a cold tank is no fault"""
     night.change(FAR_MS=175000, **facts)
     shipped.diagnosis.watch_far(*night.all)
     assert values(shipped, night, "FAR_MS", "NO_FLOW") == (0, code(shipped, reason))
@@ -233,7 +233,7 @@ def test_a_flow_input_shows_flow(kind, flow, fifth, tenth, calm, shipped):
     assert values(shipped, calm, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0 if fifth else 6000, 7)
     calm.change(COLLECTOR_PUMP_ON=0, FLOWLESS_MS=1000, COLLECTOR_PUMP_MS=59999)
     shipped.diagnosis.watch_flow(*calm.all)
-    assert values(shipped, calm, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0, 7), "pipes run out for a minute"
+    assert values(shipped, calm, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0, 7), "flow may continue for a minute"
     calm.change(COLLECTOR_PUMP_MS=60000)
     shipped.diagnosis.watch_flow(*calm.all)
     assert values(shipped, calm, "UNBIDDEN_FLOW", "NO_FLOW") == (tenth, 0)

@@ -1,4 +1,4 @@
-"""Frost: every threshold that keeps frosty glycol from drinking water, on either side of it."""
+"""Frost: every threshold that keeps frosty glycol from drinking water, from both sides."""
 
 import pytest
 
@@ -8,7 +8,7 @@ FROST_MC = 4000
 
 
 # Percent propylene glycol by mass, freezing point in C.
-# source: CoolProp 8.0.0, INCOMP::MPG; 0 % is water's. Between the nodes a straight line lies below the curve by up to 0.7 K.
+# source: CoolProp 8.0.0, INCOMP::MPG; 0 % is water. Straight lines lie up to 0.7 K below the curve.
 @pytest.mark.parametrize("percent", range(56))
 def test_pumps_stay_three_kelvin_above_the_freezing_point(calm, shipped, percent):
     from CoolProp.CoolProp import PropsSI
@@ -26,7 +26,7 @@ def test_pumps_stay_three_kelvin_above_the_freezing_point(calm, shipped, percent
 
 
 def test_water_is_stiff_below_three_degrees(calm, shipped):
-    """To the millidegree, and a lost reading says nothing."""
+    """To the millidegree; lost readings do not count."""
     s = shipped.state
     calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = 0
     for sensor, status in ((s.COLLECTOR_MC, s.COLLECTOR_STATUS), (s.OUTDOOR_MC, s.OUTDOOR_STATUS)):
@@ -39,7 +39,10 @@ def test_water_is_stiff_below_three_degrees(calm, shipped):
 
 
 def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(calm, shipped):
-    """55 % lies on the line to a last node that no loop may have. source: coldloop.py; -40.1 C by CoolProp 8.0.0"""
+    """55 % lies on the line to a node beyond the range.
+
+    source: frost.py; CoolProp 8.0.0, -40.1 C
+    """
     s = shipped.state
     calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = 55
     for value, stiff in ((-37146, True), (-37145, False)):
@@ -52,7 +55,7 @@ def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(ca
 @pytest.mark.parametrize("outdoor_mc", [FROST_MC - 1, FROST_MC])
 @pytest.mark.parametrize("outdoor", ["GOOD", "HELD", "LOST", "ABSENT"])
 def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, topology, lowest_mc, outdoor_mc, outdoor):
-    """Only with the radiator ahead of the exchanger, and then by the loop, by the air, or by an air that nobody knows."""
+    """Only with a radiator in series: by the loop, by the air, or by unknown air."""
     s, cfg = shipped.state, shipped.settings
     calm.settings[cfg.DUMP_TOPOLOGY] = getattr(cfg, topology)
     calm.state[s.LOOP_LOWEST_MC], calm.state[s.OUTDOOR_MC] = lowest_mc, outdoor_mc
@@ -64,9 +67,9 @@ def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, topology,
 @pytest.mark.parametrize(
     ("lowest_mc", "tank_mc", "too_cold"),
     [
-        # source: coldloop.py, 10 C and five kelvin more for every kelvin below exchanger_frost (4 C)
+        # source: frost.py, 10 C plus 5 K for every kelvin below exchanger_frost (4 C)
         (4000, 0, False),
-        # tank_low itself below 0 C
+        # tank_low below 0 C
         (20000, -1, True),
         (3999, 10004, True),
         (3999, 10005, False),
@@ -84,7 +87,7 @@ def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, 
     arrays.state[s.TANK_LOW_STATUS] = s.HELD
     assert shipped.frost.tank_too_cold(*arrays.all) == too_cold
     arrays.state[s.TANK_LOW_STATUS] = s.LOST
-    assert shipped.frost.tank_too_cold(*arrays.all) == (lowest_mc < 4000), "an unknown bottom is too cold for any slug"
+    assert shipped.frost.tank_too_cold(*arrays.all) == (lowest_mc < 4000), "an unknown bottom is too cold for any frosty loop"
     arrays.state[s.TANK_LOW_STATUS] = s.GOOD
     arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.BYPASS
     assert shipped.frost.tank_too_cold(*arrays.all) == (tank_mc < 0), "a way round makes the loop warm"
@@ -92,12 +95,12 @@ def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, 
 
 @pytest.mark.parametrize("glycol_c", [-8, -5, 0, 3])
 def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped):
-    """The coldest tank that may meet this glycol, through the exchanger that coldloop.py assumes."""
+    """For the coldest tank that may meet this glycol, in the exchanger that frost.py assumes."""
     s = shipped.state
     arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
     arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_STATUS] = glycol_c * 1000, s.GOOD
     tank_c = next(c for c in range(120) if not tank_too_cold_at(shipped, arrays, c))
-    # source: counterflow exchanger, effectiveness 0.72 at equal capacity flows; the plate halfway between its two sides
+    # source: counterflow, effectiveness 0.72, equal capacity flows; plate halfway between its sides
     leaving_c = tank_c - 0.72 * (tank_c - glycol_c)
     assert (glycol_c + leaving_c) / 2 > 2.0
 
@@ -120,7 +123,7 @@ def tank_too_cold_at(core, arrays, tank_c):
 )
 @pytest.mark.parametrize(("tank_on", "tank_ms", "waited"), [(1, 29999, False), (1, 30000, True), (0, 600000, False)])
 def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_on, tank_ms, waited, calm, shipped):
-    """source: the design page, without a bypass the tank pump first; the time is sequence.py's"""
+    """source: the design page, without a bypass the tank pump first; the time is frost.py's"""
     s = shipped.state
     calm.change(DUTY=duty, CONDITIONS=have, TANK_PUMP_ON=tank_on)
     calm.state[s.OUTPUT_MS + s.TANK_PUMP] = tank_ms
@@ -137,10 +140,10 @@ def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_
         ({"EXCHANGER_MC": 5999}, STAYS),
         ({"EXCHANGER_MC": 5999, "EXCHANGER_STATUS": "HELD"}, STAYS),
         ({"EXCHANGER_MC": 6000}, CLEARS),
-        # Out of sight it neither sets nor holds.
+        # A lost sensor neither sets nor holds.
         ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST"}, CLEARS),
         ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "ABSENT"}, CLEARS),
-        # Ten minutes of the tank pump at least, also then.
+        # The tank pump runs ten minutes even then.
         ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
         ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST", "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
         ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, CLEARS),
@@ -149,5 +152,5 @@ def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_
     ],
 )
 def test_the_exchanger_is_near_frost(facts, becomes, calm, shipped):
-    """Below exchanger_frost of 4 C; over 2 K above it and after ten minutes of the tank pump (latches.py)."""
+    """Below exchanger_frost of 4 C; over 2 K above it after ten minutes of the pump (frost.py)."""
     assert latched(shipped, calm, shipped.frost.latch_frost, "FROST", **facts) == becomes

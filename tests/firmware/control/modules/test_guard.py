@@ -1,4 +1,4 @@
-"""The guard on rules that were broken on purpose, on both interpreters."""
+"""The guard on broken rules, on both interpreters, and each of its functions."""
 
 import pytest
 from twinloop_hil.sequences import relay_script
@@ -30,11 +30,11 @@ def test_it_acts_alike_on_micropython(sequence, edit, tmp_path, micropython):
 def test_it_has_nothing_to_do_when_the_rules_are_whole(sequence, edit, shipped):
     run = relay_script.Run(shipped, sequence).run()
     assert run.guard_actions == 0
-    assert run.failures[0][3:] == [1, 0], "the rules stop an output before the guard would have to"
+    assert run.failures[0][3:] == [1, 0], "the rules act before the guard has to"
 
 
 def commanded(core, arrays, outputs):
-    """A station whose rules command these outputs, with good and harmless raw readings; a step is a second."""
+    """A station that commands these outputs on harmless raw readings; a step is a second."""
     s = core.state
     for output in range(s.OUTPUTS):
         arrays.state[s.COMMAND + output] = 1 if s.OUTPUT_NAMES[output] in outputs else 0
@@ -44,7 +44,7 @@ def commanded(core, arrays, outputs):
 
 
 def gate(core, arrays, seconds):
-    """How many of the commanded outputs are still on after the guard saw these seconds."""
+    """The number of outputs still on after these seconds under the guard."""
     s = core.state
     for _ in range(seconds):
         core.guard.gate(*arrays.all)
@@ -63,7 +63,7 @@ def test_alone_it_stops_a_pump_on_a_bad_collector(arrays, shipped):
 def test_alone_it_stops_heat_into_a_hot_tank(arrays, shipped):
     s = shipped.state
     outputs = ("collector_pump", "tank_pump", "dump_valve_power")
-    # A first value tells of a jump and not of heat, and the rules act at the limit itself.
+    # A first value is a jump, and the rules act at the limit itself.
     commanded(shipped, arrays, outputs).inputs[s.IN_RAW_MC + s.TANK_HIGH] = 76000
     assert gate(shipped, arrays, 600) == 3
     arrays.inputs[s.IN_RAW_MC + s.TANK_HIGH] = 76001
@@ -108,7 +108,7 @@ def test_it_shares_no_code_with_the_rules():
     ],
 )
 def test_how_long_the_collector_was_bad(facts, counts, calm, shipped):
-    """From the raw reading: at collector_limit, or refused by its driver."""
+    """By the raw reading: at collector_limit, or refused by the driver."""
     s = shipped.state
     show(shipped, calm, facts)
     calm.change(GUARD_COLLECTOR_MS=1000)
@@ -117,7 +117,7 @@ def test_how_long_the_collector_was_bad(facts, counts, calm, shipped):
 
 
 def show(core, arrays, raws):
-    """Raw readings and driver's causes by name; everything else 40 C and good, as in the step before."""
+    """Set raw readings and causes by name; all others read 40 C, good, as one step before."""
     s = core.state
     for number, name in enumerate(s.SENSOR_NAMES):
         arrays.inputs[s.IN_RAW_MC + number], arrays.inputs[s.IN_RAW_CAUSE + number] = raws.get(name, (40000, 0))
@@ -137,7 +137,7 @@ def show(core, arrays, raws):
         (80000, 74999, 0, False, 80000),
         (80000, 85000, 0, True, 80000),
         (80000, 85001, 0, False, 80000),
-        # What a pocket can read at all ends at 115 C; what is not read is not remembered.
+        # No pocket reads above 115 C; what is not read is not remembered.
         (115000, 115000, 0, True, 115000),
         (115001, 115001, 0, False, 0),
         (80000, 80000, 1, False, 0),
@@ -152,7 +152,7 @@ def test_a_raw_tank_sensor_is_over_the_limit(name, raw_mc, last_mc, cause, is_ov
     show(shipped, calm, {name: (raw_mc, cause), f"last {name}": last_mc})
     calm.change(GUARD_TANK_MS=1000)
     shipped.guard.measure_tank(*calm.all)
-    assert calm.state[s.GUARD_TANK_MS] == (6000 if is_over else 0), "the other one is good"
+    assert calm.state[s.GUARD_TANK_MS] == (6000 if is_over else 0), "the other sensor is good"
 
 
 @pytest.mark.parametrize(
@@ -199,7 +199,7 @@ def test_glycol_colder_than_the_whole_tank_only_takes_heat(raws, cools, calm, sh
     ("facts", "acts"),
     [
         ({}, 0),
-        # collector_age of 15 s, tank_age of 60 s, and the margin of 15 s on either.
+        # collector_age of 15 s, tank_age of 60 s, each plus the margin of 15 s.
         ({"GUARD_COLLECTOR_MS": 30000}, 0),
         ({"GUARD_COLLECTOR_MS": 30001}, 1),
         ({"GUARD_COLLECTOR_MS": 30001, "TANK_PUMP_ON": 0}, 1),
@@ -223,7 +223,7 @@ def test_which_commands_must_not_be(facts, acts, calm, shipped):
 
 
 def test_releasing_leaves_the_alarm_and_what_is_off(calm, shipped):
-    """A timer starts again only where something was switched."""
+    """A timer restarts only where an output was switched."""
     s = shipped.state
     calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=0, DUMP_VALVE_POWER_ON=1, ALARM_ON=1)
     for output in range(s.OUTPUTS):
@@ -235,7 +235,7 @@ def test_releasing_leaves_the_alarm_and_what_is_off(calm, shipped):
 
 @pytest.mark.parametrize(("before_ms", "after_ms", "still_on"), [(0, 0, 1), (5000, 0, 1), (5001, 1, 0), (600000, 595000, 0)])
 def test_the_pause_after_an_action_runs_out(before_ms, after_ms, still_on, calm, shipped):
-    """Outputs stay released to its last millisecond."""
+    """Outputs stay off to its last millisecond."""
     s = shipped.state
     show(shipped, calm, {})
     calm.change(GUARD_HOLD_MS=before_ms, COLLECTOR_PUMP_ON=1)

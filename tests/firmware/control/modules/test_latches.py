@@ -1,6 +1,7 @@
-"""Facts with a memory: where each latch sets, where it clears, that it stays in between, and what a lost reading does to it.
+"""Latches: where each sets and clears, that it stays in between, and what a lost reading does.
 
-source: the figures are the defaults of the design page; "stays" and "lost" as its words have them ("latches wake protective").
+source: the figures are the defaults of the design page; "stays" and "lost" follow its words
+("latches wake protective").
 """
 
 import pytest
@@ -24,7 +25,7 @@ def test_there_may_be_steam(collector_mc, trust, becomes, calm, shipped):
     assert latched(shipped, calm, shipped.latches.latch_steam, "STAGNATION") == becomes
 
 
-# minimum_run of 90 s: a latch that would stop a pump waits for it.
+# A latch that would stop a pump waits for minimum_run of 90 s.
 RUNS = [({"COLLECTOR_PUMP_ON": 0, "COLLECTOR_PUMP_MS": 0}, True), ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 90000}, True)]
 RUNS += [({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 89999}, False)]
 
@@ -62,7 +63,7 @@ def test_the_collector_wants_relief(run, enough, collector_mc, trust, becomes, c
         (47999, 40000, STAYS),
         (43001, 40000, STAYS),
         (43000, 40000, CLEARS),
-        # collector_minimum of 20 C bars a start, and ends nothing.
+        # collector_minimum of 20 C prevents a start but ends nothing.
         (20000, 10000, SETS),
         (19999, 10000, STAYS),
         (50000, UNKNOWN_MC, CLEARS),
@@ -90,7 +91,7 @@ def test_no_heat_is_fetched_from_an_unknown_collector(trust, counts, calm, shipp
         ({"COLLECTOR_MC": 48000}, CLEARS),
         ({"COLLECTOR_MC": 40000, "COLLECTOR_STATUS": "HELD"}, SETS),
         ({"COLLECTOR_MC": 40000, "TANK_HIGH_STATUS": "HELD"}, SETS),
-        # The bottom reads hotter than the top by so much; source: docs/sensors.md.
+        # The bottom reads this much hotter than the top; source: docs/sensors.md.
         ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 50500}, SETS),
         ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 50501}, STAYS),
         ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 51499}, STAYS),
@@ -116,13 +117,13 @@ def test_a_night_cools_a_full_tank_while_away(run, enough, facts, becomes, calm,
     ],
 )
 def test_no_night_cools_what_nobody_asked_for_or_knows(facts, calm, shipped):
-    """And no minimum run keeps it on."""
+    """And no minimum run keeps it going."""
     calm.change(AWAY=1, TANK_FULL=1, TANK_COLDEST_MC=50000)
     assert latched(shipped, calm, shipped.latches.latch_cooling, "COOLING_WANTED", **facts) == CLEARS
 
 
 def test_every_step_looks_at_every_latch_in_order(calm, shipped):
-    """References before the limits that use them, over before full, full before cooling."""
+    """References before limits, over before full, full before cooling."""
     s = shipped.state
     calm.change(TANK_LOW_MC=52000, TANK_HIGH_MC=76000, COLLECTOR_MC=121000, AWAY=0, EXCHANGER_MC=3000)
     shipped.latches.observe(*calm.all)

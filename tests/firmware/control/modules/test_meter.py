@@ -1,4 +1,4 @@
-"""The meter: run time, starts, hours of duty and of stagnation, and the heat estimate against floats."""
+"""The meter: run times, starts, hours by duty and in stagnation, heat against floats."""
 
 import pytest
 from CoolProp.CoolProp import PropsSI
@@ -8,7 +8,7 @@ from ..protections import library
 
 
 def running(core, arrays, duty, supply_mc, return_mc):
-    """Let the arrays be those of a station that pumps glycol in this duty."""
+    """Let the station pump glycol in this duty."""
     s, state = core.state, arrays.state
     state[s.DUTY] = duty
     state[s.COMMAND + s.COLLECTOR_PUMP] = 1
@@ -55,7 +55,7 @@ def test_no_volume_is_lost_between_steps(dt_ms, arrays, shipped):
 
 
 def test_heat_flows_one_way(arrays, shipped):
-    """A return that is warmer than the supply is no heat taken from the tank: the sensors differ by their errors."""
+    """A return warmer than the supply takes no heat from the tank: sensors have errors."""
     state = running(shipped, arrays, shipped.state.CHARGING, 40000, 41000)
     shipped.meter.count_heat(*arrays.all)
     assert metered_j(shipped, state) == 0
@@ -110,7 +110,7 @@ def test_a_step_counts_the_heat_of_its_duty(shipped):
 
 
 class Watcher:
-    """Counts beside the meter, in milliseconds: what was on during each step, and every start."""
+    """Counts in milliseconds what was on during each step, and every start."""
 
     def __init__(self, core):
         self.core = core
@@ -151,7 +151,7 @@ def test_run_time_starts_and_hours(step_ms, shipped):
     assert min(watcher.starts[: s.MOVERS]) >= 2
     for output in range(s.OUTPUTS):
         assert run.state[s.STARTS + output] == watcher.starts[output]
-        # A second that began before a change is counted where it ends: one second a change.
+        # A second that spans a change counts where it ends: one second per change.
         assert run.state[s.ON_S + output] == pytest.approx(watcher.on_ms[output] / 1000, abs=2 * watcher.starts[output])
     for duty in range(s.DUTIES):
         assert run.state[s.DUTY_S + duty] == pytest.approx(watcher.duty_ms[duty] / 1000, abs=30)
@@ -162,7 +162,7 @@ def test_run_time_starts_and_hours(step_ms, shipped):
 
 def test_whole_seconds_are_exact_when_steps_are(shipped):
     for sequence in library.SEQUENCES:
-        # A reset in the middle takes the command back between two steps, which the meter does not see.
+        # A reset ends a command between two steps, which the meter does not see.
         if ["reset"] in sequence["script"]:
             continue
         watcher = Watcher(shipped)
@@ -193,7 +193,7 @@ def test_a_start_that_the_guard_takes_back_is_none(arrays, shipped):
 
 
 def tank_reads(core, arrays, low_mc, high_mc):
-    """Both tank sensors show this and are trusted; None is lost."""
+    """Set both tank sensors to this and trust them; None loses them."""
     s = core.state
     for sensor, value in ((s.TANK_LOW, low_mc), (s.TANK_HIGH, high_mc)):
         arrays.state[s.STATUS + sensor] = s.LOST if value is None else s.HELD
@@ -209,7 +209,7 @@ def hours_pass(core, arrays, hours):
 
 @pytest.mark.parametrize("place", ["low", "high"])
 def test_the_hot_hour_begins_at_sixty_degrees_on_the_hottest_sensor(place, arrays, shipped):
-    """source: the design page, hours since the hottest tank sensor was at or above 60 C for one hour"""
+    """source: the design page, hours since the hottest tank sensor was at 60 C for one hour"""
     s = shipped.state
     other = {"low": (lambda mc: (mc, 20000)), "high": (lambda mc: (20000, mc))}[place]
     tank_reads(shipped, arrays, *other(59999))
@@ -247,7 +247,7 @@ def test_a_hot_hour_is_one_without_a_break(break_it, arrays, shipped):
 
 
 def test_a_reset_begins_no_hot_hour_anew(shipped):
-    """The hour and what has passed since are totals: they outlive a reset."""
+    """The hot hour and the time since are totals: they survive a reset."""
     s = shipped.state
     assert min(s.HOT_MS, s.SINCE_HOT_S) >= s.METER_MS
 
@@ -282,7 +282,7 @@ def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, s
 @pytest.mark.parametrize("difference_mk", [100, 500, 3000])
 @pytest.mark.parametrize("dt_ms", [100, 333, 1000])
 def test_small_steps_lose_no_heat(dt_ms, difference_mk, arrays, shipped):
-    """An hour in small steps and at small differences, against floats: at most a joule a step is lost."""
+    """An hour of small steps and differences against floats: at most 1 J lost per step."""
     s, cfg = shipped.state, shipped.settings
     state = running(shipped, arrays, s.CHARGING, 40000 + difference_mk, 40000)
     arrays.inputs[s.IN_DT_MS] = dt_ms
@@ -291,7 +291,7 @@ def test_small_steps_lose_no_heat(dt_ms, difference_mk, arrays, shipped):
         shipped.meter.count_heat(*arrays.all)
     litres = arrays.settings[cfg.COLLECTOR_FLOW] / 1000 * steps * dt_ms / 60000
     lost_j = litres * 3858 * difference_mk / 1000 - metered_j(shipped, state)
-    # Under one joule a step, which is one watt hour an hour in steps of a second.
+    # Under 1 J per step is 1 Wh per hour in steps of a second.
     assert -3858 <= lost_j <= steps + 3858
 
 
@@ -321,7 +321,7 @@ def test_a_meter_is_believed_up_to_ten_litres_a_minute(flow, volume_ml, calm, sh
 
 
 def test_a_part_of_a_millilitre_and_of_its_heat_wait_for_the_next_step(calm, shipped):
-    """4500 ml/min for 333 ms are 24 ml and 58,500 of 60,000 parts; at 10.501 K 252 ml K and 24 ml mK."""
+    """333 ms at 4500 ml/min are 24 ml and 58,500 of 60,000 parts; 10.501 K: 252 ml K, 24 ml mK."""
     s = shipped.state
     calm.change(IN_DT_MS=333, LOOP_SUPPLY_MC=30501, LOOP_RETURN_MC=20000)
     # source: 3858 J/(l K) times 252 ml K, then, with 25 ml, times 262 ml K
@@ -344,7 +344,7 @@ def test_a_difference_is_believed_from_nothing_to_a_hundred_kelvin(fall_mk, joul
         calm.state[whole], calm.state[part] = 7, 3599
         shipped.meter.count_heat(*calm.all)
         assert (calm.state[whole], calm.state[part]) == (7 + (3599 + joules) // 3600, (3599 + joules) % 3600)
-        # What waits for the next step: 99.999 K and 0.375 l are 37,499,625 ml mK.
+        # Carried to the next step: 99.999 K times 0.375 l is 37,499,625 ml mK.
         assert calm.state[s.HEAT_REST] == (625 if fall_mk == 99999 else 0)
 
 
@@ -358,7 +358,7 @@ def test_heat_needs_both_readings(name, trust, counts, calm, shipped):
 
 @pytest.mark.parametrize("on", range(16))
 def test_whole_seconds_go_to_what_was_on(on, calm, shipped):
-    """600 ms wait from the steps before; 1.5 s later two seconds are full and 100 ms wait."""
+    """600 ms are carried over; 1.5 s later two seconds are full and 100 ms are carried."""
     s = shipped.state
     calm.change(METER_MS=600, IN_DT_MS=1500, DUTY="DUMPING")
     for output in range(s.OUTPUTS):
@@ -389,7 +389,7 @@ def test_a_start_is_counted_in_its_own_step(output, command, since_ms, started, 
     ("before_ms", "after_ms", "since_s"), [(3594999, 3599999, 105), (3595000, 3600000, 0), (3600000, 3600000, 0)]
 )
 def test_the_hot_hour_is_full_to_the_millisecond(place, trust, counts, before_ms, after_ms, since_s, calm, shipped):
-    """By either tank sensor at 60 C that is trusted."""
+    """By either trusted tank sensor at 60 C."""
     s = shipped.state
     calm.change(METER_SECONDS=5, SINCE_HOT_S=100, HOT_MS=before_ms, **{f"{place}_MC": 60000, f"{place}_STATUS": trust})
     shipped.meter.count_hot_hour(*calm.all)

@@ -1,4 +1,4 @@
-"""No lying numbers: range, rate, three in a row, age, held and lost values, chips that still measure, sensors that are absent."""
+"""No lying numbers: range, rate, three in a row, age, held and lost values, absent sensors."""
 
 import pytest
 from hypothesis import given, settings
@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 
 from .. import stations
 
-# Lowest and highest credible value of every place, in the order of the sensors. regression lock, not truth
+# Lowest and highest credible value of every place, in the order of the sensors. regression lock,
+# not truth
 LIMITS_MC = {
     "collector": (-50000, 240000),
     "tank_low": (-5000, 115000),
@@ -28,14 +29,15 @@ FASTEST_K_PER_S = {
     "tap": 5,
     "exchanger": 5,
 }
-# source: DS18B20 data sheet, table 1; MAX31865 with a Pt1000 and a reference of 4 kOhm, computed (0.031 K)
+# source: DS18B20 data sheet, table 1; MAX31865 with a Pt1000 and a reference of 4 kOhm, computed
+# (0.031 K)
 CHIP_STEPS_PER_K = {"collector": 32}
 SENSORS = list(LIMITS_MC)
 DRIVER_CAUSES = ["OPEN", "SHORT", "SILENT", "CRC", "POWER_ON", "ALL_ZERO", "CHIP", "NOT_READY"]
 
 
 class Sensor:
-    """One sensor of a station that has just woken, fed reading by reading."""
+    """One sensor of a station that has just woken, fed one reading at a time."""
 
     def __init__(self, core, arrays, name):
         self.core = core
@@ -51,7 +53,7 @@ class Sensor:
         return self
 
     def believe(self, raw_mc):
-        """Three readings in a row that agree."""
+        """Feed three readings that agree."""
         return self.feed(raw_mc).feed(raw_mc).feed(raw_mc)
 
     def at(self, name):
@@ -71,7 +73,7 @@ class Sensor:
 
 
 def test_the_steps_of_a_chip(shipped):
-    """The simulator rounds to these, and a live sensor moves by one of them."""
+    """The simulator rounds to these steps."""
     expected = [CHIP_STEPS_PER_K.get(name, 16) for name in SENSORS]
     assert list(shipped.state.SENSOR_ROWS.column("chip_steps_per_k")) == expected
 
@@ -157,7 +159,8 @@ def test_a_single_wild_reading_does_no_harm(sensor, shipped):
 def test_what_the_driver_distrusts_is_held_and_then_lost(name, cause, sensor, shipped):
     s, found = shipped.state, sensor(name).believe(30000)
     code = getattr(s, f"CAUSE_{cause}")
-    # source: the design page's sensor ages, 15 s collector, 60 s tank; every other sensor as the tank
+    # source: the design page's sensor ages, 15 s collector, 60 s tank; every other sensor as the
+    # tank
     limit_s = 15 if name == "collector" else 60
     for second in range(1, limit_s + 1):
         found.feed(31000, code)
@@ -188,7 +191,7 @@ def test_a_lost_value_does_not_come_back_by_itself(sensor, shipped):
 
 
 def test_a_longer_age_limit_does_not_bring_a_lost_value_back(sensor, arrays, shipped):
-    """What was lost has no value that could be held."""
+    """A lost value cannot be held."""
     s, found = shipped.state, sensor("tank_low").believe(30000)
     found.feed(30000, s.CAUSE_CRC, 60001)
     arrays.settings[shipped.settings.TANK_AGE] = 300000
@@ -242,7 +245,7 @@ def test_an_absent_sensor_has_no_value(name, sensor, arrays, shipped):
 
 
 def test_collector_and_tank_are_always_fitted(sensor, arrays, shipped):
-    """Whatever the settings beside the switches of the optional sensors say: zero height and altitude are in their ranges."""
+    """Whatever the settings next to the optional sensors' switches say, zero included."""
     arrays.settings[shipped.settings.COLLECTOR_HEIGHT] = arrays.settings[shipped.settings.ALTITUDE] = 0
     for name in ("collector", "tank_low", "tank_high"):
         assert sensor(name).believe(30000).value == 30000
@@ -304,7 +307,7 @@ READINGS = st.lists(
 @settings(max_examples=300)
 @given(name=st.sampled_from(SENSORS), readings=READINGS)
 def test_a_refused_value_is_never_used(name, readings, shipped):
-    """The value is one of the raw values that were accepted, or unknown; what is refused changes nothing but age and trust."""
+    """The value is an accepted raw value or unknown; a refused one changes only age and trust."""
     s = shipped.state
     found = Sensor(shipped, stations.fresh_arrays(shipped), name)
     before = s.UNKNOWN_MC
@@ -323,14 +326,14 @@ def test_a_refused_value_is_never_used(name, readings, shipped):
 
 @pytest.fixture
 def passing(calm):
-    """Both pumps on, supply 20 K above the bottom of the tank; the exchanger leaves water at 32 C: six tenths of the way."""
+    """Both pumps on, supply 20 K above the tank's bottom; water enters at 32 C, 0.6 of the way."""
     return calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1, LOOP_SUPPLY_MC=40000, IN_DT_MS=5000)
 
 
 @pytest.mark.parametrize(
     ("facts", "raw_mc", "passes"),
     [
-        # source: readings.py, six tenths of the way until diagnosis knows better, and 4 K above tank_high
+        # source: readings.py, 0.6 of the way until diagnosis knows better, and 4 K above tank_high
         ({}, 28000, True),
         ({}, 28001, False),
         ({"EFFECT_PERMILLE": 500}, 26000, True),
@@ -360,10 +363,10 @@ def test_without_both_pumps_no_heat_passes(pump, passing, shipped):
     ("raw_mc", "cause", "supply_mc", "frozen_ms", "frozen_mc"),
     [
         (25000, 0, 40000, 8000, 25000),
-        # One step of its chip, and it lives.
+        # One step of its chip shows that it lives.
         (25062, 0, 40000, 0, 25062),
         (24938, 0, 40000, 0, 24938),
-        # No heat passes, or nothing was read: it waits.
+        # No heat passes, or nothing was read: the timer waits.
         (25000, 0, 20000, 3000, 25000),
         (26000, 1, 40000, 3000, 25000),
     ],
@@ -386,7 +389,7 @@ def test_the_time_it_stood_still_stops_at_the_top(passing, shipped):
 @pytest.mark.parametrize("name", ["tank_high", "tank_low"])
 @pytest.mark.parametrize(("frozen_ms", "cause"), [(899999, "NONE"), (900000, "FROZEN")])
 def test_a_top_that_stands_still_for_fifteen_minutes_is_not_believed(name, frozen_ms, cause, calm, shipped):
-    """source: docs/sensors.md; its value is held as after any other cause, and only tank_high is judged by it"""
+    """source: docs/sensors.md; the value is held, and only tank_high is judged like this"""
     s = shipped.state
     calm.change(FROZEN_MS=frozen_ms)
     found = Sensor(shipped, calm, name).feed(20000)
@@ -400,15 +403,15 @@ def test_a_top_that_stands_still_for_fifteen_minutes_is_not_believed(name, froze
         # source: docs/sensors.md, 25 K above the air
         ({"OUTDOOR_MC": 35000}, 60000, 0, 8000, 60000),
         ({"OUTDOOR_MC": 35001}, 60000, 0, 3000, 60000),
-        # Where nobody tells of the air it counts as 35 C.
+        # Unknown air counts as 35 C.
         ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "LOST"}, 60000, 0, 8000, 60000),
         ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "ABSENT"}, 60000, 0, 8000, 60000),
         ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "HELD"}, 60000, 0, 3000, 60000),
         ({"OUTDOOR_MC": 0, "OUTDOOR_STATUS": "LOST", "STILL_MC": 59999}, 59999, 0, 3000, 59999),
-        # One step of its chip, and it lives.
+        # One step of its chip shows that it lives.
         ({}, 60031, 0, 0, 60031),
         ({}, 59969, 0, 0, 59969),
-        # Nothing was read: it waits.
+        # Nothing was read: the timer waits.
         ({}, 70000, 1, 3000, 60000),
     ],
 )
@@ -433,7 +436,7 @@ def test_the_time_the_collector_stood_still_stops_at_the_top(calm, shipped):
 @pytest.mark.parametrize("name", ["collector", "tank_low", "loop_supply"])
 @pytest.mark.parametrize(("still_ms", "cause"), [(3599999, "NONE"), (3600000, "FROZEN")])
 def test_a_collector_that_stands_still_for_an_hour_is_not_believed(name, still_ms, cause, calm, shipped):
-    """source: docs/sensors.md; only the collector is judged by it"""
+    """source: docs/sensors.md; only the collector is judged like this"""
     s = shipped.state
     calm.change(STILL_MS=still_ms)
     found = Sensor(shipped, calm, name).feed(20000)

@@ -1,10 +1,10 @@
-"""Every code has its sentence: one cause, one text."""
+"""Every code has one text, and no two codes share one."""
 
 import pytest
 
 
 def codes(module, prefix=""):
-    """The module's own integer constants by name, those with the prefix."""
+    """The module's constants with this prefix, by name."""
     return {name: value for name, value in vars(module).items() if name.isupper() and name.startswith(prefix)}
 
 

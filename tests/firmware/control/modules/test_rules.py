@@ -1,4 +1,4 @@
-"""The table: its order of rank against a restatement in words, its form, and the small functions around it."""
+"""The table: its order of rank against a restatement in words, its form, its functions."""
 
 import random
 
@@ -6,7 +6,7 @@ import pytest
 
 from .. import stations
 
-# What each condition is called in this file, by its bit, in the order of rank. source: rules.py's theory
+# Conditions by number, stops first, roughly by rank. source: rules.py
 STOPS = (
     "RESETS",
     "GUARD_HELD",
@@ -53,7 +53,7 @@ def test_every_condition_has_a_number_and_a_name(shipped):
 def test_every_row_asks_for_known_conditions_and_gives_a_known_duty(shipped):
     s, rows = shipped.state, shipped.rules.ROWS
     assert all(set(conditions) <= set(range(len(CONDITIONS))) for conditions, _, _ in rows)
-    assert {duty for _, duty, _ in rows} == set(range(s.DUTIES)), "a duty that no row gives is none"
+    assert {duty for _, duty, _ in rows} == set(range(s.DUTIES)), "some row gives each duty"
     assert rows[-1][0] == (), "the last row always holds"
     assert len({(duty, reason) for _, duty, reason in rows}) == len(rows) - 5, (
         "a frosty slug is refused by seven rows, for four reasons"
@@ -67,8 +67,9 @@ def test_no_row_is_hidden_by_one_above_it(shipped):
             assert not set(rows[high][0]) <= set(rows[low][0]), f"row {low} never decides: row {high} takes it"
 
 
-# The design page's order of rank for what stops everything below it; frost needs the tank pump only, so it stands above the
-# faults of collector and glycol, and below what a person or the board decides.
+# The design page's order of rank for what stops everything below it; frost needs the tank pump
+# only, so it stands above the faults of collector and glycol, and below what a person or the board
+# decides.
 RANKED_STOPS = (
     ("RESETS", "FAULT_STOP", "RESET_STORM"),
     ("GUARD_HELD", "FAULT_STOP", "GUARD_ACTED"),
@@ -85,7 +86,7 @@ RANKED_STOPS = (
     ("HOT_STEAM", "STAGNATION_HOLD", "STEAM"),
     ("STIFF", "IDLE", "GLYCOL_STIFF"),
 )
-# A frosty loop, and what is known of the way round the exchanger.
+# A frosty loop, by the state of the way round the exchanger.
 WAYS_ROUND = (
     ("ROUND", "DUMPING", "COLD_SLUG_ROUND"),
     ("DEAD", "IDLE", "RADIATOR_DEAD"),
@@ -94,7 +95,7 @@ WAYS_ROUND = (
 
 
 def ranked(has):
-    """Duty and reason by the design page's order of rank, in words: faults, the valve, steam, tank, charge limit, slug, work."""
+    """Duty and reason by the design page's rank: faults, valve, steam, tank, slug, work."""
     for name, duty, reason in RANKED_STOPS:
         if has(name):
             return duty, reason
@@ -119,7 +120,7 @@ def ranked(has):
 
 
 def wanted(has):
-    """Heat is there and the tank has room for it."""
+    """There is heat, and the tank has room for it."""
     if has("HOT_GLYCOL"):
         if has("COLD_DUMP"):
             return "IDLE", "COLD_SLUG_SERIES"
@@ -136,7 +137,7 @@ def wanted(has):
 
 
 def unwanted(has):
-    """No heat to fetch and none to get rid of in the collector."""
+    """There is no heat to fetch, and none to dump."""
     if has("COOLING"):
         if has("COLD_LOOP"):
             return "IDLE", "COLD_SLUG_REFUSED"
@@ -149,7 +150,7 @@ def unwanted(has):
 
 
 def differs(core, needs, conditions):
-    """Whether the table decides otherwise than the words above; a condition is a bit here."""
+    """Whether table and words decide differently; a condition is a bit here."""
     duty, reason = ranked(lambda name: conditions & BITS[name])
     row = next(row for row, need in enumerate(needs) if conditions & need == need)
     return core.rules.ROWS[row][1:] != (getattr(core.state, duty), getattr(core.reasons, reason))
@@ -157,17 +158,17 @@ def differs(core, needs, conditions):
 
 @pytest.fixture
 def needs(shipped):
-    """What each row of the table needs, a bit a condition."""
+    """What each row of the table needs, one bit per condition."""
     return [sum(1 << condition for condition in row[0]) for row in shipped.rules.ROWS]
 
 
 def test_every_combination_of_plant_conditions_is_decided_by_rank(needs, shipped):
-    """All 131,072, those that no plant can show included."""
+    """All 131,072, including those that no plant can show."""
     assert [bits for bits in range(1 << len(PLANT)) if differs(shipped, needs, bits << len(STOPS))] == []
 
 
 def test_every_combination_of_stops_is_decided_by_rank(needs, shipped):
-    """All 8,192, over a plant that asks for nothing, over one that asks for everything, and over one at random."""
+    """All 8,192, above a plant with no condition, with every condition, and with random ones."""
     below = random.Random(5)
     for bits in range(1 << len(STOPS)):
         for plant in (0, (1 << len(PLANT)) - 1, below.getrandbits(len(PLANT))):
@@ -179,7 +180,8 @@ def test_decide_takes_that_row(arrays, shipped):
     arrays.state[s.DUTY_MS] = 5
     shipped.collect.collect(*arrays.all)
     shipped.rules.decide(*arrays.all)
-    # Just woken: no sensor is trusted, the valve is not home, the loop is unknown and the tank is full.
+    # Just woken: no sensor is trusted, the valve is not home, the loop is unknown and the tank is
+    # full.
     names = {"COLLECTOR_LOST", "VALVE_UNKNOWN", "HOT_STEAM", "TANK_LOST", "FULL", "HOT_GLYCOL", "COLD_LOOP", "RADIATOR", "ROUND"}
     # An unknown temperature is below absolute zero, and so below any minimum.
     assert stations.conditions(shipped, arrays) == names | {"COOL"}
@@ -188,7 +190,7 @@ def test_decide_takes_that_row(arrays, shipped):
     assert arrays.state[s.DUTY_MS] == 0
     arrays.state[s.DUTY_MS] = 5
     shipped.rules.decide(*arrays.all)
-    assert arrays.state[s.DUTY_MS] == 5, "the same duty goes on counting"
+    assert arrays.state[s.DUTY_MS] == 5, "time counts on in the same duty"
 
 
 def test_decide_finds_every_row(calm, shipped):
@@ -205,7 +207,7 @@ def test_decide_finds_every_row(calm, shipped):
     [
         ("HAND", "HAND_HELD", "HAND_ON", 700),
         ("HAND", "PURGING", "HAND_ON", 700),
-        # Purging begins with its first half, also when hands held outputs before.
+        # Purging starts with its first half, also straight after hands.
         ("HAND", "HAND_HELD", "PURGE_ON", 0),
         ("HAND", "PURGING", "PURGE_ON", 700),
         ("IDLE", "NO_DIFFERENCE", "PURGE_ON", 0),

@@ -1,6 +1,7 @@
-"""From a duty to relays: each wait, each limit for hands, each timer and the valve's way, on either side of its threshold.
+"""From a duty to relays: waits, limits for hands, timers, the valve, from both sides.
 
-source: the figures are the defaults of the design page; the words are those of docs/states.md and of sequence.py's own head.
+source: the figures are the defaults of the design page; the words are those of docs/states.md and
+of sequence.py's own head.
 """
 
 import pytest
@@ -23,7 +24,7 @@ DUTIES = [
 
 
 def commands(core, arrays):
-    """What the movers are told."""
+    """The commands of the movers."""
     s = core.state
     return list(arrays.state[s.COMMAND : s.COMMAND + s.MOVERS])
 
@@ -42,7 +43,7 @@ def test_every_timer_runs_on_to_its_top(before_ms, after_ms, calm, shipped):
 
 @pytest.mark.parametrize("mover", range(3))
 def test_a_mover_that_is_off_grows_idle_until_its_turn_is_due(mover, calm, shipped):
-    """In whole seconds of the meter, up to exercise_after; being on is a turn."""
+    """Counted in the meter's whole seconds up to exercise_after; being on resets it."""
     s = shipped.state
     index = s.UNMOVED_S + mover
     calm.change(METER_SECONDS=5, EXERCISE_AFTER=3600)
@@ -68,7 +69,7 @@ def test_a_valve_that_is_not_there_has_no_turn(topology, idle_s, calm, shipped):
 @pytest.mark.parametrize(
     ("topology", "power", "way", "home", "way_after", "home_after"),
     [
-        # Without power the spring brings it home; with power it goes to the exchanger, and further from a home it does not know.
+        # The spring brings it home; power moves it to the exchanger, and away from an unknown home.
         ("BYPASS", 0, 120000, 0, 115000, 0),
         ("BYPASS", 0, 4999, 4999, 0, 0),
         ("BYPASS", 0, 60000, 120000, 55000, 115000),
@@ -110,7 +111,7 @@ def test_hands_ask_for_what_they_hold(output, mask, value, asked, calm, shipped)
     ("duty_ms", "power"), [(0, 0), (299999, 0), (300000, 1), (599999, 1), (600000, 0), (899999, 0), (900000, 1)]
 )
 def test_purging_takes_both_ways_in_turn(duty_ms, power, calm, shipped):
-    """source: sequence.py, five minutes through the radiator and five through the exchanger; whatever hands hold"""
+    """source: sequence.py, five minutes each through radiator and exchanger, whatever hands hold"""
     calm.change(REASON="PURGING", DUTY="HAND", DUTY_MS=duty_ms, IN_HAND_MASK=15, IN_HAND_VALUE=0)
     assert shipped.sequence.held(*calm.all, shipped.state.DUMP_VALVE_POWER) == power
     assert shipped.sequence.valve_wanted(*calm.all) == power
@@ -126,7 +127,7 @@ def test_purging_pumps_only_while_nothing_can_scald(collector_mc, on, calm, ship
 @pytest.mark.parametrize("duty", DUTIES)
 @pytest.mark.parametrize("topology", ["BYPASS", "SERIES", "NONE"])
 def test_which_duty_powers_the_valve(duty, topology, calm, shipped):
-    """Powered is the exchanger: charging, night cooling round the radiator, hands, and its own turn."""
+    """Power means exchanger: charging, night cooling, hands, and the valve's own turn."""
     calm.change(DUTY=duty, DUMP_TOPOLOGY=topology, IN_HAND_MASK=4, IN_HAND_VALUE=4)
     wanted = {"CHARGING": 1, "HAND": 1, "NIGHT_COOLING": 0 if topology == "SERIES" else 1}.get(duty, 0)
     assert shipped.sequence.valve_wanted(*calm.all) == (0 if topology == "NONE" else wanted)
@@ -203,11 +204,11 @@ def test_a_run_on_begins_when_charging_ends(before, after, run_on_ms, charging, 
         ("COLLECTOR_LOST", 0, 0, True),
         ("HOT_STEAM", 0, 0, True),
         ("STIFF", 0, 0, True),
-        # A frosty radiator ahead of the exchanger: only with the valve at the exchanger, and to its end.
+        # Frosty radiator in series: only with the valve fully at the exchanger.
         ("COLD_DUMP", 1, 120000, False),
         ("COLD_DUMP", 1, 119999, True),
         ("COLD_DUMP", 0, 120000, True),
-        # Frosty glycol: only round through the radiator.
+        # Frosty loop: only round through the radiator.
         ("COLD_LOOP ROUND", 0, 0, False),
         ("COLD_LOOP ROUND", 0, 1, True),
         ("COLD_LOOP ROUND", 1, 0, True),
@@ -229,12 +230,12 @@ def test_which_limits_refuse_the_collector_pump_to_hands(have, power, valve_ms, 
     [
         ({}, "WAIT_NOTHING"),
         ({"VALVE_MS": 1}, "WAIT_VALVE"),
-        # minimum_rest of 60 s, of a pump that is off.
+        # minimum_rest of 60 s holds for a pump that is off.
         ({"COLLECTOR_PUMP_MS": 59999}, "WAIT_REST"),
         ({"COLLECTOR_PUMP_MS": 60000}, "WAIT_NOTHING"),
         ({"COLLECTOR_PUMP_MS": 0, "COLLECTOR_PUMP_ON": 1}, "WAIT_NOTHING"),
         ({"COLLECTOR_PUMP_MS": 0, "VALVE_MS": 1}, "WAIT_VALVE"),
-        # A run-on has the exchanger for itself, unless charging goes on.
+        # A run-on needs the exchanger for itself, unless charging goes on.
         ({"RUNNING_ON": 1}, "WAIT_RUN_ON"),
         ({"RUNNING_ON": 2}, "WAIT_NOTHING"),
         ({"RUNNING_ON": 1, "DUTY": "CHARGING"}, "WAIT_NOTHING"),
@@ -268,7 +269,7 @@ def test_which_duty_wants_the_collector_pump(duty, calm, shipped):
 
 
 def test_hands_start_a_pump_without_rest_and_their_limits_stay(calm, shipped):
-    """minimum_rest is a matter of wear, the limits are not."""
+    """minimum_rest is about wear, the limits are not."""
     calm.change(DUTY="HAND", REASON="HAND_HELD", IN_HAND_MASK=1, IN_HAND_VALUE=1, COLLECTOR_PUMP_MS=0, RUNNING_ON=1)
     shipped.sequence.move_collector_pump(*calm.all)
     assert values(shipped, calm, "COLLECTOR_PUMP_ON", "WAIT_REASON") == (1, 0)
@@ -283,7 +284,7 @@ def test_hands_start_a_pump_without_rest_and_their_limits_stay(calm, shipped):
         (23000, "ROUND", "WAIT_NOTHING", 1, 2, "WAIT_NOTHING"),
         (22999, "ROUND", "WAIT_NOTHING", 0, 0, "WAIT_EXCHANGER"),
         (22999, "ROUND", "WAIT_VALVE", 0, 0, "WAIT_VALVE"),
-        # Frosty glycol without a way round: the tank pump is on whatever arrives.
+        # Frosty loop without a way round: the tank pump runs whatever arrives.
         (22999, "COLD_LOOP", "WAIT_TANK_PUMP_FIRST", 1, 2, "WAIT_TANK_PUMP_FIRST"),
     ],
 )
@@ -312,7 +313,7 @@ def test_the_tank_pump_joins_night_cooling(collector_mc, waits, on, waits_for, c
 @pytest.mark.parametrize("running_on", [0, 1])
 @pytest.mark.parametrize("turn", ["COLLECTOR_PUMP", "TANK_PUMP", "DUMP_VALVE_POWER", "MOVERS"])
 def test_which_other_duty_wants_the_tank_pump(duty, running_on, turn, charging, shipped):
-    """Frost always, its own turn, hands; else only the run-on, which a fault or maintenance ends."""
+    """Frost, its own turn, hands; otherwise only a run-on, which a fault or maintenance ends."""
     charging.change(DUTY=duty, RUNNING_ON=running_on, RUN_ON_MS=0, EXERCISING=turn, IN_HAND_MASK=0, IN_HAND_VALUE=2)
     goes_on = running_on == 1 and duty not in ("FAULT_STOP", "MAINTENANCE")
     own = duty == "FROST_GUARD" or (duty == "EXERCISE" and turn == "TANK_PUMP")
@@ -335,7 +336,7 @@ def test_a_turn_ends_after_it_has_moved_for_ten_seconds(mover, on, ran_ms, goes_
     if goes_on:
         calm.state[s.UNMOVED_S + (mover + 1) % s.MOVERS] = 259200
         shipped.sequence.choose_turn(*calm.all)
-        assert values(shipped, calm, "EXERCISING") == (mover,), "another one that is due waits for its end"
+        assert values(shipped, calm, "EXERCISING") == (mover,), "another due mover waits for its end"
 
 
 @pytest.mark.parametrize(
@@ -349,32 +350,32 @@ def test_a_turn_ends_after_it_has_moved_for_ten_seconds(mover, on, ran_ms, goes_
     ],
 )
 def test_whose_turn_it_is(unmoved_s, turn, calm, shipped):
-    """exercise_after of 72 h; one at a time."""
+    """exercise_after of 72 h, one mover at a time."""
     s = shipped.state
     for mover in range(s.MOVERS):
         calm.state[s.UNMOVED_S + mover] = unmoved_s[mover]
     calm.change(DUTY="IDLE", EXERCISING=1)
     shipped.sequence.choose_turn(*calm.all)
-    assert values(shipped, calm, "EXERCISING") == (s.MOVERS,), "in any other duty nobody has a turn"
+    assert values(shipped, calm, "EXERCISING") == (s.MOVERS,), "no turns in other duties"
     calm.change(DUTY="EXERCISE")
     shipped.sequence.choose_turn(*calm.all)
     assert values(shipped, calm, "EXERCISING") == (turn,)
 
 
 def test_charging_starts_valve_first_then_collector_then_tank(calm, shipped):
-    """Each waits for the one before; a rest that is over is not waited for."""
+    """Each waits for the one before; a finished rest delays nothing."""
     calm.change(DUTY="CHARGING", COLLECTOR_PUMP_MS=60000, LOOP_SUPPLY_MC=30000, EXCHANGER_MC=30000, WAIT_REASON=45)
     shipped.sequence.move_outputs(*calm.all)
     assert commands(shipped, calm) == [0, 0, 1]
     assert values(shipped, calm, "WAIT_REASON") == (shipped.reasons.WAIT_VALVE,)
     calm.change(VALVE_MS=120000)
     shipped.sequence.move_outputs(*calm.all)
-    assert commands(shipped, calm) == [1, 1, 1], "glycol that arrives warm is fetched at once"
+    assert commands(shipped, calm) == [1, 1, 1], "warm glycol is used at once"
     assert values(shipped, calm, "WAIT_REASON", "RUNNING_ON") == (0, 2)
 
 
 def test_charging_ends_collector_first_and_the_tank_pump_runs_on(charging, shipped):
-    """A dump that follows waits for the run-on, from the first step, and so does the valve's way."""
+    """A dump that follows waits for the run-on from its first step."""
     charging.change(DUTY="DUMPING", TANK_PUMP_ON=1, RUNNING_ON=2, RUN_ON_MS=170000, VALVE_MS=0)
     shipped.sequence.move_outputs(*charging.all)
     assert commands(shipped, charging) == [0, 1, 0]

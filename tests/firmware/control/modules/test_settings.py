@@ -1,4 +1,4 @@
-"""Settings: ranges, joint rules at their very limits, the boiling point, no accepted set that breaks the design page's rules."""
+"""Settings: ranges, joint rules at their limits, boiling point, the design page's rules."""
 
 from array import array
 
@@ -44,7 +44,7 @@ DESIGN_DEFAULTS = {
 
 
 def values(core, **changes):
-    """A settings array with the defaults and some changes."""
+    """The default settings with some changes."""
     found = array("i", [0] * core.settings.SETTINGS)
     core.settings.load_defaults(found)
     for name, value in changes.items():
@@ -81,7 +81,7 @@ def test_every_range_ends_where_it_says(shipped):
             assert broken(shipped, **{name: value}) == cfg.RULE_RANGE + code
 
 
-# The set just accepted and the one just refused, where a joint rule begins.
+# For each joint rule the last accepted set and the first refused one.
 NEIGHBOURS = [
     ("STOP_UNDER_START", {"stop_difference": 6000}, {"stop_difference": 6001}),
     ("STOP_UNDER_START", {"start_difference": 5000}, {"start_difference": 4999}),
@@ -132,30 +132,30 @@ def atmosphere_kpa(altitude_m):
 
 
 def kpa_at_the_collector(gauge_kpa, height_m, altitude_m, density_kg_per_m3):
-    """Absolute pressure at the collector from the cold gauge pressure at the station; hydrostatics with g = 9.80665 m/s2."""
+    """Absolute pressure at the collector from the station's gauge; g = 9.80665 m/s2."""
     return gauge_kpa + atmosphere_kpa(altitude_m) - 9.80665e-3 * density_kg_per_m3 * height_m
 
 
 def test_no_row_of_the_boiling_table_is_above_the_true_one(shipped):
     for kpa, found_mc in zip(shipped.settings.BOILING_KPA, shipped.settings.BOILING_MC, strict=True):
         true_mc = water_boils_at_mc(kpa)
-        # Rounded down to 10 mK; 20 mK are the agreement of two formulations in the check values.
+        # Rounded down to 10 mK; two formulations agree within 20 mK in the check values.
         assert true_mc - 20 <= found_mc <= true_mc, f"{kpa} kPa: {found_mc} mC, true {true_mc:.1f} mC"
 
 
 def test_between_two_rows_the_boiling_point_is_on_the_line(shipped):
-    """At every kilopascal of the table, on the line between the true boiling points of its rows."""
+    """At every kilopascal, on the line between the true boiling points of the rows."""
     cfg = shipped.settings
     true_mc = [water_boils_at_mc(kpa) for kpa in cfg.BOILING_KPA]
     for kpa in range(50, 801):
-        # 101 kPa of air at the sea, and no column.
+        # 101 kPa of air at sea level, no column.
         found = cfg.boiling_mc(values(shipped, loop_pressure=kpa - 101, collector_height=0, altitude=0))
-        # Rounded down to 10 mK, as the rows are, and then to one.
+        # Rounded down to 10 mK, as the rows are, then to 1 mK.
         assert -21 <= found - interp(kpa, cfg.BOILING_KPA, true_mc) <= 0, kpa
 
 
 def boiling_errors_mk(core, density_kg_per_m3):
-    """boiling_mc less the true boiling point, wherever the pressure is one that the table has and a limit could be accepted."""
+    """boiling_mc minus the true boiling point, wherever a limit could be accepted."""
     errors = []
     for gauge_kpa in range(50, 601, 25):
         for height_m in range(0, 31, 5):
@@ -173,18 +173,19 @@ def test_the_boiling_point_is_never_above_the_true_one(shipped):
     errors = boiling_errors_mk(shipped, 999.97)
     assert len(errors) > 1000
     assert max(errors) <= 0
-    # The cautious atmosphere and a column of the heaviest glycol cost most high up at low pressure: 10.9 K measured.
+    # The cautious atmosphere and the heaviest glycol cost most at altitude and low pressure: 10.9 K
+    # measured.
     assert min(errors) >= -11000
 
 
 def test_a_column_of_cold_glycol_uses_nothing_of_the_margin(shipped):
-    """Glycol at 0 C is heavier than water, and the head is reckoned with that."""
+    """Glycol at 0 C is heavier than water, and the head is computed with its density."""
     # source: CoolProp INCOMP::MPG[0.55] at 0 C: 1054 kg/m3
     assert max(boiling_errors_mk(shipped, 1054)) <= 0
 
 
 def test_below_the_table_no_limit_is_accepted(shipped):
-    """Under 50 kPa the table's first value is too high to be true, and too low for any collector_limit."""
+    """Below 50 kPa the first value is above the truth, and below any collector_limit."""
     cfg = shipped.settings
     thin = values(shipped, loop_pressure=50, collector_height=30, altitude=4000)
     assert cfg.boiling_mc(thin) - 5000 < cfg.TABLE[cfg.COLLECTOR_LIMIT][2]
@@ -200,7 +201,7 @@ def test_the_boiling_point_rises_with_pressure_and_ends_with_the_table(shipped):
 
 
 def one_setting(core):
-    """A strategy for one changed setting: its name and a value in its range, often at an end."""
+    """A strategy for one change: a setting's name and a value in its range, often an end."""
     rows = [(name, low, high) for name, _, low, high, _, _ in core.settings.TABLE]
     return st.sampled_from(rows).flatmap(
         lambda row: st.tuples(st.just(row[0]), st.one_of(st.sampled_from(row[1:]), st.integers(row[1], row[2])))
@@ -210,7 +211,7 @@ def one_setting(core):
 @settings(max_examples=200)
 @given(data=st.data())
 def test_no_accepted_set_breaks_the_design(data, shipped):
-    """The design page's rules on settings, restated from its text and from the physics, not from the validator."""
+    """The design page's rules, restated from its text and from physics, not from the code."""
     changes = dict(data.draw(st.lists(one_setting(shipped), max_size=6)))
     assume(broken(shipped, **changes) == shipped.settings.RULE_OK)
     found = values(shipped, **changes)

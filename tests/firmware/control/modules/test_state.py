@@ -1,4 +1,4 @@
-"""The state array: every index named once, every place with a range."""
+"""The state array: names, numbers that must not move, a range for every index."""
 
 from ...runtime import small_integers
 from .. import ranges

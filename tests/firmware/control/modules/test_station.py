@@ -1,4 +1,4 @@
-"""One step and how the station wakes: bounded time, what a reset forgets and what it keeps, timers that stop."""
+"""One step and the wake-up: bounded time, what a reset forgets and keeps, timers that stop."""
 
 from array import array
 
@@ -9,7 +9,7 @@ from ...runtime import walk
 from .. import ranges, stations
 from ..protections import library
 
-# Longer than anything that counts up to a top: exercise_after is three days.
+# Longer than anything that counts to a top: exercise_after is three days.
 FIVE_DAYS_MS = 5 * 24 * 3600 * 1000
 
 
@@ -26,7 +26,10 @@ def test_a_step_has_between_a_millisecond_and_a_minute(dt_ms, taken_ms, arrays, 
 
 
 def test_a_gap_between_steps_is_a_gap_in_knowledge(shipped):
-    """Readings older than their age limit are unknown, also when the time passed in one piece. source: state.py on STEP_TOP_MS"""
+    """Readings older than their age limit are unknown, also after one long step.
+
+    source: state.py
+    """
     s = shipped.state
     run = relay_script.Run(shipped, common.sequence("charging", common.LONG_CHARGING)).run()
     for sensor in (s.TANK_LOW, s.TANK_HIGH):
@@ -51,7 +54,7 @@ def test_no_reading_and_no_history_of_the_loop_outlives_a_gap(dt_ms, forgotten, 
 
 @pytest.mark.parametrize(("dt_ms", "forgotten"), [(60000, False), (60001, True)])
 def test_after_a_gap_the_loop_is_as_unknown_as_after_a_reset(dt_ms, forgotten, calm, shipped):
-    """Also what was seen of it, its mild hours, and whether its radiator stood."""
+    """Its seen frost, mild hours and standing radiator are forgotten too."""
     s = shipped.state
     calm.change(IN_DT_MS=dt_ms, MILD_MS=700)
     shipped.station.bound_time(*calm.all)
@@ -61,7 +64,7 @@ def test_after_a_gap_the_loop_is_as_unknown_as_after_a_reset(dt_ms, forgotten, c
     assert (calm.state[s.AGE_MS] > 0) == forgotten
 
 
-# One fact for each part of a step that only that part notes: five seconds of a calm station.
+# For each part of a step one fact that only it notices, after five seconds of a calm station.
 PARTS = [
     ({}, "METER_SECONDS", 5),
     # source: 0.375 l times 10 K times 3858 J/(l K) are four watt hours and a part
@@ -80,7 +83,7 @@ PARTS = [
 
 
 def step_of(core, arrays, facts):
-    """One step with raw readings of 20 C after these facts."""
+    """The state after one step with raw readings of 20 C and these facts."""
     s = core.state
     for sensor in range(s.SENSORS):
         arrays.inputs[s.IN_RAW_MC + sensor] = 20000
@@ -101,7 +104,7 @@ def test_a_step_collects_conditions(calm, shipped):
 
 
 def test_a_start_counts_in_the_step_that_switched(calm, shipped):
-    """The alarm's too, which is the last to be switched."""
+    """Also of the alarm, which is switched last."""
     s = shipped.state
     state = step_of(shipped, calm, {"IN_SETTINGS_LOST": 1})
     assert list(state[s.STARTS : s.STARTS + s.OUTPUTS]) == [0, 0, 0, 1]
@@ -109,7 +112,7 @@ def test_a_start_counts_in_the_step_that_switched(calm, shipped):
 
 @pytest.mark.parametrize("dt_ms", [0, 7, 333, 60000])
 def test_a_step_is_the_same_whatever_the_station_did_before(dt_ms, shipped):
-    """No hidden memory: the same arrays give the same arrays."""
+    """No hidden memory: equal arrays give equal arrays."""
     run = relay_script.Run(shipped, common.sequence("charging", common.CHARGING)).run()
     twins = [array("i", run.state) for _ in range(2)]
     for twin in twins:
@@ -176,12 +179,12 @@ def test_five_days_of_endless_steps_leave_no_range(name, shipped):
     s = shipped.state
     steps = FIVE_DAYS_MS // s.STEP_TOP_MS
     for step in range(steps):
-        # The longest step that is none of a gap, after which nothing would be known.
+        # The longest step that is not a gap in knowledge.
         run.inputs[s.IN_DT_MS] = s.STEP_TOP_MS
         # A live collector flickers.
         run.inputs[s.IN_RAW_MC + s.COLLECTOR] += 1 if step % 2 else -1
         shipped.station.step(run.state, run.settings, run.inputs)
-        # Early steps one by one, then every hundredth: what saturates has done so long before.
+        # Early steps one by one, then every hundredth: timers have reached their tops long before.
         if step < 300 or step % 100 == 0:
             assert ranges.outside(run.state, limits) is None
     assert sum(run.state[s.DUTY_S : s.DUTY_S + s.DUTIES]) >= FIVE_DAYS_MS // 1000
@@ -208,10 +211,10 @@ def trusted(state, s, sensor):
 
 
 def hottest_mc(state, settings, s, cfg):
-    """The hottest trusted tank sensor as the design page has it: tank_high, or tank_low plus the margin without it."""
+    """The hottest trusted tank sensor by the design page; without tank_high plus the margin."""
     low = state[s.TANK_LOW_MC] if trusted(state, s, s.TANK_LOW) else None
     high = state[s.TANK_HIGH_MC] if trusted(state, s, s.TANK_HIGH) else None
-    # Hot water does not stay below: such a pair of sensors is no better than the bottom alone.
+    # Hot water does not stay below: such a pair of sensors counts as the bottom alone.
     if high is None or (low is not None and low >= high + 5000):
         return None if low is None else low + settings[cfg.STRATIFICATION_MARGIN]
     return high if low is None else max(low, high)
@@ -224,7 +227,7 @@ def coldest_mc(state, s):
 
 
 def can_only_cool(state, s):
-    """Whether what is moved past the tank's water is colder than all of it, as far as anybody can see."""
+    """Whether the moving glycol is colder than all trusted sensors of the tank."""
     coldest = coldest_mc(state, s)
     hottest = state[s.COLLECTOR_MC]
     if trusted(state, s, s.LOOP_SUPPLY):
@@ -233,7 +236,7 @@ def can_only_cool(state, s):
 
 
 def broken_promise(state, settings, s, cfg):
-    """Which of the design page's 'Always true' this step breaks, None when none. Restated without looking at the rules."""
+    """The broken promise of the design page's 'Always true', None without one."""
     collector, tank, power = state[s.COMMAND : s.COMMAND + s.MOVERS]
     heats = collector and tank and not can_only_cool(state, s)
     if collector and not trusted(state, s, s.COLLECTOR):
@@ -258,7 +261,7 @@ def broken_promise(state, settings, s, cfg):
 
 
 def test_always_true_on_random_stations(shipped):
-    """What the readings are trusted to say, and the commands: 30,000 steps with accepted settings from the corners."""
+    """30,000 steps with accepted settings from the corners of their ranges."""
     s, cfg = shipped.state, shipped.settings
     limits = ranges.state_ranges(shipped)
     duties = [0] * s.DUTIES
@@ -269,13 +272,13 @@ def test_always_true_on_random_stations(shipped):
         duties[state[s.DUTY]] += 1
         running += state[s.COLLECTOR_PUMP_ON]
         heating += state[s.COLLECTOR_PUMP_ON] & state[s.TANK_PUMP_ON]
-    # A walk that never does anything proves nothing. regression lock, not truth
+    # A walk that does nothing proves nothing. regression lock, not truth
     assert min(duties[duty] for duty in (s.IDLE, s.CHARGING, s.DUMPING, s.STAGNATION_HOLD, s.FAULT_STOP, s.HAND)) > 200
     assert min(running, heating) > 200
 
 
 def test_the_guard_has_nothing_to_do_on_random_stations(shipped):
-    """Whatever breaks and jumps, the rules are there first. What no tank can be is in the guard's own sequences."""
+    """The rules act first whatever breaks or jumps. Impossible tanks have their own sequences."""
     s = shipped.state
     heating = 0
     for _, state, _, _ in walk.lives(shipped.station, 80, 2, credible=True):

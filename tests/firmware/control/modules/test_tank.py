@@ -49,7 +49,7 @@ def test_a_bottom_five_kelvin_above_its_top_is_crossed(name, trust, counts, low_
         ({"TANK_HIGH_MC": 50000}, 50000),
         ({"TANK_HIGH_MC": 50000, "TANK_HIGH_STATUS": "HELD"}, 50000),
         ({"TANK_HIGH_MC": 35001}, 40000),
-        # Crossed: as if tank_high were lost.
+        # An inverted tank counts as tank_high lost.
         ({"TANK_HIGH_MC": 35000}, 60000),
         ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, 60000),
         ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST", "STRATIFICATION_MARGIN": 30000}, 70000),
@@ -106,7 +106,7 @@ def test_the_tank_is_over_its_limit(hottest_mc, away, becomes, calm, shipped):
         ({"TANK_REFERENCE_MC": 60000}, STAYS),
         ({"TANK_REFERENCE_MC": 59999}, CLEARS),
         ({"TANK_REFERENCE_MC": 59999, "TANK_OVER": 1}, SETS),
-        # The hottest counts for the low end only while the top is out of sight.
+        # The hottest counts as the low end only while tank_high is lost.
         ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 70000}, CLEARS),
         ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 70000, "TANK_HIGH_STATUS": "HELD"}, CLEARS),
         ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 67000, "TANK_HIGH_STATUS": "LOST"}, SETS),
@@ -126,7 +126,7 @@ def test_the_tank_is_full(facts, becomes, calm, shipped):
 @pytest.mark.parametrize("hot", ["COLLECTOR_MC", "LOOP_SUPPLY_MC"])
 @pytest.mark.parametrize(("value_mc", "becomes"), [(90000, SETS), (89999, STAYS), (75000, STAYS), (74999, CLEARS)])
 def test_glycol_is_too_hot_to_charge(hot, value_mc, becomes, calm, shipped):
-    """The hotter of the collector and of what arrives; a supply that is not trusted says nothing, a lost collector leaves all."""
+    """By the hotter of collector and supply, if trusted; a lost collector changes nothing."""
     s = shipped.state
     look = shipped.tank.latch_hot
     for trust, counts in TRUST:
@@ -148,7 +148,7 @@ def test_glycol_is_too_hot_to_charge(hot, value_mc, becomes, calm, shipped):
     ],
 )
 def test_plates_that_say_that_nothing_warm_is_there(facts, cold, charging, shipped):
-    """Under exchanger_lag of 1 K above the tank, while its water stands."""
+    """Less than exchanger_lag of 1 K above the tank, while its water stands."""
     charging.change(**facts)
     assert shipped.tank.plates_cold(*charging.all) == cold
     assert shipped.tank.glycol_warm(*charging.all) == (0 if cold else 1)
@@ -165,7 +165,7 @@ def test_plates_that_say_that_nothing_warm_is_there(facts, cold, charging, shipp
     ],
 )
 def test_glycol_has_come_through_by_time(topology, pump_ms, valve_ms, through, charging, shipped):
-    """tank_pump_delay of 60 s, and counted from the valve's end: dump_travel of 120 s before it."""
+    """tank_pump_delay of 60 s, counted from the end of the valve's dump_travel of 120 s."""
     s = shipped.state
     charging.change(DUMP_TOPOLOGY=topology, COLLECTOR_PUMP_MS=pump_ms)
     charging.state[s.OUTPUT_MS + s.DUMP_VALVE_POWER] = valve_ms
@@ -198,7 +198,7 @@ def test_glycol_at_the_exchanger_is_warmer_than_the_tank(facts, warm, charging, 
     ("facts", "cold"),
     [
         ({}, 1),
-        # A kelvin under all of the tank, by the warmer of collector and supply.
+        # 1 K below all of the tank, by the warmer of collector and supply.
         ({"COLLECTOR_MC": 19001}, 0),
         ({"LOOP_SUPPLY_MC": 19000}, 1),
         ({"LOOP_SUPPLY_MC": 19001}, 0),
@@ -221,7 +221,7 @@ def test_glycol_at_the_exchanger_is_colder_than_the_tank(facts, cold, charging, 
     [("", 0, False), ("", 1, True), ("TANK_LOST", 0, True), ("HOT_GLYCOL", 0, True), ("FULL WANTED", 0, False)],
 )
 def test_which_limits_refuse_the_tank_pump_to_hands(collector_on, have, over, limit, calm, shipped):
-    """Only with glycol moving can it add heat."""
+    """It can add heat only while glycol moves."""
     calm.change(CONDITIONS=have, TANK_OVER=over, COLLECTOR_PUMP_ON=collector_on)
     calm.change(REASON="HAND_HELD", IN_HAND_MASK=2, IN_HAND_VALUE=2, WAIT_REASON=0)
     refused = limit and collector_on == 1
@@ -231,4 +231,4 @@ def test_which_limits_refuse_the_tank_pump_to_hands(collector_on, have, over, li
     assert values(shipped, calm, "WAIT_REASON") == (limit_code,)
     calm.change(IN_HAND_VALUE=0, WAIT_REASON=0)
     assert shipped.sequence.join_hand(*calm.all) == 0
-    assert values(shipped, calm, "WAIT_REASON") == (0,), "what is not asked for is not refused"
+    assert values(shipped, calm, "WAIT_REASON") == (0,), "only a request can be refused"

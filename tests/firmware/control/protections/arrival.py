@@ -1,4 +1,4 @@
-"""Protections from glycol that does not arrive, and the phase of each sequence that fails without them: phase, protection, edit."""
+"""Missing glycol: (phase that fails, protection, edit) by sequence."""
 
 from ..syntax_edits import always, edge, gone, moved, never, returns, swapped
 

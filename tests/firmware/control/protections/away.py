@@ -1,4 +1,4 @@
-"""Protections of night cooling, and the phase of each sequence that fails without them: phase, protection, edit."""
+"""Night cooling: (phase that fails, protection, edit) by sequence."""
 
 from ..syntax_edits import always, edge, moved, never, only, returns, trusts
 

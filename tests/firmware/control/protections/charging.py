@@ -1,4 +1,4 @@
-"""Protections of charging, and the phase of each sequence that fails without them: phase, protection, edit."""
+"""Charging: (phase that fails, protection, edit) by sequence."""
 
 from twinloop_hil.sequences.charging import LOST
 

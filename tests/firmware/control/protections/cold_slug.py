@@ -1,4 +1,4 @@
-"""Protections from cold slugs, and the phase of each sequence that fails without them: phase, protection, edit."""
+"""Cold slugs: (phase that fails, protection, edit) by sequence."""
 
 from twinloop_hil.sequences.charging import LOST
 

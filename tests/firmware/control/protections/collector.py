@@ -1,4 +1,4 @@
-"""Protections of collector and radiator, and the phase of each sequence that fails without them: phase, protection, edit."""
+"""Collector and radiator: (phase that fails, protection, edit) by sequence."""
 
 from ..syntax_edits import always, edge, gone, only, swapped, trusts
 

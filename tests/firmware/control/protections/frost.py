@@ -1,4 +1,4 @@
-"""Protections from frost, and the phase of each sequence that fails without them: phase, protection, edit."""
+"""Frost: (phase that fails, protection, edit) by sequence."""
 
 from ..syntax_edits import always, doubts, edge, gone, moved, never, only, returns, swapped, trusts
 

@@ -1,7 +1,8 @@
-"""The guard, when the rules are broken on purpose: what it stops, after how long, for how long, and what it lets pass.
+"""The guard on broken rules: what it stops, when and for how long, and what it lets pass.
 
-It acts 15 s after the rules would have given up a held reading: 30 s after the last good collector, 75 s after the last good tank
-reading. source: guard.py's margin and the design page's sensor ages
+It acts 15 s after the rules would have given up a held reading: 30 s after the last good
+collector reading, 75 s after the last good tank reading. source: guard.py's margin and the design
+page's sensor ages
 """
 
 from twinloop_hil.sequences.collector import TANK_FULL
@@ -106,7 +107,7 @@ TANK_LOST = sequence(
     ],
 )
 
-# What is broken, so that the guard has to act.
+# Broken rules, so that the guard has to act.
 BROKEN = [
     (STEAM, never("latch_steam", "COLLECTOR_LIMIT")),
     (COLLECTOR_LOST, never("grow_old", "limit")),
@@ -114,7 +115,7 @@ BROKEN = [
     (TANK_LOST, never("grow_old", "limit")),
 ]
 
-# The rules do the right thing: the tank pump alone may run on over a hot tank, and that is none of the guard's business.
+# Not the guard's business: the tank pump alone may run on into a hot tank.
 RUN_ON = sequence(
     "guard_lets_the_tank_pump_run_on",
     [
@@ -130,7 +131,7 @@ RUN_ON = sequence(
     ],
 )
 
-# Over the limit by more than the guard's kelvin, and yet glycol that is colder than the whole tank can only take heat out.
+# Glycol colder than the whole tank only takes heat out, even of a tank over its limit.
 NIGHT = sequence(
     "guard_lets_a_cold_night_cool_a_hot_tank",
     [
@@ -146,7 +147,8 @@ NIGHT = sequence(
     away=1,
 )
 
-# A value that cannot be: off the scale the rules bring no more heat, below it they go on by tank_low and its margin.
+# Impossible values: above the scale the rules stop heating, below it they use tank_low and its
+# margin.
 RANGE = sequence(
     "guard_agrees_that_an_impossible_tank_reading_is_none",
     [
@@ -171,7 +173,7 @@ JUMPING = sequence(
 
 SEQUENCES = [RUN_ON, NIGHT, RANGE, JUMPING]
 
-# The rules are broken, and the guard as well: then nothing holds any more.
+# The rules are broken and so is the guard: nothing holds any more.
 TABLE = [
     "guard_lets_a_cold_night_cool_a_hot_tank",
     ("cooling", "cold glycol only cools", returns("chills", False)),

@@ -1,4 +1,4 @@
-"""All sequences, and the protections that they prove: what is taken away from the core, and where a sequence misses it."""
+"""All sequences, and the protections that they prove."""
 
 import ast
 from typing import NamedTuple
@@ -15,7 +15,7 @@ BY_NAME = {sequence["name"]: sequence for sequence in [*SEQUENCES, *(sequence fo
 
 
 class Protection(NamedTuple):
-    """What a sequence proves: without it (`edit`), its first expectation that fails is in this phase."""
+    """A protection and its proof: after `edit` the sequence first fails in this phase."""
 
     sequence: str
     phase: str
@@ -24,18 +24,18 @@ class Protection(NamedTuple):
 
 
 def phase_of(sequence, start):
-    """The phase of a sequence that starts with these words; "" is what comes before the first one."""
+    """The one phase that starts with these words; "" is the part before the first phase."""
     phases = {step[1] for step in BY_NAME[sequence]["script"] if step[0] == "phase"}
     found = (
         [phase for phase in phases if phase == start] or [phase for phase in phases if start and phase.startswith(start)] or [start]
     )
     if len(found) != 1 or (start and found == [start] and start not in phases):
-        raise AssertionError(f"{sequence}: not one phase starts with {start!r}")
+        raise AssertionError(f"{sequence}: {start!r} is not the start of exactly one phase")
     return found[0]
 
 
 def read(table):
-    """The protections of a table: a sequence, or a list of them, and then its rows."""
+    """The protections of a table: a sequence, or a list of sequences, and then its rows."""
     sequences = []
     for entry in table:
         if isinstance(entry, tuple):
@@ -47,7 +47,7 @@ def read(table):
 
 
 def read_rows():
-    """The rows of the rules as protections. Without the last row there is no decision at all: that has a test of its own."""
+    """The rows of the rules as protections, but for the last: without it nothing is decided."""
     for row, missed in rows.MISSED.items():
         for sequence, start in missed.items():
             yield Protection(sequence, phase_of(sequence, start), f"row {row}", syntax_edits.no_row(row))

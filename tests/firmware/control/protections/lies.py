@@ -1,4 +1,4 @@
-"""Protections from plant that does not follow, and the phase of each sequence that fails without them: phase, protection, edit."""
+"""Plant that does not follow: (phase that fails, protection, edit) by sequence."""
 
 from twinloop_hil.sequences.lies.glycol import FLOW
 

@@ -1,4 +1,4 @@
-"""Protections of the order of the outputs, and the phase of each sequence that fails without them: phase, protection, edit."""
+"""Order of the outputs: (phase that fails, protection, edit) by sequence."""
 
 from ..syntax_edits import always, edge, gone, never, only, returns, swapped, trusts
 

@@ -1,4 +1,4 @@
-"""Latches that a reset sets, and the phase of each sequence that fails without them: phase, protection, edit."""
+"""Latches after a reset: (phase that fails, protection, edit) by sequence."""
 
 from ..syntax_edits import gone
 

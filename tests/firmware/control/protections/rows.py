@@ -1,6 +1,6 @@
-"""Rows of the table as protections: each row with the sequences that miss it, and the phase in which they do.
+"""Rows of the table as protections: the sequences that miss each row, and in which phase.
 
-The last row is the end of the search: without it there is no decision at all.
+The last row ends the search: without it there is no decision at all.
 """
 
 from twinloop_hil.sequences.charging import LOST

@@ -1,4 +1,4 @@
-"""Protections of the tank, and the phase of each sequence that fails without them: phase, protection, edit."""
+"""Tank: (phase that fails, protection, edit) by sequence."""
 
 from ..syntax_edits import always, edge, gone, never, only, returns, swapped
 

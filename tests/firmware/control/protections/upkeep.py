@@ -1,4 +1,4 @@
-"""Protections of exercise, hands, purging and maintenance, and the phase that fails without them: phase, protection, edit."""
+"""Exercise, hands, purging, maintenance: (phase that fails, protection, edit) by sequence."""
 
 from ..syntax_edits import always, edge, gone, ignores, moved, never, returns, swapped
 
