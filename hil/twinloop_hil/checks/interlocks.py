@@ -31,12 +31,12 @@ PARTS = {
 
 def measure_part(name: str) -> Callable:
     """A measurement of all sequences of one part that are possible through the link."""
-    part = getattr(library, name)
+    sequences = library.sequences_of(getattr(library, name))
 
     def measure(bench):
         wrong = steps = 0
         first = ""
-        chosen = [sequence for sequence in part.SEQUENCES if by_link(sequence)]
+        chosen = [sequence for sequence in sequences if by_link(sequence)]
         for sequence in chosen:
             run = run_sequence(bench, sequence)
             steps += len(run.trace)
@@ -44,7 +44,7 @@ def measure_part(name: str) -> Callable:
             if not first and (run.first or run.failures):
                 first = f"; first in {sequence['name']}: {run.first or run.failures[0]}"
         bench.restore_settings()
-        left = len(part.SEQUENCES) - len(chosen)
+        left = len(sequences) - len(chosen)
         aside = f", {left} left out that need the board's own inputs" if left else ""
         return wrong, 0, 0, f"wrong steps or expectations in {len(chosen)} sequences with {steps} steps{aside}{first}"
 

@@ -268,20 +268,3 @@ RESETS = sequence(
         *START,
     ],
 )
-
-SEQUENCES = [
-    NOT_ARRIVING,
-    SLOW,
-    SLOWEST,
-    LATER,
-    LATE,
-    JOINED,
-    EXACT,
-    WEAK,
-    WEAK_THEN_HOT,
-    PIPE_LOSS,
-    BLIND,
-    HELD_THEN,
-    LOST_THEN,
-    RESETS,
-]

@@ -1,46 +1,32 @@
 """Frosty glycol must not meet drinking water: the latch, what sets it and what clears it."""
 
-from .common import (
-    AWAKE,
-    BOTH_PUMPS,
-    CHARGING,
-    DARK,
-    FLUSHED,
-    LONG_CHARGING,
-    MILD,
-    OFF,
-    ROUND,
-    SUN,
-    TO_RADIATOR,
-    idle,
-    sequence,
-)
+from . import common as c
 
-NIGHT = [["set", DARK], ["becomes", 5000, 100000, {"duty": "idle", "collector_pump": 0}]]
-GO_ROUND = {**ROUND, **TO_RADIATOR}
+NIGHT = [["set", c.DARK], ["becomes", 5000, 100000, {"duty": "idle", "collector_pump": 0}]]
+GO_ROUND = {**c.ROUND, **c.TO_RADIATOR}
 AT_ONCE = {"duty": "charging", "reason": "DIFFERENCE"}
-REFUSED = idle("COLD_SLUG_REFUSED")
-FROST = [["ramp", "outdoor", -10000, 1000, {}], ["keep", 10000, BOTH_PUMPS]]
+REFUSED = c.idle("COLD_SLUG_REFUSED")
+FROST = [["ramp", "outdoor", -10000, 1000, {}], ["keep", 10000, c.BOTH_PUMPS]]
 TOO_HOT = [
     ["set", {"collector": 90000}],
-    ["becomes", 5000, 240000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
+    ["becomes", 5000, 240000, {**c.TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
 ]
 
 # 15 L, the loop volume and half as much again, take 200 s at 4.5 l/min. source: the setting's
 # defaults
-BOOT = sequence(
+BOOT = c.sequence(
     "cold_slug_from_boot",
     [
-        *AWAKE,
+        *c.AWAKE,
         ["phase", "hours of warmth do not clear it"],
-        ["keep", 7200000, {**OFF, "LOOP_LOWEST_MC": -50000}],
+        ["keep", 7200000, {**c.OFF, "LOOP_LOWEST_MC": -50000}],
         ["phase", "round through the radiator"],
-        ["set", SUN],
+        ["set", c.SUN],
         ["becomes", 5000, 5000, GO_ROUND],
         ["keep", 195000, GO_ROUND],
         ["phase", "pumped round, charging"],
         ["becomes", 5000, 5000, {**AT_ONCE, "LOOP_LOWEST_MC": 32000}],
-        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["becomes", 5000, 130000, c.BOTH_PUMPS],
         ["phase", "after a reset again"],
         ["reset"],
         ["expect", {"LOOP_LOWEST_MC": -50000}],
@@ -49,31 +35,31 @@ BOOT = sequence(
     loop_volume=10000,
 )
 
-PARTS = sequence(
+PARTS = c.sequence(
     "cold_slug_pumped_in_two_parts",
     [
-        *AWAKE,
-        ["set", SUN],
+        *c.AWAKE,
+        ["set", c.SUN],
         ["becomes", 5000, 5000, GO_ROUND],
         ["phase", "half of it pumped, then the sun goes"],
         ["keep", 100000, GO_ROUND],
         *NIGHT,
-        ["keep", 600000, OFF],
+        ["keep", 600000, c.OFF],
         ["phase", "the other half is enough"],
-        ["set", SUN],
+        ["set", c.SUN],
         ["becomes", 5000, 5000, GO_ROUND],
         # The volume pumped in the step that ends with a stop counts as well, here and below.
         ["keep", 90000, GO_ROUND],
         ["becomes", 5000, 5000, AT_ONCE],
         *NIGHT,
         ["phase", "a frosty sign in the middle starts it again"],
-        ["ramp", "collector", 3000, 5000, OFF],
-        ["set", SUN],
+        ["ramp", "collector", 3000, 5000, c.OFF],
+        ["set", c.SUN],
         ["becomes", 5000, 200000, GO_ROUND],
         ["keep", 100000, GO_ROUND],
         ["set", {"collector": 3999}],
         ["becomes", 5000, 5000, {"duty": "idle", "collector_pump": 0}],
-        ["set", SUN],
+        ["set", c.SUN],
         ["becomes", 5000, 100000, GO_ROUND],
         ["keep", 190000, GO_ROUND],
         ["becomes", 5000, 5000, AT_ONCE],
@@ -81,21 +67,21 @@ PARTS = sequence(
     loop_volume=10000,
 )
 
-COLLECTOR = sequence(
+COLLECTOR = c.sequence(
     "cold_slug_by_the_collector",
     [
-        *FLUSHED,
+        *c.FLUSHED,
         ["phase", "not frosty: charging"],
-        ["ramp", "collector", 4000, 5000, OFF],
-        ["keep", 60000, OFF],
-        ["set", SUN],
+        ["ramp", "collector", 4000, 5000, c.OFF],
+        ["keep", 60000, c.OFF],
+        ["set", c.SUN],
         ["becomes", 5000, 5000, AT_ONCE],
-        ["becomes", 5000, 130000, BOTH_PUMPS],
-        ["keep", 90000, BOTH_PUMPS],
+        ["becomes", 5000, 130000, c.BOTH_PUMPS],
+        ["keep", 90000, c.BOTH_PUMPS],
         *NIGHT,
         ["phase", "frosty for one step: round"],
         ["ramp", "collector", 3999, 5000, {}],
-        ["set", SUN],
+        ["set", c.SUN],
         ["becomes", 5000, 300000, GO_ROUND],
         ["phase", "what arrives is still frosty: round"],
         ["set", {"loop_supply": 3999}],
@@ -108,68 +94,68 @@ COLLECTOR = sequence(
     ],
 )
 
-OUTDOOR = sequence(
+OUTDOOR = c.sequence(
     "cold_slug_by_air_after_ten_minutes",
     [
-        *CHARGING,
+        *c.CHARGING,
         ["ramp", "outdoor", 3999, 1000, {}],
-        ["keep", 90000, BOTH_PUMPS],
+        ["keep", 90000, c.BOTH_PUMPS],
         *NIGHT,
         ["phase", "stood for less than ten minutes, the valve's way included: charging"],
         ["keep", 470000, {}],
-        ["set", SUN],
+        ["set", c.SUN],
         ["becomes", 5000, 5000, AT_ONCE],
-        ["becomes", 120000, 120000, BOTH_PUMPS],
-        ["keep", 90000, BOTH_PUMPS],
+        ["becomes", 120000, 120000, c.BOTH_PUMPS],
+        ["keep", 90000, c.BOTH_PUMPS],
         *NIGHT,
         ["phase", "stood for ten minutes: round"],
         ["keep", 590000, {}],
         ["break", "outdoor", "CAUSE_CRC"],
         ["keep", 5000, {}],
-        ["set", SUN],
-        ["becomes", 5000, 5000, {**ROUND, "LOOP_LOWEST_MC": 3999, "OUTDOOR_STATUS": "HELD"}],
+        ["set", c.SUN],
+        ["becomes", 5000, 5000, {**c.ROUND, "LOOP_LOWEST_MC": 3999, "OUTDOOR_STATUS": "HELD"}],
         ["restore", "outdoor"],
-        ["becomes", 5000, 300000, BOTH_PUMPS],
+        ["becomes", 5000, 300000, c.BOTH_PUMPS],
         ["phase", "air at exchanger_frost: charging"],
         ["set", {"outdoor": 4000}],
-        ["keep", 90000, BOTH_PUMPS],
+        ["keep", 90000, c.BOTH_PUMPS],
         *NIGHT,
         ["keep", 1200000, {}],
-        ["set", SUN],
+        ["set", c.SUN],
         ["becomes", 5000, 5000, AT_ONCE],
     ],
 )
 
-OUTDOOR_LOST = sequence(
+OUTDOOR_LOST = c.sequence(
     "cold_slug_while_air_is_unknown",
     [
-        *LONG_CHARGING,
+        *c.LONG_CHARGING,
         ["phase", "break the sensor: after ten minutes of standing anything may be out there"],
         ["break", "outdoor", "CAUSE_SILENT"],
         *NIGHT,
         ["keep", 595000, {}],
-        ["set", SUN],
-        ["becomes", 5000, 5000, {**ROUND, "LOOP_LOWEST_MC": -50000}],
-        ["becomes", 5000, 300000, BOTH_PUMPS],
+        ["set", c.SUN],
+        ["becomes", 5000, 5000, {**c.ROUND, "LOOP_LOWEST_MC": -50000}],
+        ["becomes", 5000, 300000, c.BOTH_PUMPS],
         ["phase", "restore"],
         ["restore", "outdoor"],
-        ["keep", 90000, BOTH_PUMPS],
+        ["keep", 90000, c.BOTH_PUMPS],
         *NIGHT,
         ["keep", 1200000, {}],
-        ["set", SUN],
+        ["set", c.SUN],
         ["becomes", 5000, 5000, AT_ONCE],
     ],
 )
 
-RADIATOR = sequence(
+RADIATOR = c.sequence(
     "the_radiator_is_a_slug_of_its_own",
     [
-        *LONG_CHARGING,
+        *c.LONG_CHARGING,
         ["phase", "mild: charging goes on after a dump"],
         *TOO_HOT,
         ["set", {"collector": 74000}],
         ["becomes", 5000, 5000, AT_ONCE],
-        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["becomes", 5000, 130000, c.BOTH_PUMPS],
         *FROST,
         ["phase", "frost: the first glycol through the radiator sets the latch"],
         *TOO_HOT,
@@ -179,10 +165,10 @@ RADIATOR = sequence(
         ["becomes", 5000, 5000, GO_ROUND],
         ["phase", "pumped round, charging"],
         ["becomes", 10000, 10000, AT_ONCE],
-        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["becomes", 5000, 130000, c.BOTH_PUMPS],
         ["phase", "unknown air: the radiator may hold anything"],
         ["break", "outdoor", "CAUSE_CRC"],
-        ["keep", 65000, BOTH_PUMPS],
+        ["keep", 65000, c.BOTH_PUMPS],
         *TOO_HOT,
         ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": -50000}],
     ],
@@ -190,16 +176,16 @@ RADIATOR = sequence(
 
 # While the valve moves home the way to the exchanger is open: frosty glycol must wait, whatever the
 # crossover.
-ROUND_MEANS_ROUND = sequence(
+ROUND_MEANS_ROUND = c.sequence(
     "cold_slug_waits_for_an_open_valve_to_come_home",
     [
-        *LONG_CHARGING,
-        ["keep", 60000, BOTH_PUMPS],
+        *c.LONG_CHARGING,
+        ["keep", 60000, c.BOTH_PUMPS],
         ["phase", "the loop becomes unknown, the valve still stands at the exchanger"],
         ["break", "collector", "CAUSE_OPEN"],
-        ["becomes", 20000, 20000, {**OFF, "duty": "fault_stop"}],
-        ["set", SUN],
-        ["becomes", 15000, 15000, ROUND],
+        ["becomes", 20000, 20000, {**c.OFF, "duty": "fault_stop"}],
+        ["set", c.SUN],
+        ["becomes", 15000, 15000, c.ROUND],
         ["keep", 100000, {"collector_pump": 0}],
         ["phase", "home"],
         ["becomes", 5000, 10000, GO_ROUND],
@@ -207,10 +193,10 @@ ROUND_MEANS_ROUND = sequence(
     dump_crossover=1,
 )
 
-RADIATOR_OPEN = sequence(
+RADIATOR_OPEN = c.sequence(
     "the_radiator_is_a_slug_without_a_stop_of_the_pump",
     [
-        *FLUSHED,
+        *c.FLUSHED,
         ["set", {"collector": 28000, "loop_supply": 20500}],
         ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
         ["ramp", "outdoor", -10000, 1000, {}],
@@ -218,20 +204,20 @@ RADIATOR_OPEN = sequence(
         ["keep", 200000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
         ["phase", "frost: the valve turns to the radiator while the pump runs"],
         ["set", {"collector": 90000}],
-        ["becomes", 5000, 15000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
+        ["becomes", 5000, 15000, {**c.TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
         ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": -10000}],
         # Frosty glycol goes round, but only after the whole travel of the valve.
         ["set", {"collector": 74000}],
-        ["becomes", 5000, 5000, {**ROUND, **OFF, "wait": "WAIT_VALVE"}],
+        ["becomes", 5000, 5000, {**c.ROUND, **c.OFF, "wait": "WAIT_VALVE"}],
         ["becomes", 90000, 120000, GO_ROUND],
     ],
     dump_crossover=1,
 )
 
-RADIATOR_BLIND = sequence(
+RADIATOR_BLIND = c.sequence(
     "the_radiator_is_a_slug_without_an_outdoor_sensor",
     [
-        *LONG_CHARGING,
+        *c.LONG_CHARGING,
         ["phase", "nobody knows the air: the radiator may hold anything"],
         *TOO_HOT,
         ["keep", 5000, {}],
@@ -249,14 +235,14 @@ def no_bypass(name, topology):
     """
     # In series the valve takes longer than the half minute of water first.
     power, wait, left_ms = (1, "WAIT_VALVE", 95000) if topology == 1 else (0, "WAIT_TANK_PUMP_FIRST", 5000)
-    return sequence(
+    return c.sequence(
         f"cold_slug_{name}",
         [
-            ["set", {**MILD, "outdoor": 10000, "tank_low": 54999, "tank_high": 58000}],
-            ["keep", 130000, OFF],
+            ["set", {**c.MILD, "outdoor": 10000, "tank_low": 54999, "tank_high": 58000}],
+            ["keep", 130000, c.OFF],
             ["phase", "tank too cold: refused"],
             ["expect", {"LOOP_LOWEST_MC": -5000, "LOOP_KNOWN": 1}],
-            ["ramp", "collector", 70000, 5000, OFF],
+            ["ramp", "collector", 70000, 5000, c.OFF],
             ["keep", 600000, REFUSED],
             ["phase", "tank warm enough: water first"],
             ["set", {"tank_low": 55000}],
@@ -290,13 +276,13 @@ def no_bypass(name, topology):
 
 NO_BYPASS = [no_bypass("through_the_exchanger_only", 2), no_bypass("with_the_radiator_in_series", 1)]
 
-JUDGED = sequence(
+JUDGED = c.sequence(
     "unknown_loop_without_a_bypass_is_judged_once",
     [
         ["phase", "air unknown from boot: refused"],
-        ["set", {**MILD, "collector": 60000, "tank_low": 5000, "tank_high": 6000, "outdoor": 19000}],
+        ["set", {**c.MILD, "collector": 60000, "tank_low": 5000, "tank_high": 6000, "outdoor": 19000}],
         ["break", "outdoor", "CAUSE_SILENT"],
-        ["keep", 10000, OFF],
+        ["keep", 10000, c.OFF],
         ["keep", 120000, {**REFUSED, "LOOP_KNOWN": 0}],
         ["phase", "air at 19 C: 15 K of lag end at exchanger_frost, charging"],
         ["restore", "outdoor"],
@@ -322,37 +308,37 @@ JUDGED = sequence(
 
 # The outdoor sensor is lost, so the loop is unknown; then the collector shows frost, and the sun
 # warms it again.
-SEEN = sequence(
+SEEN = c.sequence(
     "frost_that_was_seen_is_not_forgotten",
     [
-        ["set", {**MILD, "outdoor": 20000, "collector": 20000, "tank_low": 30000, "tank_high": 32000}],
-        ["keep", 130000, OFF],
+        ["set", {**c.MILD, "outdoor": 20000, "collector": 20000, "tank_low": 30000, "tank_high": 32000}],
+        ["keep", 130000, c.OFF],
         ["expect", {"LOOP_LOWEST_MC": 5000, "LOOP_KNOWN": 1}],
         ["break", "outdoor", "CAUSE_CRC"],
-        ["keep", 660000, OFF],
+        ["keep", 660000, c.OFF],
         ["expect", {"LOOP_LOWEST_MC": -50000, "LOOP_KNOWN": 0}],
-        ["ramp", "collector", -3000, 5000, OFF],
-        ["keep", 30000, OFF],
-        ["ramp", "collector", 63000, 5000, OFF],
+        ["ramp", "collector", -3000, 5000, c.OFF],
+        ["keep", 30000, c.OFF],
+        ["ramp", "collector", 63000, 5000, c.OFF],
         ["phase", "the air is known again: judged by what was seen"],
         ["restore", "outdoor"],
         ["becomes", 15000, 15000, {**REFUSED, "LOOP_LOWEST_MC": -3000, "LOOP_KNOWN": 1}],
         ["phase", "a reset knows of nothing that was seen"],
         ["reset"],
-        ["keep", 10000, OFF],
+        ["keep", 10000, c.OFF],
         ["becomes", 5000, 120000, {"LOOP_LOWEST_MC": 5000}],
     ],
     dump_topology=2,
 )
 
 # With an open crossover, glycol passes the frosty radiator while the valve is moving.
-SERIES_TRAVEL = sequence(
+SERIES_TRAVEL = c.sequence(
     "glycol_waits_until_the_frosty_radiator_is_out_of_its_way",
     [
-        ["set", {**MILD, "outdoor": 20000, "collector": 20000}],
-        ["keep", 130000, OFF],
-        ["ramp", "outdoor", 3999, 5000, OFF],
-        ["keep", 15000, OFF],
+        ["set", {**c.MILD, "outdoor": 20000, "collector": 20000}],
+        ["keep", 130000, c.OFF],
+        ["ramp", "outdoor", 3999, 5000, c.OFF],
+        ["keep", 15000, c.OFF],
         ["phase", "the pump waits for the valve's end, whatever valve it is"],
         ["set", {"collector": 39500, "loop_supply": 32000}],
         ["becomes", 5000, 5000, {"duty": "charging", "dump_valve_power": 1, "collector_pump": 0, "wait": "WAIT_VALVE"}],
@@ -365,11 +351,11 @@ SERIES_TRAVEL = sequence(
 
 # tank_low below 0 C: its water may be about to freeze, or the sensor is swapped with the
 # collector's.
-COLD_BOTTOM = sequence(
+COLD_BOTTOM = c.sequence(
     "no_glycol_meets_a_frosty_tank",
     [
-        ["set", {**MILD, "tank_low": -1, "tank_high": 30000, "collector": 25000, "outdoor": -4000}],
-        ["keep", 115000, OFF],
+        ["set", {**c.MILD, "tank_low": -1, "tank_high": 30000, "collector": 25000, "outdoor": -4000}],
+        ["keep", 115000, c.OFF],
         ["phase", "frosty: not even sent round"],
         ["becomes", 5000, 15000, REFUSED],
         ["keep", 60000, REFUSED],
@@ -386,37 +372,37 @@ COLD_BOTTOM = sequence(
 )
 
 # In frost, with no way round the exchanger, the radiator in series must not take a frosty loop.
-SERIES_DUMP = sequence(
+SERIES_DUMP = c.sequence(
     "radiator_in_series_takes_no_frosty_loop",
     [
-        ["set", {**MILD, "outdoor": -10000, "collector": 15000}],
-        ["keep", 130000, OFF],
+        ["set", {**c.MILD, "outdoor": -10000, "collector": 15000}],
+        ["keep", 130000, c.OFF],
         ["phase", "too hot to charge: refused"],
         ["ramp", "collector", 90000, 5000, {"collector_pump": 0}],
-        ["keep", 60000, idle("COLD_SLUG_SERIES")],
+        ["keep", 60000, c.idle("COLD_SLUG_SERIES")],
         ["phase", "tank full and hot: refused"],
         ["ramp", "tank_low", 70000, 1000, {"collector_pump": 0}],
         ["ramp", "collector", 100000, 5000, {"collector_pump": 0}],
-        ["keep", 60000, idle("COLD_SLUG_SERIES")],
+        ["keep", 60000, c.idle("COLD_SLUG_SERIES")],
         ["phase", "both tank sensors lost: refused"],
         ["break", "tank_low", "CAUSE_CRC"],
         ["break", "tank_high", "CAUSE_CRC"],
-        ["keep", 120000, idle("COLD_SLUG_SERIES")],
+        ["keep", 120000, c.idle("COLD_SLUG_SERIES")],
     ],
     dump_topology=1,
 )
 
 # The loop is warm, but the radiator stood cut off in frost, and its content would go through the
 # exchanger.
-SERIES_RADIATOR = sequence(
+SERIES_RADIATOR = c.sequence(
     "radiator_in_series_is_a_slug_ahead_of_the_exchanger",
     [
-        ["set", {**MILD, "outdoor": 25000, "collector": 25000}],
-        ["keep", 180000, OFF],
-        ["set", SUN],
-        ["becomes", 5000, 300000, BOTH_PUMPS],
+        ["set", {**c.MILD, "outdoor": 25000, "collector": 25000}],
+        ["keep", 180000, c.OFF],
+        ["set", c.SUN],
+        ["becomes", 5000, 300000, c.BOTH_PUMPS],
         ["ramp", "outdoor", -10000, 1000, {}],
-        ["keep", 600000, BOTH_PUMPS],
+        ["keep", 600000, c.BOTH_PUMPS],
         ["phase", "too hot to charge: the standing water must not meet the radiator's content"],
         ["set", {"collector": 90000}],
         ["keep", 360000, {"collector_pump": 0}],
@@ -426,49 +412,49 @@ SERIES_RADIATOR = sequence(
 
 # The tank pump takes water from the bottom. Without tank_low its temperature is unknown, whatever
 # the top reads.
-BOTTOM_UNKNOWN = sequence(
+BOTTOM_UNKNOWN = c.sequence(
     "cold_slug_with_tank_low_lost",
     [
-        ["set", {**MILD, "outdoor": 10000, "tank_low": 10000, "tank_high": 60000}],
-        ["keep", 130000, OFF],
+        ["set", {**c.MILD, "outdoor": 10000, "tank_low": 10000, "tank_high": 60000}],
+        ["keep", 130000, c.OFF],
         ["phase", "cold bottom: refused"],
-        ["ramp", "collector", 70000, 5000, OFF],
+        ["ramp", "collector", 70000, 5000, c.OFF],
         ["keep", 60000, REFUSED],
         ["phase", "unknown bottom: still refused"],
         ["break", "tank_low", "CAUSE_CRC"],
-        ["keep", 120000, OFF],
+        ["keep", 120000, c.OFF],
     ],
     dump_topology=2,
 )
 
 # Without a bypass the loop cannot be flushed, but hours of mild weather clear the latch, less the
 # lag of a pipe.
-MILD_HOURS = sequence(
+MILD_HOURS = c.sequence(
     "mild_hours_forgive_a_loop_without_a_bypass",
     [
-        ["set", {**MILD, "outdoor": 10000}],
-        ["keep", 15000, OFF],
+        ["set", {**c.MILD, "outdoor": 10000}],
+        ["keep", 15000, c.OFF],
         ["phase", "mild, but not for two hours"],
-        ["keep", 7000000, {**OFF, "LOOP_LOWEST_MC": -5000}],
+        ["keep", 7000000, {**c.OFF, "LOOP_LOWEST_MC": -5000}],
         ["phase", "a colder spell: from the start"],
         ["set", {"outdoor": 6999}],
-        ["keep", 5000, {**OFF, "LOOP_LOWEST_MC": -5000}],
+        ["keep", 5000, {**c.OFF, "LOOP_LOWEST_MC": -5000}],
         ["set", {"outdoor": 7000}],
-        ["keep", 7195000, {**OFF, "LOOP_LOWEST_MC": -5000}],
+        ["keep", 7195000, {**c.OFF, "LOOP_LOWEST_MC": -5000}],
         ["phase", "two hours: forgiven, as far as the mildest lag allows"],
-        ["becomes", 5000, 5000, {**OFF, "LOOP_LOWEST_MC": 4000}],
+        ["becomes", 5000, 5000, {**c.OFF, "LOOP_LOWEST_MC": 4000}],
         ["set", {"outdoor": 12000}],
         ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": 9000}],
         ["phase", "the collector counts as well"],
-        ["ramp", "collector", 5000, 1000, OFF],
+        ["ramp", "collector", 5000, 1000, c.OFF],
         ["set", {"collector": 15000}],
-        ["keep", 7195000, {**OFF, "LOOP_LOWEST_MC": 5000}],
+        ["keep", 7195000, {**c.OFF, "LOOP_LOWEST_MC": 5000}],
         ["becomes", 5000, 10000, {"LOOP_LOWEST_MC": 9000}],
         ["phase", "break the sensor of the air, restore: two hours again"],
         ["ramp", "outdoor", 7500, 1000, {}],
         ["ramp", "outdoor", 12000, 1000, {}],
         ["break", "outdoor", "CAUSE_CRC"],
-        ["keep", 70000, OFF],
+        ["keep", 70000, c.OFF],
         ["restore", "outdoor"],
         ["becomes", 15000, 15000, {"OUTDOOR_STATUS": "GOOD"}],
         ["keep", 7100000, {"LOOP_LOWEST_MC": -3000}],
@@ -476,24 +462,3 @@ MILD_HOURS = sequence(
     ],
     dump_topology=2,
 )
-
-SEQUENCES = [
-    BOOT,
-    PARTS,
-    COLLECTOR,
-    OUTDOOR,
-    OUTDOOR_LOST,
-    RADIATOR,
-    ROUND_MEANS_ROUND,
-    RADIATOR_OPEN,
-    RADIATOR_BLIND,
-    *NO_BYPASS,
-    JUDGED,
-    SEEN,
-    SERIES_TRAVEL,
-    COLD_BOTTOM,
-    SERIES_DUMP,
-    SERIES_RADIATOR,
-    BOTTOM_UNKNOWN,
-    MILD_HOURS,
-]

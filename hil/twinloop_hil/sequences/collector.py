@@ -96,6 +96,24 @@ DUMP = sequence(
     ],
 )
 
+# A dump that was under way resumes when the sensor recovers within the hysteresis band.
+DUMP_LOST = sequence(
+    "a_dump_goes_on_after_a_lost_collector",
+    [
+        *TANK_FULL,
+        ["ramp", "collector", 95000, 5000, {}],
+        ["becomes", 5000, 90000, FULL_DUMP],
+        ["ramp", "collector", 85000, 5000, FULL_DUMP],
+        ["phase", "break the sensor"],
+        ["break", "collector", "CAUSE_OPEN"],
+        ["becomes", 20000, 20000, COLLECTOR_GONE],
+        ["keep", 120000, COLLECTOR_GONE],
+        ["phase", "restore in the band"],
+        ["restore", "collector"],
+        ["becomes", 15000, 15000, FULL_DUMP],
+    ],
+)
+
 NO_RADIATOR = sequence(
     "a_full_tank_without_a_radiator",
     [
@@ -232,23 +250,3 @@ CHARGE_LIMIT_BARE = sequence(
     ],
     dump_topology=2,
 )
-
-# A dump that was under way resumes when the sensor recovers within the hysteresis band.
-DUMP_LOST = sequence(
-    "a_dump_goes_on_after_a_lost_collector",
-    [
-        *TANK_FULL,
-        ["ramp", "collector", 95000, 5000, {}],
-        ["becomes", 5000, 90000, FULL_DUMP],
-        ["ramp", "collector", 85000, 5000, FULL_DUMP],
-        ["phase", "break the sensor"],
-        ["break", "collector", "CAUSE_OPEN"],
-        ["becomes", 20000, 20000, COLLECTOR_GONE],
-        ["keep", 120000, COLLECTOR_GONE],
-        ["phase", "restore in the band"],
-        ["restore", "collector"],
-        ["becomes", 15000, 15000, FULL_DUMP],
-    ],
-)
-
-SEQUENCES = [STEAM, STEAM_CHARGING, DUMP, DUMP_LOST, NO_RADIATOR, NEEDLESS, CHARGE_LIMIT, CHARGE_LIMIT_BARE]

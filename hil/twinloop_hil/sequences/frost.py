@@ -188,7 +188,7 @@ COLDER_ROOM = sequence(
     dump_topology=2,
     exchanger_frost=3000,
 )
-COLD_ROOMS = [COOL_ROOM, COLDER_ROOM, cold_room(1), cold_room(2)]
+COLD_ROOMS = [cold_room(1), cold_room(2)]
 
 # The dump valve at rest shuts off the exchanger: glycol beside it may be as cold as it likes.
 BYPASSED = sequence(
@@ -257,5 +257,3 @@ STIFF_BETWEEN = sequence(
     ],
     glycol_mass_percent=25,
 )
-
-SEQUENCES = [EXCHANGER, IN_THE_SUN, *SINKING, *COLD_ROOMS, BYPASSED, STIFF_AIR, STIFF_COLLECTOR, STIFF_BETWEEN]

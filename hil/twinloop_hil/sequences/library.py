@@ -4,4 +4,12 @@ from . import arrival, away, charging, cold_slug, collector, frost, lies, output
 
 PARTS = (charging, tank, collector, outputs, cold_slug, arrival, restart, frost, away, upkeep, lies)
 
-SEQUENCES = [sequence for part in PARTS for sequence in part.SEQUENCES]
+
+def sequences_of(part):
+    """The sequences that a part defines, alone or in lists, in the order of their definition."""
+    values = [value for module in getattr(part, "MODULES", (part,)) for value in vars(module).values()]
+    rows = [row for value in values for row in (value if isinstance(value, list) else [value])]
+    return [row for row in rows if isinstance(row, dict) and "script" in row]
+
+
+SEQUENCES = [sequence for part in PARTS for sequence in sequences_of(part)]

@@ -94,5 +94,3 @@ DUMP = sequence(
         ["becomes", 5000, 5000, {**TO_RADIATOR, "reason": "TANK_FULL_DUMP"}],
     ],
 )
-
-SEQUENCES = [STEAM, OVER, FULL_LOW, CHARGE_HOT, DIFFERENCE, DUMP]

@@ -297,5 +297,3 @@ def off_scale(sensor):
 
 
 OFF_SCALE = [off_scale("tank_low"), off_scale("tank_high")]
-
-SEQUENCES = [LIMIT, LIMIT_LOW, FULL_LOW, FULL_BOTH, MARGIN, REFERENCE, BOTH_LOST, MEMORY, MEMORY_LOW, *OFF_SCALE]

@@ -347,19 +347,3 @@ MAINTENANCE = sequence(
         ["keep", 60000, UPKEPT],
     ],
 )
-
-SEQUENCES = [
-    EXERCISE,
-    POSTPONED,
-    NO_VALVE,
-    PUMP_BY_HAND,
-    FROSTY_BY_HAND,
-    OPEN_BY_HAND,
-    TANK_BY_HAND,
-    NO_BYPASS_BY_HAND,
-    SERIES_BY_HAND,
-    PURGE,
-    PURGE_AFTER_HAND,
-    PURGE_LONG,
-    MAINTENANCE,
-]

@@ -2,4 +2,4 @@
 
 from . import alarms, glycol, radiator, sensors
 
-SEQUENCES = [*radiator.SEQUENCES, *glycol.SEQUENCES, *sensors.SEQUENCES, *alarms.SEQUENCES]
+MODULES = (radiator, glycol, sensors, alarms)

@@ -89,5 +89,3 @@ ALARMS = sequence(
         ["becomes", 115000, 120000, {"alarms": ["SENSOR"]}],
     ],
 )
-
-SEQUENCES = [SCALD, FOULED, ALARMS]

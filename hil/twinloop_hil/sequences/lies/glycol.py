@@ -205,15 +205,3 @@ UNBIDDEN_PUMPED = sequence(
         ["keep", 3600000, {**OFF, "alarms": []}],
     ],
 )
-
-SEQUENCES = [
-    ASTRAY,
-    NOT_ASTRAY,
-    WEAK_UNSEEN,
-    NO_FLOW_BLIND,
-    PLATES_LOST,
-    *FLOW,
-    METER_CREEP,
-    UNBIDDEN,
-    UNBIDDEN_PUMPED,
-]

@@ -191,15 +191,3 @@ OPEN_DUMP = sequence(
     ],
     dump_crossover=1,
 )
-
-SEQUENCES = [
-    RADIATOR,
-    RADIATOR_BLIND,
-    RADIATOR_LOST,
-    ROUND,
-    HEATING,
-    HEATING_SERIES,
-    STUCK_ROUND,
-    DEAD_ROUND,
-    OPEN_DUMP,
-]

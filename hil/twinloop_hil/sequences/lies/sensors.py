@@ -195,16 +195,3 @@ ABSENT = sequence(
     ],
     tap_fitted=0,
 )
-
-SEQUENCES = [
-    *SWAPPED,
-    SWAPPED_IN_FROST,
-    WARMED,
-    SWAP_UNSEEN,
-    FROZEN,
-    FLICKERS,
-    CROSSED,
-    STILL,
-    LOST,
-    ABSENT,
-]
