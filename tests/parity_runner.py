@@ -1,7 +1,7 @@
-"""Run the control step over recorded inputs and note what came out; the same file on CPython and on MicroPython.
+"""Run the control step over recorded inputs and note the results, on CPython and MicroPython alike.
 
-Arguments: firmware folder, file of inputs (int32, INPUTS a step), file to write (int32, five a step: commands, duty, reason, wait
-reason, and 30 bits of a CRC over the whole state).
+Arguments: firmware folder, file of inputs (int32, INPUTS per step), file to write (int32, five per
+step: commands, duty, reason, wait reason, and 30 bits of a CRC over the whole state).
 """
 
 import binascii

@@ -1,4 +1,4 @@
-"""The recipes of DEVELOPERS.md, followed to the letter in a copy of the tree, and their proofs run there."""
+"""Follow the recipes of DEVELOPERS.md to the letter in a copy of the tree; run their proofs there."""
 
 import os
 import re
@@ -69,7 +69,7 @@ def steps():
 
 @pytest.fixture(scope="module")
 def proven(tmp_path_factory):
-    """What the proofs said in a copy in which all recipes were followed: proof -> list of what failed."""
+    """Failures by proof, in a copy in which all recipes were followed."""
     copy = tmp_path_factory.mktemp("recipes")
     for room in ROOMS:
         shutil.copytree(ROOT / room, copy / room, ignore=shutil.ignore_patterns("__pycache__"))

@@ -9,7 +9,7 @@ from twinloop_hil.firmware_files import board_data, board_names, boot_text, firm
 
 
 def test_accepted():
-    """By its name, without an entry anywhere else. The fifth output of another recipe wants a pin here as well."""
+    """By its name alone. The fifth output of another recipe wants a pin here as well."""
     assert "wash_house" in board_names()
     text = (firmware_folder() / "boards" / "wash_house.py").read_text()
     data: dict = {}

@@ -1,4 +1,4 @@
-"""Recipe "An output": the fifth moves where it is told, is safe in every fault, takes its turn, and has a pin."""
+"""Recipe "An output": a fifth that moves, is safe in a fault, takes its turn, and has a pin."""
 
 import ast
 from array import array

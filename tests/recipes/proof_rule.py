@@ -1,4 +1,4 @@
-"""Recipe "A rule": the thirty-first condition, its row, its sequence, and what happens without the row."""
+"""Recipe "A rule": a thirty-first condition, its row, and a sequence that misses the row."""
 
 import importlib
 from types import SimpleNamespace

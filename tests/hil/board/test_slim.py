@@ -79,7 +79,7 @@ def test_tables_are_finished():
 
 
 def test_short_functions_are_written_in_place():
-    """Trust in a sensor and a condition of the step cost no call; an argument that is a call itself stays one."""
+    """`trusted`, `holds` and `mark` cost no call; one with a call as its argument stays a call."""
     source = (
         "from . import conditions as c\n"
         "from . import rules\n"
