@@ -25,11 +25,9 @@ class Protection(NamedTuple):
 
 def phase_of(sequence, start):
     """The one phase that starts with these words; "" is the part before the first phase."""
-    phases = {step[1] for step in BY_NAME[sequence]["script"] if step[0] == "phase"}
-    found = (
-        [phase for phase in phases if phase == start] or [phase for phase in phases if start and phase.startswith(start)] or [start]
-    )
-    if len(found) != 1 or (start and found == [start] and start not in phases):
+    phases = {"", *(step[1] for step in BY_NAME[sequence]["script"] if step[0] == "phase")}
+    found = [start] if start in phases else [phase for phase in phases if phase.startswith(start)]
+    if len(found) != 1:
         raise AssertionError(f"{sequence}: {start!r} is not the start of exactly one phase")
     return found[0]
 
