@@ -27,26 +27,7 @@ from twinloop.store import Store, probe_rows
 
 from ..firmware_files import board_data, boot_text, firmware_folder
 from ..readings import EVENING_MC
-from .files.slots import (
-    PIN_FLOATING,
-    PINS,
-    PWRON_RESET,
-    SLOT_BOOTS,
-    SLOT_CAUSE_OF_START,
-    SLOT_CLOCK_HELD,
-    SLOT_CLOCK_MS,
-    SLOT_FAULT,
-    SLOT_FED,
-    SLOT_MISHAP,
-    SLOT_PIN,
-    SLOT_RESET,
-    SLOT_ROM_AT,
-    SLOT_TIMER_MS,
-    SLOT_VALUE_MC,
-    SLOT_WATCHDOG_MS,
-    SLOTS,
-    WDT_RESET,
-)
+from .files import slots
 
 FILES = Path(__file__).parent / "files"
 CHIP_FILES = ("slots.py", "registers.py", "contacts.py", "machine.py", "virtual_chips.py", "onewire.py")
@@ -128,18 +109,18 @@ class VirtualBoard:
         if not bare:
             self.lay_out()
         self.registers_file = open(self.folder / "registers", "w+b")  # noqa: SIM115 - lives as long as the board
-        self.registers_file.write(bytes(4 * SLOTS))
+        self.registers_file.write(bytes(4 * slots.SLOTS))
         self.registers_file.flush()
-        self.registers = mmap.mmap(self.registers_file.fileno(), 4 * SLOTS)
+        self.registers = mmap.mmap(self.registers_file.fileno(), 4 * slots.SLOTS)
         self.float_pins()
         for sensor in range(SENSORS):
-            self.poke(SLOT_ROM_AT + sensor, sensor)
+            self.poke(slots.SLOT_ROM_AT + sensor, sensor)
         self.set_sensors(EVENING_MC)
         self.process: subprocess.Popen | None = None
         self.ended = threading.Event()
         self.boots = 0
         self.open_terminal()
-        self.start(PWRON_RESET)
+        self.start(slots.PWRON_RESET)
         self.supervisor = threading.Thread(target=self.supervise, daemon=True)
         self.supervisor.start()
 
@@ -181,13 +162,13 @@ class VirtualBoard:
 
     def start(self, cause: int) -> None:
         """Power on: the register holds the cause of the start, then boot.py and main.py run."""
-        self.poke(SLOT_CAUSE_OF_START, cause)
-        self.poke(SLOT_RESET, 0)
-        self.poke(SLOT_WATCHDOG_MS, 0)
-        self.poke(SLOT_TIMER_MS, 0)
-        self.poke(SLOT_CLOCK_HELD, int(self.held))
+        self.poke(slots.SLOT_CAUSE_OF_START, cause)
+        self.poke(slots.SLOT_RESET, 0)
+        self.poke(slots.SLOT_WATCHDOG_MS, 0)
+        self.poke(slots.SLOT_TIMER_MS, 0)
+        self.poke(slots.SLOT_CLOCK_HELD, int(self.held))
         self.boots += 1
-        self.poke(SLOT_BOOTS, self.boots)
+        self.poke(slots.SLOT_BOOTS, self.boots)
         self.process = subprocess.Popen(
             [self.interpreter, "-i", "-X", f"heapsize={HEAP}", "-c", START],
             cwd=self.folder,
@@ -210,16 +191,16 @@ class VirtualBoard:
         fed = -1
         fed_at = started_at = time.monotonic()
         while not self.ended.wait(LOOK_S):
-            if self.peek(SLOT_FED) != fed:
-                fed = self.peek(SLOT_FED)
+            if self.peek(slots.SLOT_FED) != fed:
+                fed = self.peek(slots.SLOT_FED)
                 fed_at = time.monotonic()
-            timeout_ms = self.peek(SLOT_WATCHDOG_MS)
+            timeout_ms = self.peek(slots.SLOT_WATCHDOG_MS)
             bitten = timeout_ms > 0 and (time.monotonic() - fed_at) * 1000 > timeout_ms
-            timer_ms = self.peek(SLOT_TIMER_MS)
+            timer_ms = self.peek(slots.SLOT_TIMER_MS)
             over = timer_ms > 0 and (time.monotonic() - started_at) * 1000 > timer_ms
-            if self.peek(SLOT_RESET) or bitten or over or self.process.poll() is not None:
+            if self.peek(slots.SLOT_RESET) or bitten or over or self.process.poll() is not None:
                 self.stop_process()
-                self.start(WDT_RESET)
+                self.start(slots.WDT_RESET)
                 fed_at = started_at = time.monotonic()
 
     def power_cut(self) -> None:
@@ -228,7 +209,7 @@ class VirtualBoard:
         self.supervisor.join()
         self.stop_process()
         self.ended.clear()
-        self.start(PWRON_RESET)
+        self.start(slots.PWRON_RESET)
         self.supervisor = threading.Thread(target=self.supervise, daemon=True)
         self.supervisor.start()
 
@@ -253,20 +234,20 @@ class VirtualBoard:
 
     def float_pins(self) -> None:
         """Make every pin an input, as on a chip without a program."""
-        for pin in range(PINS):
-            self.poke(SLOT_PIN + pin, PIN_FLOATING)
+        for pin in range(slots.PINS):
+            self.poke(slots.SLOT_PIN + pin, slots.PIN_FLOATING)
 
     def set_sensors(self, values_mc) -> None:
         """Set the temperatures at the sensors' places, in millidegrees."""
-        struct.pack_into(f"<{SENSORS}i", self.registers, 4 * SLOT_VALUE_MC, *values_mc)
+        struct.pack_into(f"<{SENSORS}i", self.registers, 4 * slots.SLOT_VALUE_MC, *values_mc)
 
     def set_fault(self, sensor: int, fault: int) -> None:
         """Break a sensor's element, chip or cable: one of FAULT_; FAULT_NONE repairs it."""
-        self.poke(SLOT_FAULT + sensor, fault)
+        self.poke(slots.SLOT_FAULT + sensor, fault)
 
     def tell_time(self, now_ms: int) -> None:
         """Set a held clock and wake the board with an empty line."""
-        self.poke(SLOT_CLOCK_MS, now_ms)
+        self.poke(slots.SLOT_CLOCK_MS, now_ms)
         os.write(self.outer, b"\n")
 
     def relays(self) -> tuple[int, ...]:
@@ -274,8 +255,8 @@ class VirtualBoard:
 
         A floating pin energises nothing: an outside pull holds it.
         """
-        return tuple(int(self.peek(SLOT_PIN + pin) == level) for pin, level in self.data["RELAYS"])
+        return tuple(int(self.peek(slots.SLOT_PIN + pin) == level) for pin, level in self.data["RELAYS"])
 
     def mishap(self, kind: int) -> None:
         """Make the sensor chip raise or hang from its next reading on; MISHAP_NONE ends it."""
-        self.poke(SLOT_MISHAP, kind)
+        self.poke(slots.SLOT_MISHAP, kind)

@@ -5,23 +5,9 @@ The chips on the buses are in virtual_chips.py, connected as the board's data sa
 
 import time
 
+import registers as r
 from contacts import coils, contacts
-from registers import (
-    LINE_FREE,
-    LINE_HIGH,
-    PIN_FLOATING,
-    PWRON_RESET,
-    SLOT_CAUSE_OF_START,
-    SLOT_FED,
-    SLOT_PIN,
-    SLOT_PIN_STUCK,
-    SLOT_RESET,
-    SLOT_TIMER_MS,
-    SLOT_WATCHDOG_MS,
-    WDT_RESET,
-    peek,
-    poke,
-)
+from registers import PWRON_RESET, WDT_RESET
 
 CAUSES = (PWRON_RESET, WDT_RESET)
 
@@ -36,22 +22,22 @@ class Pin:
 
     def __init__(self, number, mode=IN, pull=None, value=None):
         self.number = number
-        self.slot = SLOT_PIN + number
+        self.slot = r.SLOT_PIN + number
         if mode == Pin.OUT and value is not None:
             self.value(value)
 
     def value(self, level=None):
         """Read or set the level. A floating input reads its pull-up, a stuck pin its rail."""
-        stuck = peek(SLOT_PIN_STUCK + self.number)
+        stuck = r.peek(r.SLOT_PIN_STUCK + self.number)
         if level is None:
-            if stuck != LINE_FREE:
-                return 1 if stuck == LINE_HIGH else 0
+            if stuck != r.LINE_FREE:
+                return 1 if stuck == r.LINE_HIGH else 0
             if self.number in contacts:
                 return contacts[self.number].value()
-            seen = peek(self.slot)
-            return 1 if seen == PIN_FLOATING else seen
-        level = level if stuck == LINE_FREE else stuck - 1
-        poke(self.slot, level)
+            seen = r.peek(self.slot)
+            return 1 if seen == r.PIN_FLOATING else seen
+        level = level if stuck == r.LINE_FREE else stuck - 1
+        r.poke(self.slot, level)
         if self.number in coils:
             coils[self.number].coil(level)
         return None
@@ -119,7 +105,7 @@ class Timer:
 
     def init(self, mode, period, callback):
         """Restart the chip in `period` milliseconds, whatever the callback is."""
-        poke(SLOT_TIMER_MS, period)
+        r.poke(r.SLOT_TIMER_MS, period)
 
 
 class WDT:
@@ -127,22 +113,22 @@ class WDT:
 
     def __init__(self, timeout):
         self.fed = 0
-        poke(SLOT_FED, 0)
-        poke(SLOT_WATCHDOG_MS, timeout)
+        r.poke(r.SLOT_FED, 0)
+        r.poke(r.SLOT_WATCHDOG_MS, timeout)
 
     def feed(self):
         """Start the timeout again."""
         self.fed = self.fed + 1 & 0xFFFFFF
-        poke(SLOT_FED, self.fed)
+        r.poke(r.SLOT_FED, self.fed)
 
 
 def reset():
     """Ask the host for a restart and wait for it."""
-    poke(SLOT_RESET, 1)
+    r.poke(r.SLOT_RESET, 1)
     while True:
         time.sleep_ms(1000)
 
 
 def reset_cause():
     """Why the chip started. A restart by software counts as a watchdog reset, as on an RP2040."""
-    return peek(SLOT_CAUSE_OF_START)
+    return r.peek(r.SLOT_CAUSE_OF_START)

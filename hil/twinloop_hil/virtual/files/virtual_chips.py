@@ -10,36 +10,7 @@ import math
 import time
 
 import board
-from registers import (
-    FAULT_BUSY,
-    FAULT_CRC,
-    FAULT_CRC_ONCE,
-    FAULT_DEAF,
-    FAULT_FLICKER,
-    FAULT_GLITCH,
-    FAULT_GONE,
-    FAULT_NONE,
-    FAULT_OPEN,
-    FAULT_POWER,
-    FAULT_SHORT,
-    FAULT_STRANGE,
-    FAULT_VOLTAGE,
-    LINE_FREE,
-    LINE_HIGH,
-    LINE_LOW,
-    MISHAP_HANG,
-    MISHAP_RAISE,
-    SLOT_DATA_LINE,
-    SLOT_FAULT,
-    SLOT_MISHAP,
-    SLOT_ROM_AT,
-    SLOT_VALUE_MC,
-    SLOT_WIRE,
-    look,
-    peek,
-    poke,
-    seen,
-)
+import registers as r
 from soldered import COLLECTOR, SENSORS
 
 CONVERSION_MS = (94, 188, 375, 750)
@@ -66,10 +37,10 @@ def rom_code(number):
 
 def take_fault(slot, fault):
     """True once after the host has set this fault, which clears it."""
-    if seen(slot) != fault:
+    if r.seen(slot) != fault:
         return False
-    poke(slot, FAULT_NONE)
-    look()
+    r.poke(slot, r.FAULT_NONE)
+    r.look()
     return True
 
 
@@ -78,12 +49,12 @@ class Ds18b20:
 
     def __init__(self, place):
         self.place = place
-        self.slot = SLOT_FAULT + place
+        self.slot = r.SLOT_FAULT + place
         self.power_on()
 
     def rom(self):
         """The ROM code of the chip that is here now."""
-        return rom_code(seen(SLOT_ROM_AT + self.place))
+        return rom_code(r.seen(r.SLOT_ROM_AT + self.place))
 
     def power_on(self):
         """Set the registers to their power-on values."""
@@ -97,17 +68,17 @@ class Ds18b20:
 
     def brown_out(self):
         """Lose power if the host has set such a fault: once, or at every access."""
-        if seen(self.slot) == FAULT_FLICKER or take_fault(self.slot, FAULT_POWER):
+        if r.seen(self.slot) == r.FAULT_FLICKER or take_fault(self.slot, r.FAULT_POWER):
             self.power_on()
 
     def here(self):
         """Whether the chip answers."""
         self.brown_out()
-        return seen(self.slot) != FAULT_GONE
+        return r.seen(self.slot) != r.FAULT_GONE
 
     def convert(self):
         """Start a conversion."""
-        if seen(self.slot) != FAULT_DEAF:
+        if r.seen(self.slot) != r.FAULT_DEAF:
             self.done_at = time.ticks_ms() + CONVERSION_MS[self.config >> 5 & 3]
 
     def busy(self):
@@ -118,7 +89,7 @@ class Ds18b20:
             return True
         # The result is the temperature at the first access after the conversion.
         self.done_at = None
-        celsius_16 = math.floor(seen(SLOT_VALUE_MC + self.place) * 16 / 1000 + 0.5)
+        celsius_16 = math.floor(r.seen(r.SLOT_VALUE_MC + self.place) * 16 / 1000 + 0.5)
         keep = 0xFFFF << 3 - (self.config >> 5 & 3)
         self.raw = max(-880, min(2000, celsius_16)) & keep & 0xFFFF
         return False
@@ -129,10 +100,10 @@ class Ds18b20:
         # COUNT REMAIN: what is left of a sixteenth of a degree; 12 at power-on.
         left = 0x0C if self.raw == POWER_ON_RAW else 0x10 - (self.raw & 15)
         pad = bytearray([self.raw & 255, self.raw >> 8, self.high, self.low, self.config, 0xFF, left, 0x10])
-        if seen(self.slot) == FAULT_STRANGE:
+        if r.seen(self.slot) == r.FAULT_STRANGE:
             pad[4] = 0x00
         pad.append(crc8(pad))
-        if seen(self.slot) == FAULT_CRC or take_fault(self.slot, FAULT_CRC_ONCE):
+        if r.seen(self.slot) == r.FAULT_CRC or take_fault(self.slot, r.FAULT_CRC_ONCE):
             pad[1] ^= 0x10
         return pad
 
@@ -155,20 +126,20 @@ class Wire:
 
     def line(self):
         """LINE_FREE, or the level at which the line is stuck."""
-        return seen(SLOT_WIRE)
+        return r.seen(r.SLOT_WIRE)
 
     def reset(self):
         """True when the line is low after the pulse."""
-        look()
+        r.look()
         mishap()
         self.forget()
-        if self.line() == LINE_FREE:
+        if self.line() == r.LINE_FREE:
             return len(self.left) > 0
-        return self.line() == LINE_LOW
+        return self.line() == r.LINE_LOW
 
     def write_byte(self, byte):
         """Eight write slots."""
-        if self.line() == LINE_FREE:
+        if self.line() == r.LINE_FREE:
             self.hear(byte)
 
     def rom_command(self, byte):
@@ -218,8 +189,8 @@ class Wire:
 
     def read_byte(self):
         """Eight read slots: all ones unless a chip pulls low."""
-        if self.line() != LINE_FREE:
-            return 0 if self.line() == LINE_LOW else 255
+        if self.line() != r.LINE_FREE:
+            return 0 if self.line() == r.LINE_LOW else 255
         byte = 255
         for pad in self.answers:
             if pad:
@@ -229,8 +200,8 @@ class Wire:
 
     def read_bit(self):
         """One read slot: of a search, or 0 while a chip converts."""
-        if self.line() != LINE_FREE:
-            return 0 if self.line() == LINE_LOW else 1
+        if self.line() != r.LINE_FREE:
+            return 0 if self.line() == r.LINE_LOW else 1
         if self.search_place >= 0:
             return self.search_bit()
         return 0 if any(chip.busy() for chip in self.left) else 1
@@ -246,7 +217,7 @@ class Wire:
 
     def write_bit(self, bit):
         """Take the master's choice: chips with the other bit leave the search."""
-        if self.line() != LINE_FREE or self.search_place < 0:
+        if self.line() != r.LINE_FREE or self.search_place < 0:
             return
         place = self.search_place
         self.left = [chip for chip in self.left if chip.rom()[place >> 3] >> (place & 7) & 1 == bit]
@@ -259,7 +230,7 @@ class Max31865:
     def __init__(self, data):
         self.reference_ohm = data["reference_ohm"]
         self.nominal_ohm = data["nominal_ohm"]
-        self.slot = SLOT_FAULT + COLLECTOR
+        self.slot = r.SLOT_FAULT + COLLECTOR
         self.power_on()
 
     def power_on(self):
@@ -269,12 +240,12 @@ class Max31865:
 
     def ratio(self):
         """Resistance of the element, including its fault, as a fraction of the reference."""
-        fault = seen(self.slot)
-        if fault == FAULT_OPEN or take_fault(self.slot, FAULT_GLITCH):
+        fault = r.seen(self.slot)
+        if fault == r.FAULT_OPEN or take_fault(self.slot, r.FAULT_GLITCH):
             return 1.0
-        if fault == FAULT_SHORT:
+        if fault == r.FAULT_SHORT:
             return 0.0
-        celsius = seen(SLOT_VALUE_MC + COLLECTOR) / 1000
+        celsius = r.seen(r.SLOT_VALUE_MC + COLLECTOR) / 1000
         relative = 1 + 3.9083e-3 * celsius - 5.775e-7 * celsius**2
         if celsius < 0:
             relative -= 4.183e-12 * (celsius - 100) * celsius**3
@@ -286,7 +257,7 @@ class Max31865:
 
     def finish(self):
         """Store the result of a conversion or a fault cycle once its time is over."""
-        if self.done_at is None or time.ticks_diff(self.done_at, time.ticks_ms()) > 0 or seen(self.slot) == FAULT_BUSY:
+        if self.done_at is None or time.ticks_diff(self.done_at, time.ticks_ms()) > 0 or r.seen(self.slot) == r.FAULT_BUSY:
             return
         self.done_at = None
         if self.registers[0] & 0x20:
@@ -295,13 +266,13 @@ class Max31865:
                 self.registers[7] |= 0x80
             if code <= self.limit(5):
                 self.registers[7] |= 0x40
-            if seen(self.slot) == FAULT_VOLTAGE:
+            if r.seen(self.slot) == r.FAULT_VOLTAGE:
                 self.registers[7] |= 0x04
             latched = 1 if self.registers[7] else 0
             self.registers[1], self.registers[2] = code >> 7, code << 1 & 255 | latched
-        elif seen(self.slot) == FAULT_OPEN:
+        elif r.seen(self.slot) == r.FAULT_OPEN:
             self.registers[7] |= 0x20
-        elif seen(self.slot) == FAULT_SHORT:
+        elif r.seen(self.slot) == r.FAULT_SHORT:
             self.registers[7] |= 0x08
         self.registers[0] &= ~0x2C
 
@@ -316,9 +287,9 @@ class Max31865:
 
     def transfer(self, out, into):
         """One transfer while selected: an address, then consecutive registers."""
-        look()
+        r.look()
         mishap()
-        if take_fault(self.slot, FAULT_POWER) or seen(self.slot) == FAULT_FLICKER:
+        if take_fault(self.slot, r.FAULT_POWER) or r.seen(self.slot) == r.FAULT_FLICKER:
             self.power_on()
         self.finish()
         address = out[0] & 0x7F
@@ -334,10 +305,10 @@ class Max31865:
 
     def line(self, byte):
         """The byte as the master reads it."""
-        stuck = seen(SLOT_DATA_LINE)
-        if seen(self.slot) == FAULT_GONE or stuck == LINE_HIGH:
+        stuck = r.seen(r.SLOT_DATA_LINE)
+        if r.seen(self.slot) == r.FAULT_GONE or stuck == r.LINE_HIGH:
             return 255
-        return 0 if stuck == LINE_LOW else byte
+        return 0 if stuck == r.LINE_LOW else byte
 
 
 class Divider:
@@ -348,14 +319,14 @@ class Divider:
 
     def read_12(self):
         """The converter's twelve-bit code."""
-        look()
+        r.look()
         mishap()
-        fault = seen(SLOT_FAULT + self.sensor)
-        if fault in (FAULT_OPEN, FAULT_GONE):
+        fault = r.seen(r.SLOT_FAULT + self.sensor)
+        if fault in (r.FAULT_OPEN, r.FAULT_GONE):
             return 4095
-        if fault == FAULT_SHORT:
+        if fault == r.FAULT_SHORT:
             return 0
-        kelvin = seen(SLOT_VALUE_MC + self.sensor) / 1000 + 273.15
+        kelvin = r.seen(r.SLOT_VALUE_MC + self.sensor) / 1000 + 273.15
         ohm = self.r25_ohm * math.exp(self.beta * (1 / kelvin - 1 / 298.15))
         return math.floor(4095 * ohm / (ohm + self.series_ohm) + 0.5)
 
@@ -390,14 +361,14 @@ class Ssd1306:
 
 def mishap():
     """Raise or hang if the host has asked for it."""
-    kind = peek(SLOT_MISHAP)
-    if kind == MISHAP_RAISE:
+    kind = r.peek(r.SLOT_MISHAP)
+    if kind == r.MISHAP_RAISE:
         raise RuntimeError("sensor chip raised, put in by the host")
-    while kind == MISHAP_HANG:
+    while kind == r.MISHAP_HANG:
         time.sleep_ms(100)
 
 
-look()
+r.look()
 wire = Wire([Ds18b20(place) for place in range(SENSORS) if place != COLLECTOR])
 rtd = Max31865(board.RTD) if board.RTD else None
 dividers = {row[1]: Divider(row) for row in board.NTC}
