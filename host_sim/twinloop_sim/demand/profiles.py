@@ -92,8 +92,7 @@ def scale_for_kwh(profile, household_kwh):
     """Return the factor that scales a profile's day to a household's.
 
     Args: `profile` (sequence of Draw), `household_kwh` (kWh per day, 0 or more). Returns: factor
-    for `draw_table`.
-    Raises: ValueError when negative. Source: definition.
+    for `draw_table`. Raises: ValueError when negative. Source: definition.
     """
     if household_kwh < 0.0:
         raise ValueError(f"household_kwh = {household_kwh:g}: allowed 0 or more, kWh per day")

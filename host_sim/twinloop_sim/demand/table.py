@@ -44,11 +44,10 @@ def draw_table(
     `cold_main_c` (C, a number or an array of one value per step), `scale` (1, factor on the heat of
     each draw: it lasts longer at the same flow), `delivery_c` (C), `absent_days` (days of the run
     without draws, counted from 0), `skip_days` (count, the table begins this many days into the
-    run), `variation` (Variation, or None for days that are all alike).
-    Returns: float64 array (steps,), L/min; the volume of each draw is exact however it falls on the
-    steps.
-    Raises: ValueError, one line, for a wrong call.
-    Source: litres from heat, Q / (rho cp (delivery - cold)), with the model's water.
+    run), `variation` (Variation, or None for days that are all alike). Returns: float64 array
+    (steps,), L/min; the volume of each draw is exact however it falls on the steps. Raises:
+    ValueError, one line, for a wrong call. Source: litres from heat, Q / (rho cp (delivery -
+    cold)), with the model's water.
     """
     steps_per_day = DAY_S / step_s if step_s > 0.0 else 0.5
     if days < 1 or days != int(days):

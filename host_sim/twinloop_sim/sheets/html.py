@@ -50,9 +50,8 @@ def number(key, value, decimals, unit="", scale=1, missing="unknown"):
 
     Args: `key` (its place in the document, with dots), `value` (number, None or NaN for unknown),
     `decimals`, `unit` (text), `scale` (factor on the shown text, 100 for per cent), `missing` (the
-    word for unknown).
-    Returns: `Html`, a `data` element with key and unrounded value; unknown is a word, never a
-    number.
+    word for unknown). Returns: `Html`, a `data` element with key and unrounded value; unknown is a
+    word, never a number.
     """
     if value is None or value != value:
         return element("data", missing, data_key=key, value="")

@@ -20,9 +20,8 @@ def efficiency(eta0, a1_w_per_m2_k, a2_w_per_m2_k2, irradiance_w_per_m2, differe
     """Return the steady efficiency of a collector.
 
     Args: `eta0` (1), `a1_w_per_m2_k` (W/m2 K), `a2_w_per_m2_k2` (W/m2 K2), `irradiance_w_per_m2`
-    (W/m2, above 0), `difference_k` (K, mean fluid minus ambient).
-    Returns: efficiency (1), negative when losses exceed gains. Source: ISO 9806, eta0 - a1 dT/G -
-    a2 dT^2/G.
+    (W/m2, above 0), `difference_k` (K, mean fluid minus ambient). Returns: efficiency (1), negative
+    when losses exceed gains. Source: ISO 9806, eta0 - a1 dT/G - a2 dT^2/G.
     """
     loss = a1_w_per_m2_k * difference_k + a2_w_per_m2_k2 * difference_k * abs(difference_k)
     return eta0 - loss / irradiance_w_per_m2
@@ -34,12 +33,10 @@ def loss_w_per_m2(a1_w_per_m2_k, a2_w_per_m2_k2, sky_w_per_m2_k, difference_k, s
 
     Args: `a1_w_per_m2_k`, `a2_w_per_m2_k2` (ISO 9806), `sky_w_per_m2_k` (W/m2 for a kelvin of
     depression), `difference_k` (K, absorber minus ambient), `sky_depression_k` (K, ambient minus
-    the sky's radiation temperature).
-    Returns: W/m2; the quadratic term follows the sign of the difference, so that a collector colder
-    than the air warms up.
-    Source: ISO 9806; the linear sky term is common practice: a cover with 4.5 W/m2 K to the sky
-    passes to the absorber what a1 lets through. With a1 = 3.5 and 20 K of depression the absorber
-    settles about 4 K below ambient.
+    the sky's radiation temperature). Returns: W/m2; the quadratic term follows the sign of the
+    difference, so that a collector colder than the air warms up. Source: ISO 9806; the linear sky
+    term is common practice: a cover with 4.5 W/m2 K to the sky passes to the absorber what a1 lets
+    through. With a1 = 3.5 and 20 K of depression the absorber settles about 4 K below ambient.
     """
     quadratic = a2_w_per_m2_k2 * difference_k * abs(difference_k)
     return a1_w_per_m2_k * difference_k + quadratic + sky_w_per_m2_k * sky_depression_k
@@ -96,9 +93,8 @@ def boils(was_boiling, hottest_c, boiling_c):
     """Return whether steam blocks the collector.
 
     Args: `was_boiling` (0 or 1), `hottest_c` (C, hottest node), `boiling_c` (C, at the collector's
-    pressure).
-    Returns: 1.0 from the boiling point up; 0.0 again `REFILL_BELOW_BOILING_K` below it. Source:
-    ours, hysteresis.
+    pressure). Returns: 1.0 from the boiling point up; 0.0 again `REFILL_BELOW_BOILING_K` below it.
+    Source: ours, hysteresis.
     """
     if hottest_c >= boiling_c:
         return 1.0

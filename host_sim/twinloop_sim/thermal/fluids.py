@@ -47,10 +47,9 @@ def glycol_property(quantity, celsius, mass_percent):
     """Return one property of propylene glycol and water inside the range of the fit.
 
     Args: `quantity` "density" (kg/m3), "specific_heat" (J/kg K) or "viscosity" (Pa s); `celsius`
-    (C); `mass_percent` (% by mass, 0 to 60).
-    Returns: the property in the unit above.
-    Raises: ValueError from CoolProp outside freezing point to 100 C.
-    Source: Melinder 2010, through CoolProp `INCOMP::MPG`.
+    (C); `mass_percent` (% by mass, 0 to 60). Returns: the property in the unit above. Raises:
+    ValueError from CoolProp outside freezing point to 100 C. Source: Melinder 2010, through
+    CoolProp `INCOMP::MPG`.
     """
     key = {"density": "D", "specific_heat": "C", "viscosity": "V"}[quantity]
     kelvin = celsius + CELSIUS_ZERO_K
@@ -61,8 +60,7 @@ def glycol_freezing_c(mass_percent):
     """Return the temperature at which the first ice appears.
 
     Args: `mass_percent` (% by mass, 0 to 60). Returns: C. Raises: ValueError from CoolProp outside
-    that range.
-    Source: Melinder 2010, through CoolProp `INCOMP::MPG`.
+    that range. Source: Melinder 2010, through CoolProp `INCOMP::MPG`.
     """
     return _coolprop()("T_freeze", "T", 300.0, "P", 101325.0, _glycol_name(mass_percent)) - CELSIUS_ZERO_K
 
@@ -71,9 +69,8 @@ def volume_to_mass_percent(volume_percent):
     """Convert a glycol share by volume, as drums often state it, into the share by mass used here.
 
     Args: `volume_percent` (% of the volume of the unmixed parts at 20 C, 0 to 60). Returns: % by
-    mass.
-    Raises: ValueError outside 0 to 60. Source: definition; density of pure propylene glycol 1036
-    kg/m3 at 20 C (from memory), of water 998.2 kg/m3 (CoolProp).
+    mass. Raises: ValueError outside 0 to 60. Source: definition; density of pure propylene glycol
+    1036 kg/m3 at 20 C (from memory), of water 998.2 kg/m3 (CoolProp).
     """
     if not 0.0 <= volume_percent <= 60.0:
         raise ValueError(f"volume_percent = {volume_percent}: allowed 0 to 60 %")
@@ -122,13 +119,12 @@ def buoyancy_pa_per_m_k(mass_percent):
 def viscosity_ratios(mass_percent):
     """Return the glycol's viscosity relative to `FLOW_REFERENCE_C`, on an even temperature grid.
 
-    Args: `mass_percent` (% by mass, 0 to 60).
-    Returns: tuple of `VISCOSITY_COUNT` ratios (dimensionless), first at `VISCOSITY_FROM_C`,
-    `VISCOSITY_STEP_K` apart.
-    Raises: ValueError from CoolProp outside 0 to 60 %.
-    Source: Melinder 2010 through CoolProp; beyond the fit (colder than the freezing point, hotter
-    than 100 C) ln(viscosity) continues as a straight line in 1/T (Andrade 1930, from memory): a
-    pump must get a finite flow of slush or nearly boiling glycol, where CoolProp raises an error.
+    Args: `mass_percent` (% by mass, 0 to 60). Returns: tuple of `VISCOSITY_COUNT` ratios
+    (dimensionless), first at `VISCOSITY_FROM_C`, `VISCOSITY_STEP_K` apart. Raises: ValueError from
+    CoolProp outside 0 to 60 %. Source: Melinder 2010 through CoolProp; beyond the fit (colder than
+    the freezing point, hotter than 100 C) ln(viscosity) continues as a straight line in 1/T
+    (Andrade 1930, from memory): a pump must get a finite flow of slush or nearly boiling glycol,
+    where CoolProp raises an error.
     """
     lowest_c = glycol_freezing_c(mass_percent) + 0.5
     reference = glycol_property("viscosity", FLOW_REFERENCE_C, mass_percent)
@@ -176,9 +172,8 @@ def boiling_point_c(pressure_pa, mass_percent=0.0):
     """Return the temperature at which the collector's fluid begins to boil.
 
     Args: `pressure_pa` (Pa absolute, above 1000), `mass_percent` (% propylene glycol by mass, 0 to
-    60). Returns: C.
-    Raises: ValueError from CoolProp beyond the critical pressure.
-    Source: IAPWS-95 saturation line through CoolProp at the pressure over water's mole share
-    (Raoult's law; the glycol's own vapour, under 1 % of the pressure at 120 C, is left out).
+    60). Returns: C. Raises: ValueError from CoolProp beyond the critical pressure. Source: IAPWS-95
+    saturation line through CoolProp at the pressure over water's mole share (Raoult's law; the
+    glycol's own vapour, under 1 % of the pressure at 120 C, is left out).
     """
     return _coolprop()("T", "P", pressure_pa / water_mole_share(mass_percent), "Q", 0.0, "Water") - CELSIUS_ZERO_K

@@ -77,9 +77,8 @@ def roof_flow_l_per_s(plant, values, command):
     """Return the glycol flow that pump or buoyancy drives unless valve or steam block it.
 
     Args: `plant`, `values`, `command` (as advance). Returns: L/s, negative against the pump's
-    direction.
-    Source: pumps.flow_share, buoyancy.natural_flow_share; the columns are the two pipes over the
-    roof's height, and the collector's own rise against the supply pipe beside it.
+    direction. Source: pumps.flow_share, buoyancy.natural_flow_share; the columns are the two pipes
+    over the roof's height, and the collector's own rise against the supply pipe beside it.
     """
     viscosity = interpolate_viscosity(values, p.VISCOSITY_FIRST, mean_c(plant, s.RETURN_INDOOR_FIRST, _ROOF_NODES))
     nominal_l_per_s = values[p.COLLECTOR_FLOW_L_PER_MIN] / MINUTE_S
@@ -105,9 +104,8 @@ def tank_flow_l_per_s(plant, values, command):
     """Return the water flow in the tank loop.
 
     Args: `plant`, `values`, `command` (as advance). Returns: L/s, negative against the pump's
-    direction.
-    Source: pumped flow is constant (water hardly thickens). At rest: buoyancy of exchanger and
-    upper pipe against the tank's layers between the ports, with turbulent drag.
+    direction. Source: pumped flow is constant (water hardly thickens). At rest: buoyancy of
+    exchanger and upper pipe against the tank's layers between the ports, with turbulent drag.
     """
     nominal_l_per_s = values[p.TANK_FLOW_L_PER_MIN] / MINUTE_S
     if command[fw.TANK_PUMP]:

@@ -16,9 +16,8 @@ def interpolate_viscosity(values, first, celsius):
     """Return the viscosity ratio at a temperature, from the table in the plant values.
 
     Args: `values` (float64 array), `first` (index of the table's first entry), `celsius` (C,
-    clamped to the table).
-    Returns: ratio to the viscosity at `FLOW_REFERENCE_C` (dimensionless). Source: linear
-    interpolation.
+    clamped to the table). Returns: ratio to the viscosity at `FLOW_REFERENCE_C` (dimensionless).
+    Source: linear interpolation.
     """
     place = (celsius - VISCOSITY_FROM_C) / VISCOSITY_STEP_K
     place = min(max(place, 0.0), VISCOSITY_COUNT - 1.000001)
@@ -33,8 +32,7 @@ def flow_share(pressure_share, viscosity_ratio, laminar_share):
 
     Args: `pressure_share` (1, pressure against the nominal one, 0 or more), `viscosity_ratio` (1,
     against that at 50 C), `laminar_share` (1, 0 to 0.9, part of the nominal pressure drop that is
-    laminar).
-    Returns: flow against nominal (1). Source: positive root of s r x + (1 - s) x^2 = p
+    laminar). Returns: flow against nominal (1). Source: positive root of s r x + (1 - s) x^2 = p
     (Hagen-Poiseuille and a constant friction factor added).
     """
     if pressure_share <= 0.0:

@@ -19,9 +19,8 @@ def radiator_w_per_k(flow_share, flow_w_per_k, rest_w_per_k, wind_share_s_per_m,
 
     Args: `flow_share` (1, flow through it against the pumped flow, 0 or more), `flow_w_per_k`,
     `rest_w_per_k` (W/K, whole radiator), `wind_share_s_per_m` (s/m, gain for a m/s of wind),
-    `wind_m_per_s` (m/s).
-    Returns: W/K. Source: ours: a straight line from rest to `FULL_FLOW_SHARE`, so that a trickle
-    changes little; linear in wind.
+    `wind_m_per_s` (m/s). Returns: W/K. Source: ours: a straight line from rest to
+    `FULL_FLOW_SHARE`, so that a trickle changes little; linear in wind.
     """
     moving = min(flow_share / FULL_FLOW_SHARE, 1.0)
     still = rest_w_per_k + moving * (flow_w_per_k - rest_w_per_k)

@@ -23,8 +23,7 @@ def follow(reading_c, place_c, lag_s, step_s):
     """Return a pocket's temperature after one step.
 
     Args: `reading_c` (C, before), `place_c` (C, at the end of the step), `lag_s` (s, 0 or more),
-    `step_s` (s).
-    Returns: C. Source: first-order lag, implicit Euler, so it never overshoots.
+    `step_s` (s). Returns: C. Source: first-order lag, implicit Euler, so it never overshoots.
     """
     return reading_c + (place_c - reading_c) * (step_s / (lag_s + step_s))
 
@@ -75,9 +74,8 @@ def plate_with_sensor_c(plant, values):
 def read_sensors(plant, values, out_c):
     """Write the temperatures in the pockets.
 
-    Args: `plant`, `values` (float64 arrays), `out_c` (float64 array, C, one per sensor in
-    the firmware's order).
-    Returns: nothing. Source: `follow`.
+    Args: `plant`, `values` (float64 arrays), `out_c` (float64 array, C, one per sensor in the
+    firmware's order). Returns: nothing. Source: `follow`.
     """
     for sensor in range(s.SENSOR_COUNT):
         out_c[sensor] = plant[s.SENSORS_FIRST + sensor]
@@ -136,9 +134,8 @@ def truth(plant, values, out):
     """Write what no sensor of the station can measure.
 
     Args: `plant`, `values` (float64 arrays), `out` (float64 array of `TRUTH_COUNT`, order and units
-    of TRUTH_ in state.py).
-    Returns: nothing. Source: the state itself; the loop's extremes include pipes, collector,
-    exchanger glycol and radiator.
+    of TRUTH_ in state.py). Returns: nothing. Source: the state itself; the loop's extremes include
+    pipes, collector, exchanger glycol and radiator.
     """
     count = int(values[p.TANK_NODES])
     coldest_c, hottest_c = extremes_c(plant, s.TANK_FIRST, count)

@@ -22,8 +22,7 @@ def initial_plant(values, ambient_c, tank_low_c, tank_high_c):
 
     Args: `values` (from plant_values), `ambient_c` (C), `tank_low_c`, `tank_high_c` (C, bottom and
     top layer, a straight line between). Returns: float64 array of `plant_size(values)`, to be
-    indexed by state.py.
-    Raises: ValueError for a tank warmer below than above. Source: ours.
+    indexed by state.py. Raises: ValueError for a tank warmer below than above. Source: ours.
     """
     if tank_low_c > tank_high_c:
         raise ValueError(f"tank_low_c = {tank_low_c:g}: allowed up to tank_high_c = {tank_high_c:g} C")
@@ -67,10 +66,9 @@ def stored_heat(plant, values):
 def unexplained_j(flux, before, after):
     """Return the joules missing from a run's heat balance: zero but for rounding.
 
-    Args: `flux` (J, from zero at `before`), `before`, `after` (pairs from stored_heat).
-    Returns: J: collected + pump heat - dumped - used - tank losses - pipe losses - change of tank -
-    change of loop.
-    Source: first law; every term is measured as its own flux.
+    Args: `flux` (J, from zero at `before`), `before`, `after` (pairs from stored_heat). Returns: J:
+    collected + pump heat - dumped - used - tank losses - pipe losses - change of tank - change of
+    loop. Source: first law; every term is measured as its own flux.
     """
     brought = flux[s.FLUX_COLLECTED] + flux[s.FLUX_PUMP_HEAT]
     taken = flux[s.FLUX_DUMPED] + flux[s.FLUX_USED] + flux[s.FLUX_TANK_LOSSES] + flux[s.FLUX_PIPE_LOSSES]

@@ -75,8 +75,7 @@ def mix_inversions(layers_c, first, count):
     """Mix layers warmer than the one above, in place, until none is left.
 
     Args: `layers_c` (C, array), `first`, `count` (equal layers, bottom first). Returns: nothing;
-    the sum is unchanged.
-    Source: energy balance of mixed blocks, merged from the bottom up.
+    the sum is unchanged. Source: energy balance of mixed blocks, merged from the bottom up.
     """
     for top in range(first + 1, first + count):
         if layers_c[top] >= layers_c[top - 1]:

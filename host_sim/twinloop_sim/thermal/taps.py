@@ -27,10 +27,8 @@ def heater_w(wanted_w, flow_l_per_min, flowing_s, power_min_w, power_max_w, flow
 
     Args: `wanted_w` (W to reach its set point), `flow_l_per_min` (L/min), `flowing_s` (s since the
     flow began), `power_min_w`, `power_max_w` (W, heat to water), `flow_min_l_per_min` (L/min),
-    `delay_s` (s).
-    Returns: W; 0 below its flow threshold, before its delay is over, or where even minimum fire
-    would overheat the water.
-    Source: common practice.
+    `delay_s` (s). Returns: W; 0 below its flow threshold, before its delay is over, or where even
+    minimum fire would overheat the water. Source: common practice.
     """
     if flow_l_per_min < flow_min_l_per_min or flowing_s < delay_s or wanted_w < power_min_w:
         return 0.0

@@ -15,10 +15,9 @@ def clear_day(date, days=1, *, latitude_deg, longitude_deg, altitude_m, utc_offs
 
     Args: `date` (year, month, day), `days` (count), `latitude_deg`, `longitude_deg` (deg, north and
     east positive), `altitude_m` (m), `utc_offset_h` (h), `coldest_c`, `warmest_c` (C, of a sine
-    that peaks at 15:00).
-    Returns: Weather of 24 hours per day. Raises: ValueError when the date does not exist.
-    Source: Ineichen and Perez 2002 with monthly Linke turbidity, both by pvlib; calm, dew point at
-    the coldest hour.
+    that peaks at 15:00). Returns: Weather of 24 hours per day. Raises: ValueError when the date
+    does not exist. Source: Ineichen and Perez 2002 with monthly Linke turbidity, both by pvlib;
+    calm, dew point at the coldest hour.
     """
     import pandas as pd
     from pvlib.location import Location

@@ -48,9 +48,8 @@ def cloud_weights(weather, intervals, beam_weight, seed):
 
     Args: `weather` (Weather), `intervals` (int array, counted from the start of the weather),
     `beam_weight` (float64 array of all steps: the beam's course within each interval), `seed` (int,
-    0 or more).
-    Returns: float64 array like `beam_weight`, `THROUGH` or 1. An interval draws from the seed and
-    its own number, so the start of a run does not matter. Source: module docstring.
+    0 or more). Returns: float64 array like `beam_weight`, `THROUGH` or 1. An interval draws from
+    the seed and its own number, so the start of a run does not matter. Source: module docstring.
     """
     if type(seed) is not int or seed < 0:
         raise ValueError(f"cloud seed = {seed}: allowed whole numbers from 0")

@@ -101,10 +101,8 @@ def read_weather(path):
     """Read a year of weather.
 
     Args: `path` (str or path; the kinds are in `KINDS`; .csv files are told apart by their first
-    line).
-    Returns: Weather of 365 days in local standard time, dated 1990 whatever years its months come
-    from.
-    Raises: ValueError, one line that names the file and what is missing or wrong.
+    line). Returns: Weather of 365 days in local standard time, dated 1990 whatever years its months
+    come from. Raises: ValueError, one line that names the file and what is missing or wrong.
     Source: the readers of pvlib.iotools. TMY2, TMY3 and EPW count the hours of a local year, so row
     n is the n-th hour and its middle is 30 minutes after its beginning. NSRDB stamps are the
     middles of their intervals. PVGIS gives values of a moment, its irradiance time offset after

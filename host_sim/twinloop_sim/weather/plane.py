@@ -76,11 +76,10 @@ def on_plane(weather, values, sky_model="hay_davies"):
     """Return horizontal and direct irradiance converted to the collector's plane.
 
     Args: `weather` (Weather), `values` (from plant_values), `sky_model` ("hay_davies" or
-    "isotropic").
-    Returns: PlaneHours. Raises: ValueError for an unknown sky model.
-    Source: Hay and Davies 1980 or Liu and Jordan 1963 by pvlib, with the sun at the middle of each
-    interval; beam counts only while that sun is up. Beam and circumsolar take the modifier at the
-    angle of incidence, sky and ground at their equivalent angles.
+    "isotropic"). Returns: PlaneHours. Raises: ValueError for an unknown sky model. Source: Hay and
+    Davies 1980 or Liu and Jordan 1963 by pvlib, with the sun at the middle of each interval; beam
+    counts only while that sun is up. Beam and circumsolar take the modifier at the angle of
+    incidence, sky and ground at their equivalent angles.
     """
     if sky_model not in SKY_MODELS:
         raise ValueError(f"sky model {sky_model!r}: allowed {' or '.join(SKY_MODELS)}")

@@ -33,10 +33,8 @@ def drive_table(weather, values, start_day, days, step_s, *, sky_model="hay_davi
     computed when left out), `skip_days` (count, the table begins this many days after `start_day`),
     `cloud_seed` (None: the sun of an interval shines evenly; a number: clouds.cloud_weights).
     Returns: float64 array (steps, DRIVE_COUNT), columns of state.py; the draw is left at 0. A table
-    is identical to the bit whether made at once or day by day.
-    Raises: ValueError, one line, for a day that the weather does not have or a step that does not
-    fit.
-    Source: module docstring.
+    is identical to the bit whether made at once or day by day. Raises: ValueError, one line, for a
+    day that the weather does not have or a step that does not fit. Source: module docstring.
     """
     parts = weather.interval_s / step_s if step_s > 0.0 else 0.5
     if days < 1 or days != int(days):
@@ -76,9 +74,8 @@ def sky_depression_k(ambient_c, dew_point_c, cloud_share):
     """Return how far the radiation temperature of the sky is below the air.
 
     Args: `ambient_c`, `dew_point_c` (C), `cloud_share` (0 to 1; arrays or numbers). Returns: K, 0
-    or more.
-    Source: Berdahl and Martin 1984, emissivity 0.711 + 0.56 d + 0.73 d^2 with d = dew point / 100
-    C; clouds close four fifths of the gap (both from memory, common practice).
+    or more. Source: Berdahl and Martin 1984, emissivity 0.711 + 0.56 d + 0.73 d^2 with d = dew
+    point / 100 C; clouds close four fifths of the gap (both from memory, common practice).
     """
     d = np.asarray(dew_point_c) / 100.0
     clear = 0.711 + 0.56 * d + 0.73 * d * d
