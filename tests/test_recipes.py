@@ -1,4 +1,4 @@
-"""Follow the recipes of DEVELOPERS.md to the letter in a copy of the tree; run their proofs there."""
+"""Follow the recipes of DEVELOPERS.md to the letter in a copy, and run their proofs there."""
 
 import os
 import re
