@@ -255,7 +255,7 @@ def settings_get(desk, params):
 
 
 def settings_stage(desk, params):
-    """[base sequence, code, value, code, value ...]: stage changes; nothing holds before commit."""
+    """[base sequence, code, value, code, value ...]: stage changes; commit applies them."""
     calls.integers(params, 3, 41)
     if params[0] != desk.loop.store.sequence:
         raise calls.CallError(calls.REFUSED, f"base sequence is {params[0]}, the board's is {desk.loop.store.sequence}")
