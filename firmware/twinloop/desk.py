@@ -255,12 +255,12 @@ def settings_get(desk, params):
 
 
 def settings_stage(desk, params):
-    """[base sequence, code, value, code, value ...]: stage changes; nothing holds before commit."""
+    """[base sequence, code, value, code, value ...]: stage changes; commit applies them."""
     calls.integers(params, 3, 41)
     if params[0] != desk.loop.store.sequence:
-        raise calls.CallError(calls.REFUSED, f"base is {params[0]}, the board's settings are {desk.loop.store.sequence}")
+        raise calls.CallError(calls.REFUSED, f"base sequence is {params[0]}, the board's is {desk.loop.store.sequence}")
     if len(params) % 2 == 0:
-        raise calls.CallError(calls.BAD_PARAMS, "a code without a value")
+        raise calls.CallError(calls.BAD_PARAMS, "the last code has no value")
     staged = desk.staged if desk.staged is not None else array("i", desk.loop.settings)
     for place in range(1, len(params), 2):
         if not 0 <= params[place] < cfg.SETTINGS:
@@ -353,7 +353,7 @@ def relay(desk, params):
     if desk.injecting:
         raise calls.CallError(calls.REFUSED, "readings are injected: release first")
     if desk.clicking and desk.since(desk.clicked) < CLICK_PAUSE_MS:
-        raise calls.CallError(calls.REFUSED, f"a relay was told less than {CLICK_PAUSE_MS} ms ago")
+        raise calls.CallError(calls.REFUSED, f"a relay was switched less than {CLICK_PAUSE_MS} ms ago")
     port = desk.loop.port
     desk.clicking = True
     desk.lease_ms = lease_ms

@@ -57,7 +57,7 @@ def scan(desk, params):
 def need_bench(desk):
     """Raise unless on the bench: sensors are not moved around under a station in service."""
     if not desk.loop.bench:
-        raise calls.CallError(calls.REFUSED, "board is in service: not while it controls a station")
+        raise calls.CallError(calls.REFUSED, "board is in service: only on the bench")
 
 
 def identify(desk, params):

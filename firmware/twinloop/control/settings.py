@@ -28,30 +28,32 @@ STOP_DIFFERENCE = ROWS.add("stop_difference", "mK", 2000, 15000, 3000, "charging
 COLLECTOR_MINIMUM = ROWS.add(
     "collector_minimum", "mC", 0, 60000, 20000, "no start below: a cold draw at night is no reason to pump"
 )
-TANK_LIMIT = ROWS.add("tank_limit", "mC", 40000, 85000, 75000, "hottest tank sensor: no more heat above")
-TANK_LIMIT_RESET = ROWS.add("tank_limit_reset", "mK", 2000, 20000, 5000, "under tank_limit before heat is welcome again")
-TANK_FULL_LOW = ROWS.add("tank_full_low", "mC", 30000, 85000, 67000, "tank_low at this: the tank is full")
-TANK_FULL_RESET = ROWS.add("tank_full_reset", "mK", 2000, 20000, 7000, "under tank_full_low before the tank is not full again")
+TANK_LIMIT = ROWS.add("tank_limit", "mC", 40000, 85000, 75000, "no more heat once the hottest tank sensor reads this")
+TANK_LIMIT_RESET = ROWS.add("tank_limit_reset", "mK", 2000, 20000, 5000, "this far below tank_limit, heat is taken again")
+TANK_FULL_LOW = ROWS.add("tank_full_low", "mC", 30000, 85000, 67000, "the tank is full when tank_low reads this")
+TANK_FULL_RESET = ROWS.add("tank_full_reset", "mK", 2000, 20000, 7000, "this far below tank_full_low, the tank is no longer full")
 STRATIFICATION_MARGIN = ROWS.add(
     "stratification_margin", "mK", 5000, 40000, 20000, "tank_high lost: the top may be this much above tank_low"
 )
 DUMP_COLLECTOR_START = ROWS.add(
-    "dump_collector_start", "mC", 60000, 130000, 95000, "charging refused: go round the radiator from here"
+    "dump_collector_start", "mC", 60000, 130000, 95000, "from here on, heat that cannot be charged is dumped"
 )
-DUMP_COLLECTOR_STOP = ROWS.add("dump_collector_stop", "mC", 40000, 120000, 80000, "just enough: stop dumping here")
+DUMP_COLLECTOR_STOP = ROWS.add("dump_collector_stop", "mC", 40000, 120000, 80000, "dumping stops here: just enough")
 COLLECTOR_LIMIT = ROWS.add("collector_limit", "mC", 90000, 150000, 120000, "above: do not pump, there may be steam")
 COLLECTOR_RESET = ROWS.add("collector_reset", "mC", 70000, 140000, 105000, "pump again below this")
 CHARGE_LIMIT = ROWS.add("charge_limit", "mC", 60000, 92000, 90000, "glycol hotter than this is dumped first")
-CHARGE_LIMIT_RESET = ROWS.add("charge_limit_reset", "mK", 5000, 40000, 15000, "under charge_limit before charging goes on")
+CHARGE_LIMIT_RESET = ROWS.add("charge_limit_reset", "mK", 5000, 40000, 15000, "this far below charge_limit, charging resumes")
 MINIMUM_RUN = ROWS.add("minimum_run", "ms", 0, 600000, 90000, "against short cycling; a safety stop ignores it")
 MINIMUM_REST = ROWS.add("minimum_rest", "ms", 0, 600000, 60000, "against short cycling; counts from boot")
 EXCHANGER_LEAD = ROWS.add("exchanger_lead", "mK", 2000, 10000, 3000, "loop_supply above the tank for the tank pump to join")
-EXCHANGER_LAG = ROWS.add("exchanger_lag", "mK", 500, 8000, 1000, "loop_supply above the tank at which it leaves")
-TANK_PUMP_DELAY = ROWS.add("tank_pump_delay", "ms", 10000, 600000, 60000, "the same without that sensor: the pipe's transit time")
+EXCHANGER_LAG = ROWS.add("exchanger_lag", "mK", 500, 8000, 1000, "loop_supply above the tank at which it stops")
+TANK_PUMP_DELAY = ROWS.add(
+    "tank_pump_delay", "ms", 10000, 600000, 60000, "without loop_supply it joins after this: the pipe's transit time"
+)
 TANK_RUN_ON_DIFFERENCE = ROWS.add(
     "tank_run_on_difference", "mK", 500, 10000, 2000, "the tank pump runs on until loop_supply is this close"
 )
-TANK_RUN_ON_TIME = ROWS.add("tank_run_on_time", "ms", 0, 600000, 180000, "and no longer than this")
+TANK_RUN_ON_TIME = ROWS.add("tank_run_on_time", "ms", 0, 600000, 180000, "longest run-on of the tank pump")
 EXCHANGER_FROST = ROWS.add("exchanger_frost", "mC", 3000, 10000, 4000, "glycol colder than this must not meet drinking water")
 LOOP_VOLUME = ROWS.add("loop_volume", "ml", 1000, 100000, 10000, "glycol in collector, pipes and radiator: what a cold slug can be")
 COLLECTOR_FLOW = ROWS.add("collector_flow", "ml/min", 500, 10000, 4500, "glycol flow with the pump on (bucket and watch)")
@@ -75,8 +77,8 @@ EXCHANGER_FITTED = ROWS.add(
 FLOW_SENSOR = ROWS.add("flow_sensor", "choice", 0, 2, NO_FLOW_SENSOR, "in the roof loop: none, a switch, or a meter")
 AWAY = ROWS.add("away", "choice", 0, 1, 0, "nobody draws water: the tank limits drop, nights may cool the tank")
 AWAY_LIMIT = ROWS.add("away_limit", "mC", 40000, 75000, 60000, "tank_limit while away; tank_full_low drops by as much")
-EXERCISE_AFTER = ROWS.add("exercise_after", "s", 3600, 1209600, 259200, "a pump or valve that has not moved this long gets a turn")
-EXERCISE_FOR = ROWS.add("exercise_for", "ms", 1000, 60000, 10000, "length of that turn")
+EXERCISE_AFTER = ROWS.add("exercise_after", "s", 3600, 1209600, 259200, "a pump or valve that has stood this long is exercised")
+EXERCISE_FOR = ROWS.add("exercise_for", "ms", 1000, 60000, 10000, "how long it is exercised")
 TABLE = tuple(ROWS.rows)
 SETTINGS = len(TABLE)
 

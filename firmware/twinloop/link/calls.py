@@ -58,12 +58,12 @@ def check(message):
         raise CallError(BAD_REQUEST, "not a request")
     for member in message:
         if member not in MEMBERS:
-            raise CallError(BAD_REQUEST, "member not known: " + member[:20])
+            raise CallError(BAD_REQUEST, "unknown member: " + member[:20])
     request_id = message.get("id")
     method = message.get("method")
     params = message.get("params", [])
     if type(request_id) is not int or request_id < 0 or type(method) is not str or type(params) is not list:
-        raise CallError(BAD_REQUEST, "id, method or params of the wrong kind")
+        raise CallError(BAD_REQUEST, "id, method or params of the wrong type")
     return request_id, method, params
 
 

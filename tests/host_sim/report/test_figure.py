@@ -76,7 +76,9 @@ def test_hover_says_duty_reason_wait_and_outputs(week, week_figure):
         assert plain[code].startswith(s.DUTY_NAMES[week.trace["duty"][row]].replace("_", " ") + ": ")
         assert ("collector pump" in plain[code].split("on: ")[-1]) == (week.trace["collector_pump"][row] == 1)
     assert any("the tank pump waits for warm glycol at the exchanger" in text for text in plain)
-    assert any("there may be steam, so no pump runs" in text and text.endswith("no output on") for text in plain)
+    assert any(
+        "there may be steam in the collector: no glycol is pumped" in text and text.endswith("no output on") for text in plain
+    )
 
 
 def test_limits_are_drawn_where_the_settings_say(week_figure):
