@@ -5,6 +5,9 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 from twinloop_hil.board import parser as board_parser
@@ -12,6 +15,8 @@ from twinloop_hil.board import parser as board_parser
 EXIT_GOOD = 0
 EXIT_FAILED = 1
 EXIT_WRONG = 2
+# The libraries of the extra `sim` that every run needs.
+SIMULATION = ("numpy", "numba", "pvlib", "CoolProp")
 
 CAUTION = (
     "Twinloop is not the last safety device: relief valves, a mixing valve and a manual-reset cut-out must work without it.\n"
@@ -50,13 +55,9 @@ def build_parser() -> Parser:
         nargs="?",
         help="a shipped scenario (`year` is reported by month) or the path of a .toml file (default: washhouse-week)",
     )
-    simulate.add_argument(
-        "--set",
-        dest="changes",
-        action="append",
-        default=[],
-        metavar="NAME=VALUE",
-        help="change a setting (start_difference=6K, tank_limit=167F, minimum_run=2min, dump_topology=none) or a plant value "
+    add_changes(
+        simulate,
+        "change a setting (start_difference=6K, tank_limit=167F, minimum_run=2min, dump_topology=none) or a plant value "
         "(collector_area_m2=8); may be repeated. Units: C or F (K for differences); ms, s, min or h; ml, L or gal, also per min; "
         "kPa, bar or psi; m or ft; %%. A setting that describes the plant also changes the plant; plant.NAME=VALUE changes only "
         "the plant",
@@ -76,7 +77,7 @@ def build_parser() -> Parser:
     simulate.add_argument("--out", metavar="FOLDER", help="folder for report, plots and trace (default: runs/SCENARIO)")
     simulate.add_argument("--interpreted", action="store_true", help="run the firmware without numba, about ten times slower")
     simulate.add_argument("--no-files", action="store_true", help="write no report, plots or trace")
-    simulate.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
+    add_json(simulate)
 
     storm = commands.add_parser(
         "storm",
@@ -99,7 +100,7 @@ def build_parser() -> Parser:
     )
     storm.add_argument("--out", metavar="FOLDER", help="folder for the pytest files of violations (default: standard output)")
     storm.add_argument("--list", action="store_true", help="list every fault with its class, size, unit and duration, and exit")
-    storm.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
+    add_json(storm)
 
     scenarios = commands.add_parser("scenarios", help="list the shipped scenarios", description="List the shipped scenarios.")
     scenarios.add_argument("--json", action="store_true", help="print one JSON document")
@@ -116,7 +117,7 @@ def build_parser() -> Parser:
     explore.add_argument("--minutes", type=float, default=10.0, metavar="M", help="time limit in minutes (default: 10)")
     add_workers(explore)
     explore.add_argument("--seed", type=int, default=1, metavar="S", help="random seed of the corners, 0 or more (default: 1)")
-    explore.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
+    add_json(explore)
 
     tune = commands.add_parser(
         "tune",
@@ -125,17 +126,10 @@ def build_parser() -> Parser:
         "advice, and draws a heat map.",
     )
     tune.add_argument("scenario", nargs="?", help="a shipped scenario or the path of a .toml file (default: washhouse-week)")
-    tune.add_argument(
-        "--set",
-        dest="changes",
-        action="append",
-        default=[],
-        metavar="NAME=VALUE",
-        help="as in `twinloop simulate`; may be repeated",
-    )
+    add_changes(tune, "as in `twinloop simulate`; may be repeated")
     add_workers(tune)
     tune.add_argument("--out", metavar="FOLDER", help="folder for the heat map (default: runs/tune)")
-    tune.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
+    add_json(tune)
 
     bench = commands.add_parser(
         "bench",
@@ -155,7 +149,7 @@ def build_parser() -> Parser:
     bench.add_argument("--real-time", action="store_true", help="run the closed loop in real time")
     bench.add_argument("--out", metavar="FOLDER", help="folder for report.html and junit.xml (default: runs/bench)")
     bench.add_argument("--list", action="store_true", help="list what each check does and needs, and exit")
-    bench.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
+    add_json(bench)
 
     board_parser.add_parsers(commands, CAUTION)
     return parser
@@ -164,6 +158,14 @@ def build_parser() -> Parser:
 def add_workers(command: argparse.ArgumentParser) -> None:
     """Add --workers. The number of processes never changes a result."""
     command.add_argument("--workers", type=int, default=1, metavar="N", help="parallel processes, 1 to 256 (default: 1)")
+
+
+def add_changes(command: argparse.ArgumentParser, text: str) -> None:
+    command.add_argument("--set", dest="changes", action="append", default=[], metavar="NAME=VALUE", help=text)
+
+
+def add_json(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="print only one JSON document on standard output")
 
 
 def progress_line(done: int, steps: int) -> None:
@@ -177,37 +179,53 @@ def progress_line(done: int, steps: int) -> None:
         sys.stderr.write("  100 % simulated\n")
 
 
-def need(module: str, extra: str) -> None:
+def need(*modules: str) -> None:
     """Exit with one line that names the extra to install when a library is missing."""
     import importlib.util
 
-    if importlib.util.find_spec(module) is None:
-        raise WrongCallError(f"twinloop: {module} is not installed; run in Twinloop's folder: pip install '.[{extra}]'")
+    for module in modules:
+        if importlib.util.find_spec(module) is None:
+            raise WrongCallError(f"twinloop: {module} is not installed; run in Twinloop's folder: pip install '.[sim]'")
+
+
+@contextmanager
+def one_line(command: str, kind=ValueError, folder: Path | None = None) -> Iterator[None]:
+    """Report a wrong call, or a failure to write into `folder`, in one line."""
+    try:
+        yield
+    except kind as fault:
+        raise WrongCallError(f"twinloop {command}: {fault}") from None
+    except OSError as fault:
+        if folder is None:
+            raise
+        raise WrongCallError(f"twinloop {command}: cannot write to {fault.filename or folder}: {fault.strerror}") from None
 
 
 def do_simulate(options) -> int:
-    """twinloop simulate."""
-    for module in ("numpy", "numba", "pvlib", "CoolProp"):
-        need(module, "sim")
-    from . import scenarios
+    need(*SIMULATION)
+    from . import scenarios, trace
 
     name = options.scenario or scenarios.DEFAULT
-    try:
-        keys = {"weather": options.weather, "trace_step_s": options.trace_step}
+    keys = {"weather": options.weather, "trace_step_s": options.trace_step}
+    with one_line("simulate"):
         scenario = scenarios.load(name, options.changes, {key: value for key, value in keys.items() if value is not None})
-    except ValueError as fault:
-        raise WrongCallError(f"twinloop simulate: {fault}") from None
-    folder = make_folder(options, scenario)
+        # Made before the run, so that a bad path costs no time.
+        folder = None if options.no_files else trace.made_folder(options.out or f"runs/{scenario.name}")
+    from .engine.compiled import is_cached
+
     if not options.json:
-        first = "; the first run compiles first, which takes a moment" if not is_compiled() and not options.interpreted else ""
+        first = "; the first run compiles first, which takes a moment" if not is_cached() and not options.interpreted else ""
         print(f"{scenario.name}: {scenario.days} days at {scenario.step_s} s per step{first}", file=sys.stderr)
     from .document import document
+    from .files import write_report
     from .report.terminal import summary
 
-    outcome = run_scenario(scenario, options, folder)
+    with one_line("simulate", folder=folder):
+        outcome = run_scenario(scenario, options, folder)
     facts = document(outcome)
     if folder is not None:
-        facts["files"] = write_files(folder, outcome, facts)
+        with one_line("simulate", folder=folder):
+            facts["files"] = write_report(folder, outcome, facts)
     if options.json:
         print(json.dumps(facts, indent=2))
     else:
@@ -217,70 +235,29 @@ def do_simulate(options) -> int:
     return EXIT_FAILED if facts["violations"] else EXIT_GOOD
 
 
-def is_compiled() -> bool:
-    """Whether the compile cache already holds this firmware and plant."""
-    from .engine.compiled import is_cached
-
-    return is_cached()
-
-
-def make_folder(options, scenario) -> Path | None:
-    """The output folder, made before the run so that a bad path costs no time; or None."""
-    if options.no_files:
-        return None
-    folder = Path(options.out) if options.out else Path("runs") / scenario.name
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise WrongCallError(f"twinloop simulate: cannot write to {folder}: {fault.strerror}") from None
-    return folder
-
-
 def run_scenario(scenario, options, folder: Path | None):
     """Run the scenario and write its trace into the folder as the run goes."""
     from . import trace
     from .engine import run as engine
     from .files import trace_path
 
-    def run(write_rows=None):
-        return engine.run(scenario, compiled=not options.interpreted, progress=progress_line, write_rows=write_rows)
-
-    try:
-        if folder is None:
-            return run()
-        with trace.Writer(trace_path(folder)) as writer:
-            return run(writer.write_rows)
-    except ValueError as fault:
-        raise WrongCallError(f"twinloop simulate: {fault}") from None
-    except OSError as fault:
-        raise WrongCallError(f"twinloop simulate: cannot write to {fault.filename or folder}: {fault.strerror}") from None
-
-
-def write_files(folder: Path, outcome, facts: dict) -> dict:
-    """Write report and picture of a run; returns the paths of all its files."""
-    from .files import write_report
-
-    try:
-        return write_report(folder, outcome, facts)
-    except OSError as fault:
-        raise WrongCallError(f"twinloop simulate: cannot write to {folder}: {fault.strerror}") from None
+    run = partial(engine.run, scenario, compiled=not options.interpreted, progress=progress_line)
+    if folder is None:
+        return run()
+    with trace.Writer(trace_path(folder)) as writer:
+        return run(write_rows=writer.write_rows)
 
 
 def do_storm(options) -> int:
-    """twinloop storm."""
-    for module in ("numpy", "numba", "pvlib", "CoolProp"):
-        need(module, "sim")
-    from .storm import call as storm_call
+    need(*SIMULATION)
+    from .storm import call as storm
 
-    try:
-        return storm_call.main(options)
-    except ValueError as fault:
-        raise WrongCallError(f"twinloop storm: {fault}") from None
+    with one_line("storm"):
+        return storm.main(options)
 
 
 def do_scenarios(options) -> int:
-    """twinloop scenarios."""
-    need("numpy", "sim")
+    need("numpy")
     from . import scenarios
 
     rows = [{"name": name, **dict(zip(("days", "what"), scenarios.describe(name), strict=True))} for name in scenarios.shipped()]
@@ -294,53 +271,40 @@ def do_scenarios(options) -> int:
 
 
 def do_explore(options) -> int:
-    """twinloop explore."""
-    if options.corners < 1:
-        raise WrongCallError(f"twinloop explore: --corners {options.corners}: allowed 1 or more")
-    if options.minutes <= 0:
-        raise WrongCallError(f"twinloop explore: --minutes {options.minutes:g}: allowed more than 0")
-    if options.seed < 0:
-        raise WrongCallError(f"twinloop explore: --seed {options.seed}: allowed 0 or more")
-    for module in ("numpy", "numba"):
-        need(module, "sim")
-    from .explore import campaign as explore
-    from .many import check_workers
+    with one_line("explore"):
+        if options.corners < 1:
+            raise ValueError(f"--corners {options.corners}: allowed 1 or more")
+        if options.minutes <= 0:
+            raise ValueError(f"--minutes {options.minutes:g}: allowed more than 0")
+        if options.seed < 0:
+            raise ValueError(f"--seed {options.seed}: allowed 0 or more")
+        need("numpy", "numba")
+        from .many import check_workers
 
-    try:
         check_workers(options.workers)
-    except ValueError as fault:
-        raise WrongCallError(f"twinloop explore: {fault}") from None
+    from .explore import campaign as explore
+
     return explore.main(options)
 
 
 def do_tune(options) -> int:
-    """twinloop tune."""
-    for module in ("numpy", "numba", "pvlib", "CoolProp", "joblib", "matplotlib"):
-        need(module, "sim")
+    need(*SIMULATION, "joblib", "matplotlib")
     from . import tune
 
-    try:
+    with one_line("tune"):
         return tune.main(options)
-    except ValueError as fault:
-        raise WrongCallError(f"twinloop tune: {fault}") from None
 
 
 def do_bench(options) -> int:
-    """twinloop bench."""
     from twinloop_hil.bench import runner as bench
 
-    try:
+    with one_line("bench", bench.WrongCallError):
         return bench.main(options)
-    except bench.WrongCallError as fault:
-        raise WrongCallError(f"twinloop bench: {fault}") from None
 
 
 def do_board(options) -> int:
-    """twinloop board, wiring and doctor."""
-    try:
+    with one_line(options.command):
         return board_parser.run(options)
-    except ValueError as fault:
-        raise WrongCallError(f"twinloop {options.command}: {fault}") from None
 
 
 def main(arguments: list[str] | None = None) -> int:

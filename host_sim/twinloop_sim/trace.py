@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from pathlib import Path
 
 import numpy as np
@@ -54,6 +53,15 @@ def as_columns(rows: np.ndarray) -> dict[str, np.ndarray]:
     return {name: rows[:, place] for place, name in enumerate(COLUMNS)}
 
 
+def made_folder(path: str | Path) -> Path:
+    """A folder, made if it is not there. Raises: ValueError when it cannot be made."""
+    try:
+        Path(path).mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise ValueError(f"cannot write to {path}: {fault.strerror}") from None
+    return Path(path)
+
+
 class Writer:
     """Writes a trace file row by row, under a temporary name until it is complete.
 
@@ -83,16 +91,3 @@ class Writer:
         for start in range(0, len(rows), BLOCK_ROWS):
             block = "\n".join(self.line % tuple(row) for row in rows[start : start + BLOCK_ROWS].tolist())
             self.file.write(block.replace("nan", "") + "\n")
-
-
-def read_csv(path: Path) -> dict[str, np.ndarray]:
-    """Columns of a trace file, NaN where unknown. Raises: ValueError for a missing column."""
-    with open(path, newline="") as file:
-        reader = csv.reader(file)
-        header = next(reader, [])
-        missing = [name for name in COLUMNS if name not in header]
-        if missing:
-            raise ValueError(f"trace {path}: column {missing[0]} is missing")
-        rows = [[float(cell) if cell else np.nan for cell in row] for row in reader]
-    table = np.array(rows)
-    return {name: table[:, place] for place, name in enumerate(header)}

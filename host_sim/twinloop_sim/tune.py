@@ -15,6 +15,7 @@ from .engine import run as engine
 from .engine.compiled import compiled_block
 from .many import check_workers, each
 from .thermal import parameters as p
+from .trace import made_folder
 
 # Common practice is 4 to 11 K and 2 to 5 K; the sweep goes a little beyond.
 STARTS_K = (4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 20.0)
@@ -139,10 +140,7 @@ def main(options) -> int:
     name = options.scenario or scenarios.DEFAULT
     folder = Path(options.out) if options.out else Path("runs") / "tune"
     scenario = scenarios.load(name, options.changes)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise ValueError(f"cannot write to {folder}: {fault.strerror}") from None
+    made_folder(folder)
     facts = document_of(name, options.changes, options.workers)
     path = folder / f"{scenario.name}-tune.png"
     from .report.tune import write_heat_map

@@ -4,10 +4,9 @@ from pathlib import Path
 
 from ..sheets import colours, html
 from ..sheets.clock import Clock
-from ..sheets.parts import cautions_part, settings_part
 from . import summary
 from .months import MONTH_COLUMNS, month_cells
-from .page import CAUTIONS, plant_part
+from .page import end_parts, top_parts
 
 WIDTH_PX, HEIGHT_PX, PX_PER_INCH = 1600, 800, 100
 # Bars of a month, from left to right: key of heat_kwh, label, colour.
@@ -20,46 +19,30 @@ BARS = (
 
 
 def write_annual(path, run):
-    """Write the page of a run over months as one HTML file that needs no network.
-
-    Args: `path` (file to write), `run` (`Run`, with months in its document). Raises: OSError when
-    the file cannot be written.
-    """
+    """Write the page of a run over months; arguments and raises as page.write_report."""
     document = run.document
     headings = ["month", *(heading for heading, *_ in MONTH_COLUMNS)]
     rows = [[month["month"], *month_cells(month)] for month in document["months"]]
-    span = (
-        f"{document['days']:g} days from {run.start}; {document['steps']} control steps of {document['step_s']:g} s. "
-        f"The figures come from every step; trace.csv has one row every {document['trace_step_s']:g} s."
-    )
+    note = f" The figures come from every step; trace.csv has one row every {document['trace_step_s']:g} s."
     parts = [
-        html.element("h1", f"Twinloop simulation: {run.scenario}"),
-        html.element("p", run.what),
-        html.element("p", span, class_="soft"),
-        summary.verdict(document, Clock(run.start)),
-        summary.tiles(document),
+        *top_parts(run, Clock(run.start), note),
         html.element("h2", "Month by month"),
         html.table(headings, rows, numbers=range(1, len(headings)), caption="Heat in kWh", wide=True),
         html.element("h2", "Heat balance"),
         summary.balance(document),
         html.element("h2", "Starts and hours"),
         summary.hours(document),
-        html.element("h2", "Settings and plant"),
-        settings_part(run.settings),
-        plant_part(run),
-        cautions_part("Before you trust it", CAUTIONS, run.settings),
+        *end_parts(run),
     ]
     Path(path).write_text(html.page(f"Twinloop: {run.scenario}", parts), encoding="utf-8")
 
 
 def write_bars(path, run):
     """Write the months of a run as a PNG of 1600 x 800 pixels. Args, raises: as `write_annual`."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
     months = run.document["months"]
     picture = Figure(figsize=(WIDTH_PX / PX_PER_INCH, HEIGHT_PX / PX_PER_INCH), dpi=PX_PER_INCH)
-    FigureCanvasAgg(picture)
     axes = picture.subplots(gridspec_kw={"left": 0.06, "right": 0.98, "top": 0.92, "bottom": 0.06})
     width = 0.8 / len(BARS)
     for place, (key, label, colour) in enumerate(BARS):

@@ -29,11 +29,7 @@ def write_report(path, run):
     shown = shown_rows(run)
     document = run.document
     parts = [
-        html.element("h1", f"Twinloop simulation: {run.scenario}"),
-        html.element("p", run.what),
-        html.element("p", _span(run), class_="soft"),
-        summary.verdict(document, clock),
-        summary.tiles(document),
+        *top_parts(run, clock),
         html.element("h2", "The run on one time axis"),
         *_figure(run, shown),
         html.element("h2", "Heat balance"),
@@ -44,10 +40,7 @@ def write_report(path, run):
         summary.extremes(run, clock),
         html.element("h2", "What happened"),
         summary.events(run, clock),
-        html.element("h2", "Settings and plant"),
-        settings_part(run.settings),
-        plant_part(run),
-        cautions_part("Before you trust it", CAUTIONS, run.settings),
+        *end_parts(run),
         html.json_block("figure-data", figure(run, shown, clock)),
         html.script(get_plotlyjs()),
         html.script(files(__package__).joinpath("figure.js").read_text(encoding="utf-8")),
@@ -55,9 +48,32 @@ def write_report(path, run):
     Path(path).write_text(html.page(f"Twinloop: {run.scenario}", parts), encoding="utf-8")
 
 
-def _span(run):
+def top_parts(run, clock, note=""):
+    """Return what a page begins with, as a list of `Html`; `note` is added to what was run."""
     document = run.document
-    return f"{document['days']:g} days from {run.start}; {document['steps']} control steps of {document['step_s']:g} s."
+    span = f"{document['days']:g} days from {run.start}; {document['steps']} control steps of {document['step_s']:g} s."
+    return [
+        html.element("h1", f"Twinloop simulation: {run.scenario}"),
+        html.element("p", run.what),
+        html.element("p", span + note, class_="soft"),
+        summary.verdict(document, clock),
+        summary.tiles(document),
+    ]
+
+
+def end_parts(run):
+    """Return settings, plant and cautions, as a list of `Html`."""
+    rows = [list(row) for row in run.plant]
+    return [
+        html.element("h2", "Settings and plant"),
+        settings_part(run.settings),
+        html.element(
+            "details",
+            html.element("summary", f"Plant: {len(rows)} values"),
+            html.table(("name", "value", "unit", "meaning"), rows, numbers=(1,)),
+        ),
+        cautions_part("Before you trust it", CAUTIONS, run.settings),
+    ]
 
 
 def _figure(run, shown):
@@ -95,13 +111,3 @@ def _footnote(run, shown):
             "together: zoom in"
         )
     return f"How it is drawn: the lines show {len(shown.rows)} of {count} control steps: {kept}. No peak is lost. {bars} {gap}"
-
-
-def plant_part(run):
-    """Return the plant values of a run. Args: `run` (`Run`). Returns: `Html`."""
-    rows = [list(row) for row in run.plant]
-    return html.element(
-        "details",
-        html.element("summary", f"Plant: {len(rows)} values"),
-        html.table(("name", "value", "unit", "meaning"), rows, numbers=(1,)),
-    )

@@ -23,13 +23,11 @@ def write_overview(path, run):
 
     Args: `path` (file to write), `run` (`Run`). Raises: OSError when the file cannot be written.
     """
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
     clock = Clock(run.start)
     shown = shown_rows(run)
     picture = Figure(figsize=(WIDTH_PX / PX_PER_INCH, HEIGHT_PX / PX_PER_INCH), dpi=PX_PER_INCH)
-    FigureCanvasAgg(picture)
     heights = {"height_ratios": [3.2, 1.2, 1.3], "left": 0.085, "right": 0.855, "top": 0.92, "bottom": 0.055, "hspace": 0.09}
     warm, sun, strips = picture.subplots(3, 1, sharex=True, gridspec_kw=heights)
     days = run.trace["t_s"] / SECONDS_A_DAY

@@ -11,7 +11,6 @@ def write_heat_map(path, facts):
     Args: `path` (file to write), `facts` (document of `twinloop tune`). Raises: OSError when the
     file cannot be written.
     """
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
     starts = sorted({row["start_difference_k"] for row in facts["grid"]})
@@ -20,7 +19,6 @@ def write_heat_map(path, facts):
     for row in facts["grid"]:
         net[stops.index(row["stop_difference_k"]), starts.index(row["start_difference_k"])] = row["net_kwh"]
     picture = Figure(figsize=SIZE_IN, dpi=PX_PER_INCH)
-    FigureCanvasAgg(picture)
     axes = picture.subplots()
     image = axes.imshow(net, origin="lower", aspect="auto", cmap="cividis")
     picture.colorbar(image, ax=axes, label="net heat, kWh")

@@ -23,21 +23,8 @@ DEFAULT = "washhouse-week"
 DAYS_TOP = 366
 # Defaults of a file that leaves these out: the week of the default scenario.
 DEFAULT_WHAT, DEFAULT_START, DEFAULT_DAYS = "Your own plant", "05-12", 7
-KEYS = (
-    "what",
-    "weather",
-    "start",
-    "days",
-    "step_s",
-    "trace_step_s",
-    "cloud_seed",
-    "collector",
-    "clear_sky",
-    "demand",
-    "tank",
-    "settings",
-    "plant",
-)
+KEYS = ("what", "weather", "start", "days", "step_s", "trace_step_s", "cloud_seed", "collector", "clear_sky")
+KEYS += ("demand", "tank", "settings", "plant")
 TANK_KEYS = ("low_c", "high_c")
 # Place and air of cloudless days: lowest and highest value allowed.
 CLEAR_SKY = {

@@ -1,22 +1,9 @@
 """Elapsed seconds as day and time of day."""
 
 import re
+from calendar import month_name
 from datetime import datetime, timedelta
 
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 # The year is never shown. It must have no 29 February, like a typical year.
 YEAR = 2001
 START = re.compile(r"\s*(\d{1,2})\s+([A-Za-z]{3,9})\.?[\s,]+(\d{1,2}):(\d{2})\b")
@@ -45,7 +32,7 @@ class Clock:
         """Return the day in words, such as "4 May" or "day 2"; `t_s` in s since the start."""
         moment = self.moment(t_s)
         if self.dated:
-            return f"{moment.day} {MONTHS[moment.month - 1][:3]}"
+            return f"{moment.day} {month_name[moment.month][:3]}"
         return f"day {(moment - self.first).days + 1}"
 
     def time(self, t_s):
@@ -62,8 +49,8 @@ def _read(start):
     if found is None:
         return None
     day, month_text, hour, minute = found.groups()
-    for month, name in enumerate(MONTHS, 1):
-        if name.lower().startswith(month_text.lower()):
+    for month, name in enumerate(month_name):
+        if month and name.lower().startswith(month_text.lower()):
             try:
                 return datetime(YEAR, month, int(day), int(hour), int(minute))
             except ValueError:

@@ -96,23 +96,14 @@ def nobody_home_in_frost(one: Fault, other: Fault, case) -> bool:
 
 # Pairs that are not drawn together: a test of (one, other, case), and why.
 BEYOND: tuple[tuple[Callable, str], ...] = (
-    (
-        both_tank_sensors_wrong,
-        "only the other tank sensor contradicts one that lies; the cut-out on the tank pump stays in charge",
-    ),
+    (both_tank_sensors_wrong, "only the other tank sensor contradicts one that lies; the cut-out on the tank pump stays in charge"),
     (
         both_glycol_sensors_wrong,
         "only loop_supply contradicts a collector sensor that lies; relief valve and cut-out stay in charge",
     ),
-    (
-        two_held_open,
-        "two actuators hold the same path open and no relay can close it; cut-out and relief valves stay in charge",
-    ),
+    (two_held_open, "two actuators hold the same path open and no relay can close it; cut-out and relief valves stay in charge"),
     (held_open_and_lie, "only temperatures show an actuator that holds a path open; the cut-out stays in charge"),
-    (
-        nobody_home_in_frost,
-        "only the tank pump protects the exchanger from frost; without the pump or its power nothing does",
-    ),
+    (nobody_home_in_frost, "only the tank pump protects the exchanger from frost; without the pump or its power nothing does"),
 )
 
 
@@ -143,16 +134,8 @@ def tank_high_stuck_unseen(fault: Fault, case) -> bool:
 
 # Checker, a test of (fault, case), and why that invariant is excused then.
 UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
-    (
-        "exchanger_ice",
-        ice_valve_not_home,
-        "a dump valve that is not where it was told to be: not protected without end switches",
-    ),
-    (
-        "exchanger_ice",
-        ice_welded,
-        "a welded collector pump without a bypass: not protected without a second relay",
-    ),
+    ("exchanger_ice", ice_valve_not_home, "a dump valve that is not where it was told to be: not protected without end switches"),
+    ("exchanger_ice", ice_welded, "a welded collector pump without a bypass: not protected without a second relay"),
     ("exchanger_ice", ice_unseen, "night circulation through a leaking check valve: not protected without the exchanger sensor"),
     ("tank_node", tank_high_stuck_unseen, "tank_high stuck at its value: not protected without loop_supply"),
 )

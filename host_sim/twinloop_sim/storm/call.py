@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 
 from ..many import check_workers
+from ..trace import made_folder
 from . import campaign as storm
 from . import draw
 from . import faults as f
@@ -29,10 +30,7 @@ def check(options) -> None:
     if options.only is not None and options.only not in f.BY_NAME:
         raise ValueError(f"--only {options.only}: not a fault, allowed {', '.join(f.BY_NAME)}")
     if options.out:
-        try:
-            Path(options.out).mkdir(parents=True, exist_ok=True)
-        except OSError as fault:
-            raise ValueError(f"cannot write to {options.out}: {fault.strerror}") from None
+        made_folder(options.out)
 
 
 def place_of(text: str) -> tuple[int, int, int]:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from array import array
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 
 import numpy as np
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control.readings import FITTED_BY
 
-from ..demand.profiles import PROFILE_L, PROFILE_M, daily_kwh
+from ..demand.profiles import PROFILES, daily_kwh
 from ..thermal import parameters as p
 from . import faults as f
 from .draw_faults import draw_faults
@@ -23,13 +22,8 @@ EPISODE_DAYS = 6
 # Episodes in a row with the same station: two months of a year.
 STATION_EPISODES = 10
 RECOVERY_S = DAY_S
-PROFILES = {"M": PROFILE_M, "L": PROFILE_L}
-# The typical years that pvlib ships: file, mean of the cold main in C, altitude in m.
-PLACES = {
-    "greensboro": ("723170TYA.CSV", 14.4, 273),
-    "sand_point": ("703165TY.csv", 4.5, 7),
-    "miami": ("12839.tm2", 24.0, 2),
-}
+# The typical years that pvlib ships: mean of the cold main in C, altitude in m.
+PLACES = {"greensboro": (14.4, 273), "sand_point": (4.5, 7), "miami": (24.0, 2)}
 # The settings that say which optional sensors are fitted.
 OPTIONAL = tuple(setting for setting in FITTED_BY if setting != s.ALWAYS)
 # Settings that state a fact of the plant: set with a bounded error, never drawn freely.
@@ -136,7 +130,7 @@ def draw_plant(random, place: str) -> dict[str, float]:
         "collector_height_m": float(random.integers(1, 9)),
         "glycol_mass_percent": float(random.integers(30, 51)),
         "loop_pressure_kpa": float(random.integers(200, 400)),
-        "altitude_m": float(PLACES[place][2]),
+        "altitude_m": float(PLACES[place][1]),
         "radiator_flow_w_per_k": round(radiator, 3),
         "radiator_rest_w_per_k": round(radiator / 4.0, 3),
         "radiator_content_l": uniform(random, 0.5, 4.0),
@@ -156,7 +150,7 @@ def draw_plant(random, place: str) -> dict[str, float]:
         "dump_travel_s": float(random.integers(10, 180)),
         "dump_crossover_open": float(random.integers(2)),
         "room_c": uniform(random, 8.0, 24.0),
-        "cold_main_mean_c": PLACES[place][1],
+        "cold_main_mean_c": PLACES[place][0],
         "cold_main_swing_k": 4.0,
     }
     for name in ("supply_outdoor_m", "return_outdoor_m", "supply_indoor_m", "return_indoor_m"):
@@ -295,10 +289,3 @@ def draw_episode(seed: int, year: int, episode: int, days: int, only: str | None
 def episodes_a_year(days: int) -> int:
     """The number of episodes that fill a year."""
     return -(-YEAR_DAYS // days)
-
-
-def weather_file(place: str) -> Path:
-    """The file of a typical year within pvlib."""
-    import pvlib
-
-    return Path(pvlib.__file__).parent / "data" / PLACES[place][0]

@@ -47,6 +47,16 @@ def sensor(name: str, what: str, **more) -> Row:
     return Row(name, what, **{"group": SENSOR, "targets": EVERY_SENSOR, **more})
 
 
+def added(name: str, what: str, size: tuple[float, float], lasts_s: tuple[float, float]) -> Row:
+    """A sensor fault that adds kelvins to the reading."""
+    return sensor(name, what, kind=b.ADDED, size=size, unit="K", lasts_s=lasts_s)
+
+
+def swapped(name: str, what: str, target: str) -> Row:
+    """Two sensors that are wired in each other's place."""
+    return sensor(name, what, kind=b.SWAPPED, targets=(target,), lasts_s=(12 * HOUR, 48 * HOUR))
+
+
 def sensor_cause(name: str, cause: int, what: str, **more) -> Row:
     """A sensor fault that the driver reports with this cause."""
     lasts_s = (20.0, 12 * HOUR)
@@ -71,6 +81,11 @@ def replaced(name: str, what: str, **more) -> Row:
     return scaled(name, what, kind=b.REPLACED, **more)
 
 
+def power(name: str, what: str, kind: int, lasts_s: tuple[float, float], **more) -> Row:
+    """A fault of the board's supply or of the board itself, which ends by itself."""
+    return Row(name, what, group=POWER, kind=kind, targets=("board",), lasts_s=lasts_s, persistent=False, **more)
+
+
 ROWS = (
     sensor_cause("sensor_open", s.CAUSE_OPEN, "open circuit"),
     sensor_cause("sensor_short", s.CAUSE_SHORT, "short circuit"),
@@ -80,31 +95,12 @@ ROWS = (
     sensor_cause("bus_silent", s.CAUSE_SILENT, "all sensors but the collector", kind=b.BUS_LOST, targets=("bus",)),
     sensor("sensor_crc", "bursts of garbled answers", kind=b.CAUSE, size=(0.05, 0.9), unit="share", lasts_s=(MINUTE, 24 * HOUR)),
     sensor("sensor_stuck", "stays at the value of its first step", kind=b.STUCK, lasts_s=(5 * MINUTE, 48 * HOUR)),
-    sensor("sensor_offset", "reads a little high or low", kind=b.ADDED, size=(-3, 3), unit="K", lasts_s=(HOUR, 72 * HOUR)),
-    sensor("sensor_drift", "drifts slowly to its size", kind=b.ADDED, size=(-5, 5), unit="K", lasts_s=(12 * HOUR, 96 * HOUR)),
-    sensor(
-        "sensor_noise",
-        "normal noise of this standard deviation",
-        kind=b.ADDED,
-        size=(0.1, 3),
-        unit="K",
-        lasts_s=(MINUTE, 48 * HOUR),
-    ),
-    sensor("sensor_spikes", "single values far off, up or down", kind=b.ADDED, size=(5, 60), unit="K", lasts_s=(MINUTE, 48 * HOUR)),
-    sensor(
-        "swapped_collector_tank",
-        "collector and tank_low swapped",
-        kind=b.SWAPPED,
-        targets=("collector",),
-        lasts_s=(12 * HOUR, 48 * HOUR),
-    ),
-    sensor(
-        "swapped_tank",
-        "tank_low and tank_high swapped",
-        kind=b.SWAPPED,
-        targets=("tank_low",),
-        lasts_s=(12 * HOUR, 48 * HOUR),
-    ),
+    added("sensor_offset", "reads a little high or low", (-3, 3), (HOUR, 72 * HOUR)),
+    added("sensor_drift", "drifts slowly to its size", (-5, 5), (12 * HOUR, 96 * HOUR)),
+    added("sensor_noise", "normal noise of this standard deviation", (0.1, 3), (MINUTE, 48 * HOUR)),
+    added("sensor_spikes", "single values far off, up or down", (5, 60), (MINUTE, 48 * HOUR)),
+    swapped("swapped_collector_tank", "collector and tank_low swapped", "collector"),
+    swapped("swapped_tank", "tank_low and tank_high swapped", "tank_low"),
     sensor("pocket_slipped", "follows slowly", kind=b.REPLACED, size=(90, 300), unit="s of lag", lasts_s=(HOUR, 72 * HOUR)),
     sensor_cause("flow_lost", s.CAUSE_SILENT, "no flow input", kind=b.FLOW_LOST, targets=("flow",), lasts_s=(MINUTE, 48 * HOUR)),
     sensor("flow_stuck", "the flow input keeps its value", kind=b.FLOW_STUCK, targets=("flow",), lasts_s=(10 * MINUTE, 24 * HOUR)),
@@ -125,12 +121,7 @@ ROWS = (
         lasts_s=(HOUR, 72 * HOUR),
     ),
     replaced(
-        "valve_leaks",
-        "part of the flow goes the closed way",
-        group=VALVE,
-        place=p.DUMP_SEAT_LEAK,
-        size=(0.02, 0.1),
-        unit="share",
+        "valve_leaks", "part of the flow goes the closed way", group=VALVE, place=p.DUMP_SEAT_LEAK, size=(0.02, 0.1), unit="share"
     ),
     relay("collector_pump_dead", s.COLLECTOR_PUMP, 0, "its motor does not turn"),
     relay("tank_pump_dead", s.TANK_PUMP, 0, "its motor does not turn"),
@@ -173,35 +164,9 @@ ROWS = (
         targets=("settings",),
         lasts_s=(HOUR, 48 * HOUR),
     ),
-    Row(
-        "power_cut",
-        "no power at all",
-        group=POWER,
-        kind=b.NO_POWER,
-        targets=("board",),
-        lasts_s=(5.0, 12 * HOUR),
-        persistent=False,
-    ),
-    Row(
-        "watchdog_reset",
-        "the watchdog bites once",
-        group=POWER,
-        kind=b.RESETS,
-        targets=("board",),
-        lasts_s=(5.0, 5.0),
-        persistent=False,
-    ),
-    Row(
-        "reset_storm",
-        "the watchdog bites again and again",
-        group=POWER,
-        kind=b.RESETS,
-        targets=("board",),
-        size=(3, 30),
-        unit="resets",
-        lasts_s=(10 * MINUTE, 3 * HOUR),
-        persistent=False,
-    ),
+    power("power_cut", "no power at all", b.NO_POWER, (5.0, 12 * HOUR)),
+    power("watchdog_reset", "the watchdog bites once", b.RESETS, (5.0, 5.0)),
+    power("reset_storm", "the watchdog bites again and again", b.RESETS, (10 * MINUTE, 3 * HOUR), size=(3, 30), unit="resets"),
 )
 BY_NAME = {row.name: row for row in ROWS}
 

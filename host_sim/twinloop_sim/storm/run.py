@@ -22,20 +22,20 @@ from twinloop.control import station
 
 from .. import checkers, trace
 from ..checkers.allowance import Allowance
-from ..demand.profiles import daily_kwh
+from ..demand.profiles import PROFILES, daily_kwh
 from ..demand.table import draw_table
 from ..engine.block import Rig
 from ..engine.run import CHIP_STEPS_PER_K
 from ..thermal import parameters as p
 from ..thermal import state as th
 from ..thermal.storage import initial_plant
-from ..weather.files import read_weather
+from ..weather.files import named_weather
 from ..weather.plane import on_plane
 from ..weather.table import drive_table
 from . import block as b
 from . import faults as f
 from .budget import AFTERMATH_S, UNPROTECTED
-from .draw import PROFILES, Case, weather_file
+from .draw import Case
 from .schedule import prepare
 
 RECOVERY = "recovery"
@@ -89,10 +89,9 @@ class Episode:
     parts: list[tuple[slice, np.ndarray]] = field(default_factory=list)
 
 
-@lru_cache(maxsize=4)
 def weather_of(place: str):
-    """A typical year, read once."""
-    return read_weather(weather_file(place))
+    """The typical year of one of draw.PLACES."""
+    return named_weather(place.replace("_", "-"))
 
 
 @lru_cache(maxsize=4)

@@ -4,12 +4,11 @@ Nothing is imported here, so that looking up a unit or a name stays cheap. The p
 
     parameters  TABLE, plant_values(overrides) -> values, and one index constant for each row
     presets     COLLECTORS, collector(name) -> plant values of a generic collector
-    state       every index of the arrays `plant`, `flux`, `drive`, `command`, `sensors` and `truth`
+    state       every index of the arrays `plant`, `flux`, `drive`, `command` and `sensors`
     storage     initial_plant(values, ambient_c, tank_low_c, tank_high_c) -> plant
                 stored_heat(plant, values) -> (tank_j, loop_j)
-                unexplained_j(flux, before, after) -> joules missing from the balance
     plant       advance(plant, values, drive, command, flux, dt_s), compiled, in place
-    sensors     read_sensors(plant, values, out_c), truth(plant, values, out)
+    sensors     read_sensors(plant, values, out_c)
 
 One module for each component: collector, pipe, exchanger, tank, radiator, valve, buoyancy, pumps,
 taps, fluids. `rows` holds sums, means and extremes of a row of nodes.

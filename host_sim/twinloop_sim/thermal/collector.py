@@ -5,26 +5,12 @@ out: above the boiling point the absorber climbs on as if dry, towards the stagn
 the efficiency equation.
 """
 
-from math import sqrt
-
 from . import parameters as p
 from . import state as s
 from .jit import kernel
 
 # Steam collapses and the loop refills this far below the boiling point (ours).
 REFILL_BELOW_BOILING_K = 10.0
-
-
-@kernel
-def efficiency(eta0, a1_w_per_m2_k, a2_w_per_m2_k2, irradiance_w_per_m2, difference_k):
-    """Return the steady efficiency of a collector.
-
-    Args: `eta0` (1), `a1_w_per_m2_k` (W/m2 K), `a2_w_per_m2_k2` (W/m2 K2), `irradiance_w_per_m2`
-    (W/m2, above 0), `difference_k` (K, mean fluid minus ambient). Returns: efficiency (1), negative
-    when losses exceed gains. Source: ISO 9806, eta0 - a1 dT/G - a2 dT^2/G.
-    """
-    loss = a1_w_per_m2_k * difference_k + a2_w_per_m2_k2 * difference_k * abs(difference_k)
-    return eta0 - loss / irradiance_w_per_m2
 
 
 @kernel
@@ -40,29 +26,6 @@ def loss_w_per_m2(a1_w_per_m2_k, a2_w_per_m2_k2, sky_w_per_m2_k, difference_k, s
     """
     quadratic = a2_w_per_m2_k2 * difference_k * abs(difference_k)
     return a1_w_per_m2_k * difference_k + quadratic + sky_w_per_m2_k * sky_depression_k
-
-
-def stagnation_c(eta0, a1_w_per_m2_k, a2_w_per_m2_k2, irradiance_w_per_m2, ambient_c):
-    """Return the temperature at which a collector without flow stops gaining heat.
-
-    Args: as `efficiency`, and `ambient_c` (C); `a2_w_per_m2_k2` above 0. Returns: C.
-    Source: positive root of the efficiency equation at zero.
-    """
-    gain = eta0 * irradiance_w_per_m2
-    root = sqrt(a1_w_per_m2_k**2 + 4.0 * a2_w_per_m2_k2 * gain)
-    return ambient_c + (root - a1_w_per_m2_k) / (2.0 * a2_w_per_m2_k2)
-
-
-@kernel
-def incidence_modifier(b0, cosine):
-    """Return the share of the beam's normal gain that remains at an angle.
-
-    Args: `b0` (1), `cosine` (1, of the angle of incidence). Returns: 0 to 1; 0 for sun from behind.
-    Source: ASHRAE 93, 1 - b0 (1/cos - 1), cut at zero.
-    """
-    if cosine <= 0.0:
-        return 0.0
-    return max(0.0, 1.0 - b0 * (1.0 / cosine - 1.0))
 
 
 @kernel

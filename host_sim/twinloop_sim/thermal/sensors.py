@@ -1,4 +1,4 @@
-"""What the station's sensors feel, and the truth that only the model knows.
+"""What the station's sensors feel, and temperatures that only the model knows.
 
 Each sensor sits in a pocket that follows its place with a first-order lag. `collector` sits at the
 collector's outlet, `loop_supply` at the station ahead of the valve (so it cools to the room while
@@ -10,7 +10,7 @@ series the radiator's. Offset, noise and the chip's steps belong to the firmware
 from . import parameters as p
 from . import state as s
 from .jit import kernel
-from .rows import extremes_c, mean_c
+from .rows import extremes_c
 
 MINUTE_S = 60.0
 # Share of the plates around the port that spreads a trickle's heat (ours: a few millimetres of
@@ -127,30 +127,3 @@ def loop_extremes_c(plant, values):
     low_c, high_c = extremes_c(plant, s.RETURN_INDOOR_FIRST, s.RADIATOR_FIRST - s.RETURN_INDOOR_FIRST)
     coldest_c, hottest_c = extremes_c(plant, first, s.EXCHANGER_WATER_FIRST - first)
     return min(low_c, coldest_c), max(high_c, hottest_c)
-
-
-@kernel
-def truth(plant, values, out):
-    """Write what no sensor of the station can measure.
-
-    Args: `plant`, `values` (float64 arrays), `out` (float64 array of `TRUTH_COUNT`, order and units
-    of TRUTH_ in state.py). Returns: nothing. Source: the state itself; the loop's extremes include
-    pipes, collector, exchanger glycol and radiator.
-    """
-    count = int(values[p.TANK_NODES])
-    coldest_c, hottest_c = extremes_c(plant, s.TANK_FIRST, count)
-    out[s.TRUTH_TANK_COLDEST_C], out[s.TRUTH_TANK_HOTTEST_C] = coldest_c, hottest_c
-    out[s.TRUTH_TANK_MEAN_C] = mean_c(plant, s.TANK_FIRST, count)
-    out[s.TRUTH_TANK_INLET_C] = tank_inlet_c(plant)
-    coldest_c, hottest_c = extremes_c(plant, s.EXCHANGER_WATER_FIRST, s.EXCHANGER_CELLS)
-    out[s.TRUTH_EXCHANGER_WATER_COLDEST_C], out[s.TRUTH_EXCHANGER_WATER_HOTTEST_C] = coldest_c, hottest_c
-    out[s.TRUTH_EXCHANGER_PLATE_COLDEST_C] = plate_coldest_c(plant, values)
-    out[s.TRUTH_LOOP_COLDEST_C], out[s.TRUTH_LOOP_HOTTEST_C] = loop_extremes_c(plant, values)
-    out[s.TRUTH_COLLECTOR_HOTTEST_C] = extremes_c(plant, s.COLLECTOR_FIRST, s.COLLECTOR_NODES)[1]
-    out[s.TRUTH_TAP_C] = plant[s.TAP_C]
-    out[s.TRUTH_ROOF_FLOW_L_PER_MIN] = plant[s.ROOF_FLOW_L_PER_S] * MINUTE_S
-    out[s.TRUTH_EXCHANGER_FLOW_L_PER_MIN] = plant[s.EXCHANGER_FLOW_L_PER_S] * MINUTE_S
-    out[s.TRUTH_TANK_FLOW_L_PER_MIN] = plant[s.TANK_FLOW_L_PER_S] * MINUTE_S
-    out[s.TRUTH_BOILING] = plant[s.BOILING]
-    out[s.TRUTH_VALVE_POSITION] = plant[s.VALVE_POSITION]
-    out[s.TRUTH_HEATER_W] = plant[s.HEATER_W]

@@ -82,25 +82,3 @@ DRIVE_COUNT = 8
 
 # Commands (0 or 1 during one control step) and sensors follow the firmware's order, see
 # twinloop.control.state.
-
-# --- truth: what no sensor of the station can measure ---
-(
-    TRUTH_TANK_HOTTEST_C,
-    TRUTH_TANK_COLDEST_C,
-    TRUTH_TANK_MEAN_C,
-    TRUTH_TANK_INLET_C,  # water entering the upper port; NaN while none does
-    TRUTH_EXCHANGER_WATER_HOTTEST_C,
-    TRUTH_EXCHANGER_WATER_COLDEST_C,
-    TRUTH_EXCHANGER_PLATE_COLDEST_C,
-    TRUTH_LOOP_HOTTEST_C,
-    TRUTH_LOOP_COLDEST_C,
-    TRUTH_COLLECTOR_HOTTEST_C,
-    TRUTH_TAP_C,
-    TRUTH_ROOF_FLOW_L_PER_MIN,
-    TRUTH_EXCHANGER_FLOW_L_PER_MIN,
-    TRUTH_TANK_FLOW_L_PER_MIN,
-    TRUTH_BOILING,
-    TRUTH_VALVE_POSITION,
-    TRUTH_HEATER_W,
-) = range(17)
-TRUTH_COUNT = 17

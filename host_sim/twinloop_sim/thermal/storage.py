@@ -61,15 +61,3 @@ def stored_heat(plant, values):
         loop_j += values[p.RADIATOR_NODE_J_PER_K] * total_c(plant, s.RADIATOR_FIRST, s.RADIATOR_NODES)
     tank_k = total_c(plant, s.TANK_FIRST, int(values[p.TANK_NODES]))
     return tank_k * values[p.TANK_NODE_L] * values[p.WATER_J_PER_L_K], loop_j
-
-
-def unexplained_j(flux, before, after):
-    """Return the joules missing from a run's heat balance: zero but for rounding.
-
-    Args: `flux` (J, from zero at `before`), `before`, `after` (pairs from stored_heat). Returns: J:
-    collected + pump heat - dumped - used - tank losses - pipe losses - change of tank - change of
-    loop. Source: first law; every term is measured as its own flux.
-    """
-    brought = flux[s.FLUX_COLLECTED] + flux[s.FLUX_PUMP_HEAT]
-    taken = flux[s.FLUX_DUMPED] + flux[s.FLUX_USED] + flux[s.FLUX_TANK_LOSSES] + flux[s.FLUX_PIPE_LOSSES]
-    return brought - taken - (after[0] - before[0]) - (after[1] - before[1])

@@ -89,14 +89,6 @@ def _shipped(name):
     return read_weather(Path(pvlib.__file__).parent / "data" / SHIPPED[name])
 
 
-def greensboro():
-    """Return the typical year of Greensboro, North Carolina, that pvlib ships.
-
-    Returns: Weather, 8760 hours dated 1990. Source: pvlib `data/723170TYA.CSV` (TMY3).
-    """
-    return named_weather("greensboro")
-
-
 def read_weather(path):
     """Read a year of weather.
 

@@ -64,7 +64,7 @@ def incidence_modifiers(b0, cosines):
     """Return the incidence modifier for an array of cosines.
 
     Args: `b0` (1), `cosines` (1). Returns: 0 to 1 each, zero from behind.
-    Source: ASHRAE 93, as `thermal.collector.incidence_modifier`; a test compares the two.
+    Source: ASHRAE 93, 1 - b0 (1/cos - 1), cut at zero.
     """
     cosines = np.asarray(cosines, dtype=float)
     # A grazing sun makes the formula negative; the clip at zero handles that.

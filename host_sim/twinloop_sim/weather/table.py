@@ -24,12 +24,12 @@ _SUN_STEP_S = 600.0
 _SKY_FADES_AT_W_PER_M2 = 100.0
 
 
-def drive_table(weather, values, start_day, days, step_s, *, sky_model="hay_davies", plane=None, skip_days=0, cloud_seed=None):
+def drive_table(weather, values, start_day, days, step_s, *, plane=None, skip_days=0, cloud_seed=None):
     """Return what the outside world does to the station, one row per control step.
 
     Args: `weather` (Weather; a run past its end starts over), `values` (from plant_values),
     `start_day` (month, day), `days` (count, 1 or more), `step_s` (s, must divide the weather's
-    interval), `sky_model` (as on_plane), `plane` (PlaneHours of the same weather and values,
+    interval), `plane` (PlaneHours of the same weather and values,
     computed when left out), `skip_days` (count, the table begins this many days after `start_day`),
     `cloud_seed` (None: the sun of an interval shines evenly; a number: clouds.cloud_weights).
     Returns: float64 array (steps, DRIVE_COUNT), columns of state.py; the draw is left at 0. A table
@@ -50,7 +50,7 @@ def drive_table(weather, values, start_day, days, step_s, *, sky_model="hay_davi
         raise ValueError(f"step_s = {step_s:g}: must divide a minute for {weather.name}, whose stamps are off the hour")
     intervals = np.arange(first, last)
     centres_s = first * weather.interval_s + (np.arange(len(intervals) * int(parts)) + 0.5) * step_s
-    plane = on_plane(weather, values, sky_model) if plane is None else plane
+    plane = on_plane(weather, values) if plane is None else plane
     drive = np.zeros((len(centres_s), s.DRIVE_COUNT))
     beam_weight, diffuse_weight = _sun_weights(weather, values, centres_s)
     if cloud_seed is not None:

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from twinloop_sim.demand.profiles import PROFILE_L, PROFILE_M, PROFILES, Draw, daily_kwh, scale_for_kwh
+from twinloop_sim.demand.profiles import PROFILE_L, PROFILE_M, PROFILES, Draw, daily_kwh
 from twinloop_sim.demand.table import Variation, draw_litres, draw_table
 from twinloop_sim.thermal.fluids import water_j_per_l_k
 
@@ -54,7 +54,6 @@ def test_scale_makes_draws_longer_not_stronger():
     once, twice = draw_table(PROFILE_M, 1, 5.0, 10.0), draw_table(PROFILE_M, 1, 5.0, 10.0, scale=2.0)
     assert twice.sum() == pytest.approx(2.0 * once.sum())
     assert twice.max() == once.max() == 6.0
-    assert scale_for_kwh(PROFILE_M, 11.69) == pytest.approx(2.0)
     assert daily_kwh(PROFILE_M) == 5.845
     assert draw_table(PROFILE_M, 1, 5.0, 10.0, scale=0.0).sum() == 0.0
 
@@ -89,11 +88,6 @@ def test_a_wrong_call_is_refused_in_one_line(changed, named):
         draw_table(**call)
     assert named in str(caught.value)
     assert "\n" not in str(caught.value)
-
-
-def test_a_negative_household_is_refused():
-    with pytest.raises(ValueError, match="household_kwh = -1"):
-        scale_for_kwh(PROFILE_M, -1.0)
 
 
 VARIED = Variation(seed=5, heat_percent=30.0, shift_min=20.0)

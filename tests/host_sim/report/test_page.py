@@ -10,9 +10,7 @@ from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_sim.report import figure, formulas, happenings, page, plots, summary
-from twinloop_sim.report.run import Run
 from twinloop_sim.sheets.clock import Clock
-from twinloop_sim.trace import COLUMNS
 
 STEP_S = 5.0
 HOSTILE = "</script><img src=x onerror=alert(1)> \"quoted\" 'it' & $x^2$"
@@ -217,28 +215,6 @@ def test_what_is_not_listed_is_counted(make_run, tmp_path):
     )
     words = read_page(tmp_path / "r.html", run)[1].words
     assert re.search(r"Not listed: idle because “.*” or “.*”, \d+ times", words)
-
-
-@pytest.mark.parametrize("missing", ["tank_low", "true_tank_node", "reason"])
-def test_a_run_without_a_column_is_refused(make_run, missing):
-    run = make_run(0.5)
-    del run.trace[missing]
-    with pytest.raises(ValueError, match=f"column {missing} is missing"):
-        Run("a", "b", "c", run.document, run.trace, [], [])
-
-
-def test_a_run_that_does_not_fit_together_is_refused(make_run):
-    run = make_run(0.5)
-    parts = (run.scenario, run.what, run.start)
-    with pytest.raises(ValueError, match="column tap has 3 rows"):
-        Run(*parts, run.document, run.trace | {"tap": np.zeros(3)}, [], [])
-    with pytest.raises(ValueError, match="no row"):
-        Run(*parts, run.document, {name: np.zeros(0) for name in COLUMNS}, [], [])
-    with pytest.raises(ValueError, match="key closure_percent is missing"):
-        Run(*parts, {key: value for key, value in run.document.items() if key != "closure_percent"}, run.trace, [], [])
-    heat = {key: value for key, value in run.document["heat_kwh"].items() if key != "gas"}
-    with pytest.raises(ValueError, match=r"key heat_kwh\.gas is missing"):
-        Run(*parts, run.document | {"heat_kwh": heat}, run.trace, [], [])
 
 
 def test_a_fortnight_fits_even_with_chattering_relays(make_run, chattering, tmp_path):

@@ -14,6 +14,10 @@ from twinloop_sim.thermal.storage import initial_plant
 SELECTIVE, PLAIN, EVACUATED = (0.78, 3.5, 0.015), (0.75, 5.5, 0.020), (0.65, 1.5, 0.006)
 
 
+def efficiency(eta0, a1, a2, irradiance, difference_k):
+    return eta0 - collector.loss_w_per_m2(a1, a2, 0.0, difference_k, 0.0) / irradiance
+
+
 @pytest.mark.parametrize(
     ("kind", "irradiance", "expected"),
     [
@@ -26,7 +30,7 @@ SELECTIVE, PLAIN, EVACUATED = (0.78, 3.5, 0.015), (0.75, 5.5, 0.020), (0.65, 1.5
     ],
 )
 def test_efficiency(kind, irradiance, expected):
-    found = [collector.efficiency(*kind, irradiance, difference) for difference in (0.0, 10.0, 30.0, 50.0, 70.0)]
+    found = [efficiency(*kind, irradiance, difference) for difference in (0.0, 10.0, 30.0, 50.0, 70.0)]
     assert found == pytest.approx(expected, abs=1e-4)
 
 
@@ -41,7 +45,7 @@ def test_presets_are_the_generic_collectors(name, kind):
     # source: critical irradiance at 50 K, (a1 dT + a2 dT^2) / eta0: 272.4, 433.3, 138.5 W/m2 (CALC
     # 3.3)
     critical = {"flat-plate": 272.4, "flat-plate-unselective": 433.3, "evacuated-tube": 138.5}[name]
-    assert collector.efficiency(*found, critical, 50.0) == pytest.approx(0.0, abs=2e-4)
+    assert efficiency(*found, critical, 50.0) == pytest.approx(0.0, abs=2e-4)
 
 
 def test_an_unknown_preset_is_refused_in_one_line():
@@ -65,8 +69,7 @@ def standing_in_the_sun(kind, hours):
 
 # source: root of the efficiency equation at 1000 W/m2 and 30 C (CALC)
 @pytest.mark.parametrize(("kind", "expected_c"), [(SELECTIVE, 169.48), (PLAIN, 130.00), (EVACUATED, 257.08)])
-def test_stagnation_is_reached_by_formula_and_by_the_running_model(kind, expected_c):
-    assert collector.stagnation_c(*kind, 1000.0, 30.0) == pytest.approx(expected_c, abs=0.05)
+def test_the_running_model_stagnates_where_the_formula_says(kind, expected_c):
     plant = standing_in_the_sun(kind, hours=16.0)
     nodes = plant[s.COLLECTOR_FIRST : s.COLLECTOR_FIRST + s.COLLECTOR_NODES]
     assert nodes == pytest.approx(expected_c, abs=0.05)
@@ -76,17 +79,6 @@ def test_a_standing_collector_climbs_at_about_0_07_kelvin_a_second():
     # source: eta0 G / capacity with 9000 J/m2K dry and 0.5 L/m2 of glycol (CALC)
     plant = standing_in_the_sun(SELECTIVE, hours=1.0 / 60.0)
     assert (plant[s.COLLECTOR_OUTLET] - 30.0) / 60.0 == pytest.approx(0.07, abs=0.003)
-
-
-# source: ASHRAE 93 form with b0 = 0.10 (CALC)
-@pytest.mark.parametrize(("degrees", "expected"), [(30, 0.9845), (45, 0.9586), (50, 0.9444), (60, 0.9000)])
-def test_incidence_modifier(degrees, expected):
-    assert collector.incidence_modifier(0.10, np.cos(np.radians(degrees))) == pytest.approx(expected, abs=1e-4)
-
-
-def test_incidence_modifier_is_never_negative():
-    assert collector.incidence_modifier(0.10, np.cos(np.radians(89.9))) == 0.0
-    assert collector.incidence_modifier(0.10, -0.5) == 0.0
 
 
 def test_a_clear_night_cools_the_collector_under_the_air():
