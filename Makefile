@@ -82,8 +82,8 @@ pages: $(READY)
 picture: $(READY)
 	@command -v chromium > /dev/null || { echo "make picture needs chromium (Debian: apt-get install chromium)"; exit 1; }
 	$(BIN)/twinloop simulate --out runs/picture
-	@profile=$$(mktemp -d) && chromium --headless --no-sandbox --disable-gpu --disable-background-networking --hide-scrollbars \
-		--user-data-dir=$$profile --force-device-scale-factor=0.75 --window-size=1300,1035 --virtual-time-budget=10000 \
+	@profile=$$(mktemp -d) && timeout 120 chromium --headless --no-sandbox --disable-gpu --disable-background-networking --hide-scrollbars \
+		--user-data-dir=$$profile --force-device-scale-factor=0.75 --window-size=1300,1035 \
 		--screenshot=runs/picture/report.png "file://$(CURDIR)/runs/picture/report.html" && rm -rf $$profile
 	$(BIN)/python -c "from PIL import Image; Image.open('runs/picture/report.png').convert('RGB')\
 	.quantize(64, dither=0).save('docs/report.png', optimize=True)"
