@@ -83,7 +83,7 @@ def every_help():
     return "\n".join([help_of(name) for name in commands] + [help_of(*action) for action in actions])
 
 
-@pytest.mark.parametrize("page", [page for page in PAGES if page.name != "DEVELOPERS.md"], ids=lambda page: page.name)
+@each_page
 def test_prose_is_at_most_100_columns_wide(page):
     """Tables, code blocks and lines with an address excepted."""
     lines = prose_lines(page.read_text())
