@@ -1,7 +1,4 @@
-"""Checks a board's data: can the firmware run on it, and does no relay move by itself?
-
-One line, with a reason, per problem.
-"""
+"""Checks a board's data: can the firmware run on it, and does no relay move by itself?"""
 
 from __future__ import annotations
 
@@ -30,8 +27,7 @@ FIELDS = {
 RTD_FIELDS = ("bus", "clock", "to_chip", "from_chip", "select", "reference_ohm", "nominal_ohm", "wires", "mains_hz")
 RTD_PINS = ("clock", "to_chip", "from_chip", "select")
 DISPLAY_FIELDS = ("bus", "clock", "data", "button")
-# Several times as long as a step with all its chips, a flash write and a host that does not read
-# take together.
+# Several times a step with all its chips, a flash write and a host that does not read.
 WATCHDOG_LEAST_MS = 3000
 
 
@@ -44,10 +40,7 @@ def missing_fields(data: dict) -> list[str]:
 
 
 def pins_used(data: dict) -> list[tuple[str, int, str]]:
-    """Every pin of a board: purpose, number, use.
-
-    Uses are relay, out, in, pulled (in with the chip's pull) and converter.
-    """
+    """Every pin: purpose, number, and use (relay, out, in, pulled by the chip, converter)."""
     used = [(f"relay {OUTPUT_NAMES[output]}", row[0], "relay") for output, row in enumerate(data["RELAYS"])]
     if data["READ_BACK"]:
         used += [(f"read-back {OUTPUT_NAMES[output]}", pin, "pulled") for output, pin in enumerate(data["READ_BACK"])]

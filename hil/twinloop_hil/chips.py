@@ -7,21 +7,16 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True)
 class Chip:
-    """One microcontroller on its usual module.
-
-    Pins carry the maker's numbers. `refused`: pin -> why it may not be used. `not_relays`: pin ->
-    why it may not drive a relay. `watchdog_top_ms`: longest watchdog time, 0 for no limit.
-    `pull_ohm`: external pull at each relay pin.
-    """
+    """One microcontroller on its usual module; pins carry the maker's numbers."""
 
     pins: frozenset[int]
-    refused: dict[int, str]
-    not_relays: dict[int, str]
+    refused: dict[int, str]  # pin -> why it may not be used
+    not_relays: dict[int, str]  # pin -> why it may not drive a relay
     converter: frozenset[int]
     second_converter: frozenset[int] = frozenset()
     input_only: frozenset[int] = frozenset()
-    watchdog_top_ms: int = 0
-    pull_ohm: int = 10000
+    watchdog_top_ms: int = 0  # 0: no limit
+    pull_ohm: int = 10000  # external pull at each relay pin
     at_reset: str = ""
     cautions: tuple[str, ...] = field(default=())
     spi_buses: tuple[int, ...] = (0, 1)

@@ -1,7 +1,5 @@
 """The host's end of the link: opens a port, says hello, makes calls.
 
-What answers may be any kind of board.
-
 A port is anything that pyserial's `serial_for_url` opens. Lines are split from a buffer here,
 because pyserial's `readline` reads single bytes and halves the rate of exchanges.
 """
@@ -186,9 +184,7 @@ class Client:
     def greet(self) -> dict:
         """Open a session; returns the board's facts.
 
-        Each try has its own id, below those of any session.
-
-        Answers meant for a previous host have another id, or 0 if they are errors; a late answer to
+        Each try has its own id, below those of any session. Answers meant for a previous host have another id, or 0 if they are errors; a late answer to
         an earlier try names a session that is over.
         """
         for _ in range(self.tries):
@@ -200,10 +196,7 @@ class Client:
         raise self.silence("hello", REPLY_TIMEOUT_S)
 
     def result_of(self, method: str, message: dict):
-        """The result in an answer.
-
-        Raises RefusedError with the board's own words, LinkError when the board has restarted.
-        """
+        """The result in an answer. Raises RefusedError, or LinkError if the board has restarted."""
         if "result" in message:
             return message["result"]
         fault = message.get("error")
@@ -245,10 +238,7 @@ class Client:
         return rows
 
     def change_settings(self, changes: dict[int, int]) -> int:
-        """Stage and commit settings by code; returns the new sequence number.
-
-        RefusedError when the set breaks a rule.
-        """
+        """Stage and commit settings by code; returns their sequence number, or raises RefusedError."""
         sequence = self.settings()[1]
         pairs = [number for pair in changes.items() for number in pair]
         staged = {"crc": None}
@@ -270,10 +260,7 @@ class Client:
         self.step_number = 0
 
     def advance(self, dt_ms: int, values_mc, causes=(), flow=()) -> tuple[tuple[int, ...], int, int, int]:
-        """One step in lock step: returns commands, duty, reason, wait reason.
-
-        `flow`: (ml/min, cause) where it is measured.
-        """
+        """One step; `flow`: () or (ml/min, cause). Returns commands, duty, reason, wait reason."""
         self.step_number += 1
         read = [list(flow)] if flow else []
         answer = self.call("advance", self.step_number, dt_ms, list(values_mc), causes_listed(causes), *read)

@@ -24,10 +24,7 @@ def board_names() -> list[str]:
 
 
 def board_path(name: str) -> Path:
-    """The data file of a board, given by name or as the path of a .py file.
-
-    Raises ValueError, one line.
-    """
+    """The data file of a board, by name or as the path of a .py file. ValueError, one line."""
     if name.endswith(".py"):
         if not Path(name).is_file():
             raise ValueError(f"board {name}: no such file")

@@ -1,7 +1,4 @@
-"""The firmware in this process: the same loop and link, on a clock that moves only when told.
-
-Used to test client and checks, and to compare with a board step by step.
-"""
+"""The firmware in this process: the real loop and link, on a clock that moves only when told."""
 
 from __future__ import annotations
 
@@ -124,10 +121,7 @@ class InProcessPort:
 
 
 class InProcessBoard:
-    """Loop, port and store in one, and a client's transport.
-
-    `folder` holds the store's files and ends with a slash.
-    """
+    """Loop, port and store in one, and a client's transport. `folder` ends with a slash."""
 
     name = "in-process"
 

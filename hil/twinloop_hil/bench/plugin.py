@@ -14,8 +14,7 @@ import tempfile
 
 import pytest
 
-# pytest loads this file wherever the package is installed, so it imports the package only when a
-# test needs a station.
+# pytest loads this file everywhere, so it imports the package only when a test needs a station.
 TROUBLE = pytest.StashKey[str]()
 BENCH = pytest.StashKey()
 

@@ -23,11 +23,7 @@ def now() -> datetime:
 
 @dataclass
 class Record:
-    """A bench run: the checks chosen and their results.
-
-    `early`: what ended the run before its last check; `trouble`: what could not be restored at its
-    end. Both may be empty.
-    """
+    """A bench run. `early`: what ended it early, or ""; `trouble`: what was not restored, or ""."""
 
     bench: Bench
     chosen: list[Check]

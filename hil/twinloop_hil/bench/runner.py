@@ -33,10 +33,7 @@ def choose(names: list[str]) -> list[Check]:
 
 
 def open_bench(port: str, micropython: str | None = None, operator: Operator | None = None) -> Bench:
-    """The bench for the virtual board or the board at a port.
-
-    Raises WrongCallError when none answers.
-    """
+    """The bench at a port, or on the virtual board. Raises WrongCallError when none answers."""
     board = None
     try:
         if port == "virtual":
@@ -80,10 +77,7 @@ def outcome_of(bench: Bench, check: Check) -> Result:
 
 
 def run_all(record: Record, out) -> None:
-    """Run every chosen check and print a line for each.
-
-    If the run ends early, the record keeps the results so far.
-    """
+    """Run every chosen check and print its result; the record keeps what an early end leaves."""
     bench = record.bench
     for check in record.chosen:
         try:

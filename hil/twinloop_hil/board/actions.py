@@ -367,10 +367,7 @@ ACTIONS = {
 
 
 def main(options) -> int:
-    """Carry out the chosen action; returns the exit status.
-
-    Raises ValueError for a wrong call or when no board answers.
-    """
+    """The exit status of the chosen action. Raises ValueError: wrong call, or no board answers."""
     try:
         return ACTIONS[options.action](options)
     except (LinkError, NoInterpreterError, PromptError) as fault:

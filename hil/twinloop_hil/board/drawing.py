@@ -96,11 +96,7 @@ def draw_far_end(lines: list[str], y: float, height: float) -> list[str]:
 
 
 def draw(name: str, rows, contacts, far_ends, cautions) -> str:
-    """The drawing as SVG text.
-
-    Args: `name` of the board, `rows` (Connection), `contacts` (output, contact, load; one per
-    relay), `far_ends` (lines by group), `cautions` (lines).
-    """
+    """The drawing as SVG. `contacts`: output, contact, load; `far_ends`: lines by group."""
     parts: list[str] = []
     y = TOP
     for group, members in groups_of(rows):

@@ -10,8 +10,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.fitting import OFFSET_TOP_MK
 
-# A hand warms a pocket sensor by RISE_MK within a minute or two; every other sensor must stay
-# AHEAD_MK behind.
+# A hand warms a pocket sensor by RISE_MK in a minute or two, AHEAD_MK more than any other.
 RISE_MK = 2000
 AHEAD_MK = 1500
 LOOK_S = 1.0

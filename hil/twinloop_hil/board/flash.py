@@ -46,17 +46,11 @@ def tidy(path):
 
 
 class FlashError(RuntimeError):
-    """The board was not flashed, or does not answer afterwards; one line.
-
-    Unless it says otherwise, the old firmware runs.
-    """
+    """The board was not flashed and runs the old firmware, unless the line says otherwise."""
 
 
 def check_interpreter(prompt: Prompt, data: dict, image: Image) -> str:
-    """The version of the board's MicroPython.
-
-    Raises FlashError if it is for another chip, too old, or cannot load the files.
-    """
+    """The board's MicroPython version. Raises FlashError if the firmware cannot run on it."""
     platform = prompt.value("__import__('sys').platform")
     version = prompt.value("tuple(__import__('sys').implementation[1][:3])")
     mpy = prompt.value("__import__('sys').implementation._mpy") & 0xFF
@@ -134,10 +128,7 @@ def install(prompt: Prompt, data: dict, image: Image, progress: Callable[[int, i
 
 
 def answer_after_restart(port: str, image: Image, opened) -> dict:
-    """State and self-check of the restarted board.
-
-    Raises FlashError if it stays silent or runs other firmware.
-    """
+    """State and self-check after the restart. FlashError if silent, or if other firmware runs."""
     deadline = time.monotonic() + BACK_S
     while True:
         try:
@@ -154,10 +145,7 @@ def answer_after_restart(port: str, image: Image, opened) -> dict:
 
 
 def flash(port: str, board: str, progress: Callable[[int, int], None] = lambda done, size: None) -> dict:
-    """Flash the board at a port.
-
-    Returns facts. Raises ValueError (board), FlashError, PromptError, CompileError.
-    """
+    """Flash; returns facts. Raises ValueError (board), FlashError, PromptError, CompileError."""
     data = board_data(board)
     image = build(board)
     with Prompt(port, leave_service(port)) as prompt:

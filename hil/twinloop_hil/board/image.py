@@ -89,10 +89,7 @@ def package_modules() -> list[str]:
 
 
 def build(board: str) -> Image:
-    """The compiled firmware for a board.
-
-    Raises ValueError for an unknown or faulty board, CompileError.
-    """
+    """The compiled firmware. Raises ValueError for an unknown or faulty board, CompileError."""
     starters = (File("boot.py", boot_text(board).encode()), File("main.py", (firmware_folder() / "main.py").read_bytes()))
     files = [File("board.mpy", compile_module(board_path(board), "board.py"))]
     for name in package_modules():

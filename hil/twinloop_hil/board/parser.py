@@ -1,7 +1,4 @@
-"""Options of `twinloop board`, `twinloop wiring` and `twinloop doctor`.
-
-Imports only what `--help` needs.
-"""
+"""Options of `twinloop board`, `wiring` and `doctor`. Imports only what `--help` needs."""
 
 from __future__ import annotations
 
@@ -139,10 +136,7 @@ def add_hands(add) -> None:
 
 
 def run(options) -> int:
-    """Carry out a command; returns the exit status.
-
-    Raises ValueError, one line, when the call or the input is wrong.
-    """
+    """The exit status of a command. Raises ValueError, one line, for a wrong call or input."""
     if options.command == "wiring":
         from . import wiring
 

@@ -18,16 +18,14 @@ from mpremote.transport_serial import SerialTransport as PromptTransport
 from ..client import Client, LinkError, RefusedError, SerialTransport
 
 PROMPT_S = 900
-# A restarting board is away for a moment; after a failed start its prompt opens for a moment every
-# few seconds.
+# A restarting board is away; after a failed start its prompt opens only every few seconds.
 REACH_S = 20.0
 TRY_S = 1.5
 # Opening the port restarts some boards, which then need a moment to answer.
 HELLO_TRIES = 3
 PAUSE_S = 0.2
 READ_S = 0.05
-# Allow five seconds for a prompt reply: flash writes and busy hosts delay it, and mpremote takes an
-# empty read for a broken link.
+# Flash writes and busy hosts delay replies, and mpremote takes an empty read for a broken link.
 ANSWER_S = 5.0
 
 
@@ -36,29 +34,22 @@ class PromptError(RuntimeError):
 
 
 def leave_service(port: str):
-    """Ask a running station for its prompt.
+    """The open port of a station that was asked for its prompt: reopening restarts some boards.
 
-    Returns the open pyserial port: reopening it would restart some boards.
-
-    A board that does not answer may be empty, which is no fault. Raises PromptError when the port
-    cannot be opened.
+    A board that does not answer may be empty. Raises PromptError when the port cannot be opened.
     """
     try:
         transport = SerialTransport(port)
     except LinkError as fault:
         raise PromptError(str(fault)) from None
-    # Old firmware may lack the call. Then its prompt after a restart, or an empty board, is still
-    # worth a try.
+    # Old firmware may lack the call; the prompt after a restart is still worth a try.
     with contextlib.suppress(LinkError, RefusedError):
         Client(transport, tries=HELLO_TRIES).call("prompt", PROMPT_S)
     return transport.serial
 
 
 def wait_quiet(opened) -> None:
-    """Discard input until the line is quiet, for TRY_S at most.
-
-    Raises OSError when the port is gone.
-    """
+    """Discard input until the line is quiet, TRY_S at most. OSError when the port is gone."""
     begin = last = time.monotonic()
     while time.monotonic() - last < PAUSE_S and time.monotonic() - begin < TRY_S:
         if opened.read(64):
@@ -78,10 +69,7 @@ class Adopted(PromptTransport):
 
 
 class Prompt:
-    """A board at its raw prompt.
-
-    Use as a context manager, which closes the port and leaves the board as it is.
-    """
+    """A board at its raw prompt; a context manager that closes the port and leaves the board."""
 
     def __init__(self, port: str, opened=None):
         self.port = port
@@ -95,12 +83,7 @@ class Prompt:
             self.transport.close()
 
     def reach(self, opened) -> PromptTransport:
-        """Enter the raw prompt.
-
-        Retries while the board may be restarting, and reopens a port that vanished.
-
-        Raises PromptError.
-        """
+        """Enter the raw prompt; retries while the board may be restarting. Raises PromptError."""
         deadline = time.monotonic() + REACH_S
         last = ""
         while time.monotonic() < deadline:
@@ -111,8 +94,7 @@ class Prompt:
                     transport.serial.timeout = READ_S
                     transport.enter_raw_repl(soft_reset=False, timeout_overall=TRY_S)
                     if last:
-                        # A slow board also answers the earlier tries, each with a banner: discard
-                        # those.
+                        # A slow board also answers the earlier tries, with banners: discard those.
                         wait_quiet(transport.serial)
                         transport.enter_raw_repl(soft_reset=False, timeout_overall=TRY_S)
                 transport.serial.timeout = ANSWER_S
@@ -128,10 +110,7 @@ class Prompt:
         raise PromptError(f"port {self.port}: no MicroPython prompt within {REACH_S:g} s ({last}); is MicroPython installed?")
 
     def run(self, program: str) -> bytes:
-        """Run a program; returns what it printed.
-
-        Raises PromptError with the last line of its traceback.
-        """
+        """The output of a program. Raises PromptError with the last line of its traceback."""
         try:
             with contextlib.redirect_stdout(io.StringIO()):
                 return self.transport.exec(program)

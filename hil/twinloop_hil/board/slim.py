@@ -94,10 +94,7 @@ def world_of(module: str) -> dict:
 
 
 def world_in(tree: ast.Module, module: str) -> dict:
-    """The same from a module's tree.
-
-    Skips statements that need more than this package and a few builtins.
-    """
+    """The same from a tree; skips statements that need more than the package and a few builtins."""
     world: dict = {"__builtins__": MAKERS}
     for node in tree.body:
         if isinstance(node, ast.ImportFrom):
@@ -157,10 +154,7 @@ def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int], dic
 
 
 class Inliner(ast.NodeTransformer):
-    """Replaces names by numbers.
-
-    `names`: name -> number; `modules`: local module name -> its constants.
-    """
+    """Replaces names by numbers: `names`, and the constants in `modules` by local module name."""
 
     def __init__(self, names: dict[str, int], modules: dict[str, dict[str, int]]):
         self.names = names

@@ -25,10 +25,7 @@ def table(data: dict) -> str:
 
 
 def main(options) -> int:
-    """Print the table and write the drawing; returns the exit status.
-
-    Raises ValueError for an unknown or faulty board.
-    """
+    """Print the table, write the drawing. Raises ValueError for an unknown or faulty board."""
     data = board_data(options.board)
     path = Path(options.out or f"wiring-{data['NAME']}.svg")
     path.write_text(draw(data["NAME"], connections(data), CONTACTS, far_ends(data), cautions(data)))

@@ -18,8 +18,7 @@ JUMPS, BREAKS, MENDS = 10, 4, 40
 STRIDE_MC = row(1500, collector=4000, tank_low=400, tank_high=400, loop_supply=3000, loop_return=3000, outdoor=500)
 LOWEST_MC, HIGHEST_MC = -25000, 160000
 CAUSES = (s.CAUSE_OPEN, s.CAUSE_SHORT, s.CAUSE_SILENT, s.CAUSE_CRC, s.CAUSE_CHIP)
-# Thousands of calls leave nothing on the heap but a cell or two of the garbage collector's
-# bookkeeping.
+# Calls leave nothing on the heap but a cell or two of the garbage collector's bookkeeping.
 HEAP_SLACK_BYTES = 512
 WATCH_S = 8.0
 

@@ -64,20 +64,15 @@ class Result:
 
 @dataclass
 class Check:
-    """A named measurement.
-
-    `measure(bench)` returns (measured, low, high, detail); `needs` is "" or one of NEEDS.
-
-    `moves`: real relays move, so that mains must be off.
-    """
+    """A named measurement: `measure(bench)` returns (measured, low, high, detail)."""
 
     name: str
     what: str
     unit: str
     seconds: float
     measure: Callable
-    needs: str = ""
-    moves: bool = False
+    needs: str = ""  # one of NEEDS
+    moves: bool = False  # real relays: mains must be off
     group: str = ""
 
     def missing(self, bench: Bench) -> str:
@@ -104,10 +99,7 @@ class Check:
 
 
 class Station:
-    """The station behind the link, in lock step.
-
-    Readings are in millidegrees, by sensor name, and move at credible rates.
-    """
+    """The station behind the link, in lock step; readings (millidegrees) move at credible rates."""
 
     def __init__(self, bench: Bench):
         self.client = bench.client
@@ -154,10 +146,7 @@ class Station:
         return self.on(s.COLLECTOR_PUMP)
 
     def until(self, reached: Callable[[], bool], what: str, dt_ms: int = STEP_MS) -> int:
-        """Step until a condition holds; returns the simulated milliseconds.
-
-        TimeoutError names the condition.
-        """
+        """Step until a condition holds; returns simulated ms. TimeoutError names the condition."""
         for count in range(STEPS_TOP):
             if reached():
                 return count * dt_ms
@@ -175,10 +164,7 @@ class Station:
         return False
 
     def ramp_until(self, sensor: str, by_mc: int, stop: Callable[[], bool], what: str) -> int:
-        """Move one reading by a small amount per step until `stop`; returns the reading.
-
-        TimeoutError after 60 K.
-        """
+        """Move one reading step by step until `stop`; returns it. TimeoutError after 60 K."""
         for _ in range(abs(60000 // by_mc)):
             self.mc[sensor] += by_mc
             self.step()
@@ -249,11 +235,7 @@ class Bench:
         return recording
 
     def restart(self) -> float:
-        """Restart the board and open a new session; returns the seconds this took.
-
-        The virtual board loses its power. Any other board is sent to its prompt for a second and
-        comes back by itself.
-        """
+        """Restart by a power cut or a second at the prompt; returns the seconds this took."""
         begin = time.monotonic()
         if self.board is not None:
             self.board.power_cut()
@@ -261,8 +243,7 @@ class Bench:
             return time.monotonic() - begin
         self.client.call("prompt", 1)
         self.client.close()
-        # Wait for the prompt's second to pass: an earlier answer would come from before the
-        # restart.
+        # Let the prompt's second pass: an earlier answer would come from before the restart.
         time.sleep(2.0)
         while True:
             try:

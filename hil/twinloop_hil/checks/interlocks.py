@@ -12,8 +12,7 @@ from ..sequences import library
 from .frame import Check
 from .mirror import by_link, run_sequence
 
-# Module of the library: the subject of its sequences, and about how long they take on the virtual
-# board.
+# Module of the library: its subject, and about how many seconds it takes on the virtual board.
 PARTS = {
     "charging": ("start, stop, minimum times, and a collector sensor lost in every way", 4),
     "tank": ("tank limits and their resets, lost tank sensors", 3),

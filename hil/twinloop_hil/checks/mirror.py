@@ -28,10 +28,7 @@ def by_link(sequence: dict) -> bool:
 
 
 class MirroredRun(Run):
-    """A sequence on the core here and on the board.
-
-    `differences` counts differing steps, `first` describes the first.
-    """
+    """A sequence on core and board: `differences` counts steps that differ, `first` tells one."""
 
     def __init__(self, client, sequence: dict):
         self.client = client

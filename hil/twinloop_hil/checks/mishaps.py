@@ -145,8 +145,7 @@ DUTIES = {
     s.STAGNATION_HOLD: row(collector=130000, **WARM_TANK),
     s.FROST_GUARD: row(12000, collector=5000, tank_low=30000, tank_high=35000, outdoor=-5000, tap=30000, exchanger=2000),
 }
-# Readings before, readings within a hysteresis band, and the duty allowed there: the station must
-# assume the protective side.
+# Readings before, readings within a band, and the duty allowed there: the protective side.
 BANDS = {
     "between stop and start difference": (
         SUNNY_MC,
@@ -198,10 +197,7 @@ def reach(bench, readings, duty: int) -> None:
 
 
 def after_restart(bench, readings, seconds: int = 600) -> set[int]:
-    """The duties that a restarted board goes through on these readings.
-
-    The first step must not move a relay.
-    """
+    """The duties of a restarted board on these readings; its first step must not move a relay."""
     client = bench.client
     client.inject(readings, lease_ms=10000)
     seen = set()

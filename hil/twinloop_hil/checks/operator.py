@@ -6,10 +6,7 @@ import sys
 
 
 class Operator:
-    """Asks at the terminal.
-
-    `present`: somebody can answer; `off`: somebody has confirmed that mains is off.
-    """
+    """Asks at the terminal. `present`: somebody can answer; `off`: mains is confirmed to be off."""
 
     def __init__(self, present: bool, off: bool = False, ask=input, out=None):
         self.present = present
@@ -34,10 +31,7 @@ class Operator:
             return ""
 
     def yes(self, question: str) -> bool:
-        """Whether the answer is yes.
-
-        Anything but y or n is asked again; a closed terminal means no.
-        """
+        """Whether the answer is yes; asks again unless it is y or n. A closed terminal means no."""
         while self.present:
             answer = self.line(f"{question} [y/n]").lower()
             if answer in ("y", "yes"):

@@ -10,8 +10,7 @@ from twinloop.control import state as s
 
 from .frame import SOMEBODY, WIRE, Check, NotFittedError
 
-# From the last output to the first: the alarm, the valve, then the pumps. Should mains be on after
-# all, the least harmful relay moves first.
+# Alarm, valve, then pumps: should mains be on after all, the least harmful relay moves first.
 ORDER = tuple(reversed(range(s.OUTPUTS)))
 CYCLES = 10
 # The board refuses to move a relay twice within 100 ms.
@@ -116,10 +115,7 @@ def contacts_closed(bench) -> int:
 
 
 def measure_boot(bench):
-    """How many relays are on, or contacts closed, after a restart.
-
-    The virtual board shows it all the time.
-    """
+    """Relays on, or contacts closed, after a restart; on the virtual board also during it."""
     bench.client.release()
     on = 0
     if bench.board is not None:

@@ -5,8 +5,7 @@ from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, START,
 PUMPING = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
 GIVEN_UP = {**OFF, "duty": "fault_stop", "reason": "GLYCOL_NOT_ARRIVING"}
 STORM = {**OFF, "duty": "fault_stop", "reason": "RESET_STORM"}
-# The collector pump runs, but loop_supply stays at 15 C. The air is far colder than the tank, so
-# that tank_low is not mistaken for an outdoor sensor.
+# Air far colder than the tank, so that tank_low is not mistaken for an outdoor sensor.
 PUMP = [["set", {"collector": 40000, "loop_supply": 15000, "outdoor": 5000}], ["becomes", 115000, 130000, PUMPING]]
 
 NOT_ARRIVING = sequence(
@@ -39,8 +38,7 @@ NOT_ARRIVING = sequence(
     ],
 )
 
-# 2 L at 0.5 L/min take four minutes to go round: long pipes that are cold in the morning are no
-# fault.
+# 2 L at 0.5 L/min take four minutes: long pipes that are cold in the morning are no fault.
 SLOWLY_FLUSHED = [
     *AWAKE,
     ["set", SUN],
@@ -78,8 +76,7 @@ SLOWEST = sequence(
     tank_pump_delay=180000,
 )
 
-# The sun comes out after the pump has run for a while: glycol that does not arrive then is no weak
-# sun either.
+# The sun comes out while the pump runs: glycol that does not arrive then is no weak sun either.
 LATER = sequence(
     "a_dead_pump_under_a_sun_that_comes_out_is_no_weak_sun",
     [
@@ -98,8 +95,7 @@ LATER = sequence(
     tank_pump_delay=180000,
 )
 
-# Each arrival restarts the three minutes; each start of the tank pump restarts the five minutes of
-# a weak sun.
+# Each arrival restarts the three minutes, each start of the tank pump the five of a weak sun.
 LATE = sequence(
     "glycol_that_arrives_now_and_then",
     [
@@ -183,8 +179,7 @@ WEAK_THEN_HOT = sequence(
     dump_collector_stop=40000,
 )
 
-# A long pipe loses 4 K on a hot day: both pumps run, the glycol leaves 26 K in the exchanger, and
-# that is no fault.
+# A long pipe loses 4 K on a hot day, and the exchanger takes 26 K: no fault.
 PIPE_LOSS = sequence(
     "heat_that_arrives_a_little_colder_is_not_missing",
     [
@@ -198,8 +193,7 @@ PIPE_LOSS = sequence(
     stop_difference=2000,
 )
 
-# Without loop_supply the arriving glycol is unknown: the tank pump starts by time, and five minutes
-# of waiting prove nothing.
+# Without loop_supply the tank pump starts by time, and five minutes of waiting prove nothing.
 BLIND = sequence(
     "arrival_unknown_without_loop_supply",
     [

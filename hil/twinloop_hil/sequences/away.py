@@ -5,8 +5,7 @@ from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, idle, s
 COOLING = {"duty": "night_cooling", "reason": "NIGHT_COOLING_AWAY"}
 BOTH_COOL = {**COOLING, "collector_pump": 1, "tank_pump": 1, "wait": "WAIT_NOTHING"}
 WAITING = {**COOLING, "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_COLD_GLYCOL"}
-# Full for an absence: 62 C at the top, 56 C at the bottom. The sun has warmed the tank, so that the
-# night begins like this.
+# Full for an absence: 62 C at the top, 56 C at the bottom, warmed by the sun before the night.
 FULL = [
     *FLUSHED,
     ["ramp", "collector", 48000, 5000, {}],
@@ -136,8 +135,7 @@ OFF_SCALE = sequence(
     away=1,
 )
 
-# With tank_low on the sunny roof and the collector sensor in the tank, apparent cooling would
-# charge a full tank.
+# tank_low on the sunny roof, the collector sensor in the tank: cooling would charge a full tank.
 INVERTED = sequence(
     "night_cooling_ends_with_a_bottom_hotter_than_the_top",
     [

@@ -12,8 +12,7 @@ TOO_HOT = [
     ["becomes", 5000, 240000, {**c.TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
 ]
 
-# 15 L, the loop volume and half as much again, take 200 s at 4.5 l/min. source: the setting's
-# defaults
+# 15 L, the loop volume and half again, take 200 s at 4.5 l/min. source: the setting's defaults
 BOOT = c.sequence(
     "cold_slug_from_boot",
     [
@@ -174,8 +173,7 @@ RADIATOR = c.sequence(
     ],
 )
 
-# While the valve moves home the way to the exchanger is open: frosty glycol must wait, whatever the
-# crossover.
+# While the valve moves home the exchanger is open: frosty glycol waits, whatever the crossover.
 ROUND_MEANS_ROUND = c.sequence(
     "cold_slug_waits_for_an_open_valve_to_come_home",
     [
@@ -229,10 +227,7 @@ RADIATOR_BLIND = c.sequence(
 
 
 def no_bypass(name, topology):
-    """Glycol must pass the exchanger: charging is refused, or water runs first.
-
-    Air at 10 C may mean -5 C in a pipe.
-    """
+    """Glycol must pass the exchanger: refused, or water first. Air at 10 C may mean -5 C in a pipe."""
     # In series the valve takes longer than the half minute of water first.
     power, wait, left_ms = (1, "WAIT_VALVE", 95000) if topology == 1 else (0, "WAIT_TANK_PUMP_FIRST", 5000)
     return c.sequence(
@@ -250,8 +245,7 @@ def no_bypass(name, topology):
             ["keep", 25000, {**AT_ONCE, "collector_pump": 0, "tank_pump": 1, "wait": wait}],
             ["becomes", left_ms, left_ms, {"collector_pump": 1, "tank_pump": 1, "dump_valve_power": power, "wait": "WAIT_NOTHING"}],
             ["phase", "the slug passes: the tank pump stays on although it brings nothing"],
-            # Only now: with the pump at rest this would be sinking glycol, a case for the frost
-            # guard.
+            # Only now: with the pump at rest this would be sinking glycol.
             ["set", {"loop_supply": -5000}],
             ["keep", 120000, {"collector_pump": 1, "tank_pump": 1}],
             ["phase", "warm glycol arrives"],
@@ -306,8 +300,7 @@ JUDGED = c.sequence(
     dump_topology=2,
 )
 
-# The outdoor sensor is lost, so the loop is unknown; then the collector shows frost, and the sun
-# warms it again.
+# With the outdoor sensor lost the collector shows frost, then the sun warms it again.
 SEEN = c.sequence(
     "frost_that_was_seen_is_not_forgotten",
     [
@@ -349,8 +342,7 @@ SERIES_TRAVEL = c.sequence(
     dump_crossover=1,
 )
 
-# tank_low below 0 C: its water may be about to freeze, or the sensor is swapped with the
-# collector's.
+# tank_low below 0 C: its water may be about to freeze, or it is swapped with the collector.
 COLD_BOTTOM = c.sequence(
     "no_glycol_meets_a_frosty_tank",
     [
@@ -392,8 +384,7 @@ SERIES_DUMP = c.sequence(
     dump_topology=1,
 )
 
-# The loop is warm, but the radiator stood cut off in frost, and its content would go through the
-# exchanger.
+# The loop is warm, but the radiator stood in frost and would empty through the exchanger.
 SERIES_RADIATOR = c.sequence(
     "radiator_in_series_is_a_slug_ahead_of_the_exchanger",
     [
@@ -410,8 +401,7 @@ SERIES_RADIATOR = c.sequence(
     dump_topology=1,
 )
 
-# The tank pump takes water from the bottom. Without tank_low its temperature is unknown, whatever
-# the top reads.
+# The tank pump takes water from the bottom, unknown without tank_low, whatever the top reads.
 BOTTOM_UNKNOWN = c.sequence(
     "cold_slug_with_tank_low_lost",
     [
@@ -427,8 +417,7 @@ BOTTOM_UNKNOWN = c.sequence(
     dump_topology=2,
 )
 
-# Without a bypass the loop cannot be flushed, but hours of mild weather clear the latch, less the
-# lag of a pipe.
+# Without a bypass the loop cannot be flushed: mild hours clear the latch, less a pipe's lag.
 MILD_HOURS = c.sequence(
     "mild_hours_forgive_a_loop_without_a_bypass",
     [

@@ -144,8 +144,7 @@ NO_RADIATOR = sequence(
     dump_topology=2,
 )
 
-# The tank is not full, but too warm for start_difference, and the collector reaches its dump
-# threshold.
+# Not full, but too warm for start_difference, and the collector reaches its dump threshold.
 NEEDLESS = sequence(
     "hot_collector_and_nothing_wanted",
     [

@@ -1,8 +1,6 @@
 """Common beginnings of sequences, and names for what the outputs do.
 
-Settings have their defaults unless a sequence sets its own. Only loop_volume is small almost
-everywhere, so that the cold slug has passed after 20 s instead of minutes; the cold-slug sequences
-set their own.
+Settings have their defaults; only loop_volume is small, so that the cold slug passes in 20 s.
 """
 
 MILD = {
@@ -14,8 +12,7 @@ MILD = {
     "outdoor": 15000,
     "tap": 15000,
 }
-# The collector is a little warmer than the arriving glycol, which loses heat in radiator and
-# exchanger.
+# A little warmer than the arriving glycol, which loses heat in radiator and exchanger.
 SUN = {"collector": 39500, "loop_supply": 32000, "loop_return": 24800}
 DARK = {"collector": 15000, "loop_supply": 15000, "loop_return": 12000}
 SMALL_LOOP = {"loop_volume": 1000}

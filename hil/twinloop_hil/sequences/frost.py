@@ -149,8 +149,7 @@ def cold_room(topology):
     )
 
 
-# A room at 6 C with exchanger_frost at 10 C: the tank pump runs, and charging is possible all the
-# same.
+# A room at 6 C, exchanger_frost at 10 C: the tank pump runs, and charging stays possible.
 COOL_ROOM = sequence(
     "cool_room_is_not_frosty",
     [
@@ -203,8 +202,7 @@ BYPASSED = sequence(
     ],
 )
 
-# 40 per cent freezes at -20.56 C, and 3 K above that pumps may stall. source: CoolProp INCOMP::MPG,
-# and the core's margin
+# 40 % freezes at -20.56 C; pumps may stall 3 K above. source: CoolProp INCOMP::MPG, core's margin
 STIFF = idle("GLYCOL_STIFF")
 STOPPED = {"duty": "idle", "reason": "GLYCOL_STIFF", "collector_pump": 0, "dump_valve_power": 0}
 STIFF_AIR = sequence(
@@ -242,8 +240,7 @@ STIFF_COLLECTOR = sequence(
         ["becomes", 5000, 5000, idle("COLLECTOR_COOL")],
     ],
 )
-# 25 per cent is half way between two rows of the table: -9.975 C, plus 3 K. regression lock, not
-# truth
+# 25 %, half way between two rows of the table: -9.975 C plus 3 K. regression lock, not truth
 STIFF_BETWEEN = sequence(
     "stiff_glycol_between_two_rows_of_the_table",
     [

@@ -286,8 +286,7 @@ JOIN_BY_TIME_BARE = c.sequence(
 )
 
 
-# With an open crossover the pump may run while the valve is away from the exchanger: that is no
-# transit time.
+# With an open crossover, pumping while the valve is away from the exchanger is no transit time.
 def join_open(name, **settings):
     """A sequence: the valve turns to the exchanger under a running pump; the plates are cold."""
     return c.sequence(

@@ -33,8 +33,7 @@ LIMIT = sequence(
         ["set", {"tank_high": 69999}],
         ["becomes", 5000, 5000, {"duty": "charging"}],
         ["becomes", 5000, 130000, BOTH_PUMPS],
-        # Without tank_high the limit applies to tank_low, less the margin: 47 C plus 20 K is
-        # tank_full_low.
+        # Without tank_high: tank_low less the margin, so 47 C plus 20 K is tank_full_low.
         ["phase", "break the sensor"],
         ["ramp", "tank_low", 46999, 1000, BOTH_PUMPS],
         *BREAK_HIGH,
@@ -48,8 +47,7 @@ LIMIT = sequence(
     ],
 )
 
-# tank_full_low equals the limit and resets early: between 70 and 73 C only the tank_limit latch
-# holds.
+# tank_full_low is the limit and resets early: from 70 to 73 C only the tank_limit latch holds.
 LIMIT_LOW = sequence(
     "tank_limit_on_the_low_sensor",
     [
@@ -133,8 +131,7 @@ FULL_BOTH = sequence(
     ],
 )
 
-# Without tank_high the margin of 20 K applies to tank_limit as well: 60 C less 20 K, and less its
-# reset of 5 K.
+# Without tank_high the margin of 20 K applies to tank_limit as well: 40 C, less its reset of 5 K.
 MARGIN = sequence(
     "stratification_margin_on_tank_limit",
     [

@@ -10,8 +10,7 @@ VALVE_TURN = {**TURN, "collector_pump": 0, "tank_pump": 0, "dump_valve_power": 1
 NO_TURN = idle("COLLECTOR_COOL")
 AN_HOUR = {"exercise_after": 3600}
 
-# All three were last on at about the same time and become due together; the tank pump has rested
-# longest.
+# All three become due together; the tank pump has rested longest.
 EXERCISE = sequence(
     "exercise",
     [

@@ -34,8 +34,7 @@ CHIP_FILES = ("slots.py", "registers.py", "contacts.py", "machine.py", "virtual_
 # How often the supervisor looks at the process and its watchdog.
 LOOK_S = 0.002
 HEAP = "512k"
-# As on a chip: run whichever of the two files exist, main.py only if boot.py did not raise, then
-# leave the prompt.
+# As on a chip: run either file if it exists, main.py only after a good boot.py, then the prompt.
 START = """
 def run_file(name):
     try:
@@ -53,10 +52,7 @@ class NoInterpreterError(RuntimeError):
 
 
 def find_interpreter(option: str | None = None) -> str:
-    """The MicroPython executable: the option's, Twinloop's own, or one on the path.
-
-    Raises NoInterpreterError, one line, when there is none.
-    """
+    """The MicroPython executable: the option's, our own, or on the path. Or NoInterpreterError."""
     candidates = [option] if option else [str(Path(sys.executable).parent / "micropython"), "micropython"]
     for candidate in candidates:
         found = shutil.which(candidate)
@@ -92,12 +88,9 @@ def die_with_parent() -> None:
 
 
 class VirtualBoard:
-    """A board without hardware; `port` is what a client opens.
+    """A board without hardware, on a mild evening; `port` is what a client opens. Call close().
 
-    Use as a context manager, or call close().
-
-    interpreter: path of MicroPython; bare: empty flash, as on a new board; held: the board's clock
-    moves only by tell_time(). The sensors start at a mild evening's readings.
+    bare: empty flash, as on a new board; held: the clock moves only by tell_time().
     """
 
     def __init__(self, interpreter: str | None = None, bare: bool = False, held: bool = False):
@@ -150,12 +143,10 @@ class VirtualBoard:
         Store(f"{self.folder}/flash/").save_probes(identified())
 
     def open_terminal(self) -> None:
-        """Open a raw pseudo-terminal: MicroPython has the inner end, clients open the outer one.
-
-        The host keeps the outer end open too, so that a leaving client looks like a pulled cable.
-        """
+        """Open a raw pseudo-terminal: MicroPython has the inner end, clients open the outer one."""
         import tty
 
+        # The host keeps the outer end open too: a leaving client must look like a pulled cable.
         self.inner, self.outer = os.openpty()
         tty.setraw(self.outer)
         self.port = os.ttyname(self.outer)
@@ -251,10 +242,7 @@ class VirtualBoard:
         os.write(self.outer, b"\n")
 
     def relays(self) -> tuple[int, ...]:
-        """The state of the relays, one per output: 1 when energised.
-
-        A floating pin energises nothing: an outside pull holds it.
-        """
+        """The relays, one per output: 1 when energised. A floating pin energises nothing."""
         return tuple(int(self.peek(slots.SLOT_PIN + pin) == level) for pin, level in self.data["RELAYS"])
 
     def mishap(self, kind: int) -> None:

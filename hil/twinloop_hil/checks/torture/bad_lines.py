@@ -30,10 +30,7 @@ def lines_in(data: bytes) -> int:
 
 
 def requests(request_id: int) -> list[bytes]:
-    """Good lines of several kinds, without line feed.
-
-    If executed, they would show in the status but move no relay.
-    """
+    """Good lines without line feed: executed, they would show in the status but move no relay."""
     other_mc = [value + 5000 for value in EVENING_MC]
     kinds = (
         ("release", []),

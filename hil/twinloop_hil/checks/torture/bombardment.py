@@ -27,8 +27,7 @@ LEASE_MS = 30000
 # Bytes sent at once, and answers under way: with more, host and board would wait for each other.
 CHUNK = 1000
 UNDER_WAY = 16
-# Requests that fit into a receive buffer of 4 KiB, so that the host need not wait; their answers
-# fit nowhere.
+# Requests that fit into a receive buffer of 4 KiB at once; their answers fit nowhere.
 FLOOD = 55
 # Repetitions of a request; the answers to a batch fit into a terminal's buffer of 4 KiB.
 COPIES = 20
@@ -43,10 +42,7 @@ UNCHANGING = ("state", "injecting", "commands", "guard_actions", "settings_sourc
 
 @dataclass
 class Plan:
-    """The amount to send.
-
-    `every`: send only each n-th line of the systematic kinds; `top_s`: time limit on a slow line.
-    """
+    """How much to send. `every`: only each n-th systematic line; `top_s`: limit on a slow line."""
 
     messages: int = 100_000
     endless_bytes: int = 2_000_000
@@ -155,14 +151,11 @@ class Bombardment:
         self.client = self.bench.client = Client(self.tap)
 
     def rest(self) -> None:
-        """No hands, and the readings of a mild evening, while the board steps by itself.
-
-        The virtual board reads them from its chips, which then take their share of a step's time.
-        Elsewhere they are injected, with every relay held safe.
-        """
+        """No hands, no relay held on, and a mild evening, while the board steps by itself."""
         self.client.call("hand", 0, 0, 0)
         self.client.release()
         if self.bench.board is not None:
+            # Its chips take their share of a step's time.
             self.bench.board.set_sensors(EVENING_MC)
         else:
             self.client.inject(EVENING_MC, lease_ms=LEASE_MS)
@@ -208,11 +201,9 @@ class Bombardment:
         self.stage(name, fire)
 
     def stage(self, name: str, fire: Callable[[int], tuple[int, int]]) -> None:
-        """Fire, then account for every line: answered, counted, dropped, or wrongly executed.
+        """Fire, then account for every line; a restart of the board is recorded and ends the stage.
 
         `fire` takes a free id and returns the numbers of bad lines and good requests that it sent.
-        The board's state is compared before and after. A restart of the board is recorded and ends
-        the stage.
         """
         begin = time.monotonic()
         try:
@@ -238,10 +229,7 @@ class Bombardment:
         return PLAN.top_s / 12 if self.bench.board is None else PLAN.top_s
 
     def send(self, shots: list[tuple[bytes, int]]) -> int:
-        """Send shots until their time is over; returns the number of lines.
-
-        On a slow line they are shuffled first.
-        """
+        """Send shots, shuffled on a slow line, until their time is over; returns how many lines."""
         begin = time.monotonic()
         if self.bench.board is None:
             self.rng.shuffle(shots)
@@ -283,8 +271,7 @@ class Bombardment:
         dropped = status["answers_dropped"] - before["answers_dropped"]
         errors = len(answers) - len(results)
         record.executed += [f"{name}: {answer[:60].decode()}" for answer in results[good:]]
-        # A line with a bad CRC gets no answer at all; a refusal would mean that it was taken for a
-        # request.
+        # A line with a bad CRC gets no answer at all: a refusal would take it for a request.
         record.executed += [f"{name}: answered a line without a good CRC"] * (errors - self.errors_due)
         record.sent += bad
         record.answered += errors
@@ -302,8 +289,7 @@ class Bombardment:
     def come_back(self, fault: Exception) -> None:
         """After a restart, continue in a new session; without one, raise the fault."""
         uptime_s, boots = self.uptime_s, self.boots_seen
-        # A port that is gone cannot be flushed, and each kind raises its own error; reopening it
-        # will tell.
+        # A port that is gone cannot be flushed, whatever its error; reopening it will tell.
         with suppress(Exception):
             self.tap.transport.serial.reset_output_buffer()
         deadline = time.monotonic() + RESTART_TOP_S
@@ -321,14 +307,10 @@ class Bombardment:
         self.boots_seen = self.boots()
         self.rest()
 
-    # Stages other than bad lines: each takes a free id and returns the numbers of bad lines and
-    # good requests
+    # Stages other than bad lines: from a free id to the numbers of bad lines and good requests.
 
     def replay(self, free: int) -> tuple[int, int]:
-        """Repeat the last request: each time the stored answer must come, byte by byte.
-
-        Steps carry a number.
-        """
+        """Repeat the last request: each time the stored answer must come, byte by byte."""
         evening = [list(EVENING_MC), [0] * s.SENSORS]
         for method, params in (("status", []), ("advance", [1, 5000, *evening]), ("advance", [2, 5000, *evening])):
             line = calls.request(self.client.last_id, method, params)

@@ -1,7 +1,4 @@
-"""The checks of link torture.
-
-The bombardment runs once per bench; each check reads one of its results.
-"""
+"""The checks of link torture: each reads a result of the bench's one bombardment."""
 
 from __future__ import annotations
 
@@ -17,8 +14,7 @@ from .tap import LOOK_S
 # watchdog of four bites later. Measured on an idle machine: 1.02; with eight more processes on two
 # cores one bombardment in ten exceeded it.
 STRETCH = 1.5
-# Measured: 100,000 messages leave the free heap unchanged to within 1 KiB. Keeping one byte of each
-# would cost 100 KB.
+# Measured: within 1 KiB after 100,000 messages. Keeping a byte of each would cost 100 KB.
 HEAP_TOP = 8192
 ANSWER_TOP_S = 1.0
 SECONDS = 40

@@ -106,8 +106,7 @@ class Watcher(threading.Thread):
         """Look once."""
         now = time.monotonic()
         relays = self.board.relays()
-        # After a restart pins float and there may be an alarm; the restart itself is what counts
-        # then.
+        # After a restart pins float and there may be an alarm: then only the restart counts.
         self.moves += relays != self.relays and self.board.peek(SLOT_BOOTS) == self.boots_first
         self.relays = relays
         if self.board.peek(SLOT_BOOTS) != self.boots:

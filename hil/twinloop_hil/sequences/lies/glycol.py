@@ -142,8 +142,7 @@ def flow(name, kind, still, moving, unbidden):
     )
 
 
-# Above a fifth of collector_flow it flows; without a pump, above a tenth. source: 4500 ml/min, the
-# setting's default
+# It flows above a fifth of collector_flow, unbidden above a tenth. source: default 4500 ml/min
 FLOW = [flow("flow_switch", 1, 0, 1, 1), flow("flow_meter", 2, 900, 901, 451)]
 METER_CREEP = sequence(
     "flow_meter_that_creeps_at_rest",

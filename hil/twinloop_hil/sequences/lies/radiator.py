@@ -175,8 +175,7 @@ def no_way_round(name, readings, soonest_ms, given_up):
 STUCK_ROUND = no_way_round("no_way_round_while_the_valve_may_be_stuck", {"tank_high": 72000}, 5000, HEATS)
 DEAD_ROUND = no_way_round("no_way_round_through_a_dead_radiator", {"loop_return": 90000}, 180000, DEAD)
 
-# With an open crossover the pump runs on from charging to dumping; the dump is still judged from
-# its own start.
+# With an open crossover the pump runs on; the dump is still judged from its own start.
 OPEN_DUMP = sequence(
     "a_dump_is_judged_from_its_own_beginning",
     [

@@ -34,8 +34,7 @@ SWAPPED = [
     swap("swapped_with_a_cold_tank", {"tank_high": 65000, "collector": 40000}, "SENSORS_SWAPPED"),
 ]
 
-# The same in frost and without loop_supply: pumping round would end with a loop that the tank's
-# warmth makes look warm.
+# In frost, without loop_supply: a round would end with a loop that the tank makes look warm.
 SWAPPED_IN_FROST = sequence(
     "swapped_in_frost",
     [

@@ -1,7 +1,4 @@
-"""MicroPython's machine module for the virtual board.
-
-The chips on the buses are in virtual_chips.py, connected as the board's data says.
-"""
+"""MicroPython's machine module for the virtual board; virtual_chips.py has the chips."""
 
 import time
 

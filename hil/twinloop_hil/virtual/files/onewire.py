@@ -55,8 +55,7 @@ class OneWire:
     def search(self, before, fork):
         """One pass over 64 bits: as before up to `fork`, a one there, zeros at later forks.
 
-        Returns the bits, or None when no chip answers, and the last fork where a zero was taken, or
-        -1.
+        Returns the bits (None: no chip answers) and the last fork where a zero was taken, or -1.
         """
         if not self.reset():
             return None, -1

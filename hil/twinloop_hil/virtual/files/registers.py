@@ -1,7 +1,4 @@
-"""The virtual board's electrical side: a file of 32-bit slots, shared with the host.
-
-slots.py numbers the slots, for the host as well. virtual_chips.py says what each fault does.
-"""
+"""The virtual board's electrical side: a file of 32-bit slots (slots.py), shared with the host."""
 
 import struct
 

@@ -1,7 +1,4 @@
-"""The registers of the virtual board: which slot holds what, and what the values mean.
-
-Shared by the chip and the host.
-"""
+"""The virtual board's registers, for chip and host: which slot holds what, and its values."""
 
 PINS = 32
 # Room for more sensors and outputs than any station has today.

@@ -1,7 +1,4 @@
-"""The virtual board's clock while the host holds it: it moves only when told.
-
-Installed only then.
-"""
+"""The virtual board's clock, installed when the host holds it: it moves only when told."""
 
 from registers import SLOT_CLOCK_HELD, peek_two
 from utime import *  # noqa: F403 - everything else is the interpreter's own
