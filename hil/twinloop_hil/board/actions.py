@@ -131,7 +131,8 @@ def do_flash(options) -> int:
         f"{facts['board']}: firmware {facts['firmware']}, {facts['files']} files, {facts['bytes']} bytes",
         f"MicroPython {facts['micropython']}; started from folder {facts['folder']}; state: {facts['state']}",
         f"{check['heap_free']} bytes of memory free",
-        "settings and sensors are kept; once you have checked the board, put it back into service (twinloop board commission)",
+        "settings and sensors are kept unless this firmware has other ones: check with twinloop board settings",
+        "once you have checked the board, put it back into service (twinloop board commission)",
         *(f"! {words}" for words in facts["cautions"]),
     ]
     say(options, facts, "\n".join(lines))

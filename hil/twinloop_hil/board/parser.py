@@ -80,8 +80,8 @@ def add_flash(add) -> None:
         "flash",
         "compile the firmware and put it on a board",
         "Compile the firmware, upload it into a new folder, compare every file, switch, restart and check. Settings and sensors "
-        "are kept; if anything interrupts the upload, the old firmware keeps running. Afterwards the board is on the bench. Take "
-        "mains off the relays first.",
+        "are kept unless the new firmware has other ones. If anything interrupts the upload, the old firmware keeps running. "
+        "Afterwards the board is on the bench. Take mains off the relays first.",
     )
     flash.add_argument("board", help=board_help())
 
