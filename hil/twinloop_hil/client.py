@@ -184,8 +184,8 @@ class Client:
     def greet(self) -> dict:
         """Open a session; returns the board's facts.
 
-        Each try has its own id, below those of any session. Answers meant for a previous host have another id, or 0 if they are errors; a late answer to
-        an earlier try names a session that is over.
+        Each try has its own id, below those of any session. Answers meant for a previous host have
+        another id, or 0 for errors; a late answer to an earlier try names a session that is over.
         """
         for _ in range(self.tries):
             request_id = random.randrange(1, 1 << SHIFT)
@@ -238,7 +238,7 @@ class Client:
         return rows
 
     def change_settings(self, changes: dict[int, int]) -> int:
-        """Stage and commit settings by code; returns their sequence number, or raises RefusedError."""
+        """Stage and commit settings by code; returns the sequence number. May raise RefusedError."""
         sequence = self.settings()[1]
         pairs = [number for pair in changes.items() for number in pair]
         staged = {"crc": None}

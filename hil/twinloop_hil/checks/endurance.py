@@ -53,7 +53,6 @@ class RandomRun(MirroredRun):
 
 
 def measure_walk(bench):
-    """Steps in which the board decides differently from the core here."""
     set_for(bench, {"settings": {}})
     run = RandomRun(bench.client, SEED)
     begin = time.perf_counter()
@@ -69,7 +68,6 @@ def measure_walk(bench):
 
 
 def measure_heap(bench):
-    """The loss of free memory over thousands of calls."""
     bench.client.release()
     for _ in range(2):
         bench.client.call("self_check")
@@ -85,7 +83,6 @@ def measure_heap(bench):
 
 
 def measure_clock(bench):
-    """The board's clock less this computer's, under constant calls."""
     bench.client.release()
     first = bench.client.status()["uptime_s"]
     seconds = [first]
@@ -105,7 +102,6 @@ def measure_clock(bench):
 
 
 def measure_guard(bench):
-    """How often the guard has acted so far."""
     facts = bench.client.status()
     return facts["guard_actions"], 0, 0, f"times that the guard had to act; {facts['answers_dropped']} answers dropped so far"
 

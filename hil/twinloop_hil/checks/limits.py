@@ -19,7 +19,6 @@ def falling(at: int, limit: int):
 
 
 def measure_tank_limit(bench):
-    """The temperature at the top of the tank at which charging ends."""
     station = Station(bench)
     limit = station.settings["tank_limit"]
     return *rising(to_tank_limit(station, limit), limit), "tank_high when charging ended"
@@ -39,13 +38,11 @@ def to_tank_full(station: Station) -> int:
 
 
 def measure_tank_full(bench):
-    """The temperature at the bottom of the tank at which charging ends."""
     station = Station(bench)
     return *rising(to_tank_full(station), station.settings["tank_full_low"]), "tank_low when charging ended"
 
 
 def measure_collector_limit(bench):
-    """The collector temperature at which its pump stops, while dumping."""
     station = Station(bench)
     station.settle()
     station.fill_tank()
@@ -58,7 +55,6 @@ def measure_collector_limit(bench):
 
 
 def measure_collector_reset(bench):
-    """The temperature of a cooling collector at which stagnation_hold ends."""
     station = Station(bench)
     station.settle()
     station.fill_tank()
@@ -70,7 +66,6 @@ def measure_collector_reset(bench):
 
 
 def measure_dump_start(bench):
-    """The collector temperature at which dumping begins, with a full tank."""
     station = Station(bench)
     station.settle()
     station.fill_tank()
@@ -80,7 +75,6 @@ def measure_dump_start(bench):
 
 
 def measure_dump_stop(bench):
-    """The collector temperature at which dumping ends."""
     station = Station(bench)
     station.settle()
     station.fill_tank()
@@ -95,7 +89,6 @@ def measure_dump_stop(bench):
 
 
 def measure_charge_limit(bench):
-    """The temperature of the arriving glycol at which it is dumped instead of charged."""
     station = Station.charging(bench)
     limit = station.settings["charge_limit"]
     station.ramp("loop_supply", limit - 1000)
@@ -113,7 +106,6 @@ def to_tank_limit(station: Station, limit: int) -> int:
 
 
 def measure_tank_reset(bench):
-    """The top temperature of a tank, cooling from its limit, at which charging begins again."""
     station = Station(bench)
     to_tank_limit(station, station.settings["tank_limit"])
     reset = station.settings["tank_limit"] - station.settings["tank_limit_reset"]
@@ -123,7 +115,6 @@ def measure_tank_reset(bench):
 
 
 def measure_full_reset(bench):
-    """The temperature at the bottom of a cooling full tank at which charging begins again."""
     station = Station(bench)
     to_tank_full(station)
     reset = station.settings["tank_full_low"] - station.settings["tank_full_reset"]
@@ -133,7 +124,6 @@ def measure_full_reset(bench):
 
 
 def measure_charge_reset(bench):
-    """The temperature of cooling glycol at which dumping ends and charging begins again."""
     station = Station.charging(bench)
     limit = station.settings["charge_limit"]
     reset = limit - station.settings["charge_limit_reset"]
@@ -146,7 +136,6 @@ def measure_charge_reset(bench):
 
 
 def measure_margin(bench):
-    """The temperature at the bottom of the tank at which charging ends without tank_high."""
     station = Station.charging(bench)
     limit = min(station.settings["tank_limit"], station.settings["tank_full_low"]) - station.settings["stratification_margin"]
     for sensor in ("loop_supply", "collector"):
@@ -160,7 +149,6 @@ def measure_margin(bench):
 
 
 def measure_away(bench):
-    """The temperature at the top of the tank at which charging ends during an absence."""
     bench.client.change_settings({cfg.AWAY: 1})
     try:
         station = Station(bench)
@@ -171,7 +159,6 @@ def measure_away(bench):
 
 
 def measure_frost(bench):
-    """The exchanger temperature at which the tank pump starts to warm the plates."""
     station = Station(bench)
     station.settle()
     station.plates_follow = False

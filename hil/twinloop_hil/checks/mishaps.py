@@ -26,7 +26,6 @@ def relays_known(bench) -> bool:
 
 
 def measure_lease(bench):
-    """The time from the last call of an injecting host to safe relays."""
     hold_relays_on(bench)
     return after_silence(bench, "the injection lease")
 
@@ -63,7 +62,6 @@ def after_silence(bench, what: str):
 
 
 def measure_host_gone(bench):
-    """The time from pulling the host's end of the cable to safe relays."""
     hold_relays_on(bench)
     bench.client.close()
     begin = time.monotonic()
@@ -94,20 +92,17 @@ def measure_mishap(bench, kind: int, top_s: float, detail: str):
 
 
 def measure_exception(bench):
-    """The time to safe relays after a driver raises in the middle of a step."""
     # A period until the next reading, and slack.
     top_s = bench.client.facts["period_ms"] / 1000.0 + SLACK_S
     return measure_mishap(bench, MISHAP_RAISE, top_s, "from the exception to safe relays; the board answers again")
 
 
 def measure_hang(bench):
-    """The time to safe relays after a driver hangs."""
     top_s = bench.board.peek(SLOT_WATCHDOG_MS) / 1000.0 + bench.client.facts["period_ms"] / 1000.0 + SLACK_S
     return measure_mishap(bench, MISHAP_HANG, top_s, "from the hang to safe relays, by the watchdog; the board answers again")
 
 
 def measure_reset(bench):
-    """The time from a power cut with a relay on to an answering board."""
     own_relays_on(bench)
     begin = time.monotonic()
     bench.board.power_cut()
@@ -211,7 +206,6 @@ def after_restart(bench, readings, seconds: int = 600) -> set[int]:
 
 
 def measure_duty_resets(bench):
-    """How often a relay is on after a power cut, or the duty is not resumed."""
     bench.client.change_settings(QUICK)
     wrong = []
     for duty, readings in DUTIES.items():
@@ -231,7 +225,6 @@ def measure_duty_resets(bench):
 
 
 def measure_band_resets(bench):
-    """How many hysteresis bands do not mean the protective side after a power cut."""
     bench.client.change_settings(QUICK)
     wrong = []
     for name, (before, within, allowed) in BANDS.items():

@@ -104,7 +104,6 @@ def heard(bench, output: int) -> int:
 
 
 def measure_chatter(bench):
-    """The most edges of any contact in one click."""
     most = max(clicks_of(bench, output).edges for output in ORDER)
     return most, 1, EDGES_TOP, f"most edges of a contact in one of {2 * CYCLES * len(ORDER)} clicks, including bounce"
 
@@ -137,7 +136,6 @@ def measure_boot(bench):
 
 
 def measure_lease(bench):
-    """How long a relay stays on after a single command."""
     bench.client.release()
     rest = contacts_closed(bench)
     bench.client.relay(s.ALARM, 1, LEASE_MS)

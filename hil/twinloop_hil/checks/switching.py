@@ -67,7 +67,6 @@ def measure_stop(level_mc: int) -> Callable:
 
 
 def measure_hysteresis(bench):
-    """Start difference less stop difference, in one run."""
     station = settled_at(bench, LEVELS_MC[""])
     start = find_start(station)
     station.ramp("loop_supply", station.mc["collector"] - 2000)
@@ -84,7 +83,6 @@ def measure_hysteresis(bench):
 
 
 def measure_minimum(bench):
-    """The collector temperature at which charging begins over a very cold tank."""
     station = settled_at(bench, 5000)
     minimum = station.settings["collector_minimum"]
     station.ramp("collector", minimum - 2000)
@@ -93,7 +91,6 @@ def measure_minimum(bench):
 
 
 def measure_leave(bench):
-    """The difference of the arriving glycol to tank_low at which the tank pump stops."""
     station = Station.charging(bench)
     lag = station.settings["exchanger_lag"]
     station.ramp("loop_supply", station.mc["tank_low"] + lag + 500)
@@ -103,7 +100,6 @@ def measure_leave(bench):
 
 
 def measure_join(bench):
-    """The difference of the arriving glycol to tank_low at which the tank pump starts."""
     station = Station(bench)
     station.settle()
     lead = station.settings["exchanger_lead"]

@@ -26,7 +26,6 @@ def start_dump(station: Station) -> None:
 
 
 def measure_run(bench):
-    """How long the pump runs when its reason ends at once."""
     station = Station(bench)
     start_dump(station)
     station.until(station.pumping, "dumping", SECOND_MS)
@@ -39,7 +38,6 @@ def measure_run(bench):
 
 
 def measure_rest(bench):
-    """How long the pump rests when its reason returns at once."""
     station = Station(bench)
     start_dump(station)
     for _ in range(station.settings["minimum_run"] // SECOND_MS + 1):
@@ -61,7 +59,6 @@ def measure_rest(bench):
 
 
 def measure_travel(bench):
-    """How long the collector pump waits for the valve when charging begins."""
     station = Station(bench)
     station.settle()
     station.ramp("collector", station.mc["tank_low"] + station.settings["start_difference"] - 1000)
@@ -72,7 +69,6 @@ def measure_travel(bench):
 
 
 def measure_run_on(bench):
-    """How long the tank pump runs on after charging ends with hot glycol left."""
     station = Station.charging(bench)
     for _ in range(station.settings["minimum_run"] // 5000 + 1):
         station.step()
