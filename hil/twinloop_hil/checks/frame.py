@@ -114,11 +114,24 @@ class Station:
         self.client.inject(list(self.mc.values()), list(self.cause.values()), lease_ms=10000)
 
     @classmethod
-    def charging(cls, bench: Bench) -> Station:
-        """A station that is charging, with both pumps on."""
+    def settled(cls, bench: Bench) -> Station:
+        """A station at rest."""
         station = cls(bench)
         station.settle()
+        return station
+
+    @classmethod
+    def charging(cls, bench: Bench) -> Station:
+        """A station that is charging, with both pumps on."""
+        station = cls.settled(bench)
         station.charge()
+        return station
+
+    @classmethod
+    def with_full_tank(cls, bench: Bench) -> Station:
+        """A station at rest with a full tank, the collector just below the dump threshold."""
+        station = cls.settled(bench)
+        station.fill_tank()
         return station
 
     def follow(self) -> None:
@@ -188,6 +201,11 @@ class Station:
         self.until(lambda: not any(self.commands) and self.duty == s.IDLE, "idle")
         for _ in range(self.settings["minimum_rest"] // STEP_MS + 30):
             self.step()
+
+    def wait_out(self, setting: str, dt_ms: int = STEP_MS) -> None:
+        """Step until the time of a setting is over."""
+        for _ in range(self.settings[setting] // dt_ms + 1):
+            self.step(dt_ms)
 
     def charge(self) -> None:
         """Go from rest to charging with both pumps on."""
