@@ -89,7 +89,6 @@ class SerialTransport:
 
     @property
     def name(self) -> str:
-        """The port's name."""
         return self.serial.port
 
     def write(self, data: bytes) -> None:
@@ -110,7 +109,6 @@ class SerialTransport:
             raise LinkError(f"port {self.serial.port}: {fault}") from None
 
     def close(self) -> None:
-        """Close the port."""
         self.serial.close()
 
 
@@ -207,12 +205,10 @@ class Client:
         raise RefusedError(method, fault["code"], fault["message"])
 
     def call(self, method: str, *params):
-        """The result of a call."""
         self.last_id += 1
         return self.exchange(self.last_id, method, list(params))
 
     def status(self) -> dict:
-        """A snapshot of the board."""
         return self.call("status")
 
     def settings(self) -> tuple[list[int], int]:

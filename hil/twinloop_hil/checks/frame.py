@@ -58,7 +58,6 @@ class Result:
     wall_s: float = 0.0
 
     def document(self) -> dict:
-        """The result as in the JSON document."""
         return {key: value for key, value in vars(self).items() if key not in ("curve", "marks", "wall_s")}
 
 
@@ -84,7 +83,6 @@ class Check:
         return ""
 
     def run(self, bench: Bench) -> Result:
-        """The result of the measurement."""
         measured, low, high, detail = self.measure(bench)
         outcome = "pass" if low <= measured <= high else "fail"
         return Result(self.group, self.name, outcome, round(measured, 3), self.unit, low, high, detail)
@@ -143,7 +141,6 @@ class Station:
         self.mc["loop_return"] = supply - 7 * (supply - tank) // 10 if charging else supply - 10000
 
     def step(self, dt_ms: int = STEP_MS) -> None:
-        """Make one step with the present readings."""
         self.follow()
         answer = self.client.advance(dt_ms, list(self.mc.values()), list(self.cause.values()))
         self.commands, self.duty, self.reason, self.wait = answer

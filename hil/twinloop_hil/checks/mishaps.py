@@ -20,6 +20,14 @@ EVENING_MC = row(tank_low=30000, tank_high=35000, tap=30000)
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
 
 
+def advance_until(client, readings, reached, what: str) -> None:
+    """Step on these readings until the answer of a step is what was waited for."""
+    for _ in range(200):
+        if reached(client.advance(5000, readings)):
+            return
+    raise TimeoutError(f"waited 1000 s of station time for {what}")
+
+
 def relays_known(bench) -> bool:
     """Whether the host can see the relays: only on the virtual board, in its registers."""
     return bench.board is not None
@@ -35,11 +43,7 @@ def hold_relays_on(bench) -> None:
     client = bench.client
     client.release()
     client.inject(SUNNY_MC, lease_ms=LEASE_MS, mask=ALL_RELAYS)
-    for _ in range(200):
-        if client.advance(5000, SUNNY_MC)[0][s.COLLECTOR_PUMP]:
-            break
-    else:
-        raise TimeoutError("waited 1000 s of station time for the collector pump")
+    advance_until(client, SUNNY_MC, lambda answer: answer[0][s.COLLECTOR_PUMP], "the collector pump")
     if relays_known(bench):
         # A real relay moves at most once in two seconds.
         def moved() -> bool:
@@ -182,11 +186,7 @@ def reach(bench, readings, duty: int) -> None:
     client = bench.client
     client.release()
     client.inject(readings, lease_ms=10000, mask=ALL_RELAYS)
-    for _ in range(200):
-        if client.advance(5000, readings)[1] == duty:
-            break
-    else:
-        raise TimeoutError(f"waited 1000 s of station time for {s.DUTY_NAMES[duty]}")
+    advance_until(client, readings, lambda answer: answer[1] == duty, s.DUTY_NAMES[duty])
     for _ in range(40):
         client.advance(5000, readings)
 
@@ -216,12 +216,8 @@ def measure_duty_resets(bench):
         if duty not in after_restart(bench, readings):
             wrong.append(f"{s.DUTY_NAMES[duty]} is not resumed")
     bench.restore_settings()
-    return (
-        len(wrong),
-        0,
-        0,
-        f"power cuts in {len(DUTIES)} duties: a relay on, or the duty not resumed" + "".join(f"; {text}" for text in wrong),
-    )
+    detail = f"power cuts in {len(DUTIES)} duties: a relay on, or the duty not resumed"
+    return len(wrong), 0, 0, "; ".join([detail, *wrong])
 
 
 def measure_band_resets(bench):
@@ -239,7 +235,7 @@ def measure_band_resets(bench):
         if others:
             wrong.append(f"{name}: {', '.join(s.DUTY_NAMES[duty] for duty in sorted(others))}")
     bench.restore_settings()
-    return len(wrong), 0, 0, f"of {len(BANDS)} hysteresis bands with a power cut" + "".join(f"; {text}" for text in wrong)
+    return len(wrong), 0, 0, "; ".join([f"of {len(BANDS)} hysteresis bands with a power cut", *wrong])
 
 
 CHECKS = (

@@ -104,13 +104,8 @@ def measure_causes(bench):
         wrong += [s.SENSOR_NAMES[sensor] for sensor in fitted if told[sensor] != cause or status[sensor] != s.LOST]
         if any(station.commands[output] for output in s.MOVING):
             wrong.append("a relay is on")
-    count = len(DRIVER_CAUSES) * s.SENSORS
-    return (
-        len(wrong),
-        0,
-        0,
-        f"of {count} injected faults not reported by their cause or not lost in time" + "".join(f" {name}" for name in wrong[:3]),
-    )
+    detail = f"of {len(DRIVER_CAUSES) * s.SENSORS} injected faults not reported by their cause or not lost in time"
+    return len(wrong), 0, 0, " ".join([detail, *wrong[:3]])
 
 
 def measure_chips(bench):

@@ -7,10 +7,7 @@ GO_ROUND = {**c.ROUND, **c.TO_RADIATOR}
 AT_ONCE = {"duty": "charging", "reason": "DIFFERENCE"}
 REFUSED = c.idle("COLD_SLUG_REFUSED")
 FROST = [["ramp", "outdoor", -10000, 1000, {}], ["keep", 10000, c.BOTH_PUMPS]]
-TOO_HOT = [
-    ["set", {"collector": 90000}],
-    ["becomes", 5000, 240000, {**c.TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
-]
+TOO_HOT = [["set", {"collector": 90000}], ["becomes", 5000, 240000, {**c.TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}]]
 
 # 15 L, the loop volume and half again, take 200 s at 4.5 l/min. source: the setting's defaults
 BOOT = c.sequence(
