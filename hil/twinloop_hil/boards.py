@@ -81,7 +81,6 @@ def wrong_pin(chip: Chip, what: str, pin: int, use: str) -> str:
 
 
 def doubled_pins(used: list[tuple[str, int, str]]) -> list[str]:
-    """Problems: pins used twice."""
     first: dict[int, str] = {}
     found = []
     for what, pin, _ in used:

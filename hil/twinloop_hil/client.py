@@ -89,7 +89,6 @@ class SerialTransport:
 
     @property
     def name(self) -> str:
-        """The port's name."""
         return self.serial.port
 
     def write(self, data: bytes) -> None:
@@ -110,7 +109,6 @@ class SerialTransport:
             raise LinkError(f"port {self.serial.port}: {fault}") from None
 
     def close(self) -> None:
-        """Close the port."""
         self.serial.close()
 
 
@@ -184,8 +182,8 @@ class Client:
     def greet(self) -> dict:
         """Open a session; returns the board's facts.
 
-        Each try has its own id, below those of any session. Answers meant for a previous host have another id, or 0 if they are errors; a late answer to
-        an earlier try names a session that is over.
+        Each try has its own id, below those of any session. Answers meant for a previous host have
+        another id, or 0 for errors; a late answer to an earlier try names a session that is over.
         """
         for _ in range(self.tries):
             request_id = random.randrange(1, 1 << SHIFT)
@@ -207,12 +205,10 @@ class Client:
         raise RefusedError(method, fault["code"], fault["message"])
 
     def call(self, method: str, *params):
-        """The result of a call."""
         self.last_id += 1
         return self.exchange(self.last_id, method, list(params))
 
     def status(self) -> dict:
-        """A snapshot of the board."""
         return self.call("status")
 
     def settings(self) -> tuple[list[int], int]:
@@ -238,7 +234,7 @@ class Client:
         return rows
 
     def change_settings(self, changes: dict[int, int]) -> int:
-        """Stage and commit settings by code; returns their sequence number, or raises RefusedError."""
+        """Stage and commit settings by code; returns the sequence number. May raise RefusedError."""
         sequence = self.settings()[1]
         pairs = [number for pair in changes.items() for number in pair]
         staged = {"crc": None}

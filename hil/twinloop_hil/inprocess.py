@@ -26,7 +26,6 @@ class FakePin:
         self.level = 0
 
     def value(self, level: int | None = None) -> int | None:
-        """The level; with an argument, set it."""
         if level is None:
             return self.level
         self.level = level
@@ -69,7 +68,6 @@ class InProcessPort:
         return (later - earlier + WRAP_MS // 2) % WRAP_MS - WRAP_MS // 2
 
     def read_sensors(self, inputs) -> None:
-        """Fill in raw values and causes."""
         for sensor in range(s.SENSORS):
             inputs[s.IN_RAW_MC + sensor] = self.values_mc[sensor]
             inputs[s.IN_RAW_CAUSE + sensor] = self.causes[sensor]
@@ -95,7 +93,6 @@ class InProcessPort:
         return self.incoming.pop(0) if self.incoming else -1
 
     def write(self, line: bytes) -> bool:
-        """Accept a line."""
         self.outgoing += line
         return True
 
@@ -140,7 +137,6 @@ class InProcessBoard:
             self.loop.turn()
 
     def write(self, data: bytes) -> None:
-        """Pass a client's bytes to the console."""
         self.port.incoming += data
 
     def read(self) -> bytes:

@@ -27,7 +27,6 @@ class Bridge:
         self.cut()
 
     def carry(self):
-        """Carry bytes in both directions."""
         while not self.ended.is_set():
             far = self.far_fd()
             ends = [self.board_fd] + ([far] if far >= 0 else [])

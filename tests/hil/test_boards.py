@@ -9,13 +9,11 @@ REAL = ("esp32", "esp32_s3", "pico", "pico_2", "pico_w")
 
 
 def test_these_boards_are_there():
-    """All boards are there, and the virtual one."""
     assert board_names() == [*REAL, "virtual"]
 
 
 @pytest.mark.parametrize("name", [*REAL, "virtual"])
 def test_our_boards_are_good(name):
-    """Every data file passes and has the name of its board."""
     data = board_data(name)
     assert problems(data) == []
     assert data["NAME"] == name
@@ -41,7 +39,6 @@ def test_pins_in_the_docstring_are_those_of_the_data(name):
 
 @pytest.mark.parametrize("name", REAL)
 def test_boot_drives_the_relays_of_the_data(name):
-    """boot.py drives every relay to its safe level, in order, and imports nothing but Pin."""
     driven = []
 
     class Pin:
@@ -70,11 +67,7 @@ def with_relay(name, pin):
 # One pin per output; 22 belongs to the 1-Wire bus.
 READ_BACK = (22, 20, 21, 26, 27, 28, 2, 3)[: s.OUTPUTS]
 REFUSED = {
-    "strapping 0": (with_relay("esp32", 0), "strapping"),
-    "strapping 2": (with_relay("esp32", 2), "strapping"),
-    "strapping 5": (with_relay("esp32", 5), "strapping"),
-    "strapping 12": (with_relay("esp32", 12), "strapping"),
-    "strapping 15": (with_relay("esp32", 15), "strapping"),
+    **{f"strapping {pin}": (with_relay("esp32", pin), "strapping") for pin in (0, 2, 5, 12, 15)},
     "strapping of the S3": (with_relay("esp32_s3", 46), "strapping"),
     "pulses at boot": (with_relay("esp32", 14), "boot ROM"),
     "high at power-on": (with_relay("esp32_s3", 18), "high level at power-on"),
@@ -118,14 +111,12 @@ REFUSED = {
 
 @pytest.mark.parametrize("name", REFUSED)
 def test_refused_with_a_reason(name):
-    """A line names the pin or field, and the reason."""
     data, words = REFUSED[name]
     found = problems(data)
     assert found and any(words in line for line in found), found
 
 
 def test_missing_field_is_named():
-    """A missing field is named."""
     data = board_data("pico")
     del data["RTD"]
     assert problems(data) == ["pico: RTD: missing"]

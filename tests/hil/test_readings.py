@@ -6,7 +6,6 @@ from twinloop_hil.readings import row
 
 
 def test_a_row_has_a_value_for_every_sensor():
-    """Sensors that are not named get the default."""
     found = row(7, tap=1)
     assert found[s.TAP] == 1
     assert len(found) == s.SENSORS and found.count(7) == s.SENSORS - 1

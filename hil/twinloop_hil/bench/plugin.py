@@ -20,7 +20,6 @@ BENCH = pytest.StashKey()
 
 
 def pytest_addoption(parser):
-    """Add --station."""
     group = parser.getgroup("twinloop", "a Twinloop station")
     group.addoption(
         "--station",

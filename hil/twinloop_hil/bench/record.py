@@ -48,11 +48,7 @@ class Record:
         counts = {outcome: sum(result.outcome == outcome for result in self.results) for outcome in ("pass", "fail", "skipped")}
         return {
             "port": self.bench.port,
-            "board": {
-                "name": facts["board"],
-                "micropython": facts["interpreter"],
-                "firmware": facts["firmware"],
-            },
+            "board": {"name": facts["board"], "micropython": facts["interpreter"], "firmware": facts["firmware"]},
             "checks": [result.document() for result in self.results],
             "passed": counts["pass"],
             "failed": counts["fail"],

@@ -179,7 +179,6 @@ def list_checks() -> None:
 
 
 def main(options) -> int:
-    """Run the command; returns the exit status."""
     if options.list:
         list_checks()
         return 0

@@ -94,7 +94,6 @@ def shown_c(mc: int) -> str:
 
 
 def do_list(options) -> int:
-    """List the ports, and on request the board at each."""
     rows = []
     for port in list_ports.comports():
         row = {"port": port.device, "what": port.description, "board": port.vid in VENDORS, "answer": None}
@@ -123,7 +122,6 @@ def progress_line(done: int, size: int) -> None:
 
 
 def do_flash(options) -> int:
-    """Compile, upload, switch, check."""
     with opened_port(options, bare=True) as port:
         facts = flash(port, options.board, progress_line)
     check = facts["self_check"]
@@ -140,7 +138,6 @@ def do_flash(options) -> int:
 
 
 def do_status(options) -> int:
-    """Show versions, state, readings and relays."""
     with opened(options) as client:
         status = client.status()
         check = client.call("self_check")
@@ -179,7 +176,6 @@ def do_status(options) -> int:
 
 
 def status_text(facts: dict) -> str:
-    """The status as text."""
     same = "same as here" if facts["firmware"] == facts["firmware_here"] else f"here: {facts['firmware_here']}"
     lines = [
         f"{facts['board']}: MicroPython {facts['micropython']}, firmware {facts['firmware']} ({same}), in {facts['state']}",
@@ -217,7 +213,6 @@ def parse_changes(texts: list[str]) -> dict[int, int]:
 
 
 def do_settings(options) -> int:
-    """Show all settings, or change some of them together."""
     from twinloop_sim.sheets import quantities
 
     changes = parse_changes(options.changes)
@@ -247,7 +242,6 @@ def do_settings(options) -> int:
 
 
 def event_text(kind: int, a: int, b: int) -> str:
-    """An event in words."""
     if kind == START:
         return f"start: {START_TEXTS.get(a, a)}; resets in the last hour: {b}"
     if kind == DUTY_CHANGED:
@@ -262,7 +256,6 @@ def event_text(kind: int, a: int, b: int) -> str:
 
 
 def read_log(client: Client) -> list[list[int]]:
-    """All events in the log."""
     answer = client.call("log", 0)
     events = answer["events"]
     for part in range(1, answer["parts"]):
@@ -271,7 +264,6 @@ def read_log(client: Client) -> list[list[int]]:
 
 
 def do_log(options) -> int:
-    """Show the log."""
     with opened(options) as client:
         events = read_log(client)
     rows = [{"uptime_s": uptime, "what": event_text(kind, a, b), "kind": kind, "a": a, "b": b} for kind, a, b, uptime in events]
@@ -283,7 +275,6 @@ def do_log(options) -> int:
 
 
 def do_watch(options) -> int:
-    """Show readings and relays as they change."""
     from .watch import watch
 
     if not 0.2 <= options.every <= 60:
@@ -293,7 +284,6 @@ def do_watch(options) -> int:
 
 
 def do_identify(options) -> int:
-    """Learn which chip is a sensor."""
     from .fit import identify
 
     with opened(options) as client:
@@ -301,7 +291,6 @@ def do_identify(options) -> int:
 
 
 def do_calibrate(options) -> int:
-    """Correct a sensor to a thermometer, or undo that."""
     from twinloop_sim.sheets import quantities
 
     from .fit import calibrate
@@ -315,7 +304,6 @@ def do_calibrate(options) -> int:
 
 
 def do_hand(options) -> int:
-    """Hold an output, or release all."""
     outputs = [s.OUTPUT_NAMES[output] for output in s.MOVING]
     if options.output != "none" and options.output not in outputs:
         raise ValueError(f"hand {options.output}: allowed {', '.join(outputs)}, none")
@@ -344,7 +332,6 @@ def do_upkeep(options) -> int:
 
 
 def do_commission(options) -> int:
-    """Check the board and put it into service."""
     from .fit import commission
 
     with opened(options) as client:

@@ -20,17 +20,14 @@ MPREMOTE = "1.29.0"
 
 
 def row(name: str, good: bool, seen: str, fix: str = "") -> dict:
-    """A finding as a row."""
     return {"name": name, "good": good, "seen": seen, "fix": "" if good else fix}
 
 
 def python_row() -> dict:
-    """The Python version."""
     return row("python", sys.version_info >= (3, 11), platform.python_version(), "install Python 3.11 or newer")
 
 
 def package_row(name: str, fix: str) -> dict:
-    """A required package."""
     try:
         return row(name, True, metadata.version(name))
     except metadata.PackageNotFoundError:
@@ -59,7 +56,6 @@ def interpreter_row() -> dict:
 
 
 def simulation_row() -> dict:
-    """The libraries of the simulation."""
     missing = [name for name in SIMULATION if importlib.util.find_spec(name) is None]
     seen = f"missing: {', '.join(missing)}" if missing else "complete"
     return row("simulation", not missing, seen, "pip install '.[sim]' in Twinloop's folder (not needed for boards)")

@@ -20,11 +20,13 @@ TITLES = {
     "service": "jumper, light, flow",
     "display": "display, optional",
 }
+LOW_VOLTAGE = "Low-voltage side. Pins as the chip numbers them. Not the last safety device: see below."
+MAINS_SIDE = "mains side: licensed trades only (alarm: potential-free)"
+CUT_OUT = "insulating barrier; cut-out in the supply of tank_pump and dump_valve_power"
 INK, PAPER, WIRE, FILL, WARN, MAINS = "#1c2733", "#ffffff", "#3a5f7d", "#eef2f5", "#8a2f1c", "#b5552a"
 
 
 def text(x: float, y: float, words: str, size: int = 13, weight: str = "normal", fill: str = INK, anchor: str = "start") -> str:
-    """A line of text."""
     return (
         f'<text x="{x:g}" y="{y:g}" font-size="{size}" font-weight="{weight}" fill="{fill}" text-anchor="{anchor}">'
         f"{escape(words)}</text>"
@@ -32,7 +34,6 @@ def text(x: float, y: float, words: str, size: int = 13, weight: str = "normal",
 
 
 def box(left: float, top: float, right: float, bottom: float, stroke: str = INK, fill: str = FILL, dash: str = "") -> str:
-    """A box with rounded corners."""
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
     return (
         f'<rect x="{left:g}" y="{top:g}" width="{right - left:g}" height="{bottom - top:g}" rx="5" fill="{fill}" '
@@ -41,7 +42,6 @@ def box(left: float, top: float, right: float, bottom: float, stroke: str = INK,
 
 
 def line(x1: float, y1: float, x2: float, y2: float, stroke: str = WIRE, width: float = 1.6) -> str:
-    """A straight wire."""
     return f'<path d="M{x1:g} {y1:g}L{x2:g} {y2:g}" stroke="{stroke}" stroke-width="{width:g}" fill="none"/>'
 
 
@@ -111,17 +111,9 @@ def draw(name: str, rows, contacts, far_ends, cautions) -> str:
             at += pair_height(row)
         if group == "relays":
             parts.append(box(LOAD_LEFT, y, LOAD_RIGHT, y + height, MAINS, "none", "6 4"))
-            parts.append(text(LOAD_LEFT + 8, y + 16, "mains side: licensed trades only (alarm: potential-free)", 11, fill=MAINS))
+            parts.append(text(LOAD_LEFT + 8, y + 16, MAINS_SIDE, 11, fill=MAINS))
             parts.append(line(BARRIER, y - 14, BARRIER, y + height + 14, MAINS, 4))
-            parts.append(
-                text(
-                    BARRIER + 8,
-                    y + height + 26,
-                    "insulating barrier; cut-out in the supply of tank_pump and dump_valve_power",
-                    11,
-                    fill=MAINS,
-                )
-            )
+            parts.append(text(BARRIER + 8, y + height + 26, CUT_OUT, 11, fill=MAINS))
         if group in far_ends:
             parts += draw_far_end(far_ends[group], y, height)
         y += height + GAP
@@ -138,12 +130,6 @@ def draw(name: str, rows, contacts, far_ends, cautions) -> str:
         f'font-family="sans-serif" role="img" aria-label="Wiring of the station controller on {escape(name)}">',
         f'<rect width="{WIDTH}" height="{height:g}" fill="{PAPER}"/>',
         text(BOARD_LEFT, 34, f"Station controller on {name}: wiring", 20, "bold"),
-        text(
-            BOARD_LEFT,
-            58,
-            "Low-voltage side. Pins as the chip numbers them. Not the last safety device: see below.",
-            13,
-            fill=WARN,
-        ),
+        text(BOARD_LEFT, 58, LOW_VOLTAGE, 13, fill=WARN),
     ]
     return "\n".join([*head, *board, *parts, "</svg>"]) + "\n"

@@ -47,7 +47,6 @@ class Image:
 
     @property
     def mpy_version(self) -> int:
-        """Version of the .mpy format."""
         return self.files[0].body[MPY_VERSION_PLACE]
 
     def manifest(self) -> str:

@@ -13,7 +13,6 @@ JSON_HELP = "print one JSON document and nothing else on standard output"
 
 
 def board_help() -> str:
-    """The help text of a BOARD argument."""
     return f"{', '.join(board_names())}, or the path of your own .py file"
 
 
@@ -75,7 +74,6 @@ def add_parsers(commands, caution: str) -> None:
 
 
 def add_flash(add) -> None:
-    """Add `flash`."""
     flash = add(
         "flash",
         "compile the firmware and put it on a board",
@@ -87,7 +85,6 @@ def add_flash(add) -> None:
 
 
 def add_watch(add) -> None:
-    """Add `watch`."""
     watch = add("watch", "show readings, duty and relays as they change")
     watch.add_argument("--every", type=float, default=1.0, metavar="S", help="seconds between readings, 0.2 to 60 (default: 1)")
     watch.add_argument("--seconds", type=float, metavar="S", help="stop after this many seconds (default: run until Ctrl-C)")
@@ -95,7 +92,6 @@ def add_watch(add) -> None:
 
 
 def add_fitting(add) -> None:
-    """Add `identify` and `calibrate`."""
     identify = add(
         "identify",
         "learn which chip is which sensor while you warm one by hand",
@@ -118,7 +114,6 @@ def add_fitting(add) -> None:
 
 
 def add_hands(add) -> None:
-    """Add `hand`, `purge` and `maintenance`."""
     hand = add(
         "hand",
         "hold one output on or off for a while; limits stay in force",

@@ -121,7 +121,6 @@ class Prompt:
             raise PromptError(f"port {self.port}: the board does not answer any more ({fault})") from None
 
     def value(self, expression: str):
-        """The value of an expression."""
         return ast.literal_eval(self.run(f"print(repr({expression}))").decode())
 
     def read(self, path: str) -> str:

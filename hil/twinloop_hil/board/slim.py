@@ -76,7 +76,6 @@ def finish_tables(tree: ast.Module, world: dict) -> None:
 
 
 def module_path(module: str) -> Path:
-    """The file of a module in the package."""
     path = PACKAGE.parent / module.replace(".", "/")
     return path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
 
@@ -161,13 +160,11 @@ class Inliner(ast.NodeTransformer):
         self.modules = modules
 
     def visit_Name(self, node):  # noqa: N802
-        """Replace a plain name that is read."""
         if isinstance(node.ctx, ast.Load) and node.id in self.names:
             return ast.copy_location(number(self.names[node.id]), node)
         return node
 
     def visit_Attribute(self, node):  # noqa: N802
-        """Replace a module's name that is read."""
         if isinstance(node.value, ast.Name) and isinstance(node.ctx, ast.Load):
             found = self.modules.get(node.value.id, {}).get(node.attr)
             if found is not None:
@@ -249,7 +246,6 @@ class DropNumbers(ast.NodeTransformer):
         return node if node.names else None
 
     def is_needed(self, local: str) -> bool:
-        """Whether the import of this name is still needed."""
         return local not in self.names and (local not in self.modules or local in self.used)
 
 

@@ -20,7 +20,6 @@ def row_of(status: dict) -> list:
 
 
 def lines_of(status: dict) -> list[str]:
-    """A status as lines of text."""
     lines = [f"{s.DUTY_NAMES[status['duty']]}: {REASON_TEXTS.get(status['reason'], status['reason'])}"]
     for name, mc in zip(s.SENSOR_NAMES, status["mc"], strict=True):
         lines.append(f"  {name:12} {'---' if mc == s.UNKNOWN_MC else f'{mc / 1000:.1f} C':>9}")

@@ -12,7 +12,6 @@ from .drawing import draw
 
 
 def table(data: dict) -> str:
-    """The wiring table as text."""
     rows = connections(data)
     lines = [f"{data['NAME']}: pins as the chip numbers them", ""]
     width = max(len(row.to) for row in rows)

@@ -29,7 +29,6 @@ def progress_line(stream):
 
 
 def measure_days(bench):
-    """Steps in which commands, duty, reason or wait reason differ from the in-process run."""
     from twinloop_sim import closed_loop, scenarios
 
     scenario = scenarios.load(scenarios.DEFAULT)

@@ -58,7 +58,6 @@ class Result:
     wall_s: float = 0.0
 
     def document(self) -> dict:
-        """The result as in the JSON document."""
         return {key: value for key, value in vars(self).items() if key not in ("curve", "marks", "wall_s")}
 
 
@@ -84,7 +83,6 @@ class Check:
         return ""
 
     def run(self, bench: Bench) -> Result:
-        """The result of the measurement."""
         measured, low, high, detail = self.measure(bench)
         outcome = "pass" if low <= measured <= high else "fail"
         return Result(self.group, self.name, outcome, round(measured, 3), self.unit, low, high, detail)
@@ -114,11 +112,24 @@ class Station:
         self.client.inject(list(self.mc.values()), list(self.cause.values()), lease_ms=10000)
 
     @classmethod
-    def charging(cls, bench: Bench) -> Station:
-        """A station that is charging, with both pumps on."""
+    def settled(cls, bench: Bench) -> Station:
+        """A station at rest."""
         station = cls(bench)
         station.settle()
+        return station
+
+    @classmethod
+    def charging(cls, bench: Bench) -> Station:
+        """A station that is charging, with both pumps on."""
+        station = cls.settled(bench)
         station.charge()
+        return station
+
+    @classmethod
+    def with_full_tank(cls, bench: Bench) -> Station:
+        """A station at rest with a full tank, the collector just below the dump threshold."""
+        station = cls.settled(bench)
+        station.fill_tank()
         return station
 
     def follow(self) -> None:
@@ -130,7 +141,6 @@ class Station:
         self.mc["loop_return"] = supply - 7 * (supply - tank) // 10 if charging else supply - 10000
 
     def step(self, dt_ms: int = STEP_MS) -> None:
-        """Make one step with the present readings."""
         self.follow()
         answer = self.client.advance(dt_ms, list(self.mc.values()), list(self.cause.values()))
         self.commands, self.duty, self.reason, self.wait = answer
@@ -188,6 +198,11 @@ class Station:
         self.until(lambda: not any(self.commands) and self.duty == s.IDLE, "idle")
         for _ in range(self.settings["minimum_rest"] // STEP_MS + 30):
             self.step()
+
+    def wait_out(self, setting: str, dt_ms: int = STEP_MS) -> None:
+        """Step until the time of a setting is over."""
+        for _ in range(self.settings[setting] // dt_ms + 1):
+            self.step(dt_ms)
 
     def charge(self) -> None:
         """Go from rest to charging with both pumps on."""

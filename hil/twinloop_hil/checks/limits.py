@@ -8,25 +8,29 @@ from twinloop.control import state as s
 from .frame import FINE_MC, Check, Station, kelvin
 
 
-def rising(at: int, limit: int):
-    """Measured value and limits for a threshold that acts at or above its setting."""
+def from_below(station: Station, sensor: str, limit: int, acted, what: str):
+    """Measured value and limits of a threshold that acts at or above its setting."""
+    station.ramp(sensor, limit - 1000)
+    at = station.ramp_until(sensor, FINE_MC, acted, what)
     return kelvin(at), kelvin(limit), kelvin(limit + FINE_MC)
 
 
-def falling(at: int, limit: int):
-    """Measured value and limits for a threshold that acts at or below its setting."""
+def from_above(station: Station, sensor: str, limit: int, acted, what: str):
+    """Measured value and limits of a threshold that acts at or below its setting."""
+    station.ramp(sensor, limit + 1000)
+    at = station.ramp_until(sensor, -FINE_MC, acted, what)
     return kelvin(at), kelvin(limit - FINE_MC), kelvin(limit)
 
 
-def measure_tank_limit(bench):
-    """The temperature at the top of the tank at which charging ends."""
-    station = Station(bench)
-    limit = station.settings["tank_limit"]
-    return *rising(to_tank_limit(station, limit), limit), "tank_high when charging ended"
+def to_tank_limit(station: Station, limit: int):
+    """Charge and warm the top of the tank until charging ends; returns value and limits."""
+    station.settle()
+    station.charge()
+    return from_below(station, "tank_high", limit, lambda: station.duty != s.CHARGING, "the end of charging")
 
 
-def to_tank_full(station: Station) -> int:
-    """Charge and warm the bottom of the tank until charging ends; returns its temperature then."""
+def to_tank_full(station: Station):
+    """Charge and warm the bottom of the tank until charging ends; returns value and limits."""
     station.settle()
     station.charge()
     full = station.settings["tank_full_low"]
@@ -34,119 +38,90 @@ def to_tank_full(station: Station) -> int:
     for sensor in ("loop_supply", "collector"):
         # Warm enough to charge up to the last step, too cool to be dumped first.
         station.ramp(sensor, full + station.settings["start_difference"] + 2000)
-    station.ramp("tank_low", full - 1000)
-    return station.ramp_until("tank_low", FINE_MC, lambda: station.duty != s.CHARGING, "the end of charging")
+    return from_below(station, "tank_low", full, lambda: station.duty != s.CHARGING, "the end of charging")
+
+
+def measure_tank_limit(bench):
+    station = Station(bench)
+    return *to_tank_limit(station, station.settings["tank_limit"]), "tank_high when charging ended"
 
 
 def measure_tank_full(bench):
-    """The temperature at the bottom of the tank at which charging ends."""
-    station = Station(bench)
-    return *rising(to_tank_full(station), station.settings["tank_full_low"]), "tank_low when charging ended"
+    return *to_tank_full(Station(bench)), "tank_low when charging ended"
 
 
 def measure_collector_limit(bench):
-    """The collector temperature at which its pump stops, while dumping."""
-    station = Station(bench)
-    station.settle()
-    station.fill_tank()
+    station = Station.with_full_tank(bench)
     station.ramp("collector", station.settings["dump_collector_start"])
     station.until(station.pumping, "dumping")
     limit = station.settings["collector_limit"]
-    station.ramp("collector", limit - 1000)
-    at = station.ramp_until("collector", FINE_MC, lambda: not station.pumping(), "the collector pump to stop")
-    return *rising(at, limit), "collector when its pump stopped"
+    found = from_below(station, "collector", limit, lambda: not station.pumping(), "the collector pump to stop")
+    return *found, "collector when its pump stopped"
 
 
 def measure_collector_reset(bench):
-    """The temperature of a cooling collector at which stagnation_hold ends."""
-    station = Station(bench)
-    station.settle()
-    station.fill_tank()
+    station = Station.with_full_tank(bench)
     station.ramp("collector", station.settings["collector_limit"])
     reset = station.settings["collector_reset"]
-    station.ramp("collector", reset + 1000)
-    at = station.ramp_until("collector", -FINE_MC, lambda: station.duty != s.STAGNATION_HOLD, "the end of stagnation_hold")
-    return *falling(at, reset), "collector when stagnation_hold ended"
+    found = from_above(station, "collector", reset, lambda: station.duty != s.STAGNATION_HOLD, "the end of stagnation_hold")
+    return *found, "collector when stagnation_hold ended"
 
 
 def measure_dump_start(bench):
-    """The collector temperature at which dumping begins, with a full tank."""
-    station = Station(bench)
-    station.settle()
-    station.fill_tank()
+    station = Station.with_full_tank(bench)
     start = station.settings["dump_collector_start"]
-    at = station.ramp_until("collector", FINE_MC, lambda: station.duty == s.DUMPING and station.pumping(), "dumping")
-    return *rising(at, start), "collector when dumping began"
+    found = from_below(station, "collector", start, lambda: station.duty == s.DUMPING and station.pumping(), "dumping")
+    return *found, "collector when dumping began"
 
 
 def measure_dump_stop(bench):
-    """The collector temperature at which dumping ends."""
-    station = Station(bench)
-    station.settle()
-    station.fill_tank()
+    station = Station.with_full_tank(bench)
     station.ramp("collector", station.settings["dump_collector_start"])
     station.until(station.pumping, "dumping")
-    for _ in range(station.settings["minimum_run"] // 5000 + 1):
-        station.step()
+    station.wait_out("minimum_run")
     stop = station.settings["dump_collector_stop"]
-    station.ramp("collector", stop + 1000)
-    at = station.ramp_until("collector", -FINE_MC, lambda: not station.pumping(), "the end of dumping")
-    return *falling(at, stop), "collector when dumping ended"
+    return *from_above(
+        station, "collector", stop, lambda: not station.pumping(), "the end of dumping"
+    ), "collector when dumping ended"
 
 
 def measure_charge_limit(bench):
-    """The temperature of the arriving glycol at which it is dumped instead of charged."""
     station = Station.charging(bench)
     limit = station.settings["charge_limit"]
     station.ramp("loop_supply", limit - 1000)
     station.ramp("collector", limit - 2000)
-    at = station.ramp_until("loop_supply", FINE_MC, lambda: station.duty == s.DUMPING, "dumping")
-    return *rising(at, limit), "loop_supply when the glycol was sent to the radiator"
-
-
-def to_tank_limit(station: Station, limit: int) -> int:
-    """Charge and warm the top of the tank until charging ends; returns its temperature then."""
-    station.settle()
-    station.charge()
-    station.ramp("tank_high", limit - 1000)
-    return station.ramp_until("tank_high", FINE_MC, lambda: station.duty != s.CHARGING, "the end of charging")
+    found = from_below(station, "loop_supply", limit, lambda: station.duty == s.DUMPING, "dumping")
+    return *found, "loop_supply when the glycol was sent to the radiator"
 
 
 def measure_tank_reset(bench):
-    """The top temperature of a tank, cooling from its limit, at which charging begins again."""
     station = Station(bench)
     to_tank_limit(station, station.settings["tank_limit"])
     reset = station.settings["tank_limit"] - station.settings["tank_limit_reset"]
-    station.ramp("tank_high", reset + 1000)
-    at = station.ramp_until("tank_high", -FINE_MC, lambda: station.duty == s.CHARGING, "charging")
-    return *falling(at, reset), "tank_high when charging began again"
+    found = from_above(station, "tank_high", reset, lambda: station.duty == s.CHARGING, "charging")
+    return *found, "tank_high when charging began again"
 
 
 def measure_full_reset(bench):
-    """The temperature at the bottom of a cooling full tank at which charging begins again."""
     station = Station(bench)
     to_tank_full(station)
     reset = station.settings["tank_full_low"] - station.settings["tank_full_reset"]
-    station.ramp("tank_low", reset + 1000)
-    at = station.ramp_until("tank_low", -FINE_MC, lambda: station.duty == s.CHARGING, "charging")
-    return *falling(at, reset), "tank_low when charging began again"
+    found = from_above(station, "tank_low", reset, lambda: station.duty == s.CHARGING, "charging")
+    return *found, "tank_low when charging began again"
 
 
 def measure_charge_reset(bench):
-    """The temperature of cooling glycol at which dumping ends and charging begins again."""
     station = Station.charging(bench)
     limit = station.settings["charge_limit"]
     reset = limit - station.settings["charge_limit_reset"]
     station.ramp("loop_supply", limit)
     station.until(lambda: station.duty == s.DUMPING, "dumping")
     station.ramp("collector", reset - 1000)
-    station.ramp("loop_supply", reset + 1000)
-    at = station.ramp_until("loop_supply", -FINE_MC, lambda: station.duty == s.CHARGING, "charging")
-    return *falling(at, reset), "loop_supply when charging began again"
+    found = from_above(station, "loop_supply", reset, lambda: station.duty == s.CHARGING, "charging")
+    return *found, "loop_supply when charging began again"
 
 
 def measure_margin(bench):
-    """The temperature at the bottom of the tank at which charging ends without tank_high."""
     station = Station.charging(bench)
     limit = min(station.settings["tank_limit"], station.settings["tank_full_low"]) - station.settings["stratification_margin"]
     for sensor in ("loop_supply", "collector"):
@@ -154,31 +129,25 @@ def measure_margin(bench):
     station.cause["tank_high"] = s.CAUSE_SILENT
     for _ in range(station.settings["tank_age"] // 5000 + 2):
         station.step()
-    station.ramp("tank_low", limit - 1000)
-    at = station.ramp_until("tank_low", FINE_MC, lambda: station.duty != s.CHARGING, "the end of charging")
-    return *rising(at, limit), "tank_low when charging ended, tank_high lost"
+    found = from_below(station, "tank_low", limit, lambda: station.duty != s.CHARGING, "the end of charging")
+    return *found, "tank_low when charging ended, tank_high lost"
 
 
 def measure_away(bench):
-    """The temperature at the top of the tank at which charging ends during an absence."""
     bench.client.change_settings({cfg.AWAY: 1})
     try:
         station = Station(bench)
-        limit = station.settings["away_limit"]
-        return *rising(to_tank_limit(station, limit), limit), "tank_high when charging ended, away"
+        return *to_tank_limit(station, station.settings["away_limit"]), "tank_high when charging ended, away"
     finally:
         bench.restore_settings()
 
 
 def measure_frost(bench):
-    """The exchanger temperature at which the tank pump starts to warm the plates."""
-    station = Station(bench)
-    station.settle()
+    station = Station.settled(bench)
     station.plates_follow = False
     frost = station.settings["exchanger_frost"]
-    station.ramp("exchanger", frost + 1000)
-    at = station.ramp_until("exchanger", -FINE_MC, lambda: station.duty == s.FROST_GUARD, "frost_guard")
-    return *falling(at, frost), "exchanger when frost_guard began"
+    found = from_above(station, "exchanger", frost, lambda: station.duty == s.FROST_GUARD, "frost_guard")
+    return *found, "exchanger when frost_guard began"
 
 
 CHECKS = (

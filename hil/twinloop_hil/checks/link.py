@@ -12,7 +12,6 @@ TRIALS = 50
 
 
 def measure_exchange(bench):
-    """The median time of a status call."""
     times = []
     for _ in range(TRIALS):
         begin = time.perf_counter()
@@ -23,7 +22,6 @@ def measure_exchange(bench):
 
 
 def measure_corrupt(bench):
-    """How many lines with one flipped bit are counted as bad."""
     before = bench.client.status()["lines_bad"]
     payload = b'{"jsonrpc":"2.0","id":1,"method":"release","params":[]}'
     good = frames.seal(payload)

@@ -58,7 +58,6 @@ class MirroredRun(Run):
                 self.client.call("hand", output, value >> output & 1, HAND_S)
 
     def decide(self):
-        """Make one step here and on the board."""
         inputs = self.inputs
         self.hold((inputs[s.IN_HAND_MASK], inputs[s.IN_HAND_VALUE], inputs[s.IN_UPKEEP]))
         there = self.client.advance(self.step_ms, *readings(inputs))
@@ -95,7 +94,6 @@ def outcome(state) -> tuple:
 
 
 def described(found: tuple) -> str:
-    """An outcome in words."""
     on = [name for name, command in zip(s.OUTPUT_NAMES, found[0], strict=True) if command]
     return f"{s.DUTY_NAMES[found[1]]} for reason {found[2]} with {', '.join(on) or 'nothing on'}"
 
@@ -109,7 +107,6 @@ def set_for(bench, sequence: dict) -> None:
 
 
 def run_sequence(bench, sequence: dict) -> MirroredRun:
-    """A whole sequence, run on both sides."""
     set_for(bench, sequence)
     run = MirroredRun(bench.client, sequence)
     try:

@@ -20,13 +20,20 @@ EVENING_MC = row(tank_low=30000, tank_high=35000, tap=30000)
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
 
 
+def advance_until(client, readings, reached, what: str) -> None:
+    """Step on these readings until the answer of a step is what was waited for."""
+    for _ in range(200):
+        if reached(client.advance(5000, readings)):
+            return
+    raise TimeoutError(f"waited 1000 s of station time for {what}")
+
+
 def relays_known(bench) -> bool:
     """Whether the host can see the relays: only on the virtual board, in its registers."""
     return bench.board is not None
 
 
 def measure_lease(bench):
-    """The time from the last call of an injecting host to safe relays."""
     hold_relays_on(bench)
     return after_silence(bench, "the injection lease")
 
@@ -36,11 +43,7 @@ def hold_relays_on(bench) -> None:
     client = bench.client
     client.release()
     client.inject(SUNNY_MC, lease_ms=LEASE_MS, mask=ALL_RELAYS)
-    for _ in range(200):
-        if client.advance(5000, SUNNY_MC)[0][s.COLLECTOR_PUMP]:
-            break
-    else:
-        raise TimeoutError("waited 1000 s of station time for the collector pump")
+    advance_until(client, SUNNY_MC, lambda answer: answer[0][s.COLLECTOR_PUMP], "the collector pump")
     if relays_known(bench):
         # A real relay moves at most once in two seconds.
         def moved() -> bool:
@@ -63,7 +66,6 @@ def after_silence(bench, what: str):
 
 
 def measure_host_gone(bench):
-    """The time from pulling the host's end of the cable to safe relays."""
     hold_relays_on(bench)
     bench.client.close()
     begin = time.monotonic()
@@ -94,20 +96,17 @@ def measure_mishap(bench, kind: int, top_s: float, detail: str):
 
 
 def measure_exception(bench):
-    """The time to safe relays after a driver raises in the middle of a step."""
     # A period until the next reading, and slack.
     top_s = bench.client.facts["period_ms"] / 1000.0 + SLACK_S
     return measure_mishap(bench, MISHAP_RAISE, top_s, "from the exception to safe relays; the board answers again")
 
 
 def measure_hang(bench):
-    """The time to safe relays after a driver hangs."""
     top_s = bench.board.peek(SLOT_WATCHDOG_MS) / 1000.0 + bench.client.facts["period_ms"] / 1000.0 + SLACK_S
     return measure_mishap(bench, MISHAP_HANG, top_s, "from the hang to safe relays, by the watchdog; the board answers again")
 
 
 def measure_reset(bench):
-    """The time from a power cut with a relay on to an answering board."""
     own_relays_on(bench)
     begin = time.monotonic()
     bench.board.power_cut()
@@ -187,11 +186,7 @@ def reach(bench, readings, duty: int) -> None:
     client = bench.client
     client.release()
     client.inject(readings, lease_ms=10000, mask=ALL_RELAYS)
-    for _ in range(200):
-        if client.advance(5000, readings)[1] == duty:
-            break
-    else:
-        raise TimeoutError(f"waited 1000 s of station time for {s.DUTY_NAMES[duty]}")
+    advance_until(client, readings, lambda answer: answer[1] == duty, s.DUTY_NAMES[duty])
     for _ in range(40):
         client.advance(5000, readings)
 
@@ -211,7 +206,6 @@ def after_restart(bench, readings, seconds: int = 600) -> set[int]:
 
 
 def measure_duty_resets(bench):
-    """How often a relay is on after a power cut, or the duty is not resumed."""
     bench.client.change_settings(QUICK)
     wrong = []
     for duty, readings in DUTIES.items():
@@ -222,16 +216,11 @@ def measure_duty_resets(bench):
         if duty not in after_restart(bench, readings):
             wrong.append(f"{s.DUTY_NAMES[duty]} is not resumed")
     bench.restore_settings()
-    return (
-        len(wrong),
-        0,
-        0,
-        f"power cuts in {len(DUTIES)} duties: a relay on, or the duty not resumed" + "".join(f"; {text}" for text in wrong),
-    )
+    detail = f"power cuts in {len(DUTIES)} duties: a relay on, or the duty not resumed"
+    return len(wrong), 0, 0, "; ".join([detail, *wrong])
 
 
 def measure_band_resets(bench):
-    """How many hysteresis bands do not mean the protective side after a power cut."""
     bench.client.change_settings(QUICK)
     wrong = []
     for name, (before, within, allowed) in BANDS.items():
@@ -246,7 +235,7 @@ def measure_band_resets(bench):
         if others:
             wrong.append(f"{name}: {', '.join(s.DUTY_NAMES[duty] for duty in sorted(others))}")
     bench.restore_settings()
-    return len(wrong), 0, 0, f"of {len(BANDS)} hysteresis bands with a power cut" + "".join(f"; {text}" for text in wrong)
+    return len(wrong), 0, 0, "; ".join([f"of {len(BANDS)} hysteresis bands with a power cut", *wrong])
 
 
 CHECKS = (

@@ -104,7 +104,6 @@ def heard(bench, output: int) -> int:
 
 
 def measure_chatter(bench):
-    """The most edges of any contact in one click."""
     most = max(clicks_of(bench, output).edges for output in ORDER)
     return most, 1, EDGES_TOP, f"most edges of a contact in one of {2 * CYCLES * len(ORDER)} clicks, including bounce"
 
@@ -137,7 +136,6 @@ def measure_boot(bench):
 
 
 def measure_lease(bench):
-    """How long a relay stays on after a single command."""
     bench.client.release()
     rest = contacts_closed(bench)
     bench.client.relay(s.ALARM, 1, LEASE_MS)
@@ -150,35 +148,13 @@ def measure_lease(bench):
 
 
 def checks_of(output: int) -> tuple[Check, ...]:
-    """The checks of one relay."""
     name = s.OUTPUT_NAMES[output]
+    alone = "the contact follows its command ten times, and no other contact moves"
+    settled = "time until the contact has {} and settled"
     return (
-        Check(
-            f"{name}-alone",
-            "the contact follows its command ten times, and no other contact moves",
-            "wrong",
-            3,
-            measure_alone(output),
-            moves=True,
-        ),
-        Check(
-            f"{name}-closes",
-            "time until the contact has closed and settled",
-            "ms",
-            1,
-            measure_move(output, 1),
-            WIRE,
-            moves=True,
-        ),
-        Check(
-            f"{name}-opens",
-            "time until the contact has opened and settled",
-            "ms",
-            1,
-            measure_move(output, 0),
-            WIRE,
-            moves=True,
-        ),
+        Check(f"{name}-alone", alone, "wrong", 3, measure_alone(output), moves=True),
+        Check(f"{name}-closes", settled.format("closed"), "ms", 1, measure_move(output, 1), WIRE, moves=True),
+        Check(f"{name}-opens", settled.format("opened"), "ms", 1, measure_move(output, 0), WIRE, moves=True),
     )
 
 

@@ -28,7 +28,6 @@ HANDHELD_K = 1.0
 
 
 def measure_collector_lost(bench):
-    """How long the pumps run on after the collector's wire breaks while charging."""
     station = Station.charging(bench)
     station.cause["collector"] = s.CAUSE_OPEN
     passed = station.until(lambda: not any(station.commands), "every output off", SECOND_MS)
@@ -37,7 +36,6 @@ def measure_collector_lost(bench):
 
 
 def measure_collector_restored(bench):
-    """How long the station takes to resume after the wire is repaired."""
     station = Station.charging(bench)
     station.cause["collector"] = s.CAUSE_OPEN
     station.until(lambda: station.duty == s.FAULT_STOP, "fault_stop", SECOND_MS)
@@ -47,7 +45,6 @@ def measure_collector_restored(bench):
 
 
 def measure_tank_lost(bench):
-    """How long charging goes on after both tank sensors are lost."""
     station = Station.charging(bench)
     station.cause["tank_low"] = station.cause["tank_high"] = s.CAUSE_SILENT
     passed = station.until(lambda: station.duty != s.CHARGING and not station.pumping(), "the end of charging", SECOND_MS)
@@ -62,7 +59,6 @@ def silent_sensors(bench) -> list[str]:
 
 
 def measure_answer(bench):
-    """How many of the board's fitted sensors have no value."""
     bench.client.release()
     # After a cold start no value is trusted until it agrees with its neighbours.
     with suppress(TimeoutError):
@@ -74,7 +70,6 @@ def measure_answer(bench):
 
 
 def measure_handheld(bench):
-    """The largest difference between a sensor and a handheld thermometer at its place."""
     bench.client.release()
     differences = {}
     for sensor, name in enumerate(s.SENSOR_NAMES):
@@ -93,7 +88,6 @@ def measure_handheld(bench):
 
 
 def measure_causes(bench):
-    """How many injected faults are not reported by their cause, or not lost in time."""
     wrong = []
     for cause in DRIVER_CAUSES:
         station = Station(bench)
@@ -110,17 +104,11 @@ def measure_causes(bench):
         wrong += [s.SENSOR_NAMES[sensor] for sensor in fitted if told[sensor] != cause or status[sensor] != s.LOST]
         if any(station.commands[output] for output in s.MOVING):
             wrong.append("a relay is on")
-    count = len(DRIVER_CAUSES) * s.SENSORS
-    return (
-        len(wrong),
-        0,
-        0,
-        f"of {count} injected faults not reported by their cause or not lost in time" + "".join(f" {name}" for name in wrong[:3]),
-    )
+    detail = f"of {len(DRIVER_CAUSES) * s.SENSORS} injected faults not reported by their cause or not lost in time"
+    return len(wrong), 0, 0, " ".join([detail, *wrong[:3]])
 
 
 def measure_chips(bench):
-    """How many faults the board's drivers miss, with one in each chip or cable at once."""
     named = {s.COLLECTOR: FAULT_OPEN, s.LOOP_SUPPLY: FAULT_POWER}
     others = cycle((FAULT_GONE, FAULT_CRC))
     bench.client.release()

@@ -13,7 +13,7 @@ from twinloop.control import state as s
 from .frame import FINE_MC, Check, Station, kelvin
 
 # A cold tank in winter, a mild one, a nearly full one.
-LEVELS_MC = {"cold": 15000, "": 30000, "hot": 55000}
+LEVELS_MC = {"-cold": 15000, "": 30000, "-hot": 55000}
 
 
 def settled_at(bench, level_mc: int) -> Station:
@@ -34,8 +34,7 @@ def find_start(station: Station) -> int:
 
 def find_stop(station: Station) -> int:
     """The difference in millikelvin at which charging ends: the collector falls slowly."""
-    for _ in range(station.settings["minimum_run"] // 5000 + 1):
-        station.step()
+    station.wait_out("minimum_run")
     station.ramp("collector", station.mc["tank_low"] + station.settings["stop_difference"] + 2000)
     at = station.ramp_until("collector", -FINE_MC, lambda: station.duty != s.CHARGING, "the end of charging")
     return at - station.mc["tank_low"]
@@ -67,7 +66,6 @@ def measure_stop(level_mc: int) -> Callable:
 
 
 def measure_hysteresis(bench):
-    """Start difference less stop difference, in one run."""
     station = settled_at(bench, LEVELS_MC[""])
     start = find_start(station)
     station.ramp("loop_supply", station.mc["collector"] - 2000)
@@ -75,16 +73,11 @@ def measure_hysteresis(bench):
     station.ramp("collector", station.mc["tank_low"] + station.settings["start_difference"] + 5000)
     station.until(lambda: station.pumping() and station.on(s.TANK_PUMP), "both pumps while charging")
     wanted = station.settings["start_difference"] - station.settings["stop_difference"]
-    return (
-        kelvin(start - find_stop(station)),
-        kelvin(wanted),
-        kelvin(wanted + 2 * FINE_MC),
-        "start difference less stop difference, in one run",
-    )
+    detail = "start difference less stop difference, in one run"
+    return kelvin(start - find_stop(station)), kelvin(wanted), kelvin(wanted + 2 * FINE_MC), detail
 
 
 def measure_minimum(bench):
-    """The collector temperature at which charging begins over a very cold tank."""
     station = settled_at(bench, 5000)
     minimum = station.settings["collector_minimum"]
     station.ramp("collector", minimum - 2000)
@@ -93,7 +86,6 @@ def measure_minimum(bench):
 
 
 def measure_leave(bench):
-    """The difference of the arriving glycol to tank_low at which the tank pump stops."""
     station = Station.charging(bench)
     lag = station.settings["exchanger_lag"]
     station.ramp("loop_supply", station.mc["tank_low"] + lag + 500)
@@ -103,9 +95,7 @@ def measure_leave(bench):
 
 
 def measure_join(bench):
-    """The difference of the arriving glycol to tank_low at which the tank pump starts."""
-    station = Station(bench)
-    station.settle()
+    station = Station.settled(bench)
     lead = station.settings["exchanger_lead"]
     station.ramp("collector", station.mc["tank_low"] + station.settings["start_difference"] + 5000)
     station.until(station.pumping, "the collector pump")
@@ -115,35 +105,19 @@ def measure_join(bench):
     return kelvin(at - station.mc["tank_low"]), kelvin(lead), kelvin(lead + FINE_MC), detail
 
 
-def at_level(name: str, level: str) -> str:
-    """The name of a check at a level."""
-    return f"{name}-{level}" if level else name
+def checks_at(name: str, moves: str, measure: Callable) -> list[Check]:
+    """A check of how the collector moves, at each level of the tank."""
+    return [
+        Check(name + level, f"tank at {kelvin(mc):g} C; the collector {moves}", "K", 1, measure(mc))
+        for level, mc in LEVELS_MC.items()
+    ]
 
 
+ONE_RUN = "the collector rises until charging begins and falls until it ends, in one run"
 CHECKS = (
-    *(
-        Check(
-            at_level("start-difference", level),
-            f"tank at {kelvin(level_mc):g} C; the collector rises by 0.1 K per step until charging begins",
-            "K",
-            1,
-            measure_start(level_mc),
-        )
-        for level, level_mc in LEVELS_MC.items()
-    ),
-    *(
-        Check(
-            at_level("stop-difference", level),
-            f"tank at {kelvin(level_mc):g} C; the collector falls by 0.1 K per step until charging ends",
-            "K",
-            1,
-            measure_stop(level_mc),
-        )
-        for level, level_mc in LEVELS_MC.items()
-    ),
-    Check(
-        "hysteresis", "the collector rises until charging begins and falls until it ends, in one run", "K", 1, measure_hysteresis
-    ),
+    *checks_at("start-difference", "rises by 0.1 K per step until charging begins", measure_start),
+    *checks_at("stop-difference", "falls by 0.1 K per step until charging ends", measure_stop),
+    Check("hysteresis", ONE_RUN, "K", 1, measure_hysteresis),
     Check("collector-minimum", "the tank is very cold; the collector warms until charging begins", "C", 1, measure_minimum),
     Check("exchanger-lag", "the arriving glycol cools by 0.1 K per step until the tank pump stops", "K", 1, measure_leave),
     Check("exchanger-lead", "the arriving glycol warms by 0.1 K per step until the tank pump starts", "K", 1, measure_join),

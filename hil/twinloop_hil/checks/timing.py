@@ -14,21 +14,18 @@ def allowed(setting_ms: int):
     return setting_ms / 1000.0, (setting_ms + SECOND_MS) / 1000.0
 
 
-def start_dump(station: Station) -> None:
-    """Start to dump, with the valve already home: full tank, collector at the dump threshold."""
-    station.settle()
-    station.fill_tank()
-    for _ in range(station.settings["minimum_rest"] // 5000 + 1):
-        station.step()
+def dumping(bench) -> Station:
+    """A station that starts to dump, with the valve already home."""
+    station = Station.with_full_tank(bench)
+    station.wait_out("minimum_rest")
     station.ramp("collector", station.settings["dump_collector_start"] - 100)
     station.mc["collector"] += 100
     station.step(SECOND_MS)
+    return station
 
 
 def measure_run(bench):
-    """How long the pump runs when its reason ends at once."""
-    station = Station(bench)
-    start_dump(station)
+    station = dumping(bench)
     station.until(station.pumping, "dumping", SECOND_MS)
     # As fast as a collector reading may credibly fall.
     for fall in (7000, 9000):
@@ -39,11 +36,8 @@ def measure_run(bench):
 
 
 def measure_rest(bench):
-    """How long the pump rests when its reason returns at once."""
-    station = Station(bench)
-    start_dump(station)
-    for _ in range(station.settings["minimum_run"] // SECOND_MS + 1):
-        station.step(SECOND_MS)
+    station = dumping(bench)
+    station.wait_out("minimum_run", SECOND_MS)
     station.ramp("collector", station.settings["dump_collector_stop"])
     station.until(lambda: not station.pumping(), "the pump to stop", SECOND_MS)
     start = station.settings["dump_collector_start"]
@@ -53,17 +47,12 @@ def measure_rest(bench):
         station.step(SECOND_MS)
         steps += 1
     passed = station.until(station.pumping, "the pump to start again", SECOND_MS) + steps * SECOND_MS
-    return (
-        passed / 1000.0,
-        *allowed(station.settings["minimum_rest"]),
-        "rest of the collector pump when its reason had returned at once",
-    )
+    detail = "rest of the collector pump when its reason had returned at once"
+    return passed / 1000.0, *allowed(station.settings["minimum_rest"]), detail
 
 
 def measure_travel(bench):
-    """How long the collector pump waits for the valve when charging begins."""
-    station = Station(bench)
-    station.settle()
+    station = Station.settled(bench)
     station.ramp("collector", station.mc["tank_low"] + station.settings["start_difference"] - 1000)
     station.ramp_until("collector", FINE_MC, lambda: station.on(s.DUMP_VALVE_POWER), "power on the dump valve")
     passed = station.until(station.pumping, "the collector pump", SECOND_MS)
@@ -72,21 +61,16 @@ def measure_travel(bench):
 
 
 def measure_run_on(bench):
-    """How long the tank pump runs on after charging ends with hot glycol left."""
     station = Station.charging(bench)
-    for _ in range(station.settings["minimum_run"] // 5000 + 1):
-        station.step()
+    station.wait_out("minimum_run")
     station.ramp("tank_high", station.settings["tank_limit"] - 100)
     station.mc["tank_high"] += 100
     station.step(SECOND_MS)
     if station.pumping():
         raise TimeoutError("the collector pump did not stop before the tank pump")
     passed = station.until(lambda: not station.on(s.TANK_PUMP), "the end of the run-on", SECOND_MS)
-    return (
-        passed / 1000.0,
-        *allowed(station.settings["tank_run_on_time"]),
-        "run time of the tank pump after the collector pump had stopped",
-    )
+    detail = "run time of the tank pump after the collector pump had stopped"
+    return passed / 1000.0, *allowed(station.settings["tank_run_on_time"]), detail
 
 
 CHECKS = (

@@ -7,10 +7,7 @@ GO_ROUND = {**c.ROUND, **c.TO_RADIATOR}
 AT_ONCE = {"duty": "charging", "reason": "DIFFERENCE"}
 REFUSED = c.idle("COLD_SLUG_REFUSED")
 FROST = [["ramp", "outdoor", -10000, 1000, {}], ["keep", 10000, c.BOTH_PUMPS]]
-TOO_HOT = [
-    ["set", {"collector": 90000}],
-    ["becomes", 5000, 240000, {**c.TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
-]
+TOO_HOT = [["set", {"collector": 90000}], ["becomes", 5000, 240000, {**c.TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}]]
 
 # 15 L, the loop volume and half again, take 200 s at 4.5 l/min. source: the setting's defaults
 BOOT = c.sequence(
@@ -227,7 +224,7 @@ RADIATOR_BLIND = c.sequence(
 
 
 def no_bypass(name, topology):
-    """Glycol must pass the exchanger: refused, or water first. Air at 10 C may mean -5 C in a pipe."""
+    """Glycol must pass the exchanger: refused, or water first. A pipe may be 15 K colder than air."""
     # In series the valve takes longer than the half minute of water first.
     power, wait, left_ms = (1, "WAIT_VALVE", 95000) if topology == 1 else (0, "WAIT_TANK_PUMP_FIRST", 5000)
     return c.sequence(

@@ -110,7 +110,6 @@ class Run:
         return self
 
     def sensor(self, name):
-        """The number of a sensor, by name."""
         return self.control.state.SENSOR_NAMES.index(name)
 
     def fail(self, key, wanted, found):
@@ -118,7 +117,6 @@ class Run:
         self.failures.append([self.phase, self.time_ms, key, wanted, found])
 
     def decide(self):
-        """Let the core make one step."""
         self.control.station.step(self.state, self.settings, self.inputs)
 
     def step(self):

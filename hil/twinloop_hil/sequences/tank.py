@@ -223,6 +223,16 @@ BOTH_LOST = sequence(
     ],
 )
 
+LOST_AND_RESTORED = [
+    ["phase", "break the sensors"],
+    ["break", "tank_low", "CAUSE_SILENT"],
+    ["break", "tank_high", "CAUSE_SILENT"],
+    ["becomes", 65000, 65000, NO_TANK],
+    ["phase", "restore in the band"],
+    ["restore", "tank_low"],
+    ["restore", "tank_high"],
+]
+
 # A tank that was full is still full when its sensors recover within the hysteresis band.
 MEMORY = sequence(
     "a_full_tank_stays_full_while_nobody_sees_it",
@@ -231,13 +241,7 @@ MEMORY = sequence(
         *STRONG,
         ["ramp", "tank_high", 75000, 1000, {}],
         ["ramp", "tank_high", 72000, 1000, STOPPED],
-        ["phase", "break the sensors"],
-        ["break", "tank_low", "CAUSE_SILENT"],
-        ["break", "tank_high", "CAUSE_SILENT"],
-        ["becomes", 65000, 65000, NO_TANK],
-        ["phase", "restore in the band"],
-        ["restore", "tank_low"],
-        ["restore", "tank_high"],
+        *LOST_AND_RESTORED,
         ["keep", 10000, NO_TANK],
         ["becomes", 5000, 5000, FULL],
         ["keep", 60000, FULL],
@@ -254,13 +258,7 @@ MEMORY_LOW = sequence(
         ["ramp", "tank_high", 65000, 1000, {}],
         ["ramp", "tank_low", 67000, 1000, {}],
         ["ramp", "tank_low", 63000, 1000, STOPPED],
-        ["phase", "break the sensors"],
-        ["break", "tank_low", "CAUSE_SILENT"],
-        ["break", "tank_high", "CAUSE_SILENT"],
-        ["becomes", 65000, 65000, NO_TANK],
-        ["phase", "restore in the band"],
-        ["restore", "tank_low"],
-        ["restore", "tank_high"],
+        *LOST_AND_RESTORED,
         ["becomes", 15000, 15000, FULL],
         ["keep", 60000, {**FULL, "TANK_OVER": 0}],
         ["set", {"tank_low": 59999}],

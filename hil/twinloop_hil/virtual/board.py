@@ -216,11 +216,9 @@ class VirtualBoard:
         shutil.rmtree(self.folder, ignore_errors=True)
 
     def peek(self, slot: int) -> int:
-        """The value of one register."""
         return struct.unpack_from("<i", self.registers, 4 * slot)[0]
 
     def poke(self, slot: int, value: int) -> None:
-        """Set one register."""
         struct.pack_into("<i", self.registers, 4 * slot, value)
 
     def float_pins(self) -> None:

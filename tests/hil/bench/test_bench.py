@@ -18,6 +18,8 @@ from twinloop_hil.client import Client, SerialTransport
 from twinloop_hil.virtual.board import VirtualBoard
 from twinloop_hil.virtual.files.slots import CONTACT_BURNT, CONTACT_CHATTERS, CONTACT_WELDED, SLOT_CONTACT
 
+from ..edited import edited
+
 # Long checks that other tests cover as well; `make hil` runs them.
 ELSEWHERE = {"random-readings", "clock", "days-of-weather"} | {
     f"sequences-{name}" for name in ("lies", "cold-slug", "upkeep", "frost", "arrival", "outputs", "away")
@@ -31,7 +33,6 @@ def options(names=(), port="virtual", as_json=True):
 
 
 def test_every_check_passes_on_the_virtual_board(interpreter, tmp_path):
-    """The command passes, and its document has the promised keys."""
     chosen = [check.name for check in checks.ALL if check.name not in ELSEWHERE]
     call = [sys.executable, "-m", "twinloop_sim.cli", "bench", *chosen, "--port", "virtual", "--json", "--out", str(tmp_path)]
     run = subprocess.run(call, capture_output=True, text=True, timeout=180)
@@ -124,20 +125,8 @@ FAULTS = {
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_planted_faults_fail_the_right_checks(interpreter, monkeypatch, capsys, fault):
-    """With one edit in the board's copy of the firmware, exactly the right checks fail."""
     name, old, new, chosen, expected = FAULTS[fault]
-
-    class Planted(VirtualBoard):
-        """A board with the fault on its flash."""
-
-        def lay_out(self):
-            """Lay out as usual, then edit."""
-            super().lay_out()
-            path = self.folder / name
-            assert old in path.read_text()
-            path.write_text(path.read_text().replace(old, new))
-
-    monkeypatch.setattr(runner, "VirtualBoard", Planted)
+    monkeypatch.setattr(runner, "VirtualBoard", edited(name, old, new))
     monkeypatch.setattr(checks.relays, "CYCLES", 3)
     assert runner.main(options(chosen)) == 1
     facts = json.loads(capsys.readouterr().out)
@@ -154,13 +143,8 @@ CONTACTS = {
 
 @pytest.mark.parametrize("fault", CONTACTS)
 def test_bad_contacts_are_found(interpreter, monkeypatch, capsys, fault):
-    """A welded, burnt or chattering contact of the tank pump's relay fails the right checks."""
-
     class Worn(VirtualBoard):
-        """A board with a bad relay contact."""
-
         def start(self, cause):
-            """Break the contact, then start."""
             self.poke(SLOT_CONTACT + s.TANK_PUMP, fault)
             super().start(cause)
 
@@ -183,11 +167,9 @@ class Answers:
         self.questions = []
 
     def operator(self, off=False):
-        """An operator who gives these answers."""
         return Operator(True, off, ask=lambda: self.answers.pop(0), out=self)
 
     def write(self, text):
-        """Keep a question."""
         self.questions.append(text)
 
     def flush(self):
@@ -209,7 +191,6 @@ def result_of(bench, name):
 
 
 def test_no_relay_moves_unless_mains_is_off(bare_bench, board):
-    """Without an operator, or after a no, checks that move relays are skipped with a reason."""
     for operator in (Operator(False), Answers("n").operator()):
         bare_bench.operator = operator
         for name in ("collector_pump-alone", "relays-at-boot", "injection-lease"):
@@ -219,7 +200,6 @@ def test_no_relay_moves_unless_mains_is_off(bare_bench, board):
 
 
 def test_an_operator_listens_to_each_relay(bare_bench):
-    """The operator is asked about mains once, then for each relay on and off; a no is a failure."""
     answers = Answers("yes", "y", "y", "perhaps", "y", "n")
     bare_bench.operator = answers.operator()
     assert result_of(bare_bench, "alarm-alone").outcome == "pass"
@@ -230,7 +210,6 @@ def test_an_operator_listens_to_each_relay(bare_bench):
 
 
 def test_without_wire_and_operator_the_check_is_skipped(bare_bench):
-    """The reason names both ways out."""
     bare_bench.operator = Operator(False, off=True)
     result = result_of(bare_bench, "alarm-alone")
     assert result.outcome == "skipped" and "read-back wire" in result.detail and "at the terminal" in result.detail
@@ -250,7 +229,6 @@ def test_the_handheld_thermometer(bare_bench):
 
 
 def test_a_real_board_is_restarted_through_its_prompt(bare_bench, board):
-    """The restart check works where the host cannot cut the power."""
     bare_bench.operator = Answers("n").operator(off=True)
     result = result_of(bare_bench, "relays-at-boot")
     assert (result.outcome, result.measured) == ("pass", 0)
@@ -258,13 +236,8 @@ def test_a_real_board_is_restarted_through_its_prompt(bare_bench, board):
 
 
 def test_a_board_in_service_is_left_alone(interpreter, monkeypatch):
-    """A board in service is refused."""
-
     class InService(VirtualBoard):
-        """A commissioned board."""
-
         def lay_out(self):
-            """Lay out as usual, with the service flag."""
             super().lay_out()
             (self.folder / "flash" / "service").write_bytes(b"1")
 
@@ -274,14 +247,10 @@ def test_a_board_in_service_is_left_alone(interpreter, monkeypatch):
 
 
 def test_settings_of_the_board_are_restored(interpreter, monkeypatch):
-    """A check that changes settings restores them."""
     seen = []
 
     class Watched(VirtualBoard):
-        """A board whose settings are read when it is closed."""
-
         def close(self):
-            """Read the settings first."""
             values = array("i", [0] * cfg.SETTINGS)
             Store(f"{self.folder}/flash/").load_settings(values)
             seen.append(values[cfg.DUMP_TRAVEL])
@@ -292,12 +261,18 @@ def test_settings_of_the_board_are_restored(interpreter, monkeypatch):
     assert seen == [120000]
 
 
+def unplug(bench):
+    """A measurement that pulls the cable."""
+    bench.client.transport.close()
+    bench.client.status()
+
+
+UNPLUGGED = checks.frame.Check("unplugged", "pulls the cable", "s", 1, unplug, group="link")
+
+
 def test_a_lost_board_is_reported_once(interpreter, monkeypatch, capsys):
     """Later checks name the first cause instead of waiting."""
-    broken = checks.frame.Check(
-        "unplugged", "pulls the cable", "s", 1, lambda bench: bench.client.transport.close() or bench.client.status()
-    )
-    monkeypatch.setattr(checks, "ALL", (checks.ALL[0], broken, checks.ALL[1], checks.ALL[2]))
+    monkeypatch.setattr(checks, "ALL", (checks.ALL[0], UNPLUGGED, *checks.ALL[1:3]))
     assert runner.main(options()) == 1
     facts = json.loads(capsys.readouterr().out)
     assert [check["outcome"] for check in facts["checks"]] == ["pass", "fail", "skipped", "skipped"]
@@ -305,7 +280,6 @@ def test_a_lost_board_is_reported_once(interpreter, monkeypatch, capsys):
 
 
 def test_list_names_every_check(capsys):
-    """The list has every check with its description and needs."""
     assert runner.main(types.SimpleNamespace(list=True)) == 0
     out = capsys.readouterr().out
     for check in checks.ALL:
@@ -314,7 +288,6 @@ def test_list_names_every_check(capsys):
 
 
 def test_names_are_unique():
-    """No two checks have the same name."""
     names = [check.name for check in checks.ALL]
     assert len(set(names)) == len(names)
 
@@ -327,7 +300,6 @@ def _a_folder_of_its_own(tmp_path, monkeypatch):
 
 
 def test_a_run_leaves_a_page_and_a_junit_file(interpreter, tmp_path, monkeypatch, capsys):
-    """Page and JUnit file have the document's figures; the plain output ends with their paths."""
     monkeypatch.setattr("twinloop_sim.sheets.ramps.can_draw", lambda: True)
     assert runner.main(options(["start-difference", "hysteresis", "valve-travel"])) == 0
     facts = json.loads(capsys.readouterr().out)
@@ -391,7 +363,6 @@ def stop(fault):
 
 @pytest.mark.parametrize("fault", [KeyboardInterrupt(), ZeroDivisionError("division by zero")])
 def test_a_run_that_ends_early_keeps_its_results(interpreter, tmp_path, monkeypatch, capsys, fault):
-    """After Ctrl-C or an exception in a check, all files have the results so far."""
     first = next(check for check in checks.ALL if check.name == "start-difference")
     broken = checks.frame.Check("stopper", "ends the run", "s", 1, stop(fault), group="switching")
     last = next(check for check in checks.ALL if check.name == "tank-limit")
@@ -407,11 +378,7 @@ def test_a_run_that_ends_early_keeps_its_results(interpreter, tmp_path, monkeypa
 
 
 def test_the_page_says_that_the_link_was_lost(interpreter, tmp_path, monkeypatch, capsys):
-    """The page names the first cause, and that the board could not be restored."""
-    lost = checks.frame.Check(
-        "unplugged", "pulls the cable", "s", 1, lambda bench: bench.client.transport.close() or bench.client.status(), group="link"
-    )
-    monkeypatch.setattr(checks, "ALL", (lost, *checks.ALL[:2]))
+    monkeypatch.setattr(checks, "ALL", (UNPLUGGED, *checks.ALL[:2]))
     assert runner.main(options()) == 1
     facts = json.loads(capsys.readouterr().out)
     assert facts["ended_early"].startswith("unplugged: ")

@@ -46,7 +46,6 @@ def root(tmp_path):
 
 
 def test_counts_match_the_cases(root):
-    """The counts match, in each suite and overall."""
     for part in (root, *root):
         cases = list(part.iter("testcase"))
         assert int(part.get("tests")) == len(cases)
@@ -58,7 +57,6 @@ def test_counts_match_the_cases(root):
 
 
 def test_messages_have_figures_limits_and_reasons(root):
-    """Messages give the measured value, its limits, and the reason."""
     by_name = {case.get("name"): case for case in root.iter("testcase")}
     message = by_name["start-difference"].find("failure").get("message")
     assert message == "measured 8.5 K, allowed 8 to 8.1 K: when charging began"
@@ -78,7 +76,6 @@ def test_properties_name_board_versions_and_settings(root):
 
 
 def test_checks_that_were_not_made_are_there(tmp_path):
-    """A run that ended early accounts for every chosen check."""
     checks = [Check(name, "what", "K", 1, None, group="switching") for name in ("a", "b", "c")]
     kept = record([checks[0].failed("no")], checks)
     write_junit(tmp_path / "junit.xml", kept)

@@ -95,7 +95,6 @@ class Running:
         self.listener.start()
 
     def listen(self):
-        """Keep every line with its time."""
         for line in self.process.stdout:
             self.said.append((time.monotonic(), line))
 

@@ -56,7 +56,6 @@ def asked(board, capsys, *arguments, status=0):
 
 
 def test_status_names_everything(settled, capsys):
-    """Versions, state, cause of the start, sensors, relays and self-check are there."""
     facts = asked(settled, capsys, "status")
     assert (facts["board"], facts["state"], facts["started_by"]) == ("virtual", "bench", "power-on")
     assert len(facts["firmware"]) == 8 and facts["micropython"].startswith("1.")
@@ -68,7 +67,6 @@ def test_status_names_everything(settled, capsys):
 
 
 def test_settings_are_shown_with_unit_and_range(settled, capsys):
-    """There is one row per setting."""
     rows = asked(settled, capsys, "settings")["settings"]
     assert len(rows) == cfg.SETTINGS
     assert rows[cfg.TANK_LIMIT]["value"] == "75 C" and rows[cfg.TANK_LIMIT]["low"] == "40 C"
@@ -105,7 +103,6 @@ def test_settings_change_together_or_not_at_all(settled, capsys):
     ],
 )
 def test_wrong_calls_are_one_line(settled, capsys, arguments, words):
-    """The line says what is wrong and what is allowed; status 2, nothing on standard output."""
     assert cli.main(["board", *arguments, "--port", settled.port]) == 2
     seen = capsys.readouterr()
     assert seen.out == ""
@@ -113,7 +110,6 @@ def test_wrong_calls_are_one_line(settled, capsys, arguments, words):
 
 
 def test_no_port_is_one_line(capsys, monkeypatch):
-    """With no board and with two, --port is required."""
     monkeypatch.setattr(actions, "candidates", lambda: [])
     assert cli.main(["board", "status"]) == 2
     assert "no board is plugged in" in capsys.readouterr().err
@@ -124,7 +120,6 @@ def test_no_port_is_one_line(capsys, monkeypatch):
 
 
 def test_watch_records_a_trace(settled, capsys, tmp_path):
-    """One row per reading, in the columns of a simulation's trace."""
     path = tmp_path / "watch.csv"
     text = call(settled, capsys, "watch", "--every", "0.3", "--seconds", "1", "--record", str(path))
     assert "tank_low 30.0 C" in text
@@ -138,7 +133,6 @@ def test_watch_records_a_trace(settled, capsys, tmp_path):
 
 
 def test_calibrate_and_undo(settled, capsys):
-    """The sensor then matches the thermometer; --undo restores the previous offset."""
     first = asked(settled, capsys, "calibrate", "tank_low", "30.5C")
     assert (first["offset_k"], first["before_k"]) == (0.5, 0.0)
     wait_for(lambda: asked(settled, capsys, "status")["sensors"]["tank_low"]["c"] == 30.5, 2.5, "the new offset")
@@ -146,7 +140,6 @@ def test_calibrate_and_undo(settled, capsys):
 
 
 def test_log_is_in_words(settled, capsys):
-    """The first event is the start with its cause."""
     asked(settled, capsys, "settings", "--set", "start_difference=9K")
     lines = call(settled, capsys, "log").splitlines()
     assert lines[0].endswith("start: power-on; resets in the last hour: 0")
@@ -155,7 +148,6 @@ def test_log_is_in_words(settled, capsys):
 
 
 def test_hands_and_upkeep_are_timed(settled, capsys):
-    """An output is held and released, maintenance begins and ends."""
     assert asked(settled, capsys, "hand", "tank_pump", "--seconds", "30") == {"mask": 2, "value": 2, "seconds": 30}
     assert asked(settled, capsys, "hand", "none")["mask"] == 0
     assert "maintenance for 60 s" in call(settled, capsys, "maintenance", "--seconds", "60")
@@ -164,7 +156,6 @@ def test_hands_and_upkeep_are_timed(settled, capsys):
 
 
 def test_every_event_has_words():
-    """Every event code of the log has a text."""
     for kind in range(1, len(actions.KIND_NAMES)):
         assert actions.event_text(kind, 1, 1)
 
@@ -188,7 +179,6 @@ def test_identify_by_warming(settled, capsys, monkeypatch):
 
 
 def test_two_warm_sensors_are_not_told_apart():
-    """A chip must be clearly ahead, and have a value."""
     before = {"a": 20000, "b": 20000, "c": s.UNKNOWN_MC}
     assert fit.warmest_alone(before, {"a": 22500, "b": 20400, "c": 40000}) == "a"
     assert fit.warmest_alone(before, {"a": 22500, "b": 21500, "c": 40000}) is None
@@ -215,27 +205,23 @@ def test_commission_refuses_what_is_not_ready(settled, capsys):
 
 
 def test_only_a_yes_counts(monkeypatch):
-    """Only "y" and "yes" count as yes."""
     answers = iter(["yes", "Y", "no", ""])
     monkeypatch.setattr("builtins.input", lambda _: next(answers))
     assert [fit.ask("Good") for _ in range(4)] == [True, True, False, False]
 
 
 def test_list_and_doctor(capsys):
-    """The list has the virtual board; everything missing has a fix."""
     assert cli.main(["board", "list"]) == 0
     assert "virtual: " in capsys.readouterr().out
     status = cli.main(["doctor", "--json"])
     facts = json.loads(capsys.readouterr().out)
     assert status == (0 if facts["good"] else 1)
-    assert {"python", "pyserial", "mpremote", "mpy-cross", "micropython", "simulation"} <= {
-        row["name"] for row in facts["findings"]
-    }
+    names = {row["name"] for row in facts["findings"]}
+    assert names >= {"python", "pyserial", "mpremote", "mpy-cross", "micropython", "simulation"}
     assert all(row["fix"] for row in facts["findings"] if not row["good"])
 
 
 def test_doctor_names_the_fix(capsys, monkeypatch):
-    """A missing MicroPython and a wrong mpremote each have a fix."""
     monkeypatch.setattr("shutil.which", lambda name: None)
     monkeypatch.setattr(doctor, "MPREMOTE", "9.9")
     assert cli.main(["doctor"]) == 1

@@ -33,7 +33,6 @@ def facts_of(board):
 
 
 def test_a_bare_board_becomes_a_station(bare):
-    """An empty board comes up on the bench with the compiled firmware and its relays safe."""
     done = flash.flash(bare.port, "virtual")
     built = image.build("virtual")
     assert done["firmware"] == built.firmware == facts_of(bare)["firmware"]
@@ -49,7 +48,6 @@ def test_a_bare_board_becomes_a_station(bare):
 
 
 def test_settings_and_sensors_outlive_flashing(board, client):
-    """A commissioned station keeps its settings and comes back on the bench."""
     client.change_settings({cfg.START_DIFFERENCE: 7000})
     client.call("calibrate", s.TANK_LOW, 300)
     client.call("commission")
@@ -79,7 +77,6 @@ class Snapshot(VirtualBoard):
         super().__init__(interpreter)
 
     def lay_out(self):
-        """Copy the other flash."""
         skip = shutil.ignore_patterns(*CHIP_FILES, "soldered.py", "registers", "__pycache__")
         shutil.copytree(self.source, self.folder, ignore=skip, dirs_exist_ok=True)
 
@@ -98,10 +95,7 @@ def what_starts(folder):
 
 
 def flash_with_snapshots(board, monkeypatch, folder):
-    """Flash, and copy the board's flash after each operation that changes what a start would see.
-
-    Returns the number of operations and the copies.
-    """
+    """The operations of flashing, counted, and a copy after each that changes what would start."""
     kept: dict[str, Path] = {}
     count = 0
     run = Prompt.run
@@ -189,8 +183,6 @@ def test_a_slow_prompt_is_not_taken_for_silent(bare):
     """Every answer takes 0.2 s, as during a flash write or on a busy host."""
 
     class Slow(SecondTerminal):
-        """A wire that delays the answers."""
-
         delay_s = 0.2
 
     with Slow(bare.port) as bridge, Prompt(bridge.port) as prompt:
@@ -258,7 +250,6 @@ def test_a_board_with_only_broken_firmware_can_be_flashed(board):
 
 
 def test_refusals_are_one_line(bare, monkeypatch):
-    """A wrong chip, an old MicroPython and files it cannot load are refused at once."""
     with pytest.raises(flash.FlashError, match="the board is for linux, pico is for rp2$"):
         flash.flash(bare.port, "pico")
     monkeypatch.setattr(flash, "OLDEST", (9, 0))
@@ -274,7 +265,6 @@ def test_refusals_are_one_line(bare, monkeypatch):
 
 
 def test_the_prompt_of_a_station_ends_by_itself(board, client):
-    """A prompt that nobody uses times out, and the station is back."""
     client.call("prompt", 2)
     client.close()
     deadline = time.monotonic() + 12
@@ -291,5 +281,4 @@ def test_the_prompt_of_a_station_ends_by_itself(board, client):
 
 
 def test_the_image_is_small_enough():
-    """The compiled files of a board with all its chips stay small."""
     assert image.build("pico").size < 70000

@@ -7,7 +7,6 @@ from twinloop_hil.board import image, slim
 
 
 def test_texts_for_the_host_are_left_out():
-    """Texts for the host are not in the image; texts for the display are."""
     built = {file.path: file.body for file in image.build("virtual").files}
     assert b"common practice" not in built["twinloop/control/settings.mpy"]
     assert b"the collector is not warmer" in built["twinloop/control/reason_texts.mpy"]
@@ -15,7 +14,6 @@ def test_texts_for_the_host_are_left_out():
 
 
 def test_a_renamed_text_is_noticed():
-    """A renamed text is an error instead of being shipped."""
     with pytest.raises(slim.SlimError, match="ROWS, which boards do not get, does not exist any more"):
         slim.slim("LINES = ()\n", "twinloop.control.rules")
 
@@ -45,7 +43,6 @@ def test_other_names_stay():
 
 
 def test_a_name_with_two_meanings_is_refused():
-    """An argument must not have the name of an imported constant."""
     with pytest.raises(slim.SlimError, match="SENSORS: imported as a constant, but assigned"):
         slim.slim("from .control.state import SENSORS\ndef f(SENSORS):\n    return SENSORS\n", "twinloop.example")
 
@@ -62,7 +59,6 @@ def test_inlined_values_are_the_imported_ones():
 
 
 def test_tables_are_finished():
-    """A board gets the columns as tuples, without the rows they were taken from."""
     source = (
         "from .tables import Table\n"
         "PARTS = Table('name', 'size')\n"

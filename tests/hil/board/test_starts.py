@@ -22,7 +22,6 @@ class KeepsLevels(VirtualBoard):
     """A chip whose pins keep their levels through a reset."""
 
     def stop_process(self):
-        """Stop the process and leave the levels."""
         self.process.kill()
         self.process.wait()
 
@@ -89,7 +88,6 @@ def test_bad_copies_mean_defaults_and_an_alarm(board, client):
 
 
 def test_the_log_has_the_cause_of_the_start(board, client):
-    """A watchdog start is in the log."""
     board.mishap(MISHAP_HANG)
     wait_for(lambda: board.boots == 2, 15, "the watchdog")
     board.mishap(MISHAP_NONE)

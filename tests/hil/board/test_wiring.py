@@ -25,7 +25,6 @@ def drawn(name, folder, **changes):
 
 @pytest.mark.parametrize("name", board_names())
 def test_every_pin_is_in_table_and_drawing(name, tmp_path, capsys):
-    """Each pin of the board's data is in the table and at a wire of the drawing."""
     root = drawn(name, tmp_path)
     out = capsys.readouterr().out
     texts = [element.text for element in root.iter(f"{SVG}text")]
@@ -36,10 +35,7 @@ def test_every_pin_is_in_table_and_drawing(name, tmp_path, capsys):
 
 @pytest.mark.parametrize("name", board_names())
 def test_no_text_leaves_its_place(name, tmp_path):
-    """No text crosses the edge of its box.
-
-    A letter counts 0.56 of the font size, which is wider than in the fonts at hand.
-    """
+    """A letter counts 0.56 of the font size, which is wider than in the fonts at hand."""
     root = drawn(name, tmp_path)
     ends = {drawing.BLOCK_LEFT: drawing.BLOCK_RIGHT, drawing.LOAD_LEFT: drawing.LOAD_RIGHT}
     for element in root.iter(f"{SVG}text"):
@@ -63,34 +59,21 @@ def test_what_has_to_be_fitted(capsys, tmp_path):
     assert "may click" in wires.cautions(low)[-1] and "may click" not in wires.cautions(board_data("pico"))[-1]
 
 
-@pytest.mark.parametrize(
-    "words",
-    [
-        "Low voltage",
-        "licensed",
-        "normally open",
-        "inrush",
-        "contactor",
-        "Surge arrester",
-        "cut-out",
-        "Relief valves",
-        "Take mains off",
-    ],
-)
+CAUTIONS = "Low voltage|licensed|normally open|inrush|contactor|Surge arrester|cut-out|Relief valves|Take mains off"
+
+
+@pytest.mark.parametrize("words", CAUTIONS.split("|"))
 def test_cautions_are_there(words, capsys, tmp_path):
-    """The cautions against shock, scalds and bursts are below the table."""
     drawn("pico", tmp_path)
     assert words in capsys.readouterr().out
 
 
 def test_contacts_match_the_outputs():
-    """There is one contact per output, in order, and each is open without power."""
     assert [name for name, _, _ in wires.CONTACTS] == list(s.OUTPUT_NAMES)
     assert all(kind.startswith("normally open") for _, kind, _ in wires.CONTACTS)
 
 
 def test_json_is_one_document(tmp_path, capsys):
-    """It has connections, contacts, cautions and the drawing's path."""
     drawn("pico", tmp_path, json=True)
     facts = json.loads(capsys.readouterr().out)
     assert facts["board"] == "pico"

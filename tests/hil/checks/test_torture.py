@@ -18,6 +18,8 @@ from twinloop_hil.checks.torture import bad_lines, bombardment
 from twinloop_hil.client import Client, LinkError, SerialTransport
 from twinloop_hil.virtual.board import VirtualBoard
 
+from ..edited import edited
+
 # Short plans for the tests; `twinloop bench` runs bombardment.PLAN.
 SHORT = bombardment.Plan(messages=6000, endless_bytes=200_000, every=4, silent_s=2.2, floods=2, reconnects=6)
 SHORTER = bombardment.Plan(messages=1500, endless_bytes=60_000, every=16, silent_s=1.0, floods=1, reconnects=3)
@@ -37,12 +39,10 @@ def outcomes(board, monkeypatch, plan=SHORT):
 
 
 def failed(results):
-    """The names of the checks that failed."""
     return {name for name, result in results.items() if result.outcome != "pass"}
 
 
 def test_a_sound_board_passes(interpreter, monkeypatch):
-    """Every check passes, with plausible figures."""
     with VirtualBoard(interpreter) as board:
         results = outcomes(board, monkeypatch)
         assert failed(results) == set(), results
@@ -90,7 +90,6 @@ def test_a_pulled_cable_is_reported(interpreter, monkeypatch):
     pulled = []
 
     def pull():
-        """Pull the cable: the board's end vanishes, and with it the port's name."""
         board.ended.set()
         board.supervisor.join()
         os.close(board.inner)
@@ -157,13 +156,11 @@ def test_sealed_lines_are_no_requests(kind):
 
 
 def test_every_bit_is_flipped():
-    """Each request is there once for each of its bits."""
     lines = bad_lines.requests(FREE_ID)
     assert len(KINDS["flips"]) == len({data for data, _ in KINDS["flips"]}) == 8 * sum(len(line) for line in lines)
 
 
 def test_the_full_plan_is_large():
-    """The full plan has at least 100,000 bad messages and all lines of every kind."""
     assert bombardment.PLAN.messages >= 100_000
     assert bombardment.PLAN.every == 1
     assert bombardment.PLAN.endless_bytes >= 2_000_000
@@ -208,12 +205,7 @@ FAULTS = {
         "                if self.byte[0] == 3:\n                    raise KeyboardInterrupt\n                return self.byte[0]\n",
         "torture-prompt",
     ),
-    "an answer waits for its reader": (
-        "port.py",
-        "self.outward.ipoll(0)",
-        "((None, select.POLLOUT),)",
-        "torture-period",
-    ),
+    "an answer waits for its reader": ("port.py", "self.outward.ipoll(0)", "((None, select.POLLOUT),)", "torture-period"),
     "a bad line moves a relay": (
         "loop.py",
         "            self.lines_bad += 1\n",
@@ -236,25 +228,13 @@ FAULTS = {
 
 
 def planted(fault):
-    """A kind of virtual board with one edit in its copy of the firmware."""
+    """A kind of virtual board with this fault on its flash."""
     name, old, new, _ = FAULTS[fault]
-
-    class Planted(VirtualBoard):
-        """A board with the fault on its flash."""
-
-        def lay_out(self):
-            """Lay out as usual, then edit."""
-            super().lay_out()
-            path = self.folder / "twinloop" / name
-            assert path.read_text().count(old) == 1
-            path.write_text(path.read_text().replace(old, new))
-
-    return Planted
+    return edited(f"twinloop/{name}", old, new)
 
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_planted_fault_fails_its_check_and_no_other(interpreter, monkeypatch, fault):
-    """With one edit in the board's firmware, exactly the right check fails."""
     expected = FAULTS[fault][3]
     plan = SILENT if expected == "torture-period" else SHORTER
     with planted(fault)(interpreter) as board:
@@ -266,7 +246,6 @@ def test_a_bad_line_that_is_refused_is_found_too(interpreter, monkeypatch):
     """A bad line that is refused as a request changes no state; its answer gives it away."""
 
     def commits(free):
-        """Commits without a staged set."""
         return [calls.request(free, "settings.commit", [0, f"{number:08x}"])[:-1] for number in range(4)]
 
     monkeypatch.setattr(bad_lines, "requests", commits)

@@ -17,9 +17,11 @@ from twinloop.store import firmware_hash
 from twinloop_hil.client import Client, LinkError, SerialTransport
 from twinloop_hil.inprocess import InProcessBoard
 from twinloop_hil.readings import SUNNY_MC
-from twinloop_hil.virtual.board import NoInterpreterError, VirtualBoard, find_interpreter
+from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 from twinloop_hil.virtual.files import slots
 from twinloop_hil.virtual.files.slots import MISHAP_HANG, MISHAP_NONE, MISHAP_RAISE, SLOT_FED, SLOT_PIN
+
+from ..edited import edited
 
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
 HOLD = """
@@ -45,13 +47,11 @@ def wait_for(reached, timeout_s, what):
 
 
 def test_there_is_room_for_all_sensors_and_outputs():
-    """No register of the virtual board has two meanings."""
     assert s.SENSORS <= slots.SENSORS_TOP
     assert s.OUTPUTS <= slots.OUTPUTS_TOP
 
 
 def test_it_runs_the_firmwares_own_files(client):
-    """The board reports the hash of this package."""
     assert client.facts["firmware"] == firmware_hash(str(Path(twinloop.__file__).parent))
     assert client.facts["board"] == "virtual"
 
@@ -99,9 +99,8 @@ def test_killed_host_leaves_the_station_to_itself(board):
 
 def test_without_its_lease_a_dead_host_would_hold_on(interpreter):
     """Negative: a board whose lease never ends keeps the injected readings."""
-    with EditedBoard(
-        interpreter, "desk.py", "if self.injecting and self.since(self.renewed) > self.lease_ms:", "if False:"
-    ) as board:
+    lease = "if self.injecting and self.since(self.renewed) > self.lease_ms:"
+    with edited("twinloop/desk.py", lease, "if False:")(interpreter) as board:
         client = Client(SerialTransport(board.port))
         client.inject(SUNNY_MC, lease_ms=500)
         client.close()
@@ -113,26 +112,8 @@ def test_without_its_lease_a_dead_host_would_hold_on(interpreter):
         line.close()
 
 
-class EditedBoard(VirtualBoard):
-    """A board with one edit in its copy of the firmware."""
-
-    def __init__(self, interpreter, name, old, new):
-        self.edit = (name, old, new)
-        super().__init__(interpreter)
-
-    def lay_out(self):
-        """Lay out as usual, then edit."""
-        super().lay_out()
-        name, old, new = self.edit
-        path = self.folder / "twinloop" / name
-        text = path.read_text()
-        assert old in text
-        path.write_text(text.replace(old, new))
-
-
 @pytest.mark.parametrize("mishap", [MISHAP_RAISE, MISHAP_HANG])
 def test_mishap_ends_safe_and_the_board_comes_back(board, client, mishap):
-    """After an exception or a hang the relays are safe in time, and the restart is counted."""
     client.change_settings(QUICK)
     board.set_sensors(SUNNY_MC)
     wait_for(lambda: any(board.relays()), 20, "a relay")
@@ -150,7 +131,7 @@ def test_mishap_ends_safe_and_the_board_comes_back(board, client, mishap):
 
 def test_failed_import_ends_safe(interpreter):
     """With a broken package the relays stay off and the chip keeps restarting, without a prompt."""
-    with EditedBoard(interpreter, "store.py", "import binascii\n", "import no_such_module\n") as board:
+    with edited("twinloop/store.py", "import binascii\n", "import no_such_module\n")(interpreter) as board:
         wait_for(lambda: board.boots >= 3, 15, "three starts")
         assert not any(board.relays())
         with pytest.raises(LinkError, match="no answer"):
@@ -180,7 +161,6 @@ def test_a_host_that_does_not_read_holds_up_nothing(board):
 
 
 def test_settings_outlive_a_power_cut(board, client):
-    """Committed settings are stored."""
     client.change_settings({cfg.START_DIFFERENCE: 7000})
     client.close()
     board.power_cut()
@@ -190,7 +170,6 @@ def test_settings_outlive_a_power_cut(board, client):
 
 
 def test_board_ends_with_its_host(interpreter):
-    """When the host is killed, no MicroPython process remains."""
     program = (
         "import time; from twinloop_hil.virtual.board import VirtualBoard\n"
         "board = VirtualBoard(); print(board.process.pid, flush=True); time.sleep(60)"
@@ -204,20 +183,17 @@ def test_board_ends_with_its_host(interpreter):
 
 
 def test_other_interpreter_is_named_in_one_line():
-    """A wrong --micropython is named."""
     with pytest.raises(NoInterpreterError, match="--micropython /no/such"):
         find_interpreter("/no/such")
 
 
 def test_missing_interpreter_is_named_in_one_line(monkeypatch):
-    """Without a wheel, one line says what is missing and what to do."""
     monkeypatch.setattr("shutil.which", lambda name: None)
     with pytest.raises(NoInterpreterError, match="^[^\n]*--micropython$"):
         find_interpreter()
 
 
 def test_answers_of_broken_lines_are_never_taken(client):
-    """A client skips noise and foreign answers until its own comes."""
     client.buffer += b"noise\n" + frames.seal(b'{"jsonrpc":"2.0","id":5,"result":0}')
     assert client.status()["injecting"] == 0
     assert client.lines_ignored == 2

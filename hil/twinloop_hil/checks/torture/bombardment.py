@@ -121,7 +121,6 @@ class Bombardment:
         return self.record
 
     def systematic(self) -> None:
-        """Send every systematic kind of bad line."""
         self.volley("flipped bits", bad_lines.flips)
         self.volley("edited lines", bad_lines.edits)
         self.volley("near-miss CRCs", bad_lines.near_misses)
@@ -141,7 +140,6 @@ class Bombardment:
     # The session around it
 
     def reopen(self) -> None:
-        """Reopen the port and open a new session."""
         self.scan()
         self.old_lines += self.tap.requests()[-200:]
         self.tap.close()
@@ -333,7 +331,6 @@ class Bombardment:
         return 3, 0
 
     def requests(self, count: int) -> bytes:
-        """A number of status requests in a row."""
         lines = []
         for _ in range(count):
             lines.append(calls.request(self.client.last_id, "status", []))
@@ -348,7 +345,6 @@ class Bombardment:
         return 0, PLAN.floods * FLOOD
 
     def read_slowly(self, free: int) -> tuple[int, int]:
-        """Read single bytes with pauses."""
         self.tap.transport.write(self.requests(FLOOD))
         self.tap.read_slowly(SLOW_S)
         self.tap.drain()

@@ -31,7 +31,6 @@ def bombard(bench: Bench) -> Bombardment:
 
 
 def measure_messages(bench):
-    """How many bad messages were sent."""
     record = bombard(bench).record
     least = bombardment.PLAN.messages if bench.board is not None else 1
     became = f"{record.answered} answered with an error, {record.counted} counted as bad, {record.dropped} answers dropped"
@@ -39,26 +38,22 @@ def measure_messages(bench):
 
 
 def measure_astray(bench):
-    """Lines that the board does not account for."""
     record = bombard(bench).record
     return record.astray, 0, 0, "lines neither answered nor counted, and with no answer dropped"
 
 
 def measure_executed(bench):
-    """Bad lines that were executed, and facts that changed."""
     record = bombard(bench).record
     seen = "; ".join(record.executed[:3]) or "state, injection, hands, settings, sequence number and offsets unchanged"
     return len(record.executed), 0, 0, seen
 
 
 def measure_replays(bench):
-    """Repetitions of the last request without the stored answer."""
     record = bombard(bench).record
     return record.replays_wrong, 0, 0, f"of {record.replays} repetitions did not get the stored answer, byte by byte"
 
 
 def measure_period(bench):
-    """The longest time between two steps, by the watchdog register."""
     watcher = bombard(bench).watcher
     period_s = bench.client.facts["period_ms"] / 1000.0
     # Less than a period would mean that no step was seen.
@@ -66,19 +61,16 @@ def measure_period(bench):
 
 
 def measure_memory(bench):
-    """The largest loss of free memory, after a collection."""
     record = bombard(bench).record
     return record.heap_lost, 0, HEAP_TOP, f"largest loss after any kind, of {record.heap_free} bytes free at the start"
 
 
 def measure_prompt(bench):
-    """Signs of a prompt in everything received, and restarts."""
     record = bombard(bench).record
     return record.prompts + record.restarts, 0, 0, f"{record.prompts} signs of a prompt and {record.restarts} restarts"
 
 
 def measure_relays(bench):
-    """Relay moves: at the pins if visible, otherwise by the commands in the status."""
     run = bombard(bench)
     if run.watcher is not None:
         return run.watcher.moves, 0, 0, f"moves, seen at the pins every {1000 * LOOK_S:g} ms"
@@ -86,7 +78,6 @@ def measure_relays(bench):
 
 
 def measure_answer(bench):
-    """The longest delay of a status call, during the bombardment and now."""
     run = bombard(bench)
     begin = time.monotonic()
     bench.client.status()

@@ -48,7 +48,6 @@ class Tap:
             raise LinkError(f"port {self.name}: {fault}") from None
 
     def read_waiting(self) -> None:
-        """Read what has already arrived."""
         if self.at_port(lambda: self.transport.serial.in_waiting):
             self.read()
 
@@ -74,7 +73,6 @@ class Tap:
         return bytes(self.seen).split(b"\n")[:-1]
 
     def close(self) -> None:
-        """Close the port."""
         self.transport.close()
 
 
@@ -103,7 +101,6 @@ class Watcher(threading.Thread):
             self.look()
 
     def look(self) -> None:
-        """Look once."""
         now = time.monotonic()
         relays = self.board.relays()
         # After a restart pins float and there may be an alarm: then only the restart counts.
@@ -120,6 +117,5 @@ class Watcher(threading.Thread):
             self.steps += 1
 
     def end(self) -> None:
-        """Stop looking."""
         self.over.set()
         self.join()

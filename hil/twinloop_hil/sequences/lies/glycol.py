@@ -146,12 +146,7 @@ def flow(name, kind, still, moving, unbidden):
 FLOW = [flow("flow_switch", 1, 0, 1, 1), flow("flow_meter", 2, 900, 901, 451)]
 METER_CREEP = sequence(
     "flow_meter_that_creeps_at_rest",
-    [
-        ["flow", 450],
-        *AWAKE,
-        ["phase", "a tenth of the flow is none"],
-        ["keep", 600000, {**OFF, "alarms": []}],
-    ],
+    [["flow", 450], *AWAKE, ["phase", "a tenth of the flow is none"], ["keep", 600000, {**OFF, "alarms": []}]],
     flow_sensor=2,
 )
 

@@ -16,7 +16,6 @@ class Contact:
         self.moved_us = time.ticks_us() - 1000000
 
     def coil(self, on):
-        """Switch the coil."""
         if on != self.on:
             self.on = on
             self.moved_us = time.ticks_us()

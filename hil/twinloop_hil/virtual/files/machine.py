@@ -40,7 +40,6 @@ class Pin:
         return None
 
     def __call__(self, level=None):
-        """Same as value()."""
         return self.value(level)
 
 
@@ -55,11 +54,9 @@ class SPI:
         self.chip = virtual_chips.rtd
 
     def write(self, out):
-        """Send bytes to the chip."""
         self.chip.transfer(out, None)
 
     def write_readinto(self, out, into):
-        """Send bytes to the chip and read as many back."""
         self.chip.transfer(out, into)
 
 
@@ -114,7 +111,6 @@ class WDT:
         r.poke(r.SLOT_WATCHDOG_MS, timeout)
 
     def feed(self):
-        """Start the timeout again."""
         self.fed = self.fed + 1 & 0xFFFFFF
         r.poke(r.SLOT_FED, self.fed)
 

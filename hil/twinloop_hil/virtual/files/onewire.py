@@ -18,24 +18,19 @@ class OneWire:
         return self.bus.reset()
 
     def readbit(self):
-        """One read slot."""
         return self.bus.read_bit()
 
     def readbyte(self):
-        """Eight read slots."""
         return self.bus.read_byte()
 
     def readinto(self, buffer):
-        """Fill the buffer with bytes from the bus."""
         for place in range(len(buffer)):
             buffer[place] = self.bus.read_byte()
 
     def writebit(self, bit):
-        """One write slot."""
         self.bus.write_bit(bit)
 
     def writebyte(self, byte):
-        """Eight write slots."""
         self.bus.write_byte(byte)
 
     def scan(self):

@@ -9,7 +9,6 @@ registers = open("registers", "r+b")
 
 
 def peek(slot):
-    """The value of one slot."""
     registers.seek(4 * slot)
     return struct.unpack("<i", registers.read(4))[0]
 
@@ -35,6 +34,5 @@ def peek_two(slot):
 
 
 def poke(slot, value):
-    """Set one slot."""
     registers.seek(4 * slot)
     registers.write(struct.pack("<i", value))

@@ -20,7 +20,6 @@ POWER_ON_RAW = 0x0550
 
 
 def crc8(data):
-    """The 1-Wire CRC, bit by bit."""
     crc = 0
     for byte in data:
         crc ^= byte
@@ -77,7 +76,6 @@ class Ds18b20:
         return r.seen(self.slot) != r.FAULT_GONE
 
     def convert(self):
-        """Start a conversion."""
         if r.seen(self.slot) != r.FAULT_DEAF:
             self.done_at = time.ticks_ms() + CONVERSION_MS[self.config >> 5 & 3]
 
@@ -138,7 +136,6 @@ class Wire:
         return self.line() == r.LINE_LOW
 
     def write_byte(self, byte):
-        """Eight write slots."""
         if self.line() == r.LINE_FREE:
             self.hear(byte)
 
@@ -318,7 +315,6 @@ class Divider:
         self.sensor, self.series_ohm, self.r25_ohm, self.beta = row[0], row[2], row[3], row[4]
 
     def read_12(self):
-        """The converter's twelve-bit code."""
         r.look()
         mishap()
         fault = r.seen(r.SLOT_FAULT + self.sensor)
