@@ -31,11 +31,9 @@ def pairs() -> list[tuple[float, float]]:
 
 
 def pair_run(name: str, changes: list[str], start_k: float, stop_k: float) -> dict:
-    """Run the scenario with one pair; returns a row of the grid.
+    """Run the scenario with one pair (K); returns a row of the grid. Raises: ValueError.
 
-    Args: `name`, `changes` (as scenarios.load), `start_k`, `stop_k` (K). In the row, `net_kwh` is
-    the heat into the tank minus the mains energy of both pumps. Raises: ValueError when the
-    scenario is wrong.
+    `net_kwh` is the heat into the tank minus the mains energy of both pumps.
     """
     scenario = scenarios.load(name, [*changes, f"start_difference={start_k}K", f"stop_difference={stop_k}K"])
     facts = document(engine.run(scenario))
@@ -66,9 +64,8 @@ def sweep(name: str, changes: list[str], workers: int, tell) -> list[dict]:
 def advice(grid: list[dict], now: dict) -> dict:
     """The safe pair with the fewest starts among those within 1 % of the most net heat.
 
-    Args: `grid` (rows of the sweep), `now` (the row of the present settings). Returns: the pair,
-    its figures, and the change from `now`. Pairs that break more safety rules than others are left
-    out.
+    `now` is the row of the present settings. Pairs that break more safety rules than others are
+    left out.
     """
     fewest_wrong = min(row["violations"] for row in grid)
     safe = [row for row in grid if row["violations"] == fewest_wrong]
@@ -86,7 +83,6 @@ def advice(grid: list[dict], now: dict) -> dict:
 
 
 def row_of_settings(name: str, changes: list[str]) -> dict:
-    """The row of the scenario with its own settings."""
     settings = scenarios.load(name, changes).settings
     return pair_run(name, changes, settings[cfg.START_DIFFERENCE] / 1000.0, settings[cfg.STOP_DIFFERENCE] / 1000.0)
 

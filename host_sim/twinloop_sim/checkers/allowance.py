@@ -36,6 +36,10 @@ class Allowance:
         """Mask of the steps that this checker judges."""
         return ~self.excused.get(name, np.zeros(steps, dtype=bool))
 
+    def down(self, steps: int) -> np.ndarray:
+        """Mask of the steps without power or with a reset."""
+        return sum((mask for mask in (self.unpowered, self.bitten) if mask is not None), np.zeros(steps, dtype=bool))
+
     def part(self, where: slice) -> Allowance:
         """The allowance of some of the steps."""
         cut = {name: None if array is None else array[where] for name, array in self.masks().items()}
@@ -47,5 +51,4 @@ class Allowance:
         )
 
     def masks(self) -> dict[str, np.ndarray | None]:
-        """The arrays that stand alone, by name."""
         return {"unpowered": self.unpowered, "bitten": self.bitten, "resets": self.resets}

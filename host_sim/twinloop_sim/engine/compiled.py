@@ -162,9 +162,8 @@ _blocks: dict[tuple[str, str], object] = {}
 def compiled_block(control_folder: Path | None = None, source: str = "engine.block", function: str = "run_block"):
     """A block's inner loop with the compiled control step, itself compiled and cached on disk.
 
-    Args: `control_folder` (control files to compile, default: the installed firmware's), `source`,
-    `function` (module of twinloop_sim that imports `step`, and perhaps `wake`, and its function to
-    compile).
+    `source` and `function` name the loop: a module of twinloop_sim that imports `step`, perhaps
+    `wake`. The control files are the installed firmware's unless another folder is given.
     """
     folder = control_folder or Path(twinloop.__file__).parent / "control"
     key = sources_hash(folder)

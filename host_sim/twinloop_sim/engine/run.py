@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import calendar
 import time
-from array import array
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -49,7 +48,6 @@ class SimPort:
         self.sense = None
 
     def ticks_ms(self) -> int:
-        """Simulated time."""
         return self.now_ms
 
     def ticks_diff(self, later: int, earlier: int) -> int:
@@ -57,11 +55,9 @@ class SimPort:
         return later - earlier
 
     def read_sensors(self, inputs) -> None:
-        """Read the chips of the simulated plant."""
         self.sense(inputs)
 
     def drive(self, output: int, on: int) -> None:
-        """Switch a relay of the simulated plant."""
         self.command[output] = on
 
     def fit(self, sensor: int, rom: bytes, offset_mk: int) -> None:
@@ -71,7 +67,6 @@ class SimPort:
         """Leases never expire here; the virtual board covers them."""
 
     def safe(self) -> None:
-        """All relays off."""
         self.command[:] = 0
 
     def woke_by_watchdog(self) -> bool:
@@ -92,13 +87,11 @@ class SimStore:
         self.values = values
 
     def load_settings(self, into) -> int:
-        """Copy the scenario's settings."""
         for code in range(cfg.SETTINGS):
             into[code] = int(self.values[code])
         return 0
 
     def in_service(self) -> bool:
-        """A simulated station is in service."""
         return True
 
     def load_probes(self):
@@ -106,7 +99,6 @@ class SimStore:
         return probe_rows()
 
     def resets(self) -> int:
-        """There were none."""
         return 0
 
     def save_resets(self, count: int) -> None:
@@ -178,10 +170,7 @@ def parts_of(scenario: Scenario) -> list[Part]:
 
 
 class Setup:
-    """Everything a run works on: plant, weather, chips and the firmware's arrays.
-
-    Drive and rows cover one part; the next part overwrites `rows`.
-    """
+    """Plant, weather, chips and the firmware's arrays of a run; the next part overwrites `rows`."""
 
     def __init__(self, scenario: Scenario):
         self.scenario = scenario
@@ -316,7 +305,7 @@ def run_part(setup: Setup, runner, part: Part, progress) -> Outcome:
         steps=len(setup.rows),
     )
     outcome.stagnation_h = checkers.stagnation.hours(outcome)
-    outcome.lowest, outcome.highest = extremes(setup.rows)
+    outcome.lowest, outcome.highest = np.fmin.reduce(setup.rows), np.fmax.reduce(setup.rows)
     outcome.found = checkers.check_all(outcome)
     month = Month(
         part.name,
@@ -331,12 +320,6 @@ def run_part(setup: Setup, runner, part: Part, progress) -> Outcome:
     )
     outcome.months = [month]
     return outcome
-
-
-def extremes(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Lowest and highest value of each column, NaN where never known."""
-    lowest, highest = np.fmin.reduce(rows, axis=0), np.fmax.reduce(rows, axis=0)
-    return lowest, highest
 
 
 def joined(parts: list[Outcome]) -> Outcome:
@@ -395,12 +378,3 @@ def run(
     outcome.row_every = keep_every
     outcome.wall_s = time.perf_counter() - begin
     return outcome
-
-
-def settings_array(values: dict[int, int]) -> array:
-    """The default settings with changes by code."""
-    settings = array("i", [0] * cfg.SETTINGS)
-    cfg.load_defaults(settings)
-    for code, value in values.items():
-        settings[code] = value
-    return settings

@@ -27,7 +27,6 @@ _cores: dict[str, SimpleNamespace] = {}
 
 
 def control_files() -> Path:
-    """The installed firmware's control folder."""
     return Path(twinloop.__file__).parent / "control"
 
 
@@ -75,8 +74,7 @@ def interpreted() -> SimpleNamespace:
 def load_core(folder: Path | None = None) -> SimpleNamespace:
     """Compile `walk`, `replay`, `wake` and `begin` over a folder of control files; adds its rules.
 
-    Args: `folder` (the installed firmware's control files when left out). The compiled walk is kept
-    on disk under a hash of all files that it depends on.
+    The compiled walk is kept on disk under a hash of all files that it depends on.
     """
     folder = folder or control_files()
     key = core_hash(folder)

@@ -160,7 +160,6 @@ def alone(base: np.ndarray, one: tuple[int, bool], together: np.ndarray) -> bool
 
 
 def extreme_name(code: int, high: bool) -> str:
-    """The name of a setting at an end."""
     return f"{NAMES[code]} {'highest' if high else 'lowest'}"
 
 

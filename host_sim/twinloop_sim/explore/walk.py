@@ -159,7 +159,6 @@ def loop_key(state, settings):
 
 
 def doubt_key(state, settings):
-    """Timers of the diagnosis."""
     word = 0
     for timer in (s.NOT_JOINED_MS, s.FAR_MS, s.FLOWLESS_MS, s.DUMP_IDLE_MS):
         word = word * 2 + (state[timer] > 0)

@@ -24,7 +24,6 @@ HISTORY = Path(__file__).resolve().parents[3] / "docs" / "bench-history.jsonl"
 
 
 def measure_all() -> Iterator[Figure]:
-    """Every figure."""
     yield from runs.starts()
     yield from runs.reports()
     yield from runs.year_against_floor()
@@ -101,7 +100,6 @@ def tell_worse(figures: list[Figure], before: dict[str, float]) -> str:
 
 
 def main() -> int:
-    """Measure, print and write."""
     machine, load_before, begin = machine_name(), load(), time.perf_counter()
     before = last_figures(machine, HISTORY)
     print(f"Medians of {REPEATS} on this machine ({machine}). This takes some minutes; leave the machine idle meanwhile")

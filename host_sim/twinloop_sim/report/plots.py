@@ -19,10 +19,7 @@ SECONDS_A_DAY = 86400.0
 
 
 def write_overview(path, run):
-    """Write the picture of one run as a PNG of 1600 x 1000 pixels.
-
-    Args: `path` (file to write), `run` (`Run`). Raises: OSError when the file cannot be written.
-    """
+    """Write the picture of one run as a PNG of 1600 x 1000 pixels. Raises: OSError."""
     from matplotlib.figure import Figure
 
     clock = Clock(run.start)

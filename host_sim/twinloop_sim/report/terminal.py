@@ -11,7 +11,6 @@ from .months import MONTH_COLUMNS, month_cells
 
 
 def clock(seconds: float) -> str:
-    """Day and time of a moment in a run."""
     day, rest = divmod(int(seconds), 86400)
     return f"day {day + 1}, {rest // 3600:02d}:{rest % 3600 // 60:02d}"
 

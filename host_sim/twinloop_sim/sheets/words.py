@@ -43,12 +43,7 @@ def output_word(index):
 
 
 def limits_c(settings):
-    """Return the limits that a temperature figure shows.
-
-    Args: `settings` (rows of name, value, default, why; the value is text that begins with a number
-    in C, such as "75 C").
-    Returns: list of (name, C), without limits that are missing or not numbers.
-    """
+    """Return (name, C) of the limits that a temperature figure shows; values read as "75 C"."""
     found = []
     for name, value, *_ in settings:
         text = re.match(r"\s*(-?\d+(?:\.\d+)?)\s*(?:°?\s*C)?\s*$", value)
@@ -58,5 +53,5 @@ def limits_c(settings):
 
 
 def value_of(settings, name):
-    """Return the value of one setting as text, or None; `settings` as in `Run`."""
+    """Return the value of one setting as text, or None."""
     return next((value for found, value, *_ in settings if found == name), None)

@@ -44,7 +44,6 @@ class Campaign:
     digest: object = field(default_factory=hashlib.sha256)
 
     def add(self, where: str, result: Result) -> None:
-        """Add an episode."""
         for fault, felt in zip(result.case.faults, result.felt, strict=True):
             self.injected[fault.name] += 1
             self.felt[fault.name] += int(felt)
@@ -107,8 +106,7 @@ def run(
 ) -> Campaign:
     """Run a whole storm; `progress` gets the episodes done, their total, and the violations so far.
 
-    One worker runs all episodes of a station, so that its weather is computed once. The campaign is
-    the same for any number of `workers`.
+    One worker runs all episodes of a station, so that its weather is computed once.
     """
     campaign = Campaign()
     total = years * draw.episodes_a_year(days)
