@@ -82,11 +82,6 @@ def advice(grid: list[dict], now: dict) -> dict:
     }
 
 
-def row_of_settings(name: str, changes: list[str]) -> dict:
-    settings = scenarios.load(name, changes).settings
-    return pair_run(name, changes, settings[cfg.START_DIFFERENCE] / 1000.0, settings[cfg.STOP_DIFFERENCE] / 1000.0)
-
-
 def progress(done: int, total: int) -> None:
     """Print the number of runs done on standard error."""
     end = "\n" if done == total or not sys.stderr.isatty() else ""
@@ -125,8 +120,9 @@ def document_of(name: str, changes: list[str], workers: int, tell=progress) -> d
     """The JSON document of `twinloop tune`, without files."""
     begin = time.monotonic()
     grid = sweep(name, changes, workers, tell)
-    facts = {"scenario": scenarios.load(name, changes).name, "grid": grid}
-    facts["advice"] = advice(grid, row_of_settings(name, changes))
+    scenario = scenarios.load(name, changes)
+    now_k = [scenario.settings[code] / 1000.0 for code in (cfg.START_DIFFERENCE, cfg.STOP_DIFFERENCE)]
+    facts = {"scenario": scenario.name, "grid": grid, "advice": advice(grid, pair_run(name, changes, *now_k))}
     return {**facts, "wall_s": round(time.monotonic() - begin, 3), "files": {}}
 
 

@@ -46,7 +46,6 @@ class RowModel(models.PrimitiveModel):
 
 @intrinsic(prefer_literal=True)
 def _address(_, array, role):
-    # Address of the first entry.
     if not isinstance(role, types.StringLiteral):
         raise TypingError("the role must be a literal")
     dtype = ROLES[role.literal_value]

@@ -178,8 +178,7 @@ class Setup:
         self.weather = scenario_weather(scenario)
         self.plane = on_plane(self.weather, self.values)
         self.parts = parts_of(scenario)
-        # One array for the rows of all parts, as large as the largest; each part overwrites the
-        # last.
+        # One array for the rows of all parts, as large as the largest.
         self.room = np.zeros((max(part.days for part in self.parts) * DAY_S // scenario.step_s, trace.WIDTH))
         self.load(self.parts[0])
         self.plant = initial_plant(
@@ -233,13 +232,6 @@ def scenario_weather(scenario: Scenario):
     return named_weather(scenario.weather)
 
 
-def blocks(steps: int, step_s: int):
-    """Slices of one day each, so that long runs can show progress."""
-    per_day = DAY_S // step_s
-    for begin in range(0, steps, per_day):
-        yield slice(begin, min(begin + per_day, steps))
-
-
 class CompiledRunner:
     """The control files through numba, in one compiled loop with the plant."""
 
@@ -290,9 +282,10 @@ def run_part(setup: Setup, runner, part: Part, progress) -> Outcome:
     begin_flux, begin_j = setup.flux.copy(), stored_heat(setup.plant, setup.values)
     starts, run_s = (runner.state[first : first + s.OUTPUTS].copy() for first in (s.STARTS, s.ON_S))
     step_s = setup.scenario.step_s
-    for where in blocks(len(setup.drive), step_s):
-        runner.run(where)
-        progress(part.first_day * DAY_S // step_s + where.stop, setup.scenario.days * DAY_S // step_s)
+    a_day = DAY_S // step_s
+    for day in range(part.days):
+        runner.run(slice(day * a_day, (day + 1) * a_day))
+        progress((part.first_day + day + 1) * a_day, setup.scenario.days * a_day)
     end_j = stored_heat(setup.plant, setup.values)
     outcome = Outcome(
         setup.scenario,
@@ -350,13 +343,11 @@ def every(rows: np.ndarray, count: int, step_s: int) -> np.ndarray:
 def run(
     scenario: Scenario, compiled: bool = True, progress=lambda done, steps: None, control_folder=None, write_rows=None
 ) -> Outcome:
-    """Run a scenario to its end.
+    """Run a scenario to its end; returns its Outcome, with the findings of the checkers.
 
-    Args: `compiled` (through numba, or the interpreted reference), `progress` (called with steps
-    done and total), `control_folder` (other control files to compile, for tests), `write_rows`
-    (called with the rows of the trace, part by part). With `write_rows`, a run over months keeps
-    only one row per LONG_TRACE_S, so that it needs no more memory than one month. Returns: Outcome,
-    with the findings of the checkers.
+    `progress` is called with steps done and total, `write_rows` with the rows of the trace, part by
+    part. With `write_rows`, a run over months keeps only one row per LONG_TRACE_S, so that it needs
+    no more memory than one month.
     """
     begin = time.perf_counter()
     setup = Setup(scenario)

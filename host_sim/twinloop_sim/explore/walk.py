@@ -282,9 +282,7 @@ def spell(state, m, held, settings, letters, letter, seen):
 def walk(settings, letters, reached, seen, filled):
     """Walk breadth first from the first `filled` states until nothing is new or arrays are full.
 
-    Args: `settings` (int32), `letters` (Letters), `reached` (Reached, zero but for the first
-    `filled` rows), `seen` (int64 of SEEN, added to), `filled` (count).
-    Returns: number of states, and how many of them were expanded.
+    Adds to `seen` (int64 of SEEN); returns the number of states, and how many were expanded.
     """
     head = 0
     state = np.zeros(s.STATE, dtype=np.int32)

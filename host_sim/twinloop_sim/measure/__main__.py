@@ -17,7 +17,7 @@ import numpy as np
 
 from ..engine.commit import commit_of
 from . import runs, sizes, steps
-from .figure import REPEATS, WORSE_SHARE, Figure
+from .figure import REPEATS, WORSE_SHARE, Figure, median
 
 # One line per run, kept with the code, so that a regression shows.
 HISTORY = Path(__file__).resolve().parents[3] / "docs" / "bench-history.jsonl"
@@ -31,7 +31,7 @@ def measure_all() -> Iterator[Figure]:
     yield from steps.figures()
     yield from sizes.figures()
     yield from runs.storms()
-    yield from runs.explored()
+    yield Figure("explored transitions", median(runs.explored_per_s), "1/s", more=True)
 
 
 def wanted(figure: Figure) -> str:

@@ -96,16 +96,10 @@ def starts() -> Iterator[Figure]:
 
 def reports() -> Iterator[Figure]:
     """Writing the files of a run, and choosing the rows that a page draws; processor time."""
-    week, fortnight = (finished(name) for name in ("washhouse-week", "away-fortnight"))
-    yield Figure("report and picture of a week", median(lambda: report_s(*week)), "s", at_most=3.0)
-    run = files.as_run(*fortnight)
+    week, fortnight = (engine.run(scenarios.load(name)) for name in ("washhouse-week", "away-fortnight"))
+    yield Figure("report and picture of a week", median(lambda: report_s(week, document(week))), "s", at_most=3.0)
+    run = files.as_run(fortnight, document(fortnight))
     yield Figure("choosing the rows to draw of a fortnight", median(lambda: shown_rows_s(run)), "s", at_most=0.5)
-
-
-def finished(name: str):
-    """A scenario that has run, with its document."""
-    outcome = engine.run(scenarios.load(name))
-    return outcome, document(outcome)
 
 
 def report_s(outcome, facts: dict) -> float:
@@ -231,7 +225,3 @@ def explored_per_s() -> float:
     begin = time.perf_counter()
     found = explore.search(builds()[:1], tell=lambda text: None)
     return float(found.seen[explore.w.TRANSITIONS]) / (time.perf_counter() - begin)
-
-
-def explored() -> Iterator[Figure]:
-    yield Figure("explored transitions", median(explored_per_s), "1/s", more=True)

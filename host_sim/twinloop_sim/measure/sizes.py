@@ -22,10 +22,6 @@ WASM = RUNTIME.parents[2] / ".venv/node/node_modules/@micropython/micropython-we
 BOARD = "pico"
 
 
-def compiled_bytes() -> int:
-    return image.build(BOARD).size
-
-
 def lay_out(folder: Path) -> None:
     for file in image.build(BOARD).files:
         path = folder / file.path
@@ -109,7 +105,7 @@ def installed_mb(extra: str = "") -> float | None:
 
 def figures() -> list[Figure]:
     return [
-        Figure("firmware compiled (.mpy, all modules and a board's data)", compiled_bytes() / 1000, "kB"),
+        Figure("firmware compiled (.mpy, all modules and a board's data)", image.build(BOARD).size / 1000, "kB"),
         Figure("memory held after start, 32-bit MicroPython", kilobytes(heap_after_start(32)), "kB"),
         Figure("memory held after start, 64-bit MicroPython", kilobytes(heap_after_start(64)), "kB"),
         Figure("installed without extras, byte code left out", installed_mb(), "MB"),

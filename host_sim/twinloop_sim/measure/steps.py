@@ -84,9 +84,9 @@ def compiled_step_us() -> float:
     """One compiled control step, called from a compiled loop, on the same readings."""
     import numba
 
-    from ..engine.compiled import load_control
+    from ..engine.compiled import SHIPPED, load_control
 
-    step = load_control(Path(station.__file__).parent).step
+    step = load_control(SHIPPED).step
     state, settings, inputs = (np.zeros(size, dtype=np.int32) for size in (s.STATE, cfg.SETTINGS, s.INPUTS))
     cfg.load_defaults(settings)
     station.wake(state, settings, inputs)

@@ -38,13 +38,10 @@ SIGNATURES = ("Station and place", "Measured by", "Date", "Witnessed by", "Date"
 class BenchRun:
     """One bench run, with everything that its page shows.
 
-    Args: `document` (what `bench --json` prints), `groups` (name and subject, in the order of the
-    page), `recordings` (by check: rows and marks as in `ramps`), `properties` (board, versions,
-    settings by name; texts), `settings` (values in the order of their codes), `begun` (date and
-    time in words), `mains` (what is known of it, a sentence), `trouble` (what could not be restored
-    at the end, or empty), `virtual` (True: no real board), `wiring` (group, pin, goes to, what to
-    fit; texts), `contacts` (output, contact, load; texts), `wiring_cautions` (sentences). The last
-    three are empty for a board with a data file of its own.
+    `document` is what `bench --json` prints; `recordings` hold rows and marks by check, as in
+    `ramps`. `trouble` says what could not be restored at the end. `wiring` (group, pin, goes to,
+    what to fit), `contacts` (output, contact, load) and `wiring_cautions` are empty for a board
+    with a data file of its own.
     """
 
     document: dict

@@ -96,11 +96,6 @@ def bars(rows, unit):
     return element("div", *parts, class_="bars")
 
 
-def style():
-    """Return the style sheet of every report."""
-    return files(__package__).joinpath("page.css").read_text(encoding="utf-8")
-
-
 def script(code):
     """Return a script element; `code` must be our own or a library's, never text of a run."""
     # Nothing is unescaped inside a script, so only its own end tag must not occur.
@@ -120,5 +115,6 @@ def page(title, parts):
         f'<meta http-equiv="Content-Security-Policy" content="{escape(POLICY)}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
     )
-    inner = f"{element('title', title)}<style>{style()}</style></head><body><main>"
+    style = files(__package__).joinpath("page.css").read_text(encoding="utf-8")
+    inner = f"{element('title', title)}<style>{style}</style></head><body><main>"
     return Html(f"{head}{inner}{join(parts)}</main></body></html>\n")

@@ -244,11 +244,6 @@ def pytest_file(case: Case, found: dict) -> str:
     )
 
 
-def share(part: dict, whole: dict) -> str:
-    """Each name with its count and total."""
-    return ", ".join(f"{name} {part[name]} of {whole[name]}" for name in part)
-
-
 def found_line(found: dict) -> str:
     """A violation in one line."""
     measured = f"{found['measured']:g} {found['unit']}, limit {found['limit']:g}, first at {found['at_s'] / 3600.0:.2f} h"
@@ -266,7 +261,8 @@ def summary(facts: dict) -> str:
         f"hash of all traces: {facts['trace_sha256'][:16]}",
     ]
     if unfelt:
-        lines.append(f"injected but not felt: {share(unfelt, injected)}")
+        counts = ", ".join(f"{name} {count} of {injected[name]}" for name, count in unfelt.items())
+        lines.append(f"injected but not felt: {counts}")
     if never:
         lines.append(f"never felt in any episode: {', '.join(never)}")
     lines += [found_line(found) for found in facts["violations"]]

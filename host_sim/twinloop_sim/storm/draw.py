@@ -52,9 +52,8 @@ FLOW_ERROR = 0.15
 class Case:
     """One complete episode: the same values give the same trace, to the last bit.
 
-    `start` (month, day), `days`, `recovery_s` (its last part, without faults), `tank` (lowest and
-    highest layer at the start, in C), `plant` and `settings` (name to value; others keep their
-    default), `daily_kwh` (heat drawn a day), `ambient_shift_k` (K added to the typical year's air).
+    `recovery_s` is its last part, without faults; `tank` the lowest and highest layer at the start,
+    in C. `plant` and `settings` hold what is not default.
     """
 
     seed: int
