@@ -1,6 +1,7 @@
-"""The table of plant values with their ranges, and the array that the compiled model reads. Each
-row is declared once; its index constant is the name in capitals, those of the sensors' lags are
-SENSOR_LAGS. `CP` in a row's meaning marks common practice of the trade, not a standard; "ours"
+"""The table of plant values with their ranges, and the array that the compiled model reads.
+
+Each row is declared once; its index constant is the name in capitals, those of the sensors' lags
+are SENSOR_LAGS. `CP` in a row's meaning marks common practice of the trade, not a standard; "ours"
 marks a free choice for the invented wash-house. After the rows the array holds derived values (node
 capacities, port nodes, the viscosity table), computed at set-up. A fault may change values marked
 "live" during a run; flows may only be lowered, because the step length suits the first one. For all

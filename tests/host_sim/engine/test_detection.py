@@ -30,34 +30,28 @@ WINTER = Case(seed=7, start=(1, 10), days=2, recovery_s=0)
 
 @pytest.fixture(scope="module")
 def run_block():
-    """The compiled inner loop."""
     return storm.block_of()
 
 
 def lived(run_block, case, *faults):
-    """The episode after its last step."""
     episode = storm_run.open_episode(replace(case, faults=faults))
     storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
     return episode
 
 
 def first_s(episode, rows):
-    """Time of the first of these rows, in s; infinite without one."""
     return (np.argmax(rows) + 1) * episode.case.step_s if rows.any() else float("inf")
 
 
 def begins_s(episode, duty):
-    """When a duty first applies."""
     return first_s(episode, episode.rows[:, trace.DUTY] == duty)
 
 
 def told(episode, *reasons):
-    """Rows with one of these reasons."""
     return np.isin(episode.rows[:, trace.REASON], reasons)
 
 
 def whole(name, size=1.0, target="", begin_s=0.0, days=2):
-    """A fault from its begin to the end of the episode."""
     return Fault(name, target, size, begin_s, days * DAY_S)
 
 
@@ -106,7 +100,6 @@ def test_a_valve_stuck_at_the_radiator(run_block):
     ids=("at the exchanger", "covered"),
 )
 def test_a_dump_without_effect(run_block, fault, reasons):
-    """Three minutes of dumping."""
     episode = lived(run_block, FULL, fault)
     dump = (episode.rows[:, trace.DUTY] == s.DUMPING) & (episode.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1)
     dump &= ~told(episode, why.COLD_SLUG_ROUND)

@@ -16,7 +16,6 @@ def test_page_is_the_table():
 
 
 def test_page_names_every_condition_and_duty():
-    """Nothing of the table is missing."""
     text = states.page()
     used = {condition for conditions, _, _ in rules.ROWS for condition in conditions}
     for condition, name in enumerate(CONDITION_NAMES):
