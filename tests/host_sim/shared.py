@@ -1,10 +1,12 @@
 """What several test files of the simulation need."""
 
 from contextlib import contextmanager
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
 import pytest
+from twinloop_sim.storm import run as storm_run
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.plant import advance
 
@@ -33,6 +35,13 @@ def run(plant, values, drive, command, seconds, flux=None, step_s=5.0):
         np.fmin(low, plant, out=low)
         np.fmax(high, plant, out=high)
     return low, high
+
+
+def lived(run_block, case, *faults):
+    """The storm's episode of this case, with these faults, after its last step."""
+    episode = storm_run.open_episode(replace(case, faults=faults or case.faults))
+    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    return episode
 
 
 class Elements(HTMLParser):

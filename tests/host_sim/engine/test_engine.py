@@ -80,7 +80,6 @@ def test_document_has_every_key(shipped):
 
 
 def test_away_with_dump_never_stagnates():
-    """Dumping keeps the collector ten kelvin below its limit for two weeks."""
     facts = document.document(engine.run(scenarios.load("away-fortnight")))
     assert facts["stagnation_hours"] == 0
     assert facts["hottest_true_c"]["collector"] <= 110.0

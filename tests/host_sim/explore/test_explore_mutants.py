@@ -187,7 +187,6 @@ def run_file(text, folder, firmware):
 
 @pytest.mark.parametrize("limit", LIMITS, ids=lambda limit: limit.split(":")[0])
 def test_flipped_comparison_gives_a_counterexample(bench, tmp_path, limit):
-    """The printed file fails on the edited core and passes on the good one."""
     numbers = [number for number, name in bench.names.items() if name == limit]
     assert len(numbers) == 1, bench.names
     violation = bench.first_violation(numbers[0])

@@ -12,7 +12,6 @@ CHARGE = Outcome("charging", ("collector_pump", "alarm"), "sun")
 
 
 def test_the_page_is_up_to_date():
-    """`python -m twinloop_sim.pages.lost_sensors` would not change it."""
     page = (ROOT / "docs" / "sensors.md").read_text()
     assert page == renewed(page, lost_sensors.tables())
 

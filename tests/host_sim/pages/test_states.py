@@ -11,7 +11,6 @@ ROOT = Path(__file__).parents[3]
 
 
 def test_page_is_the_table():
-    """`python -m twinloop_sim.pages.states` would not change it."""
     assert (ROOT / "docs" / "states.md").read_text() == states.page()
 
 

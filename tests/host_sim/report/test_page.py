@@ -154,7 +154,7 @@ def test_without_a_draw_there_is_no_share(make_run, tmp_path):
     run = make_run(0.5)
     run.document["solar_fraction"] = None
     elements = read_page(tmp_path / "r.html", run)[1]
-    assert elements.figures["solar_fraction"] == [""]
+    assert elements.figures["solar_fraction"] == {""}
     assert "no draw" in elements.words
 
 

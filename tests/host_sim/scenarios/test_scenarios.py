@@ -76,7 +76,6 @@ def test_any_text_is_a_value_or_one_line(text):
         ("collector_area_m2=6L", "unit L does not fit"),
         ("nonsense=3", "nonsense: neither a setting nor a plant value"),
         ("start_difference", "needs name=value"),
-        ("collector_flow_l_per_min=0", "collector_flow_l_per_min = 0"),
     ],
 )
 def test_wrong_changes_name_the_thing(change, words):
@@ -113,20 +112,13 @@ FILE = 'what = "x"\nstart = "05-01"\ndays = 1\n'
     [
         ("what = ", "scenario file"),
         ("what = 3\n", "what must be a text"),
-        (FILE.replace("days = 1", "days = 0"), "days = 0: allowed whole numbers from 1 to 366"),
         (FILE.replace("days = 1", 'days = "two"'), "days = two"),
         (FILE.replace("05-01", "02-30"), "start day 2-30: no such day"),
         (FILE.replace("05-01", "someday"), "start = someday"),
         (FILE + "step_s = 7\n", "step_s = 7: must divide an hour"),
-        (FILE + "colour = 1\n", "colour is not known"),
         (FILE + '[demand]\nprofile = "Q"\n', "demand.profile = Q: allowed M, L"),
         (FILE + "[demand]\ndaily_kwh = -1\n", "demand.daily_kwh = -1"),
-        (FILE + "[demand]\nabsent_days = [4]\n", "absent_days = 4"),
-        (FILE + "[tank]\nlow_c = 400\n", "tank.low_c = 400"),
-        (FILE + "[tank]\nlow_c = 60\nhigh_c = 30\n", "tank_low_c = 60"),
-        (FILE + "[plant]\ncollector_area_m2 = -2\n", "collector_area_m2 = -2"),
         (FILE + '[settings]\ntank_limit = "99C"\n', "tank_limit = 99 C"),
-        (FILE + 'weather = "nowhere.csv"\n', "nowhere.csv"),
     ],
 )
 def test_wrong_files_name_the_thing(text, words, tmp_path):

@@ -5,6 +5,7 @@ import pickle
 import re
 import subprocess
 import sys
+from dataclasses import replace
 
 import pytest
 from twinloop.control import settings as cfg
@@ -93,9 +94,7 @@ def sample_run(**changes):
         contacts=(("alarm", "normally open", "closes to speak"),),
         wiring_cautions=["Low voltage only on this side."],
     )
-    for name, value in changes.items():
-        setattr(run, name, value)
-    return run
+    return replace(run, **changes)
 
 
 def page_of(tmp_path, run):
@@ -122,7 +121,6 @@ def test_every_check_is_there_with_its_figures(sample):
 
 
 def test_checks_stand_in_their_groups(sample):
-    """Groups in order, each with its subject; an empty one is left out."""
     words = sample[1].words
     places = [words.index(text) for text in ("link: questions", "round-trip", "switching: found by", "relays: each", "relay-lease")]
     assert places == sorted(places)
@@ -154,14 +152,9 @@ def test_board_run_settings_and_wiring(sample):
 
 def test_cautions_and_lines_to_sign(sample):
     words = sample[1].words
-    for text in (
-        "not the last safety device",
-        "Remove every read-back wire before you connect mains",
-        "licensed trades",
-        "Measured by",
-        "Witnessed by",
-    ):
-        assert text in words
+    assert "not the last safety device" in words and "licensed trades" in words
+    assert "Remove every read-back wire before you connect mains" in words
+    assert "Measured by" in words and "Witnessed by" in words
     assert words.count("Date") == 2
     assert "virtual board" not in words
 

@@ -22,6 +22,8 @@ from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import Fault
 
+from ..shared import lived
+
 CONTROL = Path(twinloop.__file__).parent / "control"
 # From ten in the morning to four in the afternoon of the first day, in the sun.
 FROM_S, TO_S = 36000.0, 57600.0
@@ -57,8 +59,7 @@ def test_each_fault_is_felt(row, run_block):
 def test_a_fault_ends(run_block):
     """The sensor is lost during the fault and trusted again two minutes after it."""
     case = one_fault(faults.BY_NAME["sensor_open"])
-    episode = storm_run.open_episode(case)
-    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    episode = lived(run_block, case)
     where, believed = faults.steps_of(case.faults[0], case.step_s), episode.rows[:, trace.BELIEVED + s.COLLECTOR]
     assert np.isnan(believed[where.stop - 1])
     assert not np.isnan(believed[where.stop + 24])
@@ -72,7 +73,6 @@ def test_a_fault_that_cannot_act_is_not_felt(run_block):
 
 
 def test_without_faults_it_is_the_plain_block(run_block):
-    """Without faults the trace is that of block.run_block, to the last bit."""
     case = Case(seed=1, days=1, recovery_s=0)
     storms, plain = storm_run.open_episode(case), storm_run.open_episode(case)
     storm_run.run_span(run_block, storms, slice(0, len(storms.rows)))
@@ -90,15 +90,13 @@ def test_the_same_seed_gives_the_same_trace(run_block):
 def test_power_and_resets_do_what_they_say(run_block):
     """Without power all is off and unknown, the meter stays; three resets stop the station."""
     cut = one_fault(faults.BY_NAME["power_cut"])
-    episode = storm_run.open_episode(cut)
-    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    episode = lived(run_block, cut)
     dark = episode.rows[faults.steps_of(cut.faults[0], cut.step_s)]
     assert dark[:, [trace.COMMANDS + output for output in s.MOVING]].max() == 0
     assert np.isnan(dark[:, trace.BELIEVED : trace.BELIEVED + s.SENSORS]).all()
     assert dark[:, trace.TRUE_SENSORS + s.COLLECTOR].max() > 60.0
     assert episode.state[s.STARTS + s.COLLECTOR_PUMP] > 0
-    resets = storm_run.open_episode(one_fault(faults.BY_NAME["reset_storm"]))
-    storm_run.run_span(run_block, resets, slice(0, len(resets.rows)))
+    resets = lived(run_block, one_fault(faults.BY_NAME["reset_storm"]))
     assert s.FAULT_STOP in resets.rows[:, trace.DUTY]
 
 
@@ -135,8 +133,7 @@ def test_two_sets_of_control_files_in_one_process(run_block, tmp_path):
     case = Case(seed=1, days=1, recovery_s=0)
     for _ in range(2):
         for block, charges in ((run_block, True), (storm.block_of(folder), False)):
-            episode = storm_run.open_episode(case)
-            storm_run.run_span(block, episode, slice(0, len(episode.rows)))
+            episode = lived(block, case)
             assert (s.CHARGING in episode.rows[:, trace.DUTY]) == charges
 
 
@@ -175,8 +172,7 @@ def test_a_planted_defect_is_found_and_printed(run_block, tmp_path):
 def test_recovery_can_fail(run_block):
     """A station that shows a fault, wastes the sun or lost a sensor has not recovered."""
     case = Case(seed=1, days=2, faults=(Fault("air_lock", "collector_flow_l_per_min", 0.0, FROM_S, TO_S),))
-    episode = storm_run.open_episode(case)
-    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    episode = lived(run_block, case)
     begin = len(episode.rows) // 2
     fresh = episode.rows[begin:].copy()
     assert storm_run.judge_recovery(episode, fresh, begin) == []
