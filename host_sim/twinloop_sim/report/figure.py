@@ -31,7 +31,7 @@ def figure(run, shown, clock):
     `t_s` are the seconds of the lines' points, `words` and `word_of` the hover text of each point.
     A trace without x takes the shared moments; a bar's base is in seconds.
     """
-    traces = [*_temperature_lines(run, shown), *_sun_and_draw(run, shown), *_duty_bars(run), *_relay_bars(run)]
+    traces = [*_temperature_lines(run, shown), *_sun_and_draw(run, shown), *_all_bars(run)]
     words, word_of = hover_words(run, shown)
     traces.append(
         {
@@ -137,24 +137,24 @@ def _bars(run, first, end, row, colour, pattern, **more):
     }
 
 
-def _duty_bars(run):
+def stretches(run):
+    """Yield duties, then outputs: word, row, first and end rows of the trace, colour, patterns."""
     first, end, code = segments(run.trace["duty"])
-    found = []
-    for duty, (colour, pattern, _) in enumerate(colours.DUTY_FILLS):
+    for duty, fill in enumerate(colours.DUTY_FILLS):
         mine = code == duty
         if mine.any():
-            found.append(_bars(run, first[mine], end[mine], DUTY_ROW, colour, pattern, name=duty_word(duty), legend="legend3"))
-    return found
-
-
-def _relay_bars(run):
-    found = []
+            yield duty_word(duty), DUTY_ROW, first[mine], end[mine], *fill
     for index, name in enumerate(s.OUTPUT_NAMES):
         first, end, code = segments(run.trace[name])
         on = code == 1
-        row = s.OUTPUTS - 1 - index
-        more = {"name": output_word(index), "showlegend": False}
-        found.append(_bars(run, first[on], end[on], row, colours.OUTPUT_COLOURS[index], "", **more))
+        yield output_word(index), s.OUTPUTS - 1 - index, first[on], end[on], colours.OUTPUT_COLOURS[index], "", ""
+
+
+def _all_bars(run):
+    found = []
+    for word, row, first, end, colour, pattern, _ in stretches(run):
+        legend = {"legend": "legend3"} if row == DUTY_ROW else {"showlegend": False}
+        found.append(_bars(run, first, end, row, colour, pattern, name=word, **legend))
     return found
 
 
@@ -208,13 +208,7 @@ def _layout(run, shown, clock):
             "showgrid": False,
             "automargin": True,
         },
-        "yaxis4": {
-            **fixed,
-            "overlaying": "y2",
-            "side": "right",
-            "rangemode": "tozero",
-            "showgrid": False,
-        },
+        "yaxis4": {**fixed, "overlaying": "y2", "side": "right", "rangemode": "tozero", "showgrid": False},
         "shapes": [_limit_line(limit_c) for _, limit_c in limits_c(run.settings)],
         "annotations": [*(_limit_label(name, limit_c) for name, limit_c in limits_c(run.settings)), _draw_title()],
     }

@@ -9,17 +9,12 @@ from twinloop.control.reason_texts import REASON_TEXTS
 # Settings drawn as thin lines over the temperatures.
 LIMITS = ("tank_limit", "collector_limit")
 # "Dump valve power" alone does not tell where the glycol goes; this does, for each dump_topology.
-VALVE_WAYS = dict(
-    zip(
-        cfg.TOPOLOGY_NAMES,
-        (
-            "With dump valve power on, glycol goes to the exchanger; with it off, through the radiator instead.",
-            "With dump valve power on, glycol goes straight to the exchanger; with it off, through the radiator first.",
-            "There is no radiator, so dump valve power has no effect.",
-        ),
-        strict=True,
-    )
+_WAYS = (
+    "With dump valve power on, glycol goes to the exchanger; with it off, through the radiator instead.",
+    "With dump valve power on, glycol goes straight to the exchanger; with it off, through the radiator first.",
+    "There is no radiator, so dump valve power has no effect.",
 )
+VALVE_WAYS = dict(zip(cfg.TOPOLOGY_NAMES, _WAYS, strict=True))
 
 
 def spaced(name):
