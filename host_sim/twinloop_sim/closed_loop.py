@@ -152,6 +152,12 @@ class Compared:
     wall_s: float
 
 
+def hours_of(duty_steps, step_s: int) -> dict[str, float]:
+    """Hours of each duty that there was, from its number of steps."""
+    hours = [round(float(steps) * step_s / 3600, 2) for steps in duty_steps]
+    return {name: value for name, value in zip(s.DUTY_NAMES, hours, strict=False) if value}
+
+
 def compare(scenario, micropython: str | None = None) -> Compared:
     """Run a scenario both ways and compare the relays."""
     begin = time.perf_counter()
@@ -159,15 +165,9 @@ def compare(scenario, micropython: str | None = None) -> Compared:
     with VirtualBoard(micropython, held=True) as board:
         relays = through_chips(scenario, board)
     differ = np.flatnonzero((rows[:, trace.COMMANDS : trace.COMMANDS + s.OUTPUTS] != relays).any(axis=1))
-    duties = rows[:, trace.DUTY].astype(int)
-    hours = {name: float((duties == duty).sum() * scenario.step_s / 3600) for duty, name in enumerate(s.DUTY_NAMES)}
-    return Compared(
-        len(rows),
-        len(differ),
-        int(differ[0]) if len(differ) else None,
-        {name: round(value, 2) for name, value in hours.items() if value},
-        time.perf_counter() - begin,
-    )
+    first = int(differ[0]) if len(differ) else None
+    hours = hours_of(np.bincount(rows[:, trace.DUTY].astype(int)), scenario.step_s)
+    return Compared(len(rows), len(differ), first, hours, time.perf_counter() - begin)
 
 
 class MirroredRunner(engine.InterpretedRunner):
@@ -222,8 +222,8 @@ class MirroredRunner(engine.InterpretedRunner):
 def over_link(scenario, client: Client, show=lambda *_: None, real_time: bool = False) -> Compared:
     """Run a scenario over the link on a bench board that already has its settings.
 
-    Args: `show` (called with simulated seconds, days, the duty and the readings in millidegrees),
-    `real_time` (True: a step takes its real duration). Raises LinkError when the board goes away.
+    `show` is called with simulated seconds, days, the duty and the readings in millidegrees. Raises
+    LinkError when the board goes away.
     """
     begin = time.perf_counter()
     setup = engine.Setup(scenario)
@@ -235,18 +235,11 @@ def over_link(scenario, client: Client, show=lambda *_: None, real_time: bool = 
         runner.run(slice(0, len(setup.drive)))
         duty_steps += np.bincount(setup.rows[:, trace.DUTY].astype(int), minlength=len(duty_steps))
     client.release()
-    hours = {name: round(float(steps) * scenario.step_s / 3600, 2) for name, steps in zip(s.DUTY_NAMES, duty_steps, strict=True)}
-    return Compared(
-        runner.step,
-        runner.differences,
-        runner.first,
-        {name: value for name, value in hours.items() if value},
-        time.perf_counter() - begin,
-    )
+    hours = hours_of(duty_steps, scenario.step_s)
+    return Compared(runner.step, runner.differences, runner.first, hours, time.perf_counter() - begin)
 
 
 def two_days(step_s: int = 5):
-    """Two days of the default week."""
     scenario = scenarios.load(scenarios.DEFAULT)
     scenario.days = 2
     scenario.step_s = step_s

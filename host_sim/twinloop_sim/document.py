@@ -84,19 +84,25 @@ def loop_content_l(values) -> float:
     return float(content_l + (values[p.RADIATOR_CONTENT_L] if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else 0.0))
 
 
+def heat_facts(heat: dict[str, float], starts, run_s) -> dict:
+    """Heat, starts and hours of a run or of one month, as the document has them."""
+    fraction = solar_fraction(heat)
+    return {
+        "heat_kwh": {name: round(value, 4) for name, value in heat.items()},
+        "closure_percent": round(closure_percent(heat), 6),
+        "solar_fraction": None if fraction is None else round(fraction, 4),
+        "starts": {name: int(starts[output]) for output, name in enumerate(s.OUTPUT_NAMES)},
+        "run_hours": {name: round(int(run_s[output]) / 3600.0, 4) for output, name in enumerate(s.OUTPUT_NAMES)},
+    }
+
+
 def month_facts(month: Month) -> dict:
     """One month of a run, as the document has it."""
-    heat = heat_kwh(month)
-    fraction = solar_fraction(heat)
     return {
         "month": month.name,
         "days": month.days,
         "irradiation_kwh_per_m2": round(month.irradiation_j_per_m2 / KWH_J, 3),
-        "heat_kwh": {name: round(value, 4) for name, value in heat.items()},
-        "closure_percent": round(closure_percent(heat), 6),
-        "solar_fraction": None if fraction is None else round(fraction, 4),
-        "starts": {name: int(month.starts[output]) for output, name in enumerate(s.OUTPUT_NAMES)},
-        "run_hours": {name: round(int(month.run_s[output]) / 3600.0, 4) for output, name in enumerate(s.OUTPUT_NAMES)},
+        **heat_facts(heat_kwh(month), month.starts, month.run_s),
         "stagnation_hours": round(month.stagnation_h, 4),
     }
 
@@ -112,7 +118,6 @@ def document(outcome: Outcome) -> dict:
         violations.append(
             {"name": "closure", "text": text, "at_s": 0.0, "measured": closure, "limit": CLOSURE_TOP_PERCENT, "unit": "%"}
         )
-    fraction = solar_fraction(heat)
     steps = outcome.steps
     return {
         "scenario": scenario.name,
@@ -120,11 +125,7 @@ def document(outcome: Outcome) -> dict:
         "steps": steps,
         "step_s": scenario.step_s,
         "trace_step_s": scenario.trace_step_s,
-        "heat_kwh": {name: round(value, 4) for name, value in heat.items()},
-        "closure_percent": round(closure, 6),
-        "solar_fraction": None if fraction is None else round(fraction, 4),
-        "starts": {name: int(state[s.STARTS + output]) for output, name in enumerate(s.OUTPUT_NAMES)},
-        "run_hours": {name: round(int(state[s.ON_S + output]) / 3600.0, 4) for output, name in enumerate(s.OUTPUT_NAMES)},
+        **heat_facts(heat, state[s.STARTS :], state[s.ON_S :]),
         "duty_hours": {name: round(int(state[s.DUTY_S + duty]) / 3600.0, 4) for duty, name in enumerate(s.DUTY_NAMES)},
         "hottest_c": {name: extreme(outcome, name, "highest") for name in s.SENSOR_NAMES},
         "hottest_true_c": {

@@ -15,11 +15,6 @@ from .sheets import quantities
 from .thermal import parameters as p
 
 
-def plant_rows(plant) -> list[tuple[str, str, str, str]]:
-    """Name, value, unit and meaning of every plant value, as text."""
-    return [(row.name, f"{plant[index]:g}", row.unit, row.meaning) for index, row in enumerate(p.TABLE)]
-
-
 def as_run(outcome: Outcome, facts: dict) -> Run:
     """The run in the form that the report takes."""
     scenario = outcome.scenario
@@ -29,9 +24,9 @@ def as_run(outcome: Outcome, facts: dict) -> Run:
         what=scenario.what,
         start=f"{day} {calendar.month_name[month]}, 00:00, clock time",
         document=facts,
-        trace=trace.as_columns(outcome.rows),
+        trace=dict(zip(trace.COLUMNS, outcome.rows.T, strict=True)),
         settings=quantities.settings_rows(scenario.settings),
-        plant=plant_rows(scenario.plant),
+        plant=[(row.name, f"{scenario.plant[index]:g}", row.unit, row.meaning) for index, row in enumerate(p.TABLE)],
     )
 
 

@@ -21,9 +21,8 @@ def check_workers(workers: int) -> None:
 def each(function: Callable, items: Iterable[tuple], workers: int = 1) -> Iterator:
     """Yield `function(*item)` for every item, in order.
 
-    Args: `function` (importable, so that other processes can find it), `items` (tuples of
-    arguments), `workers` (processes; with 1, everything runs here unless joblib is configured
-    otherwise). Raises: whatever the function raises.
+    The function must be importable. With one worker everything runs here, unless joblib is
+    configured otherwise.
     """
     from joblib import Parallel, delayed
     from joblib.parallel import LokyBackend, get_active_backend

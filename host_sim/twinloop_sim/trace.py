@@ -48,11 +48,6 @@ BLOCK_ROWS = 20000
 _WHOLE = {"t_s", *s.OUTPUT_NAMES, "duty", "reason", "wait_reason"}
 
 
-def as_columns(rows: np.ndarray) -> dict[str, np.ndarray]:
-    """Columns by name, from rows of shape (steps, WIDTH)."""
-    return {name: rows[:, place] for place, name in enumerate(COLUMNS)}
-
-
 def made_folder(path: str | Path) -> Path:
     """A folder, made if it is not there. Raises: ValueError when it cannot be made."""
     try:

@@ -31,11 +31,9 @@ def pairs() -> list[tuple[float, float]]:
 
 
 def pair_run(name: str, changes: list[str], start_k: float, stop_k: float) -> dict:
-    """Run the scenario with one pair; returns a row of the grid.
+    """Run the scenario with one pair (K); returns a row of the grid. Raises: ValueError.
 
-    Args: `name`, `changes` (as scenarios.load), `start_k`, `stop_k` (K). In the row, `net_kwh` is
-    the heat into the tank minus the mains energy of both pumps. Raises: ValueError when the
-    scenario is wrong.
+    `net_kwh` is the heat into the tank minus the mains energy of both pumps.
     """
     scenario = scenarios.load(name, [*changes, f"start_difference={start_k}K", f"stop_difference={stop_k}K"])
     facts = document(engine.run(scenario))
@@ -66,9 +64,8 @@ def sweep(name: str, changes: list[str], workers: int, tell) -> list[dict]:
 def advice(grid: list[dict], now: dict) -> dict:
     """The safe pair with the fewest starts among those within 1 % of the most net heat.
 
-    Args: `grid` (rows of the sweep), `now` (the row of the present settings). Returns: the pair,
-    its figures, and the change from `now`. Pairs that break more safety rules than others are left
-    out.
+    `now` is the row of the present settings. Pairs that break more safety rules than others are
+    left out.
     """
     fewest_wrong = min(row["violations"] for row in grid)
     safe = [row for row in grid if row["violations"] == fewest_wrong]
@@ -83,12 +80,6 @@ def advice(grid: list[dict], now: dict) -> dict:
         "gain_kwh": round(chosen["net_kwh"] - now["net_kwh"], 3),
         "fewer_starts_per_day": round(now["starts_per_day"] - chosen["starts_per_day"], 2),
     }
-
-
-def row_of_settings(name: str, changes: list[str]) -> dict:
-    """The row of the scenario with its own settings."""
-    settings = scenarios.load(name, changes).settings
-    return pair_run(name, changes, settings[cfg.START_DIFFERENCE] / 1000.0, settings[cfg.STOP_DIFFERENCE] / 1000.0)
 
 
 def progress(done: int, total: int) -> None:
@@ -129,8 +120,9 @@ def document_of(name: str, changes: list[str], workers: int, tell=progress) -> d
     """The JSON document of `twinloop tune`, without files."""
     begin = time.monotonic()
     grid = sweep(name, changes, workers, tell)
-    facts = {"scenario": scenarios.load(name, changes).name, "grid": grid}
-    facts["advice"] = advice(grid, row_of_settings(name, changes))
+    scenario = scenarios.load(name, changes)
+    now_k = [scenario.settings[code] / 1000.0 for code in (cfg.START_DIFFERENCE, cfg.STOP_DIFFERENCE)]
+    facts = {"scenario": scenario.name, "grid": grid, "advice": advice(grid, pair_run(name, changes, *now_k))}
     return {**facts, "wall_s": round(time.monotonic() - begin, 3), "files": {}}
 
 

@@ -13,12 +13,11 @@ import numpy as np
 
 @dataclass
 class Allowance:
-    """All arrays have one value per step.
+    """What is excused, step by step: each array has one value per step.
 
-    `reads_low_k`: by sensor, K that it reads too low without any sign of it; `lag_s`: by sensor,
-    the slowest lag of its pocket in s; `excused`: by checker, a mask of steps that it does not
-    judge; `unpowered`: mask of steps without power; `bitten`: mask of steps in which the watchdog
-    reset the board; `resets`: how many resets the board counts.
+    `reads_low_k` is how far a sensor reads low without any sign of it, `lag_s` the slowest lag of
+    its pocket; `excused` masks the steps that a checker does not judge. `bitten` masks watchdog
+    resets, `resets` is the board's count of them.
     """
 
     reads_low_k: dict[int, np.ndarray] = field(default_factory=dict)
@@ -36,6 +35,10 @@ class Allowance:
         """Mask of the steps that this checker judges."""
         return ~self.excused.get(name, np.zeros(steps, dtype=bool))
 
+    def down(self, steps: int) -> np.ndarray:
+        """Mask of the steps without power or with a reset."""
+        return sum((mask for mask in (self.unpowered, self.bitten) if mask is not None), np.zeros(steps, dtype=bool))
+
     def part(self, where: slice) -> Allowance:
         """The allowance of some of the steps."""
         cut = {name: None if array is None else array[where] for name, array in self.masks().items()}
@@ -47,5 +50,4 @@ class Allowance:
         )
 
     def masks(self) -> dict[str, np.ndarray | None]:
-        """The arrays that stand alone, by name."""
         return {"unpowered": self.unpowered, "bitten": self.bitten, "resets": self.resets}

@@ -13,10 +13,7 @@ TEXT = "a pump was commanded on after a reset before the dump valve was home or 
 
 def since_wake_s(outcome):
     """Seconds since the last step without power or with a reset; NaN before the first."""
-    asleep = np.zeros(len(outcome.rows), dtype=bool)
-    for mask in (outcome.allowance.unpowered, outcome.allowance.bitten):
-        if mask is not None:
-            asleep |= mask
+    asleep = outcome.allowance.down(len(outcome.rows))
     at = np.where(asleep, np.arange(len(asleep)), -1)
     last = np.maximum.accumulate(at)
     return np.where(last >= 0, (np.arange(len(asleep)) - last) * float(outcome.scenario.step_s), np.nan)

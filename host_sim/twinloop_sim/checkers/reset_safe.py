@@ -13,10 +13,7 @@ STORM = 3
 
 def check(outcome):
     """On the commands of the movers while the board is down or must keep still."""
-    still = np.zeros(len(outcome.rows), dtype=bool)
-    for mask in (outcome.allowance.unpowered, outcome.allowance.bitten):
-        if mask is not None:
-            still |= mask
+    still = outcome.allowance.down(len(outcome.rows))
     if outcome.allowance.resets is not None:
         still |= outcome.allowance.resets >= STORM
     on = outcome.rows[:, [trace.COMMANDS + output for output in s.MOVING]].max(axis=1)

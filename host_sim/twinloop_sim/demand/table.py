@@ -69,10 +69,9 @@ def draw_table(
 
 
 def draw_litres(draw, scale, cold_c, delivery_c):
-    """Return the volume of one draw at the delivery temperature.
+    """Return the volume (L) of one draw at the delivery temperature. Source: Q / (rho cp dT).
 
-    Args: `draw` (Draw), `scale` (1), `cold_c`, `delivery_c` (C). Returns: L. Source: Q / (rho cp
-    dT).
+    Args: `draw` (Draw), `scale` (1), `cold_c`, `delivery_c` (C).
     """
     return scale * draw.heat_wh * WH_J / (water_j_per_l_k() * (delivery_c - cold_c))
 

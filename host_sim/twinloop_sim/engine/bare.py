@@ -31,7 +31,7 @@ ROLES = {
 
 
 class Row(types.Type):
-    """A row of numbers by its address. Args: `role` (one of ROLES)."""
+    """A row of numbers by its address, in one of the ROLES."""
 
     def __init__(self, role: str):
         self.role, self.dtype = role, ROLES[role]
@@ -40,15 +40,12 @@ class Row(types.Type):
 
 @register_model(Row)
 class RowModel(models.PrimitiveModel):
-    """One address."""
-
     def __init__(self, manager, kind):
         super().__init__(manager, kind, manager[kind.dtype].get_data_type().as_pointer())
 
 
 @intrinsic(prefer_literal=True)
 def _address(_, array, role):
-    # Address of the first entry.
     if not isinstance(role, types.StringLiteral):
         raise TypingError("the role must be a literal")
     dtype = ROLES[role.literal_value]
@@ -84,7 +81,6 @@ class Get(AbstractTemplate):
     """row[index]"""
 
     def generic(self, given, _):
-        """The same number type as from an array."""
         if isinstance(given[0], Row) and isinstance(given[1], types.Integer):
             return signature(given[0].dtype, given[0], types.intp)
         return None
@@ -95,7 +91,6 @@ class Set(AbstractTemplate):
     """row[index] = value"""
 
     def generic(self, given, _):
-        """The number is converted as for an array."""
         if not isinstance(given[0], Row) or not isinstance(given[1], types.Integer):
             return None
         if not self.context.can_convert(given[2], given[0].dtype):

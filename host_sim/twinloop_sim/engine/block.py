@@ -40,8 +40,8 @@ HEAT_FLUXES = (
 class Rig(NamedTuple):
     """A plant with its chips and its firmware: the arrays that a block works on, in place.
 
-    `plant`, `values`, `flux` (as thermal), `chips` and `felt_c` (as sense), `command` (int64 of
-    OUTPUTS, scratch), `state`, `settings`, `inputs` (int32, as the control core).
+    `command` (int64 of OUTPUTS) is scratch; `state`, `settings` and `inputs` are int32, as the
+    control core.
     """
 
     plant: np.ndarray
@@ -57,10 +57,7 @@ class Rig(NamedTuple):
 
 @kernel
 def sense_flow(plant, values, settings, inputs):
-    """The flow input of the roof loop; without a sensor it is silent.
-
-    Args: as `sense`. A switch gives 0 or 1, a meter the flow in ml/min regardless of direction.
-    """
+    """The roof loop's flow input, silent without a sensor: a switch's 0 or 1, a meter's ml/min."""
     flow_l_per_min = abs(plant[th.ROOF_FLOW_L_PER_S]) * MINUTE_S
     inputs[s.IN_FLOW_ML_PER_MIN] = 0
     inputs[s.IN_FLOW_CAUSE] = s.CAUSE_SILENT if settings[cfg.FLOW_SENSOR] == cfg.NO_FLOW_SENSOR else s.CAUSE_NONE
@@ -74,9 +71,8 @@ def sense_flow(plant, values, settings, inputs):
 def sense(plant, values, chips, felt_c, settings, inputs):
     """Put what the chips read into the firmware's inputs.
 
-    Args: `plant`, `values` (as thermal), `chips` (float64 (2, SENSORS): offset in K, steps per
-    kelvin), `felt_c` (float64 of SENSORS, scratch), `settings`, `inputs` (int32). A chip rounds to
-    its own step, then down to the firmware's millidegrees.
+    `chips` is float64 (2, SENSORS): offset in K, steps per kelvin; `felt_c` (SENSORS) is scratch. A
+    chip rounds to its own step, then down to the firmware's millidegrees.
     """
     sense_flow(plant, values, settings, inputs)
     read_sensors(plant, values, felt_c)

@@ -45,6 +45,7 @@ CONTROL = (
 ENTRIES = ("step", "wake", "clear_meter")
 ALIAS = "twinloop_compiled"
 PACKAGE = Path(__file__).parent.parent
+SHIPPED = Path(twinloop.__file__).parent / "control"
 
 
 def source_files(control_folder: Path) -> list[Path]:
@@ -101,8 +102,7 @@ def compile_functions(module: types.ModuleType, inline: bool = False) -> None:
     """Replace each function that the module defines by a compiled one, and each table by an array.
 
     Compiled code copies a tuple each time a variable indexes it. `inline` makes small functions
-    faster and compiling slower. C wrappers are left out because no C code calls these functions;
-    that saves a tenth of the compile time.
+    faster and compiling slower. Without C wrappers compiling is a tenth faster.
     """
     for name, value in list(vars(module).items()):
         if is_table(value):
@@ -152,8 +152,7 @@ def load_control(control_folder: Path) -> types.ModuleType:
 
 def is_cached() -> bool:
     """Whether exactly these files of the installed firmware have been compiled before."""
-    folder = cache_folder(sources_hash(Path(twinloop.__file__).parent / "control"))
-    return any(folder.rglob("*.nbi"))
+    return any(cache_folder(sources_hash(SHIPPED)).rglob("*.nbi"))
 
 
 _blocks: dict[tuple[str, str], object] = {}
@@ -162,11 +161,10 @@ _blocks: dict[tuple[str, str], object] = {}
 def compiled_block(control_folder: Path | None = None, source: str = "engine.block", function: str = "run_block"):
     """A block's inner loop with the compiled control step, itself compiled and cached on disk.
 
-    Args: `control_folder` (control files to compile, default: the installed firmware's), `source`,
-    `function` (module of twinloop_sim that imports `step`, and perhaps `wake`, and its function to
-    compile).
+    `source` and `function` name the loop: a module of twinloop_sim that imports `step`, perhaps
+    `wake`. The control files are the installed firmware's unless another folder is given.
     """
-    folder = control_folder or Path(twinloop.__file__).parent / "control"
+    folder = control_folder or SHIPPED
     key = sources_hash(folder)
     if (key, function) not in _blocks:
         station = load_control(folder)

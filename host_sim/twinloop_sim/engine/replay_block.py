@@ -9,10 +9,9 @@ from .block import note_row
 
 
 def run_replay_block(rig, told, drive, dt_ms, rows):
-    """Replay a run's commands, a step for each row of `rows`: command, note, advance, in place.
+    """Replay a run's commands, one for each row of `rows`: command, note, advance, in place.
 
-    Args: `told` (float64 (steps, WIDTH), the rows of that run); the others as block.run_block. The
-    rig's `state` only fills its columns.
+    `told` are the rows of that run; the rig's `state` only fills its columns.
     """
     plant, values, flux = bare(rig.plant, "plant"), bare(rig.values, "values"), bare(rig.flux, "flux")
     state, command = bare(rig.state, "state"), bare(rig.command, "command")

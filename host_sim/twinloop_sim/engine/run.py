@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import calendar
 import time
-from array import array
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -49,7 +48,6 @@ class SimPort:
         self.sense = None
 
     def ticks_ms(self) -> int:
-        """Simulated time."""
         return self.now_ms
 
     def ticks_diff(self, later: int, earlier: int) -> int:
@@ -57,11 +55,9 @@ class SimPort:
         return later - earlier
 
     def read_sensors(self, inputs) -> None:
-        """Read the chips of the simulated plant."""
         self.sense(inputs)
 
     def drive(self, output: int, on: int) -> None:
-        """Switch a relay of the simulated plant."""
         self.command[output] = on
 
     def fit(self, sensor: int, rom: bytes, offset_mk: int) -> None:
@@ -71,7 +67,6 @@ class SimPort:
         """Leases never expire here; the virtual board covers them."""
 
     def safe(self) -> None:
-        """All relays off."""
         self.command[:] = 0
 
     def woke_by_watchdog(self) -> bool:
@@ -92,13 +87,11 @@ class SimStore:
         self.values = values
 
     def load_settings(self, into) -> int:
-        """Copy the scenario's settings."""
         for code in range(cfg.SETTINGS):
             into[code] = int(self.values[code])
         return 0
 
     def in_service(self) -> bool:
-        """A simulated station is in service."""
         return True
 
     def load_probes(self):
@@ -106,7 +99,6 @@ class SimStore:
         return probe_rows()
 
     def resets(self) -> int:
-        """There were none."""
         return 0
 
     def save_resets(self, count: int) -> None:
@@ -178,10 +170,7 @@ def parts_of(scenario: Scenario) -> list[Part]:
 
 
 class Setup:
-    """Everything a run works on: plant, weather, chips and the firmware's arrays.
-
-    Drive and rows cover one part; the next part overwrites `rows`.
-    """
+    """Plant, weather, chips and the firmware's arrays of a run; the next part overwrites `rows`."""
 
     def __init__(self, scenario: Scenario):
         self.scenario = scenario
@@ -189,8 +178,7 @@ class Setup:
         self.weather = scenario_weather(scenario)
         self.plane = on_plane(self.weather, self.values)
         self.parts = parts_of(scenario)
-        # One array for the rows of all parts, as large as the largest; each part overwrites the
-        # last.
+        # One array for the rows of all parts, as large as the largest.
         self.room = np.zeros((max(part.days for part in self.parts) * DAY_S // scenario.step_s, trace.WIDTH))
         self.load(self.parts[0])
         self.plant = initial_plant(
@@ -244,13 +232,6 @@ def scenario_weather(scenario: Scenario):
     return named_weather(scenario.weather)
 
 
-def blocks(steps: int, step_s: int):
-    """Slices of one day each, so that long runs can show progress."""
-    per_day = DAY_S // step_s
-    for begin in range(0, steps, per_day):
-        yield slice(begin, min(begin + per_day, steps))
-
-
 class CompiledRunner:
     """The control files through numba, in one compiled loop with the plant."""
 
@@ -301,9 +282,10 @@ def run_part(setup: Setup, runner, part: Part, progress) -> Outcome:
     begin_flux, begin_j = setup.flux.copy(), stored_heat(setup.plant, setup.values)
     starts, run_s = (runner.state[first : first + s.OUTPUTS].copy() for first in (s.STARTS, s.ON_S))
     step_s = setup.scenario.step_s
-    for where in blocks(len(setup.drive), step_s):
-        runner.run(where)
-        progress(part.first_day * DAY_S // step_s + where.stop, setup.scenario.days * DAY_S // step_s)
+    a_day = DAY_S // step_s
+    for day in range(part.days):
+        runner.run(slice(day * a_day, (day + 1) * a_day))
+        progress((part.first_day + day + 1) * a_day, setup.scenario.days * a_day)
     end_j = stored_heat(setup.plant, setup.values)
     outcome = Outcome(
         setup.scenario,
@@ -316,7 +298,7 @@ def run_part(setup: Setup, runner, part: Part, progress) -> Outcome:
         steps=len(setup.rows),
     )
     outcome.stagnation_h = checkers.stagnation.hours(outcome)
-    outcome.lowest, outcome.highest = extremes(setup.rows)
+    outcome.lowest, outcome.highest = np.fmin.reduce(setup.rows), np.fmax.reduce(setup.rows)
     outcome.found = checkers.check_all(outcome)
     month = Month(
         part.name,
@@ -331,12 +313,6 @@ def run_part(setup: Setup, runner, part: Part, progress) -> Outcome:
     )
     outcome.months = [month]
     return outcome
-
-
-def extremes(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Lowest and highest value of each column, NaN where never known."""
-    lowest, highest = np.fmin.reduce(rows, axis=0), np.fmax.reduce(rows, axis=0)
-    return lowest, highest
 
 
 def joined(parts: list[Outcome]) -> Outcome:
@@ -367,13 +343,11 @@ def every(rows: np.ndarray, count: int, step_s: int) -> np.ndarray:
 def run(
     scenario: Scenario, compiled: bool = True, progress=lambda done, steps: None, control_folder=None, write_rows=None
 ) -> Outcome:
-    """Run a scenario to its end.
+    """Run a scenario to its end; returns its Outcome, with the findings of the checkers.
 
-    Args: `compiled` (through numba, or the interpreted reference), `progress` (called with steps
-    done and total), `control_folder` (other control files to compile, for tests), `write_rows`
-    (called with the rows of the trace, part by part). With `write_rows`, a run over months keeps
-    only one row per LONG_TRACE_S, so that it needs no more memory than one month. Returns: Outcome,
-    with the findings of the checkers.
+    `progress` is called with steps done and total, `write_rows` with the rows of the trace, part by
+    part. With `write_rows`, a run over months keeps only one row per LONG_TRACE_S, so that it needs
+    no more memory than one month.
     """
     begin = time.perf_counter()
     setup = Setup(scenario)
@@ -395,12 +369,3 @@ def run(
     outcome.row_every = keep_every
     outcome.wall_s = time.perf_counter() - begin
     return outcome
-
-
-def settings_array(values: dict[int, int]) -> array:
-    """The default settings with changes by code."""
-    settings = array("i", [0] * cfg.SETTINGS)
-    cfg.load_defaults(settings)
-    for code, value in values.items():
-        settings[code] = value
-    return settings

@@ -138,13 +138,11 @@ def walk_room(core, frontier: Frontier, corner: Corner, room, found: Found) -> N
 
 
 def say(text: str) -> None:
-    """Print progress on standard error."""
     print(text, file=sys.stderr, flush=True)
 
 
 @lru_cache(maxsize=1)
 def own_frontier() -> Frontier:
-    """The frontier of this process."""
     return Frontier()
 
 
@@ -227,12 +225,7 @@ def document(found: Found, rows, wall_s: float) -> dict:
 
 
 def explore(count: int, seed: int, minutes: float, folder: Path | None = None, rooms=ROOMS, tell=say, workers: int = 1) -> dict:
-    """Run `twinloop explore`; returns the document.
-
-    Args: `count` (corners of the settings), `seed` (of the drawn corners), `minutes` (at most),
-    `folder` (control files; the installed firmware's when left out), `rooms` (alphabets), `tell`
-    (called with progress), `workers` (processes).
-    """
+    """Run `twinloop explore` on some corners for at most some minutes; returns the document."""
     begin = time.monotonic()
     tell(f"{count} corners of the settings; the first run after a change of the firmware compiles for about a minute")
     found = search(corners(count, seed), folder, time.time() + 60.0 * minutes, rooms, tell, workers)

@@ -9,7 +9,6 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import numba
-import twinloop
 from twinloop.control import rules, station
 
 from ..engine import compiled
@@ -24,11 +23,6 @@ TRUTH_FILES = (
     "judge",
 )
 _cores: dict[str, SimpleNamespace] = {}
-
-
-def control_files() -> Path:
-    """The installed firmware's control folder."""
-    return Path(twinloop.__file__).parent / "control"
 
 
 def core_hash(folder: Path) -> str:
@@ -75,10 +69,9 @@ def interpreted() -> SimpleNamespace:
 def load_core(folder: Path | None = None) -> SimpleNamespace:
     """Compile `walk`, `replay`, `wake` and `begin` over a folder of control files; adds its rules.
 
-    Args: `folder` (the installed firmware's control files when left out). The compiled walk is kept
-    on disk under a hash of all files that it depends on.
+    The compiled walk is kept on disk under a hash of all files that it depends on.
     """
-    folder = folder or control_files()
+    folder = folder or compiled.SHIPPED
     key = core_hash(folder)
     if key not in _cores:
         control = compiled.load_control(folder)

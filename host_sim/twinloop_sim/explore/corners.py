@@ -146,7 +146,8 @@ def extremes() -> list[Corner]:
     for number, pair in enumerate(zip(wanted[:half], wanted[half:], strict=True)):
         base = rounds[number % len(rounds)]
         together = at_extreme(base, *pair)
-        if together is not None and all(alone(base, one, together) for one in pair):
+        # Both as far out as each would be on its own.
+        if together is not None and all(at_extreme(base, one)[one[0]] == together[one[0]] for one in pair):
             found.append(Corner(", ".join(extreme_name(*one) for one in pair), together))
             continue
         for one in pair:
@@ -154,13 +155,7 @@ def extremes() -> list[Corner]:
     return found
 
 
-def alone(base: np.ndarray, one: tuple[int, bool], together: np.ndarray) -> bool:
-    """Whether a setting is as far out as it would be on its own."""
-    return at_extreme(base, one)[one[0]] == together[one[0]]
-
-
 def extreme_name(code: int, high: bool) -> str:
-    """The name of a setting at an end."""
     return f"{NAMES[code]} {'highest' if high else 'lowest'}"
 
 

@@ -19,7 +19,6 @@ def reason_names() -> dict[int, str]:
 
 
 def edge_name(before: int, after: int) -> str:
-    """An edge as the report names it."""
     return f"{s.DUTY_NAMES[before]} to {s.DUTY_NAMES[after]}"
 
 

@@ -34,7 +34,6 @@ class Story:
     counts: np.ndarray
 
     def steps(self) -> int:
-        """The number of steps."""
         return int(self.counts.sum())
 
 
@@ -58,7 +57,6 @@ def tell(core, story: Story) -> tuple[int, int]:
 
 
 def joined_rows(rows: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Merge equal neighbours."""
     kept_rows, kept_counts = [], []
     for row, count in zip(rows, counts, strict=True):
         if count == 0:

@@ -159,7 +159,6 @@ def loop_key(state, settings):
 
 
 def doubt_key(state, settings):
-    """Timers of the diagnosis."""
     word = 0
     for timer in (s.NOT_JOINED_MS, s.FAR_MS, s.FLOWLESS_MS, s.DUMP_IDLE_MS):
         word = word * 2 + (state[timer] > 0)
@@ -283,9 +282,7 @@ def spell(state, m, held, settings, letters, letter, seen):
 def walk(settings, letters, reached, seen, filled):
     """Walk breadth first from the first `filled` states until nothing is new or arrays are full.
 
-    Args: `settings` (int32), `letters` (Letters), `reached` (Reached, zero but for the first
-    `filled` rows), `seen` (int64 of SEEN, added to), `filled` (count).
-    Returns: number of states, and how many of them were expanded.
+    Adds to `seen` (int64 of SEEN); returns the number of states, and how many were expanded.
     """
     head = 0
     state = np.zeros(s.STATE, dtype=np.int32)

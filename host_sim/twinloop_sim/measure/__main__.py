@@ -17,14 +17,13 @@ import numpy as np
 
 from ..engine.commit import commit_of
 from . import runs, sizes, steps
-from .figure import REPEATS, WORSE_SHARE, Figure
+from .figure import REPEATS, WORSE_SHARE, Figure, median
 
 # One line per run, kept with the code, so that a regression shows.
 HISTORY = Path(__file__).resolve().parents[3] / "docs" / "bench-history.jsonl"
 
 
 def measure_all() -> Iterator[Figure]:
-    """Every figure."""
     yield from runs.starts()
     yield from runs.reports()
     yield from runs.year_against_floor()
@@ -32,7 +31,7 @@ def measure_all() -> Iterator[Figure]:
     yield from steps.figures()
     yield from sizes.figures()
     yield from runs.storms()
-    yield from runs.explored()
+    yield Figure("explored transitions", median(runs.explored_per_s), "1/s", more=True)
 
 
 def wanted(figure: Figure) -> str:
@@ -101,7 +100,6 @@ def tell_worse(figures: list[Figure], before: dict[str, float]) -> str:
 
 
 def main() -> int:
-    """Measure, print and write."""
     machine, load_before, begin = machine_name(), load(), time.perf_counter()
     before = last_figures(machine, HISTORY)
     print(f"Medians of {REPEATS} on this machine ({machine}). This takes some minutes; leave the machine idle meanwhile")

@@ -41,14 +41,8 @@ class Figure:
         return self.value < before * (1.0 - WORSE_SHARE) if self.more else self.value > before * (1.0 + WORSE_SHARE)
 
 
-def median_of(values) -> float:
-    """The median."""
-    return statistics.median(values)
-
-
 def median(measure: Callable[[], float]) -> float:
-    """The median of several measurements."""
-    return median_of([measure() for _ in range(REPEATS)])
+    return statistics.median([measure() for _ in range(REPEATS)])
 
 
 def most_held_mib() -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import json
 import os
+import statistics
 import subprocess
 import sys
 import tempfile
@@ -23,7 +24,7 @@ from ..engine.compiled import compiled_block
 from ..report.figure import shown_rows
 from ..thermal import parameters as p
 from ..thermal.storage import initial_plant
-from .figure import REPEATS, Figure, median, median_of
+from .figure import REPEATS, Figure, median
 
 SOLVER = Path(__file__).resolve().parents[3] / "tests" / "host_sim" / "thermal" / "test_solver.py"
 # Repeats of short runs that are compared with each other.
@@ -88,27 +89,20 @@ def starts() -> Iterator[Figure]:
         yield Figure("simulate frosty-morning, warm", median(lambda: simulate("frosty-morning", cache)["process_s"]), "s")
         yield Figure("simulate washhouse-week, warm", median(lambda: simulate("washhouse-week", cache)["process_s"]), "s")
         year = [simulate("year", cache) for _ in range(REPEATS)]
-    yield Figure("simulate year, warm", median_of([one["process_s"] for one in year]), "s", at_most=15.0)
-    yield Figure("the most memory that it held", median_of([one["mib"] for one in year]), "MiB")
+    yield Figure("simulate year, warm", statistics.median([one["process_s"] for one in year]), "s", at_most=15.0)
+    yield Figure("the most memory that it held", statistics.median([one["mib"] for one in year]), "MiB")
     yield Figure("twinloop --help", median(help_s), "s", at_most=0.3)
 
 
 def reports() -> Iterator[Figure]:
     """Writing the files of a run, and choosing the rows that a page draws; processor time."""
-    week, fortnight = (finished(name) for name in ("washhouse-week", "away-fortnight"))
-    yield Figure("report and picture of a week", median(lambda: report_s(*week)), "s", at_most=3.0)
-    run = files.as_run(*fortnight)
+    week, fortnight = (engine.run(scenarios.load(name)) for name in ("washhouse-week", "away-fortnight"))
+    yield Figure("report and picture of a week", median(lambda: report_s(week, document(week))), "s", at_most=3.0)
+    run = files.as_run(fortnight, document(fortnight))
     yield Figure("choosing the rows to draw of a fortnight", median(lambda: shown_rows_s(run)), "s", at_most=0.5)
 
 
-def finished(name: str):
-    """A scenario that has run, with its document."""
-    outcome = engine.run(scenarios.load(name))
-    return outcome, document(outcome)
-
-
 def report_s(outcome, facts: dict) -> float:
-    """Report and picture of a run, written once."""
     with tempfile.TemporaryDirectory() as folder:
         begin = time.process_time()
         files.write_report(Path(folder), outcome, facts)
@@ -116,14 +110,12 @@ def report_s(outcome, facts: dict) -> float:
 
 
 def shown_rows_s(run) -> float:
-    """Which rows of a run its page draws."""
     begin = time.process_time()
     shown_rows(run)
     return time.process_time() - begin
 
 
 def help_s() -> float:
-    """`twinloop --help` in a process of its own."""
     begin = time.perf_counter()
     subprocess.run([sys.executable, "-m", "twinloop_sim.cli", "--help"], stdout=subprocess.DEVNULL, check=True)
     return time.perf_counter() - begin
@@ -176,12 +168,12 @@ def year_against_floor() -> Iterator[Figure]:
     if solver:
         solver_day_s()
     rounds = [(*year_and_floor_s(), 365.0 * solver_day_s() if solver else float("nan")) for _ in range(REPEATS)]
-    a_s, b_s, c_s = (median_of(each) for each in zip(*rounds, strict=True))
+    a_s, b_s, c_s = (statistics.median(each) for each in zip(*rounds, strict=True))
     yield Figure("(a) the compiled loop of a year at 5 s, firmware in it", a_s, "s")
     yield Figure("(b) its floor: the same with the commands replayed", b_s, "s")
-    yield Figure("(a) over (b)", median_of([a / b for a, b, _ in rounds]), "times", at_most=2.0)
+    yield Figure("(a) over (b)", statistics.median([a / b for a, b, _ in rounds]), "times", at_most=2.0)
     yield Figure("(c) scipy's implicit solver on the same equations, a day times 365", c_s if solver else None, "s")
-    ratio = median_of([c / a for a, _, c in rounds]) if solver else None
+    ratio = statistics.median([c / a for a, _, c in rounds]) if solver else None
     yield Figure("(c) over (a)", ratio, "times", more=True, at_least=100.0)
 
 
@@ -217,10 +209,10 @@ def storms() -> Iterator[Figure]:
     storm_years_per_h(2, seed=2)
     storm_years_per_h(1, seed=2)
     rounds = [(storm_years_per_h(1), storm_years_per_h(2)) for _ in range(ROUNDS)]
-    alone, shared = (median_of(each) for each in zip(*rounds, strict=True))
+    alone, shared = (statistics.median(each) for each in zip(*rounds, strict=True))
     yield Figure("storm with one worker", alone, "years/h", more=True)
     yield Figure("storm with two workers", shared, "years/h", more=True)
-    ratio = median_of([two / one for one, two in rounds])
+    ratio = statistics.median([two / one for one, two in rounds])
     yield Figure("two workers over one", ratio, "times", more=True, at_least=1.7)
 
 
@@ -233,8 +225,3 @@ def explored_per_s() -> float:
     begin = time.perf_counter()
     found = explore.search(builds()[:1], tell=lambda text: None)
     return float(found.seen[explore.w.TRANSITIONS]) / (time.perf_counter() - begin)
-
-
-def explored() -> Iterator[Figure]:
-    """The walk of explore."""
-    yield Figure("explored transitions", median(explored_per_s), "1/s", more=True)

@@ -22,13 +22,7 @@ WASM = RUNTIME.parents[2] / ".venv/node/node_modules/@micropython/micropython-we
 BOARD = "pico"
 
 
-def compiled_bytes() -> int:
-    """Size of all .mpy files of a board with everything fitted."""
-    return image.build(BOARD).size
-
-
 def lay_out(folder: Path) -> None:
-    """Write a board's compiled files."""
     for file in image.build(BOARD).files:
         path = folder / file.path
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -43,6 +37,14 @@ def run_on(call: list[str]) -> dict | None:
     return json.loads(done.stdout.strip().splitlines()[-1])
 
 
+def interpreter() -> str | None:
+    """MicroPython's Unix port; None without it."""
+    try:
+        return find_interpreter()
+    except NoInterpreterError:
+        return None
+
+
 def heap_after_start(bits: int) -> int | None:
     """Bytes held after start, on 32 bits (WebAssembly) or 64 (Unix port); None without it."""
     with tempfile.TemporaryDirectory() as name:
@@ -55,11 +57,10 @@ def heap_after_start(bits: int) -> int | None:
             if shutil.which("node") is None or not WASM.exists():
                 return None
             found = run_on(["node", str(RUNTIME / "wasm.mjs"), str(WASM), str(folder / "firmware"), program, *rest])
+        elif interpreter() is None:
+            return None
         else:
-            try:
-                found = run_on([find_interpreter(), "-X", "heapsize=2M", program, str(folder / "firmware"), *rest])
-            except NoInterpreterError:
-                return None
+            found = run_on([interpreter(), "-X", "heapsize=2M", program, str(folder / "firmware"), *rest])
     return found["started"] if found else None
 
 
@@ -69,11 +70,8 @@ def bytes_a_pass() -> float | None:
     with tempfile.TemporaryDirectory() as folder:
         nothing = Path(folder) / "nothing"
         nothing.write_bytes(b"")
-        try:
-            program = [find_interpreter(), "-X", "heapsize=8M", str(RUNTIME / "loop_passes.py"), str(firmware), str(nothing)]
-        except NoInterpreterError:
-            return None
-        found = run_on([*program, f"{folder}/written", "total"])
+        call = [interpreter(), "-X", "heapsize=8M", str(RUNTIME / "loop_passes.py"), str(firmware), str(nothing)]
+        found = run_on([*call, f"{folder}/written", "total"]) if call[0] else None
     return None if found is None else found["silent"] / (found["turns"] / 2)
 
 
@@ -106,9 +104,8 @@ def installed_mb(extra: str = "") -> float | None:
 
 
 def figures() -> list[Figure]:
-    """Every figure of this file."""
     return [
-        Figure("firmware compiled (.mpy, all modules and a board's data)", compiled_bytes() / 1000, "kB"),
+        Figure("firmware compiled (.mpy, all modules and a board's data)", image.build(BOARD).size / 1000, "kB"),
         Figure("memory held after start, 32-bit MicroPython", kilobytes(heap_after_start(32)), "kB"),
         Figure("memory held after start, 64-bit MicroPython", kilobytes(heap_after_start(64)), "kB"),
         Figure("installed without extras, byte code left out", installed_mb(), "MB"),
@@ -118,5 +115,4 @@ def figures() -> list[Figure]:
 
 
 def kilobytes(size: int | None) -> float | None:
-    """kB of 1000 bytes."""
     return None if size is None else size / 1000

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import statistics
 import subprocess
 import tempfile
 import time
@@ -14,8 +15,8 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control import station
 
-from .figure import REPEATS, Figure, median, median_of
-from .sizes import RUNTIME, WASM
+from .figure import REPEATS, Figure, median
+from .sizes import RUNTIME, WASM, interpreter
 
 STEPS = 20000
 SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000)
@@ -44,8 +45,7 @@ def control_step_us() -> float:
     state, settings, inputs = (array("i", [0] * size) for size in (s.STATE, cfg.SETTINGS, s.INPUTS))
     cfg.load_defaults(settings)
     station.wake(state, settings, inputs)
-    for sensor, value in enumerate(SUNNY_MC):
-        inputs[s.IN_RAW_MC + sensor] = value
+    inputs[s.IN_RAW_MC : s.IN_RAW_MC + s.SENSORS] = array("i", SUNNY_MC)
     inputs[s.IN_DT_MS] = 5000
     begin = time.perf_counter()
     for _ in range(STEPS):
@@ -66,21 +66,17 @@ def control_step_32_us() -> float | None:
         call += [str(folder / "source"), str(folder / "sink")]
         done = [subprocess.run(call, capture_output=True, text=True, check=False).stdout for _ in range(REPEATS)]
     found = [float(text.split()[-1]) for text in done if text.strip()]
-    return median_of(found) if found else None
+    return statistics.median(found) if found else None
 
 
 def control_step_micropython_us() -> float | None:
     """One control step on MicroPython's Unix port; None without it."""
-    from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
-
-    try:
-        interpreter = find_interpreter()
-    except NoInterpreterError:
+    if interpreter() is None:
         return None
     with tempfile.NamedTemporaryFile("w", suffix=".py") as program:
         program.write(ON_MICROPYTHON)
         program.flush()
-        call = [interpreter, program.name, str(Path(cfg.__file__).parent.parent.parent)]
+        call = [interpreter(), program.name, str(Path(cfg.__file__).parent.parent.parent)]
         return median(lambda: float(subprocess.run(call, capture_output=True, text=True, check=True).stdout))
 
 
@@ -88,9 +84,9 @@ def compiled_step_us() -> float:
     """One compiled control step, called from a compiled loop, on the same readings."""
     import numba
 
-    from ..engine.compiled import load_control
+    from ..engine.compiled import SHIPPED, load_control
 
-    step = load_control(Path(station.__file__).parent).step
+    step = load_control(SHIPPED).step
     state, settings, inputs = (np.zeros(size, dtype=np.int32) for size in (s.STATE, cfg.SETTINGS, s.INPUTS))
     cfg.load_defaults(settings)
     station.wake(state, settings, inputs)
@@ -111,7 +107,7 @@ def compiled_step_us() -> float:
 def lock_step_per_s() -> float | None:
     """Lock steps per second over the virtual board's serial line; None without MicroPython."""
     from twinloop_hil.client import Client, SerialTransport
-    from twinloop_hil.virtual.board import NoInterpreterError, VirtualBoard
+    from twinloop_hil.virtual.board import VirtualBoard
 
     def once(client):
         client.release()
@@ -121,15 +117,13 @@ def lock_step_per_s() -> float | None:
             client.advance(5000, SUNNY_MC)
         return 3000 / (time.perf_counter() - begin)
 
-    try:
-        with VirtualBoard() as board, Client(SerialTransport(board.port)) as client:
-            return median(lambda: once(client))
-    except NoInterpreterError:
+    if interpreter() is None:
         return None
+    with VirtualBoard() as board, Client(SerialTransport(board.port)) as client:
+        return median(lambda: once(client))
 
 
 def figures() -> list[Figure]:
-    """Every figure of this file."""
     return [
         Figure("control step, CPython", median(control_step_us), "us"),
         Figure("control step, compiled", median(compiled_step_us), "us"),

@@ -8,7 +8,6 @@ from __future__ import annotations
 from array import array
 from dataclasses import dataclass
 from itertools import combinations
-from pathlib import Path
 from textwrap import fill
 
 from twinloop.control import settings as cfg
@@ -16,7 +15,8 @@ from twinloop.control import state as s
 from twinloop.control import station
 from twinloop.control.reason_texts import REASON_TEXTS
 
-MARK = "<!-- from here on: generated -->\n"
+from . import renew
+
 STEP_MS = 5000
 # Enough for every latch, the valve and the first round of glycol.
 BEFORE_STEPS = 240
@@ -90,7 +90,6 @@ def rows(readings) -> list[tuple[str, Outcome]]:
 
 
 def table(name: str, readings) -> list[str]:
-    """One situation."""
     shown = [f"{sensor} {value / 1000:g}" for sensor, value in zip(s.SENSOR_NAMES, readings, strict=True)]
     lines = [f"### {name}", "", fill(f"Readings in C: {', '.join(shown)}.", 100), ""]
     lines += ["| lost | duty | on | because |", "|---|---|---|---|"]
@@ -100,15 +99,8 @@ def table(name: str, readings) -> list[str]:
 
 
 def tables() -> str:
-    """All situations."""
     return "\n\n".join("\n".join(table(name, readings)) for name, readings in SITUATIONS.items()) + "\n"
 
 
-def renewed(text: str) -> str:
-    """The page with its generated part replaced."""
-    return text.split(MARK)[0] + MARK + "\n" + tables()
-
-
 if __name__ == "__main__":
-    page = Path("docs/sensors.md")
-    page.write_text(renewed(page.read_text()))
+    renew("docs/sensors.md", tables())

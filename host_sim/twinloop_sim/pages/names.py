@@ -5,14 +5,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from twinloop.control import settings as cfg
 
 from ..sheets.quantities import show_setting
 from ..thermal import parameters as p
-
-MARK = "<!-- from here on: generated -->\n"
+from . import renew
 
 
 def tables() -> str:
@@ -27,11 +24,5 @@ def tables() -> str:
     return "\n".join(lines) + "\n"
 
 
-def renewed(text: str) -> str:
-    """The page with its generated part replaced."""
-    return text.split(MARK)[0] + MARK + "\n" + tables()
-
-
 if __name__ == "__main__":
-    page = Path("docs/names.md")
-    page.write_text(renewed(page.read_text()))
+    renew("docs/names.md", tables())

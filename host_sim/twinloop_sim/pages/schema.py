@@ -103,7 +103,6 @@ def demand_table() -> dict:
 
 
 def schema() -> dict:
-    """The whole schema."""
     clear_sky = {key: value("number", *limits) for key, limits in scenarios.CLEAR_SKY.items()}
     keys = {
         "what": {"type": "string", "description": "one sentence", "default": scenarios.DEFAULT_WHAT},
@@ -142,7 +141,6 @@ def schema() -> dict:
 
 
 def text() -> str:
-    """The schema as it stands in its file."""
     return json.dumps(schema(), indent=1) + "\n"
 
 

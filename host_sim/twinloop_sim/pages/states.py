@@ -44,7 +44,6 @@ walks each of these edges, fires each row, and checks every step on the way agai
 
 
 def names_of(conditions: tuple[int, ...]) -> list[str]:
-    """Names of conditions."""
     return [CONDITION_NAMES[condition] for condition in conditions]
 
 
@@ -58,7 +57,6 @@ def row(rank: int, conditions: tuple[int, ...], duty: int, reason: int) -> str:
 
 
 def table() -> list[str]:
-    """The rows in order of rank."""
     lines = ["## The rows, by rank", "", "Duty, conditions that all have to hold, and the reason given.", ""]
     return lines + [row(rank, *fields) for rank, fields in enumerate(rules.ROWS, 1)]
 
@@ -94,7 +92,6 @@ def ladder() -> list[str]:
 
 
 def page() -> str:
-    """The whole page."""
     return "\n".join([HEAD, *duties(), "", *table(), "", *ladder(), ""])
 
 

@@ -19,7 +19,7 @@ BARS = (
 
 
 def write_annual(path, run):
-    """Write the page of a run over months; arguments and raises as page.write_report."""
+    """Write the page of a run over months; otherwise as page.write_report."""
     document = run.document
     headings = ["month", *(heading for heading, *_ in MONTH_COLUMNS)]
     rows = [[month["month"], *month_cells(month)] for month in document["months"]]
@@ -38,7 +38,7 @@ def write_annual(path, run):
 
 
 def write_bars(path, run):
-    """Write the months of a run as a PNG of 1600 x 800 pixels. Args, raises: as `write_annual`."""
+    """Write the months of a run as a PNG of 1600 x 800 pixels. Raises: OSError."""
     from matplotlib.figure import Figure
 
     months = run.document["months"]

@@ -19,21 +19,19 @@ DUTY_ROW = s.OUTPUTS
 
 
 def shown_rows(run):
-    """Return which rows of a run its pictures draw, as `reduce.Shown`; `run` is a `Run`."""
+    """Return which rows of a run its pictures draw, as `reduce.Shown`."""
     lines = [run.trace[name] for name in (*s.SENSOR_NAMES, *colours.TRUTH_LINES, "irradiance_w_per_m2")]
     steps = [run.trace[name] for name in (*s.OUTPUT_NAMES, "duty", "reason", "wait_reason")]
     return rows_to_show([*lines, run.trace["draw_l_per_min"]], [*steps, run.trace["draw_l_per_min"]])
 
 
 def figure(run, shown, clock):
-    """Return the figure.
+    """Return the figure as a dict for the page's script.
 
-    Args: `run` (`Run`), `shown` (`reduce.Shown`), `clock` (`Clock`).
-    Returns: dict for the page's script: `t_s` (packed, seconds of the lines' points), `start`
-    (first moment), `traces`, `layout`, `words` and `word_of` (hover text of each point). A trace
-    without x takes the shared moments; a bar's base is in seconds.
+    `t_s` are the seconds of the lines' points, `words` and `word_of` the hover text of each point.
+    A trace without x takes the shared moments; a bar's base is in seconds.
     """
-    traces = [*_temperature_lines(run, shown), *_sun_and_draw(run, shown), *_duty_bars(run), *_relay_bars(run)]
+    traces = [*_temperature_lines(run, shown), *_sun_and_draw(run, shown), *_all_bars(run)]
     words, word_of = hover_words(run, shown)
     traces.append(
         {
@@ -60,16 +58,12 @@ def figure(run, shown, clock):
 
 
 def packed(values, kind):
-    """Return an array as plotly.js reads it. Args: `kind` ("f8", "f4", "u2" or "u1")."""
+    """Return an array as plotly.js reads it; `kind` is "f8", "f4", "u2" or "u1"."""
     return {"dtype": kind, "bdata": b64encode(np.asarray(values).astype(f"<{kind}").tobytes()).decode("ascii")}
 
 
 def hover_words(run, shown):
-    """Return what the station was doing at each shown row, in words.
-
-    Args: `run` (`Run`), `shown` (`reduce.Shown`). Returns: (texts, index of each row's text: int
-    array).
-    """
+    """Return what the station was doing, in words, and the index of each shown row's text."""
     names = ("duty", "reason", "wait_reason", *s.OUTPUT_NAMES)
     codes = np.stack([np.asarray(run.trace[name])[shown.rows].astype(np.int64) for name in names], axis=1)
     unique, word_of = np.unique(codes, axis=0, return_inverse=True)
@@ -143,24 +137,24 @@ def _bars(run, first, end, row, colour, pattern, **more):
     }
 
 
-def _duty_bars(run):
+def stretches(run):
+    """Yield duties, then outputs: word, row, first and end rows of the trace, colour, patterns."""
     first, end, code = segments(run.trace["duty"])
-    found = []
-    for duty, (colour, pattern, _) in enumerate(colours.DUTY_FILLS):
+    for duty, fill in enumerate(colours.DUTY_FILLS):
         mine = code == duty
         if mine.any():
-            found.append(_bars(run, first[mine], end[mine], DUTY_ROW, colour, pattern, name=duty_word(duty), legend="legend3"))
-    return found
-
-
-def _relay_bars(run):
-    found = []
+            yield duty_word(duty), DUTY_ROW, first[mine], end[mine], *fill
     for index, name in enumerate(s.OUTPUT_NAMES):
         first, end, code = segments(run.trace[name])
         on = code == 1
-        row = s.OUTPUTS - 1 - index
-        more = {"name": output_word(index), "showlegend": False}
-        found.append(_bars(run, first[on], end[on], row, colours.OUTPUT_COLOURS[index], "", **more))
+        yield output_word(index), s.OUTPUTS - 1 - index, first[on], end[on], colours.OUTPUT_COLOURS[index], "", ""
+
+
+def _all_bars(run):
+    found = []
+    for word, row, first, end, colour, pattern, _ in stretches(run):
+        legend = {"legend": "legend3"} if row == DUTY_ROW else {"showlegend": False}
+        found.append(_bars(run, first, end, row, colour, pattern, name=word, **legend))
     return found
 
 
@@ -214,13 +208,7 @@ def _layout(run, shown, clock):
             "showgrid": False,
             "automargin": True,
         },
-        "yaxis4": {
-            **fixed,
-            "overlaying": "y2",
-            "side": "right",
-            "rangemode": "tozero",
-            "showgrid": False,
-        },
+        "yaxis4": {**fixed, "overlaying": "y2", "side": "right", "rangemode": "tozero", "showgrid": False},
         "shapes": [_limit_line(limit_c) for _, limit_c in limits_c(run.settings)],
         "annotations": [*(_limit_label(name, limit_c) for name, limit_c in limits_c(run.settings)), _draw_title()],
     }

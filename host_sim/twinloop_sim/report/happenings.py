@@ -14,11 +14,7 @@ QUIET = (why.NO_DIFFERENCE, why.COLLECTOR_COOL)
 
 @dataclass
 class Happening:
-    """All stretches of one duty for one reason that began on one day.
-
-    `first_s`, `last_s` (s since the start: begin of the first, end of the last), `duty`, `reason`
-    (codes), `times`, `total_s` (s).
-    """
+    """All stretches of one duty for one reason that began on one day; in s since the start."""
 
     first_s: float
     last_s: float
@@ -29,11 +25,7 @@ class Happening:
 
 
 def happenings(trace, step_s, clock):
-    """Return what happened, in order of each group's first moment.
-
-    Args: `trace` (as in `Run`), `step_s` (s, duration of the last row), `clock` (`Clock`). Returns:
-    list of `Happening`.
-    """
+    """Return what happened, as `Happening`s in order of their first moment."""
     t_s = trace["t_s"]
     first, end, code = segments(trace["duty"].astype("int64") * 1000 + trace["reason"].astype("int64"))
     groups = {}
@@ -49,9 +41,8 @@ def happenings(trace, step_s, clock):
 
 
 def listed(found, rows_max=ROWS_MAX):
-    """Return the happenings that a page lists, and those that it only counts.
+    """Return the happenings that a page lists, the quiet ones and the rest, which it only counts.
 
-    Args: `found` (from `happenings`), `rows_max` (rows). Returns: (list, quiet list, rest list).
     When there are too many, quiet hours are dropped first, then the latest.
     """
     if len(found) <= rows_max:

@@ -19,10 +19,7 @@ CAUTIONS = (
 
 
 def write_report(path, run):
-    """Write the page of one run as a single HTML file that needs no network.
-
-    Args: `path` (file to write), `run` (`Run`). Raises: OSError when the file cannot be written.
-    """
+    """Write the page of one run as one HTML file that needs no network. Raises: OSError."""
     from plotly.offline import get_plotlyjs
 
     clock = Clock(run.start)

@@ -8,9 +8,8 @@ from twinloop.control import state as s
 
 from ..sheets import colours
 from ..sheets.clock import Clock
-from ..sheets.words import duty_word, limits_c, output_word, spaced
-from .figure import DUTY_ROW, shown_rows, temperature_range
-from .reduce import segments
+from ..sheets.words import limits_c, output_word, spaced
+from .figure import DUTY_ROW, shown_rows, stretches, temperature_range
 from .summary import is_good
 
 WIDTH_PX, HEIGHT_PX, PX_PER_INCH = 1600, 1000, 100
@@ -19,10 +18,7 @@ SECONDS_A_DAY = 86400.0
 
 
 def write_overview(path, run):
-    """Write the picture of one run as a PNG of 1600 x 1000 pixels.
-
-    Args: `path` (file to write), `run` (`Run`). Raises: OSError when the file cannot be written.
-    """
+    """Write the picture of one run as a PNG of 1600 x 1000 pixels. Raises: OSError."""
     from matplotlib.figure import Figure
 
     clock = Clock(run.start)
@@ -80,17 +76,11 @@ def _strips(axes, run, days):
     from matplotlib.patches import Patch
 
     edges = np.append(days, days[-1] + run.document["step_s"] / SECONDS_A_DAY)
-    first, end, code = segments(run.trace["duty"])
     handles = []
-    for duty, (colour, _, hatch) in enumerate(colours.DUTY_FILLS):
-        mine = code == duty
-        if mine.any():
-            _spans(axes, edges[first[mine]], edges[end[mine]], DUTY_ROW, colour, hatch)
-            handles.append(Patch(facecolor=colour, edgecolor="#FFFFFF", hatch=hatch, linewidth=0, label=duty_word(duty)))
-    for index, name in enumerate(s.OUTPUT_NAMES):
-        first, end, code = segments(run.trace[name])
-        on = code == 1
-        _spans(axes, edges[first[on]], edges[end[on]], s.OUTPUTS - 1 - index, colours.OUTPUT_COLOURS[index], "")
+    for word, row, first, end, colour, _, hatch in stretches(run):
+        _spans(axes, edges[first], edges[end], row, colour, hatch)
+        if row == DUTY_ROW:
+            handles.append(Patch(facecolor=colour, edgecolor="#FFFFFF", hatch=hatch, linewidth=0, label=word))
     labels = [output_word(index) for index in reversed(range(s.OUTPUTS))]
     axes.set_yticks(range(s.OUTPUTS + 1), [*("\n".join(textwrap.wrap(label, 14)) for label in labels), "duty"])
     axes.set_ylim(-0.6, s.OUTPUTS + 0.6)

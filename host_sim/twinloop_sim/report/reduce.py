@@ -19,11 +19,9 @@ FIRST_BUCKETS = 2048
 
 @dataclass(frozen=True)
 class Shown:
-    """The rows to draw.
+    """The rows to draw, rising, and the rows per bucket, 1 when the lines have every row.
 
-    `rows` (int array, rising), `bucket_rows` (rows per bucket, 1 when the lines have every row),
-    `exact` (False when there were more edges than `exact_rows`, so that lines keep only extremes
-    and a sign of each gap).
+    `exact` is False when there are too many edges: lines keep only extremes and a sign of each gap.
     """
 
     rows: np.ndarray
@@ -32,11 +30,10 @@ class Shown:
 
 
 def extrema_rows(values, bucket_rows):
-    """Return the rows of the lowest and the highest value of every bucket.
+    """Return the rows of the lowest and the highest value of every bucket, unsorted.
 
-    Where a bucket has NaN, its first and last NaN are added. Args: `values` (float array),
-    `bucket_rows` (rows per bucket, at least 1). Returns: int array, may repeat, not sorted.
-    Source: min-max decimation, common practice.
+    Where a bucket has NaN, its first and last NaN are added. Source: min-max decimation, common
+    practice.
     """
     count = len(values)
     buckets = -(-count // bucket_rows)
@@ -58,10 +55,7 @@ def extrema_rows(values, bucket_rows):
 
 
 def edge_rows(values):
-    """Return the rows on both sides of every change of a step-like column; NaN is one value.
-
-    Args: `values` (int or float array). Returns: int array, rising, without repeats.
-    """
+    """Return the rows on both sides of every change of a step-like column; NaN is one value."""
     values = np.asarray(values)
     changed = values[1:] != values[:-1]
     if values.dtype.kind == "f":
@@ -71,11 +65,9 @@ def edge_rows(values):
 
 
 def rows_to_show(lines, steps, extrema_rows_max=EXTREMA_ROWS, exact_rows_max=EXACT_ROWS):
-    """Return which rows a picture of these columns needs.
+    """Return which rows a picture needs, as `Shown`, the first and the last among them.
 
-    Args: `lines` (list of float arrays, drawn as lines, NaN is a gap), `steps` (list of arrays that
-    change in steps), all of one length of at least 1; `extrema_rows_max`, `exact_rows_max` (rows).
-    Returns: `Shown`; it always has the first and the last row.
+    `lines` are float columns where NaN is a gap, `steps` are columns that change in steps.
     """
     count = len((lines or steps)[0])
     exact = np.zeros(count, dtype=bool)
@@ -106,11 +98,7 @@ def _extrema(lines, count, rows_max):
 
 
 def segments(codes):
-    """Return the stretches of equal value in a column.
-
-    Args: `codes` (array, at least one row). Returns: (first, end, code): int arrays of rows, `end`
-    exclusive, and the value of each stretch.
-    """
+    """Return the stretches of equal value in a column: first rows, end rows (exclusive), values."""
     codes = np.asarray(codes)
     first = np.concatenate([[0], np.flatnonzero(codes[1:] != codes[:-1]) + 1])
     end = np.concatenate([first[1:], [len(codes)]])

@@ -1,4 +1,4 @@
-"""The words and numbers of a run's page: verdict, key figures, heat balance, tables."""
+"""The words and numbers of a run's page, as `Html`; `document` is what `simulate --json` prints."""
 
 import numpy as np
 from twinloop.control import state as s
@@ -33,16 +33,12 @@ BESIDE = (
 
 
 def is_good(document):
-    """Return whether a run is good: verdict "pass" and no violation; `document` as in `Run`."""
+    """Return whether a run is good: verdict "pass" and no violation."""
     return document["verdict"] == "pass" and not document["violations"]
 
 
 def verdict(document, clock):
-    """Return the verdict and its reasons, in words.
-
-    Args: `document` (as in `Run`; a violation has text, at_s, measured, limit and unit), `clock`
-    (`Clock`). Returns: `Html`.
-    """
+    """Return the verdict and its reasons, in words."""
     good = is_good(document)
     reasons = [_violation_text(violation, clock) for violation in document["violations"][:VIOLATIONS_MAX]]
     if len(document["violations"]) > VIOLATIONS_MAX:
@@ -71,54 +67,37 @@ def _violation_text(violation, clock):
 
 
 def tiles(document):
-    """Return the key figures of a run; `document` as in `Run`. Returns: `Html`."""
+    """Return the key figures of a run."""
     heat, words = document["heat_kwh"], formulas.FORMULAS
-    starts = document["starts"].get(s.OUTPUT_NAMES[s.COLLECTOR_PUMP], 0)
+    hottest = document["hottest_true_c"]
+    starts_a_day = document["starts"].get(s.OUTPUT_NAMES[s.COLLECTOR_PUMP], 0) / document["days"]
+    share = number("solar_fraction", document["solar_fraction"], 0, "%", scale=100, missing="no draw")
+    tank_c = number("hottest_true_c.tank_node", hottest.get("tank_node"), 1, "°C")
+    collector_c = number("hottest_true_c.collector", hottest.get("collector"), 1, "°C")
     rows = (
         ("heat into the tank", number("heat_kwh.to_tank", heat["to_tank"], 1, "kWh"), words["heat_kwh.to_tank"]),
         ("solar heat used at the taps", number("heat_kwh.used", heat["used"], 1, "kWh"), words["heat_kwh.used"]),
-        (
-            "solar share of the heat at the taps",
-            number("solar_fraction", document["solar_fraction"], 0, "%", scale=100, missing="no draw"),
-            words["solar_fraction"],
-        ),
-        (
-            "pump starts per day",
-            number("starts_a_day", starts / document["days"], 1),
-            formulas.STARTS_A_DAY,
-        ),
-        (
-            "hottest collector",
-            number("hottest_true_c.collector", document["hottest_true_c"].get("collector"), 1, "°C"),
-            words["hottest_true_c"],
-        ),
-        (
-            "hottest water in the tank",
-            number("hottest_true_c.tank_node", document["hottest_true_c"].get("tank_node"), 1, "°C"),
-            words["hottest_true_c"],
-        ),
+        ("solar share of the heat at the taps", share, words["solar_fraction"]),
+        ("pump starts per day", number("starts_a_day", starts_a_day, 1), formulas.STARTS_A_DAY),
+        ("hottest collector", collector_c, words["hottest_true_c"]),
+        ("hottest water in the tank", tank_c, words["hottest_true_c"]),
         ("stagnation", number("stagnation_hours", document["stagnation_hours"], 1, "h"), words["stagnation_hours"]),
     )
     return element("div", *(_tile(*row) for row in rows), class_="tiles")
 
 
 def _tile(name, shown, how):
-    return element(
-        "div",
-        element("div", name, class_="name"),
-        element("div", shown, class_="figure"),
-        element("div", how, class_="how"),
-        class_="tile",
-    )
+    parts = [element("div", text, class_=css) for text, css in ((name, "name"), (shown, "figure"), (how, "how"))]
+    return element("div", *parts, class_="tile")
 
 
 def left_over_kwh(document):
-    """Return what the heat balance leaves unexplained, in kWh; `document` as in `Run`."""
+    """Return what the heat balance leaves unexplained, in kWh."""
     return sum(sign * document["heat_kwh"][key] for key, sign, _, _ in BALANCE)
 
 
 def balance(document):
-    """Return the heat balance as bars and as a table; `document` as in `Run`. Returns: `Html`."""
+    """Return the heat balance as bars and as a table."""
     heat = document["heat_kwh"]
     steps = [(label, sign * heat[key], css) for key, sign, label, css in BALANCE]
     rows = [_balance_row(document, key, "+" if sign > 0 else "−", label) for key, sign, label, _ in BALANCE]
@@ -141,7 +120,7 @@ def _balance_row(document, key, sign, label):
 
 
 def hours(document):
-    """Return the tables of outputs and duties; `document` as in `Run`. Returns: `Html`."""
+    """Return the tables of outputs and duties."""
     outputs = [
         [
             output_word(index),
@@ -171,7 +150,7 @@ def hours(document):
 
 
 def extremes(run, clock):
-    """Return the hottest and coldest temperatures, as read and in truth, as `Html`."""
+    """Return the hottest and coldest temperatures, as read and in truth."""
     document, trace = run.document, run.trace
     words = formulas.FORMULAS
     read = [
@@ -205,7 +184,7 @@ def _when(trace, column, pick, clock):
 
 
 def events(run, clock):
-    """Return what happened, a row per day, duty and reason; `run` a `Run`, `clock` a `Clock`."""
+    """Return what happened, a row per day, duty and reason."""
     shown, quiet, rest = listed(happenings(run.trace, run.document["step_s"], clock))
     rows = [
         [

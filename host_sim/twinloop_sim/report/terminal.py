@@ -7,13 +7,8 @@ from twinloop.control import settings as cfg
 from ..checkers.tap_scald import LIMIT_C as TAP_LIMIT_C
 from ..document import CLOSURE_TOP_PERCENT
 from ..engine.run import Outcome
+from ..sheets.clock import Clock
 from .months import MONTH_COLUMNS, month_cells
-
-
-def clock(seconds: float) -> str:
-    """Day and time of a moment in a run."""
-    day, rest = divmod(int(seconds), 86400)
-    return f"day {day + 1}, {rest // 3600:02d}:{rest % 3600 // 60:02d}"
 
 
 def figure_line(label: str, value: float, unit: str, rest: str, digits: int = 1) -> str:
@@ -79,5 +74,5 @@ def summary(outcome: Outcome, facts: dict) -> str:
     for found in facts["violations"]:
         unit = found["unit"]
         worst = f"{found['measured']:g} {unit} at worst, limit {found['limit']:g} {unit}"
-        lines.append(f"  first on {clock(found['at_s'])}: {found['text']} ({worst})")
+        lines.append(f"  first on {Clock('').day_and_time(found['at_s'])}: {found['text']} ({worst})")
     return "\n".join(lines)

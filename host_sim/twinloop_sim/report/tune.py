@@ -6,11 +6,7 @@ SIZE_IN, PX_PER_INCH = (11.0, 6.5), 100
 
 
 def write_heat_map(path, facts):
-    """Write the map as a PNG of 1100 x 650 pixels.
-
-    Args: `path` (file to write), `facts` (document of `twinloop tune`). Raises: OSError when the
-    file cannot be written.
-    """
+    """Write the map of a sweep as a PNG of 1100 x 650 pixels. Raises: OSError."""
     from matplotlib.figure import Figure
 
     starts = sorted({row["start_difference_k"] for row in facts["grid"]})

@@ -83,7 +83,6 @@ class Scenario:
 
 
 def shipped() -> list[str]:
-    """Names of the shipped scenarios."""
     return sorted(path.stem for path in FOLDER.glob("*.toml"))
 
 
@@ -194,7 +193,6 @@ def load(name: str, changes: list[str] | None = None, keys: dict | None = None) 
 
 
 def build(name: str, table: dict, collected: Changes) -> Scenario:
-    """Put a checked scenario together."""
     tank = table.get("tank", {})
     days = whole(f"{name}: days", table.get("days", DEFAULT_DAYS), 1, DAYS_TOP)
     step_s = whole(f"{name}: step_s", table.get("step_s", 5), 1, 60)

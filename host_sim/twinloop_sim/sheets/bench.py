@@ -38,13 +38,10 @@ SIGNATURES = ("Station and place", "Measured by", "Date", "Witnessed by", "Date"
 class BenchRun:
     """One bench run, with everything that its page shows.
 
-    Args: `document` (what `bench --json` prints), `groups` (name and subject, in the order of the
-    page), `recordings` (by check: rows and marks as in `ramps`), `properties` (board, versions,
-    settings by name; texts), `settings` (values in the order of their codes), `begun` (date and
-    time in words), `mains` (what is known of it, a sentence), `trouble` (what could not be restored
-    at the end, or empty), `virtual` (True: no real board), `wiring` (group, pin, goes to, what to
-    fit; texts), `contacts` (output, contact, load; texts), `wiring_cautions` (sentences). The last
-    three are empty for a board with a data file of its own.
+    `document` is what `bench --json` prints; `recordings` hold rows and marks by check, as in
+    `ramps`. `trouble` says what could not be restored at the end. `wiring` (group, pin, goes to,
+    what to fit), `contacts` (output, contact, load) and `wiring_cautions` are empty for a board
+    with a data file of its own.
     """
 
     document: dict
@@ -62,11 +59,7 @@ class BenchRun:
 
 
 def write_bench_report(path, run):
-    """Write the page of a bench run as a single HTML file that needs no network.
-
-    Args: `path` (file to write), `run` (`BenchRun`). Raises: OSError when the file cannot be
-    written.
-    """
+    """Write the page of a bench run as one HTML file that needs no network. Raises: OSError."""
     title = f"Twinloop bench: board {run.document['board']['name']}"
     settings = quantities.settings_rows(run.settings)
     parts = [
@@ -105,7 +98,7 @@ def verdict(run):
 
 
 def facts_table(run):
-    """Return board, versions, port, date and duration. Args: `run`. Returns: `Html`."""
+    """Return board, versions, port, date and duration."""
     said = run.properties
     rows = [
         ("board", said["board"]),
@@ -130,7 +123,7 @@ def figure_text(value, unit):
 
 
 def check_row(check):
-    """Return one check as cells. Args: `check` (dict of the document). Returns: list."""
+    """Return one check of the document as cells."""
     verdict_word = VERDICT_WORDS[check["outcome"]]
     if check["outcome"] == "fail":
         verdict_word = html.element("strong", verdict_word)
@@ -143,7 +136,7 @@ def check_row(check):
 
 
 def checks_part(run):
-    """Return every check, one table per group. Args: `run`. Returns: list of `Html`."""
+    """Return every check, one table per group."""
     found = []
     for group, about in run.groups:
         checks = [check for check in run.document["checks"] if check["group"] == group]
@@ -174,7 +167,7 @@ def pictures_part(run):
 
 
 def picture_figure(check, rows, marks):
-    """Return one picture with its caption. Args: `check` (dict), `rows`, `marks` (as recorded)."""
+    """Return one picture with its caption."""
     name, measured, allowed, word, detail = check_row(check)
     figures = [measured, " (allowed ", allowed, "), "] if measured else []
     words = html.element("figcaption", html.element("strong", name), ": ", *figures, word, html.element("div", detail))
@@ -182,7 +175,7 @@ def picture_figure(check, rows, marks):
 
 
 def wiring_part(run):
-    """Return every wire of the board. Args: `run`. Returns: list of `Html`."""
+    """Return every wire of the board."""
     heading = html.element("h2", "Wiring")
     if not run.wiring:
         return [heading, html.element("p", "This board has a data file of its own: twinloop wiring FILE.py prints its table.")]
@@ -192,11 +185,9 @@ def wiring_part(run):
 
 
 def cautions(run):
-    """Return the cautions of the page. Args: `run`. Returns: list of sentences."""
     return [MAINS, READ_BACK, LAST_DEVICE, *([VIRTUAL] if run.virtual else []), ONE_DAY, TRADES]
 
 
 def signatures():
-    """Return the lines for signatures. Returns: `Html`."""
     lines = [html.element("div", html.element("span", name), class_="line") for name in SIGNATURES]
     return html.element("section", html.element("h2", "Signatures"), html.element("div", *lines, class_="lines"), class_="sign")

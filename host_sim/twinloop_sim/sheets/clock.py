@@ -12,9 +12,8 @@ START = re.compile(r"\s*(\d{1,2})\s+([A-Za-z]{3,9})\.?[\s,]+(\d{1,2}):(\d{2})\b"
 class Clock:
     """Turns the elapsed seconds of a run into day and time of day.
 
-    Args: `start` (text that begins with day, month and time, such as "3 May, 00:00, clock time").
-    With any other start the days are numbered from day 1, 00:00. `dated` tells which it is; `first`
-    is the first moment.
+    `start` begins with day, month and time, such as "3 May, 00:00, clock time". With any other
+    start the days are numbered from day 1, 00:00, and `dated` is False.
     """
 
     def __init__(self, start):

@@ -7,16 +7,14 @@ fills are ours.
 
 from twinloop.control import state as s
 
-BLACK, ORANGE, SKY, GREEN, YELLOW, BLUE, VERMILION, PURPLE = (
-    "#000000",
-    "#E69F00",
-    "#56B4E9",
-    "#009E73",
-    "#F0E442",
-    "#0072B2",
-    "#D55E00",
-    "#CC79A7",
-)
+BLACK = "#000000"
+ORANGE = "#E69F00"
+SKY = "#56B4E9"
+GREEN = "#009E73"
+YELLOW = "#F0E442"
+BLUE = "#0072B2"
+VERMILION = "#D55E00"
+PURPLE = "#CC79A7"
 GREY, PALE = "#7F7F7F", "#E4E4E4"
 
 # Colour, plotly dash, width in px; one per sensor, in the order of SENSOR_NAMES, then from the top.

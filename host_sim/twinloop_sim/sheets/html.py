@@ -32,9 +32,8 @@ def join(parts, between=""):
 def element(tag, *children, **attributes):
     """Return one element.
 
-    Args: `tag` (name), `children` (text or `Html`), `attributes` (text; a trailing underscore is
-    dropped, other underscores become hyphens; True is an attribute without value; None and False
-    are left out). Returns: `Html`.
+    A trailing underscore of an attribute's name is dropped, other underscores become hyphens. True
+    is an attribute without value; None and False are left out.
     """
     words = [tag]
     for name, value in attributes.items():
@@ -48,10 +47,8 @@ def element(tag, *children, **attributes):
 def number(key, value, decimals, unit="", scale=1, missing="unknown"):
     """Return one number of the document, rounded for readers and exact for machines.
 
-    Args: `key` (its place in the document, with dots), `value` (number, None or NaN for unknown),
-    `decimals`, `unit` (text), `scale` (factor on the shown text, 100 for per cent), `missing` (the
-    word for unknown). Returns: `Html`, a `data` element with key and unrounded value; unknown is a
-    word, never a number.
+    `key` is its place in the document, with dots. An unknown value (None or NaN) is the word
+    `missing`.
     """
     if value is None or value != value:
         return element("data", missing, data_key=key, value="")
@@ -68,12 +65,7 @@ def _signed(text):
 
 
 def table(headings, rows, numbers=(), caption=None, marked=(), wide=False):
-    """Return a table.
-
-    Args: `headings` (texts), `rows` (lists of texts or `Html`), `numbers` (columns aligned right),
-    `caption` (text), `marked` (highlighted rows), `wide` (True: scroll on a narrow screen instead
-    of squeezing). Returns: `Html`.
-    """
+    """Return a table; `numbers` are columns aligned right, `wide` ones scroll on narrow screens."""
     css = ["number" if column in numbers else None for column in range(len(headings))]
     head = element("tr", *(element("th", text, scope="col", class_=css[k]) for k, text in enumerate(headings)))
     body = [
@@ -87,11 +79,7 @@ def table(headings, rows, numbers=(), caption=None, marked=(), wide=False):
 
 
 def bars(rows, unit):
-    """Return a horizontal waterfall: each bar starts where the one above it ends.
-
-    Args: `rows` (label, value, css class; value in `unit`, negative goes left), `unit` (text).
-    Returns: `Html`.
-    """
+    """Return a waterfall of (label, value, css class): each bar starts where the one above ends."""
     level, spans = 0.0, []
     for _, value, _ in rows:
         spans.append((min(level, level + value), max(level, level + value)))
@@ -108,11 +96,6 @@ def bars(rows, unit):
     return element("div", *parts, class_="bars")
 
 
-def style():
-    """Return the style sheet of every report."""
-    return files(__package__).joinpath("page.css").read_text(encoding="utf-8")
-
-
 def script(code):
     """Return a script element; `code` must be our own or a library's, never text of a run."""
     # Nothing is unescaped inside a script, so only its own end tag must not occur.
@@ -120,21 +103,18 @@ def script(code):
 
 
 def json_block(name, data):
-    """Return data for a script to read.
-
-    Args: `name` (id of the element), `data` (anything JSON can hold). Returns: `Html`.
-    Raises: ValueError for NaN or infinity, which JSON cannot hold.
-    """
+    """Return data for a script to read, under this id. Raises: ValueError for NaN or infinity."""
     text = json.dumps(data, separators=(",", ":"), allow_nan=False).replace("<", "\\u003c")
     return Html(f'<script type="application/json" id="{escape(name)}">{text}</script>')
 
 
 def page(title, parts):
-    """Return a whole page, without anything to fetch. Args: `title` (text), `parts` (`Html`)."""
+    """Return a whole page with nothing to fetch; `parts` are `Html`."""
     head = (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{escape(POLICY)}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
     )
-    inner = f"{element('title', title)}<style>{style()}</style></head><body><main>"
+    style = files(__package__).joinpath("page.css").read_text(encoding="utf-8")
+    inner = f"{element('title', title)}<style>{style}</style></head><body><main>"
     return Html(f"{head}{inner}{join(parts)}</main></body></html>\n")

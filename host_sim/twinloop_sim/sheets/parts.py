@@ -18,11 +18,7 @@ NO_RADIATOR = "There is no radiator (dump_topology none): once the tank is full,
 
 
 def settings_part(settings, opened=False):
-    """Return the settings, changed ones first.
-
-    Args: `settings` (rows of name, value, default, why; all text), `opened` (True: unfolded, for
-    paper). Returns: `Html`.
-    """
+    """Return the settings (name, value, default, why), changed ones first, unfolded if `opened`."""
     changed = [row for row in settings if row[1] != row[2]]
     others = [row for row in settings if row[1] == row[2]]
     rows = [[name, value, default, "changed" if value != default else "", why] for name, value, default, why in changed + others]
@@ -37,11 +33,7 @@ def settings_part(settings, opened=False):
 
 
 def cautions_part(heading, notes, settings):
-    """Return the cautions of a page, and what this station lacks.
-
-    Args: `heading` (text), `notes` (sentences), `settings` (as in `settings_part`). Returns:
-    `Html`.
-    """
+    """Return the cautions of a page, and what this station lacks."""
     notes = list(notes)
     if value_of(settings, "exchanger_fitted") == "no":
         notes.append(NOT_PROTECTED)

@@ -7,33 +7,24 @@ from decimal import Decimal, InvalidOperation
 
 from twinloop.control import settings as cfg
 
-# Unit of a setting -> unit that a person may write -> factor and offset to the setting's unit.
 _F = (Decimal(5000) / 9, Decimal(-32) * 5000 / 9)
+
+
+def _times(factor: int | str) -> tuple[Decimal, Decimal]:
+    return Decimal(factor), Decimal(0)
+
+
+# Unit of a setting -> unit that a person may write -> factor and offset to the setting's unit.
 UNITS: dict[str, dict[str, tuple[Decimal, Decimal]]] = {
-    "mC": {"C": (Decimal(1000), Decimal(0)), "F": _F},
-    "mK": {"K": (Decimal(1000), Decimal(0)), "C": (Decimal(1000), Decimal(0)), "F": (Decimal(5000) / 9, Decimal(0))},
-    "ms": {
-        "s": (Decimal(1000), Decimal(0)),
-        "min": (Decimal(60000), Decimal(0)),
-        "h": (Decimal(3600000), Decimal(0)),
-        "ms": (Decimal(1), Decimal(0)),
-    },
-    "s": {"h": (Decimal(3600), Decimal(0)), "min": (Decimal(60), Decimal(0)), "s": (Decimal(1), Decimal(0))},
-    "ml": {
-        "L": (Decimal(1000), Decimal(0)),
-        "l": (Decimal(1000), Decimal(0)),
-        "ml": (Decimal(1), Decimal(0)),
-        "gal": (Decimal("3785.412"), Decimal(0)),
-    },
-    "ml/min": {
-        "L/min": (Decimal(1000), Decimal(0)),
-        "l/min": (Decimal(1000), Decimal(0)),
-        "ml/min": (Decimal(1), Decimal(0)),
-        "gal/min": (Decimal("3785.412"), Decimal(0)),
-    },
-    "kPa": {"kPa": (Decimal(1), Decimal(0)), "bar": (Decimal(100), Decimal(0)), "psi": (Decimal("6.894757"), Decimal(0))},
-    "m": {"m": (Decimal(1), Decimal(0)), "ft": (Decimal("0.3048"), Decimal(0))},
-    "%": {"%": (Decimal(1), Decimal(0)), "": (Decimal(1), Decimal(0))},
+    "mC": {"C": _times(1000), "F": _F},
+    "mK": {"K": _times(1000), "C": _times(1000), "F": (Decimal(5000) / 9, Decimal(0))},
+    "ms": {"s": _times(1000), "min": _times(60000), "h": _times(3600000), "ms": _times(1)},
+    "s": {"h": _times(3600), "min": _times(60), "s": _times(1)},
+    "ml": {"L": _times(1000), "l": _times(1000), "ml": _times(1), "gal": _times("3785.412")},
+    "ml/min": {"L/min": _times(1000), "l/min": _times(1000), "ml/min": _times(1), "gal/min": _times("3785.412")},
+    "kPa": {"kPa": _times(1), "bar": _times(100), "psi": _times("6.894757")},
+    "m": {"m": _times(1), "ft": _times("0.3048")},
+    "%": {"%": _times(1), "": _times(1)},
 }
 # Shown unit, and how many of the setting's unit make one of it.
 SHOWN = {
@@ -56,7 +47,6 @@ _NUMBER = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?)\s*([^\s0-9
 
 
 def choice_names(name: str) -> tuple[str, ...]:
-    """The words of a setting that is a choice."""
     return CHOICES.get(name, cfg.NO_YES)
 
 

@@ -29,11 +29,11 @@ SMALL, TINY = 7.5, 6.5
 
 @dataclass
 class Place:
-    """Where a check switched. `sensor` is the ramped one, "" when a time was measured.
+    """Where a check switched: the ramped sensor, or "" when a time was measured.
 
-    For a ramp, `at_s` is when it switched, `at` its reading then, and `low` to `high` what was
-    allowed, in C (None when the limits do not apply to the reading). For a time, `at_s` is when it
-    began, and `at`, `low`, `high` are s after that.
+    For a ramp: when it switched (s), its reading then, and what was allowed, in C (None when the
+    limits do not apply to the reading). For a time: when it began (s), and the others in s after
+    that.
     """
 
     sensor: str
@@ -53,7 +53,7 @@ def can_draw():
 
 
 def moved(rows):
-    """Return the names of the sensors whose readings changed. Args: `rows` (as recorded)."""
+    """Return the names of the sensors whose readings changed."""
     return [name for name in s.SENSOR_NAMES if len({readings[name] for _, readings, _ in rows}) > 1]
 
 
@@ -92,11 +92,7 @@ def ramped_place(check, rows, marks):
 
 
 def picture(check, rows, marks):
-    """Return the picture of a check as SVG to embed in a page. Needs matplotlib.
-
-    Args: `check` (dict of the bench's document), `rows`, `marks` (as recorded, at least one row).
-    Returns: `Html`.
-    """
+    """Return the picture of a check as SVG to embed in a page. Needs matplotlib."""
     import matplotlib
     from matplotlib.figure import Figure
 
@@ -131,7 +127,7 @@ def lines(axes, rows, names, zero_s, per_unit_s):
 
 
 def relays(axes, rows, zero_s, per_unit_s):
-    """Draw the commands of each relay as bars, one row per output. Args: as `lines`."""
+    """Draw the commands of each relay as bars, one row per output."""
     ends = [*(t_s for t_s, _, _ in rows[1:]), rows[-1][0] + LAST_S]
     for output in range(s.OUTPUTS):
         spans = []
@@ -180,7 +176,7 @@ def ring():
 
 
 def close_up(upper, lower, rows, place):
-    """Draw the seconds around the switching, with what was allowed as a band. Args: as `whole`."""
+    """Draw the seconds around the switching, with what was allowed as a band."""
     relays(lower, rows, place.at_s, 1.0)
     if place.sensor:
         close_ramp(upper, rows, place)
@@ -197,7 +193,7 @@ def close_up(upper, lower, rows, place):
 
 
 def close_ramp(axes, rows, place):
-    """Draw the end of a ramp, one dot per step. Args: `axes`, `rows`, `place` (of a ramp)."""
+    """Draw the end of a ramp, one dot per step."""
     near = [row for row in rows if -CLOSE_S <= row[0] - place.at_s <= LAST_S]
     lines(axes, near, [place.sensor], place.at_s, 1.0)
     axes.get_lines()[0].set(marker=".", markersize=3)
@@ -220,10 +216,9 @@ def band():
 
 
 def inline(svg, text):
-    """Return an SVG file as an element of a page.
+    """Return an SVG file as an element of a page; `text` describes it to whoever cannot see it.
 
-    It fetches nothing, and its ids do not clash with those of another picture. Args: `svg` (bytes,
-    from matplotlib), `text` (description for whoever cannot see it). Returns: `Html`.
+    It fetches nothing, and its ids do not clash with those of another picture.
     """
     ElementTree.register_namespace("", SVG)
     ElementTree.register_namespace("xlink", LINK[1:].split("}")[0])

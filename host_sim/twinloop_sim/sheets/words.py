@@ -9,17 +9,12 @@ from twinloop.control.reason_texts import REASON_TEXTS
 # Settings drawn as thin lines over the temperatures.
 LIMITS = ("tank_limit", "collector_limit")
 # "Dump valve power" alone does not tell where the glycol goes; this does, for each dump_topology.
-VALVE_WAYS = dict(
-    zip(
-        cfg.TOPOLOGY_NAMES,
-        (
-            "With dump valve power on, glycol goes to the exchanger; with it off, through the radiator instead.",
-            "With dump valve power on, glycol goes straight to the exchanger; with it off, through the radiator first.",
-            "There is no radiator, so dump valve power has no effect.",
-        ),
-        strict=True,
-    )
+_WAYS = (
+    "With dump valve power on, glycol goes to the exchanger; with it off, through the radiator instead.",
+    "With dump valve power on, glycol goes straight to the exchanger; with it off, through the radiator first.",
+    "There is no radiator, so dump valve power has no effect.",
 )
+VALVE_WAYS = dict(zip(cfg.TOPOLOGY_NAMES, _WAYS, strict=True))
 
 
 def spaced(name):
@@ -43,12 +38,7 @@ def output_word(index):
 
 
 def limits_c(settings):
-    """Return the limits that a temperature figure shows.
-
-    Args: `settings` (rows of name, value, default, why; the value is text that begins with a number
-    in C, such as "75 C").
-    Returns: list of (name, C), without limits that are missing or not numbers.
-    """
+    """Return (name, C) of the limits that a temperature figure shows; values read as "75 C"."""
     found = []
     for name, value, *_ in settings:
         text = re.match(r"\s*(-?\d+(?:\.\d+)?)\s*(?:°?\s*C)?\s*$", value)
@@ -58,5 +48,5 @@ def limits_c(settings):
 
 
 def value_of(settings, name):
-    """Return the value of one setting as text, or None; `settings` as in `Run`."""
+    """Return the value of one setting as text, or None."""
     return next((value for found, value, *_ in settings if found == name), None)

@@ -87,7 +87,6 @@ class Trial(NamedTuple):
 
 @kernel
 def active(schedule, fault, k):
-    """Whether a fault acts in step k."""
     return schedule[fault, BEGIN] <= k < schedule[fault, END]
 
 
@@ -151,10 +150,7 @@ def upset_commands(schedule, felt, k, command):
 
 @kernel
 def upset_values(schedule, memory, values, live, k, without):
-    """Write the plant values of step k to `live`, with every fault but `without`.
-
-    Returns: how many faults act.
-    """
+    """Write the plant values of step k to `live`, without one fault; returns how many act."""
     live[:] = values
     count = 0
     for fault in range(schedule.shape[0]):
@@ -187,7 +183,6 @@ def catch_valve(schedule, memory, plant, was, k):
 
 @kernel
 def differs(plant, other):
-    """Whether two plants differ."""
     farthest = 0.0
     for index in range(plant.shape[0]):
         farthest = max(farthest, abs(plant[index] - other[index]))
@@ -259,11 +254,7 @@ def count_wake(tallies, by_power):
 
 
 def run_storm_block(rig, faults, first, drive, dt_ms, rows):
-    """Run block.run_block with the faults of an episode. Everything in place.
-
-    Args: `faults` (Faults), `first` (int, number of the first step in the schedule's count); the
-    others as block.run_block.
-    """
+    """Run block.run_block with the faults of an episode; `first` is the episode's step of row 0."""
     # Once, before the loop: each access to a member of a tuple counts a reference.
     schedule, series, memory = faults.schedule, faults.series, faults.memory
     felt, tallies = faults.felt, faults.tallies

@@ -51,7 +51,6 @@ HELD_OPEN = {"collector_relay_welded", "tank_relay_welded", "tank_check_leaks", 
 
 
 def hits(fault: Fault) -> tuple[str, ...]:
-    """The sensors that a fault hits."""
     if fault.name == "swapped_tank":
         return TANK_SENSORS
     if fault.name == "bus_silent":

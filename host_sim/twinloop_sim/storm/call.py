@@ -50,7 +50,6 @@ def length(seconds: float) -> str:
 
 
 def list_faults() -> None:
-    """Print a line for each fault."""
     for row in f.ROWS:
         lasting = " to ".join(length(seconds) for seconds in row.lasts_s) + (", or persistent" if row.persistent else "")
         size = " to ".join(f"{size:g}" for size in row.size)
@@ -92,7 +91,6 @@ def print_tests(options, campaign: storm.Campaign) -> list[str]:
 
 
 def told(fault: f.Fault) -> str:
-    """A fault as text."""
     when = f"from {fault.begin_s / 3600.0:.2f} h to {fault.end_s / 3600.0:.2f} h"
     return f"{fault.name} {fault.target} {fault.size:g} {fault.row.unit} {when}"
 

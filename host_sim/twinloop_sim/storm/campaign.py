@@ -44,7 +44,6 @@ class Campaign:
     digest: object = field(default_factory=hashlib.sha256)
 
     def add(self, where: str, result: Result) -> None:
-        """Add an episode."""
         for fault, felt in zip(result.case.faults, result.felt, strict=True):
             self.injected[fault.name] += 1
             self.felt[fault.name] += int(felt)
@@ -107,8 +106,7 @@ def run(
 ) -> Campaign:
     """Run a whole storm; `progress` gets the episodes done, their total, and the violations so far.
 
-    One worker runs all episodes of a station, so that its weather is computed once. The campaign is
-    the same for any number of `workers`.
+    One worker runs all episodes of a station, so that its weather is computed once.
     """
     campaign = Campaign()
     total = years * draw.episodes_a_year(days)
@@ -246,11 +244,6 @@ def pytest_file(case: Case, found: dict) -> str:
     )
 
 
-def share(part: dict, whole: dict) -> str:
-    """Each name with its count and total."""
-    return ", ".join(f"{name} {part[name]} of {whole[name]}" for name in part)
-
-
 def found_line(found: dict) -> str:
     """A violation in one line."""
     measured = f"{found['measured']:g} {found['unit']}, limit {found['limit']:g}, first at {found['at_s'] / 3600.0:.2f} h"
@@ -268,7 +261,8 @@ def summary(facts: dict) -> str:
         f"hash of all traces: {facts['trace_sha256'][:16]}",
     ]
     if unfelt:
-        lines.append(f"injected but not felt: {share(unfelt, injected)}")
+        counts = ", ".join(f"{name} {count} of {injected[name]}" for name, count in unfelt.items())
+        lines.append(f"injected but not felt: {counts}")
     if never:
         lines.append(f"never felt in any episode: {', '.join(never)}")
     lines += [found_line(found) for found in facts["violations"]]

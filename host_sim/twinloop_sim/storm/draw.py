@@ -52,9 +52,8 @@ FLOW_ERROR = 0.15
 class Case:
     """One complete episode: the same values give the same trace, to the last bit.
 
-    `start` (month, day), `days`, `recovery_s` (its last part, without faults), `tank` (lowest and
-    highest layer at the start, in C), `plant` and `settings` (name to value; others keep their
-    default), `daily_kwh` (heat drawn a day), `ambient_shift_k` (K added to the typical year's air).
+    `recovery_s` is its last part, without faults; `tank` the lowest and highest layer at the start,
+    in C. `plant` and `settings` hold what is not default.
     """
 
     seed: int
@@ -76,15 +75,12 @@ class Case:
         return self.days * DAY_S - self.recovery_s
 
     def topology(self) -> str:
-        """The dump topology, by name."""
         return cfg.TOPOLOGY_NAMES[self.setting(cfg.DUMP_TOPOLOGY)]
 
     def setting(self, code: int) -> int:
-        """A setting at the start."""
         return self.settings.get(cfg.TABLE[code][0], cfg.TABLE[code][4])
 
     def settings_array(self) -> array:
-        """All settings at the start."""
         return array("i", [self.setting(code) for code in range(cfg.SETTINGS)])
 
     def other_settings(self, random) -> tuple[tuple[str, int], ...]:
@@ -287,5 +283,4 @@ def draw_episode(seed: int, year: int, episode: int, days: int, only: str | None
 
 
 def episodes_a_year(days: int) -> int:
-    """The number of episodes that fill a year."""
     return -(-YEAR_DAYS // days)

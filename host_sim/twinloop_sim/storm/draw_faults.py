@@ -66,7 +66,8 @@ def draw_fault(random, row: Row, case) -> Fault:
     if row.persistent and random.random() < PERSISTENT:
         end_s = safety_s
     step_s = case.step_s
-    begin_s, end_s = begin_s // step_s * step_s, max(end_s // step_s * step_s, begin_s // step_s * step_s + step_s)
+    begin_s = begin_s // step_s * step_s
+    end_s = max(end_s // step_s * step_s, begin_s + step_s)
     changed = case.other_settings(random) if row.name == "settings_changed" else ()
     return Fault(row.name, str(random.choice(targets(row, case))), draw_size(random, row), begin_s, end_s, changed)
 

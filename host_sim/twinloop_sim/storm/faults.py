@@ -21,11 +21,9 @@ TANK_SENSORS = ("tank_low", "tank_high")
 
 @dataclass(frozen=True)
 class Row:
-    """One kind of fault.
-
-    `group` (its class), `kind` (how block.py lets it act), `targets` (what it may hit), `size`
-    (lowest, highest; `unit`), `lasts_s` (shortest, longest, when transient), `place` (what it acts
-    on in block.py, when that does not depend on the target).
+    """One kind of fault: its class, how block.py lets it act, what it may hit, its least and
+    greatest size, how long it lasts when transient, and the place in block.py that does not depend
+    on the target.
     """
 
     name: str

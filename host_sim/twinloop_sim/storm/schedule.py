@@ -51,7 +51,7 @@ def place(fault: Fault) -> tuple[int, float]:
     if fault.name == "swapped_tank":
         return s.TANK_LOW, float(s.TANK_HIGH)
     if fault.name == "pocket_slipped":
-        return p.COLLECTOR_SENSOR_S + s.SENSOR_NAMES.index(fault.target), fault.size
+        return p.SENSOR_LAGS[s.SENSOR_NAMES.index(fault.target)], fault.size
     if fault.name == "sensor_crc":
         return s.SENSOR_NAMES.index(fault.target), float(s.CAUSE_CRC)
     if fault.target in s.SENSOR_NAMES:

@@ -15,8 +15,8 @@ def natural_flow_share(drive_pa, opening_pa, leak, head_pa, viscosity_ratio, lam
 
     Args: `drive_pa` (Pa, positive in the pump's direction), `opening_pa` (Pa, check valve), `leak`
     (1, 0 is tight, 1 is no valve), `head_pa` (Pa, the pump's pressure at its nominal flow),
-    `viscosity_ratio`, `laminar_share` (as flow_share). Returns: flow over nominal flow (1),
-    negative when it runs backwards. Source: ours, on `flow_share`.
+    `viscosity_ratio`, `laminar_share` (as flow_share). Returns: (1), negative when it runs
+    backwards. Source: ours, on `flow_share`.
     """
     if drive_pa > opening_pa:
         opened = flow_share((drive_pa - opening_pa) / head_pa, viscosity_ratio, laminar_share)

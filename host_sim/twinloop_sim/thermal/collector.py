@@ -32,8 +32,8 @@ def loss_w_per_m2(a1_w_per_m2_k, a2_w_per_m2_k2, sky_w_per_m2_k, difference_k, s
 def shine(plant, values, drive, flux, step_s):
     """Let sun and air act on the collector's nodes for one step, in place.
 
-    Args: as plant.advance; adds to `flux` the light absorbed and the net heat collected.
-    Returns: nothing. Source: heat balance of a node, explicit.
+    Args: as plant.advance; adds to `flux` the light absorbed and the net heat collected. Source:
+    heat balance of a node, explicit.
     """
     ambient_c, sky_depression_k = drive[s.DRIVE_AMBIENT_C], drive[s.DRIVE_SKY_DEPRESSION_K]
     node_area_m2 = values[p.COLLECTOR_AREA_M2] / s.COLLECTOR_NODES
@@ -53,11 +53,10 @@ def shine(plant, values, drive, flux, step_s):
 
 @kernel
 def boils(was_boiling, hottest_c, boiling_c):
-    """Return whether steam blocks the collector.
+    """Return whether steam blocks the collector, 1.0 or 0.0.
 
-    Args: `was_boiling` (0 or 1), `hottest_c` (C, hottest node), `boiling_c` (C, at the collector's
-    pressure). Returns: 1.0 from the boiling point up; 0.0 again `REFILL_BELOW_BOILING_K` below it.
-    Source: ours, hysteresis.
+    Args: `was_boiling` (0 or 1), `hottest_c` (C, hottest node), `boiling_c` (C). Source: ours;
+    boiling begins at its point and ends `REFILL_BELOW_BOILING_K` below it.
     """
     if hottest_c >= boiling_c:
         return 1.0

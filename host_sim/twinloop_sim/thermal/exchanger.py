@@ -21,11 +21,10 @@ from .jit import kernel
 
 @kernel
 def effectiveness(ntu, capacity_ratio):
-    """Return the effectiveness of a counterflow exchanger.
+    """Return the effectiveness (0 to 1) of a counterflow exchanger.
 
     Args: `ntu` (1, UA over the smaller capacity flow), `capacity_ratio` (1, smaller over larger, 0
-    to 1). Returns: 0 to 1. Source: Kays and London, Compact Heat Exchangers; limit NTU/(1+NTU) at
-    equal capacities.
+    to 1). Source: Kays and London, Compact Heat Exchangers; limit NTU/(1+NTU) at equal capacities.
     """
     # Near equal capacities the formula is 0/0; the limit is off by less than 1e-6 there. In this
     # form no flow at all, an infinite ntu, gives 1.

@@ -57,10 +57,9 @@ def glycol_property(quantity, celsius, mass_percent):
 
 
 def glycol_freezing_c(mass_percent):
-    """Return the temperature at which the first ice appears.
+    """Return the temperature (C) at which the first ice appears. Args: `mass_percent` (%, 0 to 60).
 
-    Args: `mass_percent` (% by mass, 0 to 60). Returns: C. Raises: ValueError from CoolProp outside
-    that range. Source: Melinder 2010, through CoolProp `INCOMP::MPG`.
+    Raises: ValueError from CoolProp outside that range. Source: Melinder 2010, through CoolProp.
     """
     return _coolprop()("T_freeze", "T", 300.0, "P", 101325.0, _glycol_name(mass_percent)) - CELSIUS_ZERO_K
 
@@ -80,10 +79,10 @@ def volume_to_mass_percent(volume_percent):
 
 
 def glycol_j_per_l_k(mass_percent):
-    """Return the glycol's heat capacity by volume at `STORAGE_REFERENCE_C`.
+    """Return the glycol's heat capacity by volume, J/(L K), at `STORAGE_REFERENCE_C`.
 
-    Args: `mass_percent` (% by mass). Returns: J/(L K). Raises: ValueError outside 0 to 60 %.
-    Source: density times specific heat, Melinder 2010 through CoolProp.
+    Args: `mass_percent` (% by mass). Raises: ValueError outside 0 to 60 %. Source: density times
+    specific heat, Melinder 2010 through CoolProp.
     """
     density = glycol_property("density", STORAGE_REFERENCE_C, mass_percent)
     return density * glycol_property("specific_heat", STORAGE_REFERENCE_C, mass_percent) / 1000.0
@@ -95,9 +94,9 @@ def _water(quantity, celsius):
 
 @lru_cache(maxsize=1)
 def water_j_per_l_k():
-    """Return water's heat capacity by volume at `STORAGE_REFERENCE_C`.
+    """Return water's heat capacity by volume, J/(L K), at `STORAGE_REFERENCE_C`.
 
-    Returns: J/(L K). Source: density times specific heat, IAPWS-95 through CoolProp.
+    Source: density times specific heat, IAPWS-95 through CoolProp.
     """
     return _water("D", STORAGE_REFERENCE_C) * _water("C", STORAGE_REFERENCE_C) / 1000.0
 
@@ -150,18 +149,16 @@ def viscosity_ratios(mass_percent):
 
 
 def standard_pressure_pa(altitude_m):
-    """Return the standard atmospheric pressure at a height.
+    """Return the standard pressure (Pa) at a height. Args: `altitude_m` (m, -500 to 5000).
 
-    Args: `altitude_m` (m, -500 to 5000). Returns: Pa. Source: ICAO standard atmosphere (ISO 2533),
-    troposphere formula.
+    Source: ICAO standard atmosphere (ISO 2533), troposphere formula.
     """
     return 101325.0 * (1.0 - 2.25577e-5 * altitude_m) ** 5.25588
 
 
 def water_mole_share(mass_percent):
-    """Return the share of water among the molecules of a mixture.
+    """Return the share (0 to 1) of water among the molecules. Args: `mass_percent` (%, 0 to 60).
 
-    Args: `mass_percent` (% propylene glycol by mass, 0 to 60). Returns: 0 to 1.
     Source: molar masses 18.015 and 76.095 g/mol, from the formulas H2O and C3H8O2.
     """
     water, glycol = (100.0 - mass_percent) / 18.015, mass_percent / 76.095

@@ -1,10 +1,11 @@
 """The table of plant values with their ranges, and the array that the compiled model reads.
 
-Each row is declared once; its index constant is the name in capitals. `CP` in a row's meaning marks
-common practice of the trade, not a standard; "ours" marks a free choice for the invented
-wash-house. After the rows the array holds derived values (node capacities, port nodes, the
-viscosity table), computed at set-up. A fault may change values marked "live" during a run; flows
-may only be lowered, because the step length suits the first one. For all others make a new array.
+Each row is declared once; its index constant is the name in capitals, those of the sensors' lags
+are SENSOR_LAGS. `CP` in a row's meaning marks common practice of the trade, not a standard; "ours"
+marks a free choice for the invented wash-house. After the rows the array holds derived values (node
+capacities, port nodes, the viscosity table), computed at set-up. A fault may change values marked
+"live" during a run; flows may only be lowered, because the step length suits the first one. For all
+others make a new array.
 """
 
 from dataclasses import dataclass
@@ -160,20 +161,10 @@ COLD_MAIN_WARMEST_DAY = _row("cold_main_warmest_day", "day of year", 227.0, 1.0,
 
 # Sensor pockets: first-order lag in still or moving fluid (CP: bare element 5 s, pocket with paste
 # 15 to 30 s).
-COLLECTOR_SENSOR_S = _row("collector_sensor_s", "s", 20.0, 0.0, 600.0, "lag of collector")
-TANK_LOW_SENSOR_S = _row("tank_low_sensor_s", "s", 30.0, 0.0, 600.0, "lag of tank_low")
-TANK_HIGH_SENSOR_S = _row("tank_high_sensor_s", "s", 30.0, 0.0, 600.0, "lag of tank_high")
-LOOP_SUPPLY_SENSOR_S = _row("loop_supply_sensor_s", "s", 20.0, 0.0, 600.0, "lag of loop_supply")
-LOOP_RETURN_SENSOR_S = _row("loop_return_sensor_s", "s", 20.0, 0.0, 600.0, "lag of loop_return")
-OUTDOOR_SENSOR_S = _row("outdoor_sensor_s", "s", 120.0, 0.0, 3600.0, "lag of outdoor")
-TAP_SENSOR_S = _row("tap_sensor_s", "s", 15.0, 0.0, 600.0, "lag of tap")
-EXCHANGER_SENSOR_S = _row("exchanger_sensor_s", "s", 30.0, 0.0, 600.0, "lag of exchanger")
-_NUMBERS = {row.name: number for number, row in enumerate(TABLE)}
-# One lag per sensor, in the firmware's order; a sensor without a row above gets one here.
+# One per sensor, in the firmware's order.
+_LAGS_S = {"collector": 20.0, "loop_supply": 20.0, "loop_return": 20.0, "outdoor": 120.0, "tap": 15.0}
 SENSOR_LAGS = tuple(
-    _NUMBERS[f"{name}_sensor_s"]
-    if f"{name}_sensor_s" in _NUMBERS
-    else _row(f"{name}_sensor_s", "s", 30.0, 0.0, 600.0, f"lag of {name}")
+    _row(f"{name}_sensor_s", "s", _LAGS_S.get(name, 30.0), 0.0, 3600.0 if name == "outdoor" else 600.0, f"lag of {name}")
     for name in SENSOR_NAMES
 )
 

@@ -74,11 +74,11 @@ def inner_steps(values, drive, dt_s):
 
 @kernel
 def roof_flow_l_per_s(plant, values, command):
-    """Return the glycol flow that pump or buoyancy drives unless valve or steam block it.
+    """Return the glycol flow, L/s, that pump or buoyancy drives unless valve or steam block it.
 
-    Args: `plant`, `values`, `command` (as advance). Returns: L/s, negative against the pump's
-    direction. Source: pumps.flow_share, buoyancy.natural_flow_share; the columns are the two pipes
-    over the roof's height, and the collector's own rise against the supply pipe beside it.
+    Args: as advance. Returns: negative against the pump's direction. Source: pumps.flow_share,
+    buoyancy.natural_flow_share; the columns are the two pipes over the roof's height, and the
+    collector's own rise against the supply pipe beside it.
     """
     viscosity = interpolate_viscosity(values, p.VISCOSITY_FIRST, mean_c(plant, s.RETURN_INDOOR_FIRST, _ROOF_NODES))
     nominal_l_per_s = values[p.COLLECTOR_FLOW_L_PER_MIN] / MINUTE_S
@@ -101,10 +101,9 @@ def roof_flow_l_per_s(plant, values, command):
 
 @kernel
 def tank_flow_l_per_s(plant, values, command):
-    """Return the water flow in the tank loop.
+    """Return the water flow in the tank loop, L/s, negative against the pump's direction.
 
-    Args: `plant`, `values`, `command` (as advance). Returns: L/s, negative against the pump's
-    direction. Source: pumped flow is constant (water hardly thickens). At rest: buoyancy of
+    Args: as advance. Source: pumped flow is constant (water hardly thickens). At rest: buoyancy of
     exchanger and upper pipe against the tank's layers between the ports, with turbulent drag.
     """
     nominal_l_per_s = values[p.TANK_FLOW_L_PER_MIN] / MINUTE_S

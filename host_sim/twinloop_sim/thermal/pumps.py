@@ -15,9 +15,8 @@ from .jit import kernel
 def interpolate_viscosity(values, first, celsius):
     """Return the viscosity ratio at a temperature, from the table in the plant values.
 
-    Args: `values` (float64 array), `first` (index of the table's first entry), `celsius` (C,
-    clamped to the table). Returns: ratio to the viscosity at `FLOW_REFERENCE_C` (dimensionless).
-    Source: linear interpolation.
+    Args: `values` (float64 array), `first` (index of the table), `celsius` (C, clamped to the
+    table). Returns: ratio to `FLOW_REFERENCE_C` (1). Source: linear interpolation.
     """
     place = (celsius - VISCOSITY_FROM_C) / VISCOSITY_STEP_K
     place = min(max(place, 0.0), VISCOSITY_COUNT - 1.000001)
@@ -30,10 +29,10 @@ def interpolate_viscosity(values, first, celsius):
 def flow_share(pressure_share, viscosity_ratio, laminar_share):
     """Return the flow that a pressure drives through a loop, against the nominal one.
 
-    Args: `pressure_share` (1, pressure against the nominal one, 0 or more), `viscosity_ratio` (1,
-    against that at 50 C), `laminar_share` (1, 0 to 0.9, part of the nominal pressure drop that is
-    laminar). Returns: flow against nominal (1). Source: positive root of s r x + (1 - s) x^2 = p
-    (Hagen-Poiseuille and a constant friction factor added).
+    Args: `pressure_share` (1, against nominal, 0 or more), `viscosity_ratio` (1, against 50 C),
+    `laminar_share` (1, 0 to 0.9, of the nominal pressure drop). Returns: flow against nominal (1).
+    Source: positive root of s r x + (1 - s) x^2 = p (Hagen-Poiseuille plus a constant friction
+    factor).
     """
     if pressure_share <= 0.0:
         return 0.0
@@ -43,8 +42,7 @@ def flow_share(pressure_share, viscosity_ratio, laminar_share):
 
 @kernel
 def pump_heat_j(power_w, heat_share, step_s):
-    """Return the heat that a running pump leaves in its fluid in one step.
-
-    Args: `power_w` (W, electrical), `heat_share` (1), `step_s` (s). Returns: J. Source: definition.
+    """Return J left in the fluid: `power_w` (W), `heat_share` (1), `step_s` (s). Source:
+    definition.
     """
     return power_w * heat_share * step_s

@@ -31,8 +31,6 @@ def radiator_w_per_k(flow_share, flow_w_per_k, rest_w_per_k, wind_share_s_per_m,
 def radiate(temperatures_c, first, count, ambient_c, total_w_per_k, node_j_per_k, step_s):
     """Let the radiator's nodes give heat to the air for one step, in place.
 
-    Args: `temperatures_c` (C, array), `first`, `count` (the nodes), `ambient_c` (C),
-    `total_w_per_k` (W/K, whole radiator), `node_j_per_k` (J/K), `step_s` (s). Returns: J given off.
-    Source: as `pipe.lose`.
+    Args: as `pipe.lose`, but `total_w_per_k` (W/K) of the whole radiator. Returns: J given off.
     """
     return lose(temperatures_c, first, count, ambient_c, total_w_per_k / count, node_j_per_k, step_s)

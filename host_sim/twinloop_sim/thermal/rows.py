@@ -5,10 +5,10 @@ from .jit import kernel
 
 @kernel
 def total_c(temperatures_c, first, count):
-    """Return the sum of a row of nodes.
+    """Return the sum (C) of the nodes from `first`, `count` of them, in `temperatures_c` (C,
+    array).
 
-    Args: `temperatures_c` (C, array), `first`, `count` (the row). Returns: C. Source: sum, in two
-    halves that a processor adds in parallel.
+    Source: sum, in two halves that a processor adds in parallel.
     """
     even = odd = 0.0
     last = first + count - 1
@@ -20,19 +20,15 @@ def total_c(temperatures_c, first, count):
 
 @kernel
 def mean_c(temperatures_c, first, count):
-    """Return the mean temperature of a row of nodes.
-
-    Args: as `total_c`, `count` above 0. Returns: C. Source: arithmetic mean.
+    """Return the mean (C) of a row of nodes. Args: as `total_c`, `count` above 0. Source:
+    definition.
     """
     return total_c(temperatures_c, first, count) / count
 
 
 @kernel
 def extremes_c(temperatures_c, first, count):
-    """Return the lowest and the highest of a row of nodes.
-
-    Args: as `mean_c`. Returns: (C, C). Source: definition.
-    """
+    """Return lowest and highest (C, C) of a row of nodes. Args: as `mean_c`. Source: definition."""
     low_c = high_c = temperatures_c[first]
     for index in range(first + 1, first + count):
         low_c = min(low_c, temperatures_c[index])

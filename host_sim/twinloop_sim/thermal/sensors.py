@@ -22,17 +22,17 @@ PORT_SHARE = 0.01
 def follow(reading_c, place_c, lag_s, step_s):
     """Return a pocket's temperature after one step.
 
-    Args: `reading_c` (C, before), `place_c` (C, at the end of the step), `lag_s` (s, 0 or more),
-    `step_s` (s). Returns: C. Source: first-order lag, implicit Euler, so it never overshoots.
+    Args: `reading_c` (C, before), `place_c` (C, at the end), `lag_s` (s, 0 or more), `step_s` (s).
+    Returns: C. Source: first-order lag, implicit Euler, so it never overshoots.
     """
     return reading_c + (place_c - reading_c) * (step_s / (lag_s + step_s))
 
 
 @kernel
 def places_c(plant, values, ambient_c):
-    """Return the temperature at the place of each sensor, in the firmware's order.
+    """Return the temperature (C) at the place of each sensor, in the firmware's order.
 
-    Args: `plant`, `values` (float64 arrays), `ambient_c` (C). Returns: tuple of C. Source: ours.
+    Args: `plant`, `values` (float64 arrays), `ambient_c` (C). Source: ours.
     """
     return (
         plant[s.COLLECTOR_OUTLET],
@@ -61,10 +61,9 @@ def _follow_one(plant, index, place_c, lag_s, step_s):
 
 @kernel
 def plate_with_sensor_c(plant, values):
-    """Return the plate temperature under the exchanger's sensor.
+    """Return the plate temperature (C) under the exchanger's sensor. Args: as `places_c`.
 
-    Args: `plant`, `values` (float64 arrays). Returns: C. Source: ours; the end cell, halfway
-    between its two fluids.
+    Source: ours; the end cell, halfway between its two fluids.
     """
     cell = 0 if values[p.DUMP_TOPOLOGY] == p.DUMP_SERIES else s.EXCHANGER_CELLS - 1
     return 0.5 * (plant[s.EXCHANGER_GLYCOL_FIRST + cell] + plant[s.EXCHANGER_WATER_FIRST + cell])
@@ -72,24 +71,19 @@ def plate_with_sensor_c(plant, values):
 
 @kernel
 def read_sensors(plant, values, out_c):
-    """Write the temperatures in the pockets.
-
-    Args: `plant`, `values` (float64 arrays), `out_c` (float64 array, C, one per sensor in the
-    firmware's order). Returns: nothing. Source: `follow`.
-    """
+    """Write the pockets to `out_c` (C, one per sensor). Args: as `places_c`. Source: `follow`."""
     for sensor in range(s.SENSOR_COUNT):
         out_c[sensor] = plant[s.SENSORS_FIRST + sensor]
 
 
 @kernel
 def plate_coldest_c(plant, values):
-    """Return the temperature of the coldest plate in the exchanger.
+    """Return the temperature (C) of the coldest plate in the exchanger. Args: as `places_c`.
 
-    Args: `plant`, `values`. Returns: C. Source: ours; a plate lies halfway between the fluids on
-    its sides (equal films), in each cell and at the inlet, where the glycol meets the water of the
-    inlet cell. A pumped flow reaches the port's plates at its inlet temperature. A trickle has
-    taken on that of the resting layers around the port, whose conductance is large beside its
-    capacity flow.
+    Source: ours; a plate lies halfway between the fluids on its sides (equal films), in each cell
+    and at the inlet, where the glycol meets the water of the inlet cell. A pumped flow reaches the
+    port's plates at its inlet temperature. A trickle has taken on that of the resting layers around
+    the port, whose conductance is large beside its capacity flow.
     """
     flow_l_per_s = plant[s.EXCHANGER_FLOW_L_PER_S]
     inlet_cell = 0 if flow_l_per_s >= 0.0 else s.EXCHANGER_CELLS - 1
@@ -108,19 +102,15 @@ def plate_coldest_c(plant, values):
 
 @kernel
 def tank_inlet_c(plant):
-    """Return the temperature of the water entering the tank.
-
-    Args: `plant`. Returns: C, NaN while none does. Source: ours.
-    """
+    """Return C of the water entering the tank, NaN while none does. Args: `plant`. Source: ours."""
     return plant[s.TANK_PIPE_BACK_FIRST + s.TANK_PIPE_NODES - 1] if plant[s.TANK_FLOW_L_PER_S] > 0.0 else float("nan")
 
 
 @kernel
 def loop_extremes_c(plant, values):
-    """Return the lowest and highest temperature of the roof loop's glycol.
+    """Return lowest and highest (C, C) of the roof loop's glycol. Args: as `places_c`.
 
-    Args: `plant`, `values`. Returns: (C, C). Source: the nodes of pipes, collector, exchanger and
-    any radiator.
+    Source: the nodes of pipes, collector, exchanger and any radiator.
     """
     # One row of the array holds them, the radiator before the exchanger's glycol side.
     first = s.RADIATOR_FIRST if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else s.EXCHANGER_GLYCOL_FIRST

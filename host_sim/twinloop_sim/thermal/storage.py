@@ -10,10 +10,7 @@ from .rows import total_c
 
 
 def plant_size(values):
-    """Return the length of the plant array.
-
-    Args: `values`. Returns: count. Source: state.py, tank layers last.
-    """
+    """Return the length of the plant array, its tank layers last. Args: `values`."""
     return s.TANK_FIRST + int(values[p.TANK_NODES])
 
 
@@ -41,9 +38,8 @@ def initial_plant(values, ambient_c, tank_low_c, tank_high_c):
 
 @kernel
 def stored_heat(plant, values):
-    """Return the heat in the station, counted from 0 C.
+    """Return the heat in the station, counted from 0 C. Args: `plant`, `values` (float64 arrays).
 
-    Args: `plant`, `values` (float64 arrays).
     Returns: (tank J, loop J); the loop is collector, pipes, exchanger with water and plate,
     tank-loop pipes and any radiator. Source: sum of capacity times temperature.
     """

@@ -5,11 +5,10 @@ from .jit import kernel
 
 @kernel
 def move_valve(position, powered, travel_s, step_s):
-    """Return the valve's position after one step.
+    """Return the valve's position after one step, from 0 at the radiator to 1 at the exchanger.
 
-    Args: `position` (0 radiator to 1 exchanger), `powered` (0 or 1), `travel_s` (s, end to end),
-    `step_s` (s).
-    Returns: position (1). Source: constant speed, common practice for a motor with spring return.
+    Args: `position` (1), `powered` (0 or 1), `travel_s` (s, end to end), `step_s` (s). Source:
+    constant speed, common practice for a motor with spring return.
     """
     way = step_s / travel_s
     if powered:

@@ -55,10 +55,10 @@ def clear_day(date, days=1, *, latitude_deg, longitude_deg, altitude_m, utc_offs
 
 
 def clear_days(start, days, **place):
-    """Return the cloudless days of a scenario.
+    """Return the cloudless days of a scenario, dated 1990.
 
-    Args: `start` (month, day), `days` (count), `place` (the others of `clear_day`).
-    Returns: Weather, dated 1990. Raises: ValueError when there is no such day. Source: `clear_day`.
+    Args: `start` (month, day), `days` (count), `place` (the others of `clear_day`). Raises:
+    ValueError when there is no such day. Source: `clear_day`.
     """
     try:
         return clear_day((1990, *start), days, **place)

@@ -22,11 +22,11 @@ SHUT_SHARE, OPEN_SHARE = 0.08, 0.95
 
 
 def cloudless_dni_w_per_m2(weather, intervals):
-    """Return the direct irradiance of a cloudless sky in the middle of intervals.
+    """Return the direct irradiance (W/m2) of a cloudless sky in the middle of intervals, 0 at
+    night.
 
-    Args: `weather` (Weather), `intervals` (int array, numbers in the weather). Returns: float64
-    array, W/m2, 0 at night.
-    Source: simplified Solis, Ineichen 2008, by pvlib with its own aerosol and water vapour.
+    Args: `weather` (Weather), `intervals` (int array, numbers in the weather). Source: simplified
+    Solis, Ineichen 2008, by pvlib with its own aerosol and water vapour.
     """
     from pvlib.clearsky import simplified_solis
 

@@ -30,10 +30,7 @@ _TMY2_CLOUD, _TMY3_CLOUD, _EPW_CLOUD, _NO_CLOUD = "OpqCld", "OpqCld (tenths)", "
 
 @dataclass(frozen=True)
 class Place:
-    """What a file says about its place and its time stamps.
-
-    `shift_s` is how long after local midnight the first interval begins.
-    """
+    """A file's place and time stamps; the first interval begins `shift_s` after local midnight."""
 
     latitude_deg: float
     longitude_deg: float
@@ -70,9 +67,8 @@ class Weather:
 
 
 def named_weather(name):
-    """Return the weather that a scenario names.
+    """Return the Weather of a scenario. Args: `name` (one of `SHIPPED`, or the path of a file).
 
-    Args: `name` (one of `SHIPPED`, or the path of a file). Returns: Weather.
     Raises: ValueError as read_weather; for an unknown name it lists the known ones.
     """
     if name in SHIPPED:

@@ -23,11 +23,11 @@ class PlaneHours:
 
 
 def sun_position(weather, local_times):
-    """Return the position of the sun.
+    """Return the sun's true zenith (without refraction) and azimuth (from north by east), in
+    degrees.
 
-    Args: `weather` (place), `local_times` (datetime64 array, local standard time).
-    Returns: (zenith, azimuth) in degrees, true (without refraction), azimuth from north by east.
-    Source: Reda and Andreas, NREL/TP-560-34302, by pvlib.
+    Args: `weather` (place), `local_times` (datetime64 array, local standard time). Source: Reda and
+    Andreas, NREL/TP-560-34302, by pvlib.
     """
     import pandas as pd
     from pvlib.solarposition import get_solarposition
@@ -39,10 +39,10 @@ def sun_position(weather, local_times):
 
 
 def cos_incidence(slope_deg, surface_azimuth_deg, zenith_deg, azimuth_deg):
-    """Return the cosine of the angle between the sun and the plane's normal.
+    """Return the cosine of the angle between sun and the plane's normal, negative from behind.
 
     Args: `slope_deg`, `surface_azimuth_deg`, `zenith_deg`, `azimuth_deg` (deg; arrays or numbers).
-    Returns: cosine, negative from behind. Source: product of the two unit vectors, by pvlib.
+    Source: product of the two unit vectors, by pvlib.
     """
     from pvlib.irradiance import aoi_projection
 

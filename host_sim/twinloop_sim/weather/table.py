@@ -29,12 +29,12 @@ def drive_table(weather, values, start_day, days, step_s, *, plane=None, skip_da
 
     Args: `weather` (Weather; a run past its end starts over), `values` (from plant_values),
     `start_day` (month, day), `days` (count, 1 or more), `step_s` (s, must divide the weather's
-    interval), `plane` (PlaneHours of the same weather and values,
-    computed when left out), `skip_days` (count, the table begins this many days after `start_day`),
-    `cloud_seed` (None: the sun of an interval shines evenly; a number: clouds.cloud_weights).
-    Returns: float64 array (steps, DRIVE_COUNT), columns of state.py; the draw is left at 0. A table
-    is identical to the bit whether made at once or day by day. Raises: ValueError, one line, for a
-    day that the weather does not have or a step that does not fit. Source: module docstring.
+    interval), `plane` (PlaneHours of the same weather and values, computed when left out),
+    `skip_days` (count, the table begins this many days after `start_day`), `cloud_seed` (None: the
+    sun of an interval shines evenly; a number: clouds.cloud_weights). Returns: float64 array
+    (steps, DRIVE_COUNT), columns of state.py; the draw is left at 0. A table is identical to the
+    bit whether made at once or day by day. Raises: ValueError, one line, for a day that the weather
+    does not have or a step that does not fit. Source: module docstring.
     """
     parts = weather.interval_s / step_s if step_s > 0.0 else 0.5
     if days < 1 or days != int(days):

@@ -47,30 +47,25 @@ def hot_layer_away(outcome):
 
 
 def hot_inlet(outcome):
-    """Water at 96 C enters."""
     outcome.rows[200, INLET] = 96.0
 
 
 def blind(outcome):
-    """Both pumps on, both tank sensors unknown."""
     outcome.rows[200, [PUMP, WATER]] = 1
     outcome.rows[200, [trace.BELIEVED + s.TANK_LOW, trace.BELIEVED + s.TANK_HIGH]] = np.nan
 
 
 def over(outcome):
-    """Both pumps on, the tank at its limit, and hotter glycol arriving."""
     outcome.rows[200, [PUMP, WATER]] = 1
     outcome.rows[200, trace.BELIEVED + s.TANK_HIGH] = 75.0
     outcome.rows[200, trace.TRUE_SENSORS + s.LOOP_SUPPLY] = 80.0
 
 
 def ice(outcome):
-    """A plate at 0 C."""
     outcome.rows[200, PLATE] = 0.0
 
 
 def told_hot(outcome):
-    """The collector reads its limit and the pump is on."""
     outcome.rows[200, PUMP] = 1
     outcome.rows[200, trace.BELIEVED + s.COLLECTOR] = 120.0
 
@@ -82,19 +77,16 @@ def steam(outcome):
 
 
 def early(outcome):
-    """The collector pump runs ten seconds after a reset, with the valve still moving."""
     outcome.allowance.bitten[200] = True
     outcome.rows[202, PUMP] = 1
 
 
 def unsafe(outcome):
-    """A relay is on in the step of a reset."""
     outcome.allowance.bitten[200] = True
     outcome.rows[200, trace.COMMANDS + s.DUMP_VALVE_POWER] = 1
 
 
 def storming(outcome):
-    """A relay is on after the third reset."""
     outcome.allowance.resets[200:] = 3
     outcome.rows[300, WATER] = 1
 
@@ -105,7 +97,6 @@ def idle_in_the_sun(outcome):
 
 
 def guarded(outcome):
-    """The guard acted once."""
     outcome.state[s.GUARD_ACTIONS] = 1
 
 
@@ -127,13 +118,11 @@ WRONG = (
 
 
 def test_a_good_trace_is_silent():
-    """Nothing is found."""
     assert checkers.check_all(well(), checkers.STORM) == []
 
 
 @pytest.mark.parametrize(("spoil", "name"), WRONG)
 def test_each_invariant_speaks(spoil, name):
-    """With one thing wrong, only that rule speaks."""
     outcome = well()
     spoil(outcome)
     found = checkers.check_all(outcome, checkers.STORM)
@@ -142,7 +131,6 @@ def test_each_invariant_speaks(spoil, name):
 
 
 def test_every_invariant_of_a_storm_has_its_negative():
-    """Every checker has a trace that makes it speak."""
     assert {checker.NAME for checker in checkers.STORM} == {name for _, name in WRONG}
 
 

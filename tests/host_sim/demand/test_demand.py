@@ -6,6 +6,8 @@ from twinloop_sim.demand.profiles import PROFILE_L, PROFILE_M, PROFILES, Draw, d
 from twinloop_sim.demand.table import Variation, draw_litres, draw_table
 from twinloop_sim.thermal.fluids import water_j_per_l_k
 
+from ..shared import refused
+
 
 def test_profile_sums():
     # source: Reg. (EU) 812/2013 Annex VII Table 3: M 5.845, L 11.655 kWh (PAGE); 23 and 24 draws
@@ -84,10 +86,8 @@ def test_nobody_draws_on_an_absent_day():
 )
 def test_a_wrong_call_is_refused_in_one_line(changed, named):
     call = {"profile": PROFILE_M, "days": 1, "step_s": 5.0, "cold_main_c": 10.0, **changed}
-    with pytest.raises(ValueError, match=".") as caught:
+    with refused(named):
         draw_table(**call)
-    assert named in str(caught.value)
-    assert "\n" not in str(caught.value)
 
 
 VARIED = Variation(seed=5, heat_percent=30.0, shift_min=20.0)

@@ -12,7 +12,6 @@ from twinloop_sim.engine import run as engine
 
 @pytest.fixture
 def held():
-    """A board on a clock that the host moves."""
     try:
         with VirtualBoard(held=True) as board:
             yield board
@@ -21,7 +20,6 @@ def held():
 
 
 def commands(rows):
-    """Relays of a trace."""
     return rows[:, trace.COMMANDS : trace.COMMANDS + s.OUTPUTS]
 
 

@@ -30,7 +30,6 @@ print(json.dumps([hashlib.sha256(engine.run(table, compiled=way == "1").rows.tob
 
 @pytest.fixture(scope="module", params=["washhouse-week", "away-fortnight", "frosty-morning"])
 def shipped(request):
-    """Each shipped scenario, run once, with its document."""
     outcome = engine.run(scenarios.load(request.param))
     return outcome, document.document(outcome)
 
@@ -43,7 +42,6 @@ def away_without_dump():
 
 
 def test_heat_balance_closes(shipped):
-    """Every term is its own flux; none is a residual."""
     facts = shipped[1]
     # source: check values 5.9, first law, 0.1 % of the collected heat
     assert facts["closure_percent"] <= 0.1
@@ -60,7 +58,6 @@ def test_balance_would_notice(shipped):
 
 
 def test_shipped_scenarios_are_good(shipped):
-    """No checker finds anything in a shipped scenario with default settings."""
     facts = shipped[1]
     assert facts["violations"] == []
     assert facts["verdict"] == "pass"
@@ -68,7 +65,6 @@ def test_shipped_scenarios_are_good(shipped):
 
 
 def test_document_has_every_key(shipped):
-    """The keys that other tools rely on."""
     facts = shipped[1]
     wanted = {
         "": "scenario days steps step_s heat_kwh closure_percent solar_fraction starts run_hours duty_hours hottest_c "
@@ -84,7 +80,6 @@ def test_document_has_every_key(shipped):
 
 
 def test_away_with_dump_never_stagnates():
-    """Dumping keeps the collector ten kelvin below its limit for two weeks."""
     facts = document.document(engine.run(scenarios.load("away-fortnight")))
     assert facts["stagnation_hours"] == 0
     assert facts["hottest_true_c"]["collector"] <= 110.0
@@ -116,7 +111,6 @@ def test_frost_needs_the_way_round(monkeypatch):
 
 
 def test_compiled_equals_interpreted_over_a_week():
-    """The compiled run gives the same trace as the firmware's own loop, to the last bit."""
     scenario = scenarios.load("washhouse-week")
     compiled, interpreted = engine.run(scenario), engine.run(scenario, compiled=False)
     assert np.array_equal(compiled.rows, interpreted.rows, equal_nan=True)
@@ -223,7 +217,6 @@ def test_sensors_a_kelvin_apart_cycle_no_night_cooling():
 
 
 def test_nothing_to_collect_never_starts():
-    """With a collector of no area, no pump ever starts."""
     facts = document.document(engine.run(scenarios.load("washhouse-week", ["collector_area_m2=0"])))
     assert facts["heat_kwh"]["collected"] == 0
     assert set(facts["starts"].values()) == {0}

@@ -2,16 +2,16 @@
 
 import json
 import os
-import subprocess
-import sys
 import time
 
 import numpy as np
 import pytest
-from twinloop_sim import many, tune
+from twinloop_sim import cli, many, tune
 from twinloop_sim.explore import campaign as explore
 from twinloop_sim.explore.corners import Corner, builds
 from twinloop_sim.storm import campaign as storm
+
+from ..shared import refused
 
 
 def silent(*_):
@@ -19,8 +19,6 @@ def silent(*_):
 
 
 def test_results_come_in_order_from_other_processes():
-    """Two workers, neither of which is this process."""
-
     # Inside the test, because other processes cannot import test modules by name.
     def item(value, weight):
         return value * weight, os.getpid()
@@ -33,7 +31,6 @@ def test_results_come_in_order_from_other_processes():
 
 
 def test_a_storm_is_the_same_with_two_workers(monkeypatch):
-    """Faults, violations and the hash of every trace."""
     monkeypatch.setattr(storm.draw, "episodes_a_year", lambda days: 2)
     facts = []
     for workers in (1, 2):
@@ -45,7 +42,6 @@ def test_a_storm_is_the_same_with_two_workers(monkeypatch):
 
 
 def test_an_exploration_is_the_same_with_two_workers():
-    """States, transitions, coverage and stories."""
     places = [Corner(corner.name, corner.settings) for corner in (builds()[2], builds()[8])]
     alone, shared = (explore.search(places, rooms=explore.ROOMS[:1], tell=silent, workers=workers) for workers in (1, 2))
     assert (alone.states, alone.walks, alone.violations) == (shared.states, shared.walks, shared.violations)
@@ -63,7 +59,6 @@ def test_of_a_truth_that_two_corners_break_the_first_tells():
 
 
 def test_a_sweep_on_a_cluster_of_two_workers(monkeypatch):
-    """The same call on a local Dask cluster through joblib."""
     import joblib
     from distributed import Client, LocalCluster, get_worker
 
@@ -84,25 +79,15 @@ def test_a_sweep_on_a_cluster_of_two_workers(monkeypatch):
     assert workers == {0, 1}
 
 
-@pytest.mark.parametrize("command", ["storm", "explore", "tune"])
-@pytest.mark.parametrize("workers", ["0", "257", "-1"])
-def test_wrong_number_of_workers(command, workers):
-    """One line, status 2."""
-    call = [sys.executable, "-m", "twinloop_sim.cli", command, "--workers", workers]
-    run = subprocess.run(call, capture_output=True, text=True, timeout=120)
-    assert (run.returncode, run.stdout) == (2, "")
-    assert run.stderr.strip().endswith(f"--workers {workers}: allowed 1 to 256")
+@pytest.mark.parametrize("workers", [0, 257, -1])
+def test_wrong_number_of_workers(workers):
+    with refused(f"--workers {workers}: allowed 1 to 256"):
+        many.check_workers(workers)
 
 
-def grid_row(start_k, stop_k, net_kwh, starts, violations=0):
-    """A row of a sweep."""
-    return {
-        "start_difference_k": start_k,
-        "stop_difference_k": stop_k,
-        "net_kwh": net_kwh,
-        "starts_per_day": starts,
-        "violations": violations,
-    }
+def grid_row(*figures, violations=0):
+    names = ("start_difference_k", "stop_difference_k", "net_kwh", "starts_per_day")
+    return {**dict(zip(names, figures, strict=True)), "violations": violations}
 
 
 def test_advice_takes_fewest_starts_among_equals_and_nothing_unsafe():
@@ -118,9 +103,6 @@ def test_advice_takes_fewest_starts_among_equals_and_nothing_unsafe():
 
 
 def test_tune_prints_every_key_and_draws(tmp_path, monkeypatch, capsys):
-    """The keys that other tools rely on, and a picture."""
-    from twinloop_sim import cli
-
     monkeypatch.setattr(tune, "pairs", lambda: [(6.0, 3.0), (8.0, 3.0)])
     assert cli.main(["tune", "frosty-morning", "--json", "--out", str(tmp_path)]) == 0
     facts = json.loads(capsys.readouterr().out)
@@ -130,11 +112,3 @@ def test_tune_prints_every_key_and_draws(tmp_path, monkeypatch, capsys):
     assert (tmp_path / "frosty-morning-tune.png").read_bytes()[:4] == b"\x89PNG"
     assert cli.main(["tune", "frosty-morning", "--out", str(tmp_path)]) == 0
     assert "Advice: start_difference" in capsys.readouterr().out
-
-
-def test_tune_of_nothing(capsys):
-    """One line, status 2."""
-    from twinloop_sim import cli
-
-    assert cli.main(["tune", "nope"]) == 2
-    assert "scenario nope: not known" in capsys.readouterr().err

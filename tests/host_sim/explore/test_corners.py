@@ -17,7 +17,6 @@ def test_at_least_fifty_and_all_different():
 
 @pytest.mark.parametrize("seed", [1, 2, 77])
 def test_every_corner_is_accepted(seed):
-    """Drawn corners too."""
     for corner in corners.corners(corners.COUNT + 10, seed):
         assert cfg.broken_rule(corner.settings) == cfg.RULE_OK, corner.name
 
@@ -33,7 +32,6 @@ def test_every_setting_is_at_both_ends():
 
 
 def test_every_build_is_there():
-    """Every topology, crossover and flow input, away and not, every sensor left out."""
 
     def has(**wanted):
         codes = {corners.NAMES.index(name): value for name, value in wanted.items()}
@@ -52,7 +50,6 @@ def test_every_build_is_there():
 
 
 def test_a_refused_set_is_mended_by_the_least_move():
-    """Pinning stop_difference at its top raises start_difference as far as needed, no more."""
     settings = corners.plain(stop_difference=15000)
     assert cfg.broken_rule(settings) == cfg.RULE_STOP_UNDER_START
     mended = corners.mended(settings, (cfg.STOP_DIFFERENCE,))
@@ -60,13 +57,11 @@ def test_a_refused_set_is_mended_by_the_least_move():
 
 
 def test_what_cannot_be_mended_is_refused():
-    """Two settings pinned against each other cannot be mended."""
     settings = corners.plain(stop_difference=15000, start_difference=4000)
     assert corners.mended(settings, (cfg.STOP_DIFFERENCE, cfg.START_DIFFERENCE)) is None
 
 
 def test_same_seed_same_corners():
-    """The same seed gives the same corners, another seed others."""
     for one, other in zip(DEFAULT, corners.corners(corners.COUNT, 1), strict=True):
         assert np.array_equal(one.settings, other.settings)
     assert not all(

@@ -33,14 +33,7 @@ EARLY_DUMP = "early dump"
 # show in the first hundred.
 PARTS = (100, 400, 1500)
 FLIPS = 1000
-OPPOSITE = {
-    ast.GtE: ast.Gt,
-    ast.Gt: ast.GtE,
-    ast.LtE: ast.Lt,
-    ast.Lt: ast.LtE,
-    ast.Eq: ast.NotEq,
-    ast.NotEq: ast.Eq,
-}
+OPPOSITE = {ast.GtE: ast.Gt, ast.Gt: ast.GtE, ast.LtE: ast.Lt, ast.Lt: ast.LtE, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq}
 ROWS = len(rules.ROWS)
 # Comparisons that hold a limit: function and text as they stand in the file.
 LIMITS = (
@@ -68,7 +61,6 @@ class Flipper(ast.NodeTransformer):
         return self.generic_visit(node) if "settings" in [arg.arg for arg in node.args.args] else node
 
     def visit_Compare(self, node):  # noqa: N802
-        """The comparison, flipped if it is the chosen one."""
         self.generic_visit(node)
         number, self.next = self.next, self.next + 1
         flipped = ast.Compare(node.left, [OPPOSITE[type(node.ops[0])]()], node.comparators)
@@ -93,7 +85,6 @@ def flip_all(folder: Path, only: int | None = None) -> dict[int, str]:
 
 
 def control_copy(folder: Path) -> Path:
-    """A copy of the firmware's package; returns its control folder."""
     shutil.copytree(FIRMWARE, folder / "twinloop", ignore=shutil.ignore_patterns("__pycache__"))
     return folder / "twinloop" / "control"
 
@@ -113,7 +104,6 @@ def switchable(folder: Path) -> tuple[Path, dict[int, str]]:
 
 
 def defective(corner: Corner, defect: int) -> Corner:
-    """A corner of the settings with a defect chosen."""
     return Corner(corner.name, np.append(corner.settings, defect).astype(np.int32), corner.wide)
 
 
@@ -141,7 +131,6 @@ class Bench:
         return found
 
     def without_a_defect(self, frontier, number: int) -> np.ndarray:
-        """What a walk sees without a defect; it must break nothing."""
         found = self.walk(frontier, *self.walks[number], NOBODY)
         assert found.violations == []
         return found.seen
@@ -160,20 +149,17 @@ class Bench:
 
 @pytest.fixture(scope="module")
 def bench(tmp_path_factory):
-    """The switchable core, compiled once for all defects."""
     return Bench(tmp_path_factory.mktemp("switchable"))
 
 
 @pytest.mark.parametrize("row", range(ROWS - 1), ids=lambda row: f"{s.DUTY_NAMES[rules.ROWS[row][1]]}-{row}")
 def test_deleted_row_breaks_a_truth(bench, row):
-    """Without a row, a truth breaks within a few steps."""
     violation = bench.first_violation(row, row)
     assert violation is not None
     assert violation["steps"] <= 600
 
 
 def test_deleted_last_row_is_found_before_anything_runs(tmp_path):
-    """Without the row that always fits, the explorer says so and runs nothing."""
     control = control_copy(tmp_path)
     text = (control / "rules.py").read_text()
     last = "    ((), s.IDLE, why.NO_DIFFERENCE),\n"
@@ -201,7 +187,6 @@ def run_file(text, folder, firmware):
 
 @pytest.mark.parametrize("limit", LIMITS, ids=lambda limit: limit.split(":")[0])
 def test_flipped_comparison_gives_a_counterexample(bench, tmp_path, limit):
-    """The printed file fails on the edited core and passes on the good one."""
     numbers = [number for number, name in bench.names.items() if name == limit]
     assert len(numbers) == 1, bench.names
     violation = bench.first_violation(numbers[0])
@@ -212,7 +197,6 @@ def test_flipped_comparison_gives_a_counterexample(bench, tmp_path, limit):
 
 
 def test_shrunk_stories_are_short(bench):
-    """The story of a lost limit is a handful of rows with nothing irrelevant."""
     numbers = [number for number, name in bench.names.items() if name.startswith("latch_steam: state[s.COLLECTOR_MC] >=")]
     story = {}
     exec(bench.first_violation(numbers[0])["pytest"], story)

@@ -165,13 +165,11 @@ def calm():
 
 
 def judge(name, state, memory, settings, inputs):
-    """Judge one truth by its name."""
     return bool(truths.TRUTHS[NAMES.index(name)](memory, state, settings, inputs))
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_truth_can_be_broken(name):
-    """A calm station keeps the truth; each listed change breaks it."""
     assert DEFECTS[name]
     for changes in DEFECTS[name]:
         station = calm()
@@ -183,7 +181,6 @@ def test_truth_can_be_broken(name):
 
 
 def test_every_truth_has_a_sentence():
-    """People read the sentence when the truth is broken."""
     for truth in truths.TRUTHS:
         assert truth.__doc__.endswith(".")
         assert len(truth.__doc__) < 120
@@ -205,7 +202,6 @@ def test_each_row_has_its_topic():
 
 
 def test_charging_as_it_should_be_breaks_nothing():
-    """The calm station breaks nothing while it charges."""
     state, memory, settings, inputs = calm()
     memory[mem.WAS], memory[mem.WAS + 1], memory[mem.WAS + 2] = 1, 1, 1
     memory[mem.WAS_DUTY] = s.CHARGING

@@ -8,6 +8,8 @@ from jsonschema import Draft202012Validator
 from twinloop_sim import scenarios
 from twinloop_sim.pages import schema
 
+from ..shared import refused
+
 VALIDATOR = Draft202012Validator(schema.schema())
 OWN = """
 what = "Our place"
@@ -93,10 +95,8 @@ def test_what_the_schema_refuses_the_checks_refuse_in_one_line(text, words, tmp_
     assert not VALIDATOR.is_valid(tomllib.loads(text))
     path = tmp_path / "mine.toml"
     path.write_text(text + "\n")
-    with pytest.raises(ValueError, match=".") as caught:
+    with refused(words):
         scenarios.load(str(path))
-    assert words in str(caught.value)
-    assert "\n" not in str(caught.value)
 
 
 PLACE = "latitude_deg = 40\nlongitude_deg = -105\naltitude_m = 1600\nutc_offset_h = -7\ncoldest_c = {}\nwarmest_c = 20\n"
@@ -121,10 +121,8 @@ def test_what_only_the_checks_know_is_one_line_too(text, words, tmp_path):
 
     path = tmp_path / "mine.toml"
     path.write_text(text + "\n")
-    with pytest.raises(ValueError, match=".") as caught:
+    with refused(words):
         engine.Setup(scenarios.load(str(path)))
-    assert words in str(caught.value)
-    assert "\n" not in str(caught.value)
 
 
 def test_absences_may_be_days_and_spans(tmp_path):

@@ -11,12 +11,10 @@ ROOT = Path(__file__).parents[3]
 
 
 def test_page_is_the_table():
-    """`python -m twinloop_sim.pages.states` would not change it."""
     assert (ROOT / "docs" / "states.md").read_text() == states.page()
 
 
 def test_page_names_every_condition_and_duty():
-    """Nothing of the table is missing."""
     text = states.page()
     used = {condition for conditions, _, _ in rules.ROWS for condition in conditions}
     for condition, name in enumerate(CONDITION_NAMES):

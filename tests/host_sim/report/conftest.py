@@ -140,7 +140,6 @@ def sample_run(days=7, scenario="washhouse-week"):
 
 @pytest.fixture(scope="session")
 def make_run():
-    """The function that makes a run of some days."""
     return sample_run
 
 

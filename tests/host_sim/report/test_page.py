@@ -2,7 +2,6 @@
 
 import json
 import re
-from html.parser import HTMLParser
 
 import numpy as np
 import pytest
@@ -12,38 +11,10 @@ from twinloop.control import state as s
 from twinloop_sim.report import figure, formulas, happenings, page, plots, summary
 from twinloop_sim.sheets.clock import Clock
 
+from ..shared import Elements
+
 STEP_S = 5.0
 HOSTILE = "</script><img src=x onerror=alert(1)> \"quoted\" 'it' & $x^2$"
-
-
-class Elements(HTMLParser):
-    """What a browser would see: start tags with attributes, text, numbers by key."""
-
-    def __init__(self, text):
-        super().__init__(convert_charrefs=True)
-        self.tags, self.numbers, self.text, self.scripts, self._open = [], {}, [], [], []
-        self.feed(text)
-
-    def handle_starttag(self, tag, attributes):
-        attributes = dict(attributes)
-        self.tags.append((tag, attributes))
-        self._open.append(tag)
-        if tag == "data":
-            self.numbers.setdefault(attributes["data-key"], []).append(attributes["value"])
-
-    def handle_endtag(self, tag):
-        while self._open and self._open.pop() != tag:
-            pass
-
-    def handle_data(self, data):
-        if "script" in self._open:
-            self.scripts.append(data)
-        elif "style" not in self._open:
-            self.text.append(data)
-
-    @property
-    def words(self):
-        return " ".join("".join(self.text).split())
 
 
 def violation(text):
@@ -74,7 +45,7 @@ def test_nothing_on_the_page_is_fetched(week_page):
 
 
 def test_every_number_shown_is_the_documents(week, week_page):
-    shown = week_page[1].numbers
+    shown = week_page[1].figures
     document = week.document
     for key, values in shown.items():
         said = document
@@ -90,7 +61,7 @@ def test_every_number_shown_is_the_documents(week, week_page):
 
 
 def test_every_number_shown_has_a_formula(week_page):
-    for key in week_page[1].numbers:
+    for key in week_page[1].figures:
         formula = (
             formulas.STARTS_A_DAY if key == "starts_a_day" else formulas.FORMULAS.get(key) or formulas.FORMULAS[key.split(".")[0]]
         )
@@ -110,7 +81,7 @@ def test_a_sensor_that_was_never_known_has_no_number(make_run, tmp_path):
     run.trace["tap"][:] = np.nan
     run.document["hottest_c"]["tap"] = None
     elements = read_page(tmp_path / "r.html", run)[1]
-    assert elements.numbers["hottest_c.tap"] == [""]
+    assert elements.figures["hottest_c.tap"] == {""}
     assert "unknown" in elements.words
 
 
@@ -183,7 +154,7 @@ def test_without_a_draw_there_is_no_share(make_run, tmp_path):
     run = make_run(0.5)
     run.document["solar_fraction"] = None
     elements = read_page(tmp_path / "r.html", run)[1]
-    assert elements.numbers["solar_fraction"] == [""]
+    assert elements.figures["solar_fraction"] == {""}
     assert "no draw" in elements.words
 
 

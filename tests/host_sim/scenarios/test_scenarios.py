@@ -8,10 +8,11 @@ from twinloop_sim import scenarios
 from twinloop_sim.sheets import quantities
 from twinloop_sim.thermal import parameters as p
 
+from ..shared import refused
+
 
 @pytest.mark.parametrize("name", scenarios.shipped())
 def test_shipped_scenarios_load(name):
-    """Each is complete and accepted."""
     assert scenarios.load(name).days == scenarios.describe(name)[0]
 
 
@@ -39,13 +40,11 @@ def test_shipped_scenarios_load(name):
     ],
 )
 def test_units(unit, text, value):
-    """A builder's text becomes the firmware's integer."""
     assert quantities.parse_setting("name", unit, text) == value
 
 
 @pytest.mark.parametrize("code", range(cfg.SETTINGS))
 def test_every_default_survives_showing(code):
-    """A shown value can be typed in again."""
     name, unit, low, high, default, _ = cfg.TABLE[code]
     for value in (low, high, default):
         text = quantities.show_setting(name, unit, value)
@@ -54,7 +53,6 @@ def test_every_default_survives_showing(code):
 
 @given(st.text(max_size=20))
 def test_any_text_is_a_value_or_one_line(text):
-    """Nonsense is a ValueError, one line with the setting's name."""
     try:
         assert isinstance(quantities.parse_setting("tank_limit", "mC", text), int)
     except ValueError as fault:
@@ -78,14 +76,11 @@ def test_any_text_is_a_value_or_one_line(text):
         ("collector_area_m2=6L", "unit L does not fit"),
         ("nonsense=3", "nonsense: neither a setting nor a plant value"),
         ("start_difference", "needs name=value"),
-        ("collector_flow_l_per_min=0", "collector_flow_l_per_min = 0"),
     ],
 )
 def test_wrong_changes_name_the_thing(change, words):
-    """One line: what, its value, what is allowed."""
-    with pytest.raises(ValueError, match="^[^\n]*$") as caught:
+    with refused(words):
         scenarios.load("washhouse-week", [change])
-    assert words in str(caught.value)
 
 
 def test_a_fact_of_the_plant_changes_both_sides():
@@ -102,7 +97,6 @@ def test_a_fact_of_the_plant_changes_both_sides():
 
 
 def test_default_settings_fit_the_default_plant():
-    """Default settings describe the default plant."""
     scenario = scenarios.load("washhouse-week")
     for name, twin in scenarios.TWINS.items():
         code = [row[0] for row in cfg.TABLE].index(name)
@@ -118,24 +112,16 @@ FILE = 'what = "x"\nstart = "05-01"\ndays = 1\n'
     [
         ("what = ", "scenario file"),
         ("what = 3\n", "what must be a text"),
-        (FILE.replace("days = 1", "days = 0"), "days = 0: allowed whole numbers from 1 to 366"),
         (FILE.replace("days = 1", 'days = "two"'), "days = two"),
-        (FILE.replace("05-01", "02-30"), "02-30|2-30|no such day"),
+        (FILE.replace("05-01", "02-30"), "start day 2-30: no such day"),
         (FILE.replace("05-01", "someday"), "start = someday"),
         (FILE + "step_s = 7\n", "step_s = 7: must divide an hour"),
-        (FILE + "colour = 1\n", "colour is not known"),
         (FILE + '[demand]\nprofile = "Q"\n', "demand.profile = Q: allowed M, L"),
         (FILE + "[demand]\ndaily_kwh = -1\n", "demand.daily_kwh = -1"),
-        (FILE + "[demand]\nabsent_days = [4]\n", "absent_days = 4"),
-        (FILE + "[tank]\nlow_c = 400\n", "tank.low_c = 400"),
-        (FILE + "[tank]\nlow_c = 60\nhigh_c = 30\n", "tank_low_c = 60"),
-        (FILE + "[plant]\ncollector_area_m2 = -2\n", "collector_area_m2 = -2"),
         (FILE + '[settings]\ntank_limit = "99C"\n', "tank_limit = 99 C"),
-        (FILE + 'weather = "nowhere.csv"\n', "nowhere.csv"),
     ],
 )
 def test_wrong_files_name_the_thing(text, words, tmp_path):
-    """One line for each kind of broken file, on reading it or preparing the run."""
     from twinloop_sim.engine import run as engine
 
     path = tmp_path / "mine.toml"

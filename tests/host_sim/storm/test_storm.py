@@ -22,6 +22,8 @@ from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import Fault
 
+from ..shared import lived
+
 CONTROL = Path(twinloop.__file__).parent / "control"
 # From ten in the morning to four in the afternoon of the first day, in the sun.
 FROM_S, TO_S = 36000.0, 57600.0
@@ -37,7 +39,6 @@ STAGE["valve_leaks"] = STAGE["radiator_covered"]
 
 @pytest.fixture(scope="module")
 def run_block():
-    """The compiled inner loop."""
     return storm.block_of()
 
 
@@ -52,15 +53,13 @@ def one_fault(row, case=None):
 
 @pytest.mark.parametrize("row", faults.ROWS, ids=lambda row: row.name)
 def test_each_fault_is_felt(row, run_block):
-    """Each fault is felt on a day that lets it act."""
     assert storm_run.run_case(one_fault(row), run_block).felt == [True]
 
 
 def test_a_fault_ends(run_block):
     """The sensor is lost during the fault and trusted again two minutes after it."""
     case = one_fault(faults.BY_NAME["sensor_open"])
-    episode = storm_run.open_episode(case)
-    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    episode = lived(run_block, case)
     where, believed = faults.steps_of(case.faults[0], case.step_s), episode.rows[:, trace.BELIEVED + s.COLLECTOR]
     assert np.isnan(believed[where.stop - 1])
     assert not np.isnan(believed[where.stop + 24])
@@ -74,7 +73,6 @@ def test_a_fault_that_cannot_act_is_not_felt(run_block):
 
 
 def test_without_faults_it_is_the_plain_block(run_block):
-    """Without faults the trace is that of block.run_block, to the last bit."""
     case = Case(seed=1, days=1, recovery_s=0)
     storms, plain = storm_run.open_episode(case), storm_run.open_episode(case)
     storm_run.run_span(run_block, storms, slice(0, len(storms.rows)))
@@ -85,7 +83,6 @@ def test_without_faults_it_is_the_plain_block(run_block):
 
 
 def test_the_same_seed_gives_the_same_trace(run_block):
-    """Drawing and running twice gives the same trace; another seed gives another one."""
     first, again, other = (storm_run.run_case(storm_draw.draw_episode(seed, 0, 3, 2), run_block).digest for seed in (5, 5, 6))
     assert first == again != other
 
@@ -93,20 +90,17 @@ def test_the_same_seed_gives_the_same_trace(run_block):
 def test_power_and_resets_do_what_they_say(run_block):
     """Without power all is off and unknown, the meter stays; three resets stop the station."""
     cut = one_fault(faults.BY_NAME["power_cut"])
-    episode = storm_run.open_episode(cut)
-    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    episode = lived(run_block, cut)
     dark = episode.rows[faults.steps_of(cut.faults[0], cut.step_s)]
     assert dark[:, [trace.COMMANDS + output for output in s.MOVING]].max() == 0
     assert np.isnan(dark[:, trace.BELIEVED : trace.BELIEVED + s.SENSORS]).all()
     assert dark[:, trace.TRUE_SENSORS + s.COLLECTOR].max() > 60.0
     assert episode.state[s.STARTS + s.COLLECTOR_PUMP] > 0
-    resets = storm_run.open_episode(one_fault(faults.BY_NAME["reset_storm"]))
-    storm_run.run_span(run_block, resets, slice(0, len(resets.rows)))
+    resets = lived(run_block, one_fault(faults.BY_NAME["reset_storm"]))
     assert s.FAULT_STOP in resets.rows[:, trace.DUTY]
 
 
 def test_budget_holds_in_every_draw():
-    """No drawn episode has an excluded pair, and every fault lies in the safety phase."""
     seen = set()
     for seed in range(40):
         base = storm_draw.draw_station(seed, 0, 0)
@@ -128,7 +122,6 @@ def test_budget_excludes_what_it_says():
 
 
 def test_a_short_storm_is_calm(run_block):
-    """Eight episodes of eight plants: no violation, no guard action."""
     for seed in range(8):
         result = storm_run.run_case(storm_draw.draw_episode(seed, 0, 7 * seed, 3), run_block)
         assert (result.violations, result.guard_actions) == ([], 0), f"seed {seed}"
@@ -140,13 +133,11 @@ def test_two_sets_of_control_files_in_one_process(run_block, tmp_path):
     case = Case(seed=1, days=1, recovery_s=0)
     for _ in range(2):
         for block, charges in ((run_block, True), (storm.block_of(folder), False)):
-            episode = storm_run.open_episode(case)
-            storm_run.run_span(block, episode, slice(0, len(episode.rows)))
+            episode = lived(block, case)
             assert (s.CHARGING in episode.rows[:, trace.DUTY]) == charges
 
 
 def planted(folder):
-    """Control files with one comparison of the table's search inverted."""
     shutil.copytree(CONTROL, folder, ignore=shutil.ignore_patterns("__pycache__"))
     path = folder / "rules.py"
     good = "& need == need"
@@ -181,8 +172,7 @@ def test_a_planted_defect_is_found_and_printed(run_block, tmp_path):
 def test_recovery_can_fail(run_block):
     """A station that shows a fault, wastes the sun or lost a sensor has not recovered."""
     case = Case(seed=1, days=2, faults=(Fault("air_lock", "collector_flow_l_per_min", 0.0, FROM_S, TO_S),))
-    episode = storm_run.open_episode(case)
-    storm_run.run_span(run_block, episode, slice(0, len(episode.rows)))
+    episode = lived(run_block, case)
     begin = len(episode.rows) // 2
     fresh = episode.rows[begin:].copy()
     assert storm_run.judge_recovery(episode, fresh, begin) == []
@@ -197,33 +187,10 @@ def test_recovery_can_fail(run_block):
     assert "tank_low" in storm_run.judge_recovery(episode, fresh, begin)[0]["text"]
 
 
-def call(*arguments):
-    """`twinloop storm` in its own process."""
-    run = [sys.executable, "-m", "twinloop_sim.cli", "storm", *arguments]
-    return subprocess.run(run, capture_output=True, text=True, timeout=300)
-
-
-@pytest.mark.parametrize(
-    ("arguments", "words"),
-    [
-        (["--years", "0"], "--years 0: allowed 1 to 1000"),
-        (["--seed", "-1"], "--seed -1"),
-        (["--days", "1"], "--days 1: allowed 2 to 60"),
-        (["--only", "gremlins"], "--only gremlins: not a fault"),
-        (["--replay", "1.2"], "--replay 1.2: allowed SEED.YEAR.EPISODE"),
-    ],
-)
-def test_wrong_calls_are_one_line(arguments, words):
-    """A wrong call gives one line, saying what is allowed, and status 2."""
-    run = call(*arguments)
-    assert (run.returncode, run.stdout) == (2, "")
-    assert len(run.stderr.strip().splitlines()) == 1
-    assert words in run.stderr
-
-
 def test_replay_as_json(run_block):
     """One document with the keys of the design and the same hash as in this process."""
-    facts = json.loads(call("--replay", "5.0.3", "--days", "2", "--json").stdout)
+    call = [sys.executable, "-m", "twinloop_sim.cli", "storm", "--replay", "5.0.3", "--days", "2", "--json"]
+    facts = json.loads(subprocess.run(call, capture_output=True, text=True, timeout=300).stdout)
     keys = "years seed commit faults_injected faults_felt guard_actions violations wall_s trace_sha256"
     assert set(keys.split()) <= set(facts)
     campaign = storm.Campaign()

@@ -6,9 +6,10 @@ from twinloop_sim.thermal import collector, presets
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.buoyancy import natural_flow_share
-from twinloop_sim.thermal.plant import advance
 from twinloop_sim.thermal.pumps import flow_share
 from twinloop_sim.thermal.storage import initial_plant
+
+from ..shared import run, weather_row
 
 # Generic coefficients, common practice (CP/MEM).
 SELECTIVE, PLAIN, EVACUATED = (0.78, 3.5, 0.015), (0.75, 5.5, 0.020), (0.65, 1.5, 0.006)
@@ -60,10 +61,7 @@ def standing_in_the_sun(kind, hours):
     names = {"collector_eta0": eta0, "collector_a1_w_per_m2_k": a1, "collector_a2_w_per_m2_k2": a2}
     values = p.plant_values(names)
     plant = initial_plant(values, 30.0, 20.0, 30.0)
-    drive = np.array([1000.0, 1000.0, 30.0, 0.0, 0.0, 18.0, 15.0, 0.0])
-    command, flux = np.zeros(3, dtype=np.int32), np.zeros(s.FLUX_COUNT)
-    for _ in range(int(hours * 60)):
-        advance(plant, values, drive, command, flux, 60.0)
+    run(plant, values, weather_row(1000.0, 30.0), [0, 0, 0], hours * 3600.0, step_s=60.0)
     return plant
 
 
@@ -83,12 +81,9 @@ def test_a_standing_collector_climbs_at_about_0_07_kelvin_a_second():
 
 def test_a_clear_night_cools_the_collector_under_the_air():
     values = p.plant_values({})
-    command, flux = np.zeros(3, dtype=np.int32), np.zeros(s.FLUX_COUNT)
     for sky_k, low_k, high_k in ((0.0, -0.01, 0.01), (20.0, -5.0, -3.0)):
         plant = initial_plant(values, 5.0, 20.0, 30.0)
-        drive = np.array([0.0, 0.0, 5.0, sky_k, 0.0, 18.0, 15.0, 0.0])
-        for _ in range(600):
-            advance(plant, values, drive, command, flux, 60.0)
+        run(plant, values, weather_row(0.0, 5.0, sky_k), [0, 0, 0], 36000.0, step_s=60.0)
         assert low_k <= plant[s.COLLECTOR_OUTLET] - 5.0 <= high_k
 
 
@@ -103,26 +98,22 @@ def test_boiling_truth():
 def test_steam_stops_the_flow_although_the_pump_runs():
     values = p.plant_values({"dump_topology": p.DUMP_NONE})
     plant = initial_plant(values, 30.0, 20.0, 30.0)
-    drive = np.array([0.0, 0.0, 30.0, 0.0, 0.0, 18.0, 15.0, 0.0])
-    command, flux = np.array([1, 1, 1], dtype=np.int32), np.zeros(s.FLUX_COUNT)
-    advance(plant, values, drive, command, flux, 5.0)
+    run(plant, values, weather_row(0.0, 30.0), [1, 1, 1], 5.0)
     assert plant[s.ROOF_FLOW_L_PER_S] > 0.05
     plant[s.COLLECTOR_OUTLET] = values[p.BOILING_C] + 1.0
-    advance(plant, values, drive, command, flux, 5.0)
+    run(plant, values, weather_row(0.0, 30.0), [1, 1, 1], 5.0)
     assert plant[s.ROOF_FLOW_L_PER_S] == 0.0
     assert plant[s.BOILING] == 1.0
     plant[s.COLLECTOR_FIRST : s.SUPPLY_OUTDOOR_FIRST] = values[p.BOILING_C] - 11.0
-    advance(plant, values, drive, command, flux, 5.0)
+    run(plant, values, weather_row(0.0, 30.0), [1, 1, 1], 5.0)
     assert plant[s.ROOF_FLOW_L_PER_S] > 0.05
 
 
 def test_without_area_nothing_is_collected():
     values = p.plant_values({"collector_area_m2": 0.0})
     plant = initial_plant(values, 10.0, 20.0, 30.0)
-    drive = np.array([1000.0, 1000.0, 25.0, 10.0, 0.0, 18.0, 15.0, 0.0])
-    command, flux = np.array([1, 1, 1], dtype=np.int32), np.zeros(s.FLUX_COUNT)
-    for _ in range(1000):
-        advance(plant, values, drive, command, flux, 5.0)
+    flux = np.zeros(s.FLUX_COUNT)
+    run(plant, values, weather_row(1000.0, 25.0, 10.0), [1, 1, 1], 5000.0, flux)
     assert flux[s.FLUX_COLLECTED] == 0.0
     assert flux[s.FLUX_ABSORBED_OPTICAL] == 0.0
 

@@ -14,7 +14,6 @@ SIDES = slice(s.EXCHANGER_GLYCOL_FIRST, s.EXCHANGER_GLYCOL_FIRST + 2 * CELLS)
 
 
 def plates(ua=800.0, rest=200.0):
-    """Values of a plant with nothing but an exchanger."""
     values = np.zeros(p.VALUES_COUNT)
     values[p.EXCHANGER_UA_W_PER_K], values[p.EXCHANGER_REST_W_PER_K] = ua, rest
     values[p.EXCHANGER_GLYCOL_CELL_J_PER_K], values[p.EXCHANGER_WATER_CELL_J_PER_K] = 1100.0, 1160.0

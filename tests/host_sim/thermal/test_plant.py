@@ -7,9 +7,11 @@ from hypothesis import strategies as st
 from twinloop.control import state as fw
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
-from twinloop_sim.thermal.plant import advance, inner_steps
+from twinloop_sim.thermal.plant import inner_steps
 from twinloop_sim.thermal.sensors import plate_coldest_c, plate_with_sensor_c, tank_inlet_c
 from twinloop_sim.thermal.storage import initial_plant, stored_heat
+
+from ..shared import run, weather_row
 
 STEP_S = 5.0
 KWH_J = 3.6e6
@@ -17,22 +19,6 @@ KWH_J = 3.6e6
 # side only.
 CLOSURE_PERCENT_MAX = 1e-6
 WATER = slice(s.EXCHANGER_WATER_FIRST, s.EXCHANGER_WATER_FIRST + s.EXCHANGER_CELLS)
-
-
-def weather_row(irradiance=0.0, ambient_c=10.0, sky_k=0.0, cold_c=12.0, draw=0.0, room_c=18.0):
-    return np.array([irradiance, irradiance, ambient_c, sky_k, 0.0, room_c, cold_c, draw])
-
-
-def run(plant, values, drive, command, seconds, flux=None):
-    """Hold weather and relays for a while; return the lowest and highest of each plant entry."""
-    flux = np.zeros(s.FLUX_COUNT) if flux is None else flux
-    command = np.array(command, dtype=np.int32)
-    low, high = np.full(len(plant), np.inf), np.full(len(plant), -np.inf)
-    for _ in range(int(seconds / STEP_S)):
-        advance(plant, values, drive, command, flux, STEP_S)
-        np.fmin(low, plant, out=low)
-        np.fmax(high, plant, out=high)
-    return low, high
 
 
 def closure_percent(flux, before, after):

@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.pipe import carry, lose
-from twinloop_sim.thermal.plant import advance
 from twinloop_sim.thermal.storage import initial_plant
 from twinloop_sim.thermal.tank import conduct, mix_inversions, move_water
 
+from ..shared import run, weather_row
+
 
 def tank_of(layers, layer_l, ports, mixing):
-    """Plant and values with nothing but a tank of these layers."""
     plant, values = np.zeros(s.TANK_FIRST + len(layers)), np.zeros(p.VALUES_COUNT)
     plant[s.TANK_FIRST :] = layers
     values[p.TANK_NODES], values[p.TANK_NODE_L], values[p.TANK_INLET_MIXING] = len(layers), layer_l, mixing
@@ -44,12 +44,9 @@ def test_a_full_station_cools_as_the_exponential_says():
     litres = 300.0 * 4186.0 / p.plant_values({})[p.WATER_J_PER_L_K]
     values = p.plant_values({"tank_volume_l": litres, "tank_ua_w_per_k": 2.5})
     plant = initial_plant(values, 20.0, 60.0, 60.0)
-    drive = np.array([0.0, 0.0, 20.0, 0.0, 0.0, 20.0, 15.0, 0.0])
-    command, flux = np.zeros(3, dtype=np.int32), np.zeros(s.FLUX_COUNT)
     found = {}
     for hour in range(1, 73):
-        for _ in range(60):
-            advance(plant, values, drive, command, flux, 60.0)
+        run(plant, values, weather_row(0.0, 20.0, room_c=20.0), [0, 0, 0], 3600.0, step_s=60.0)
         found[hour] = plant[s.TANK_FIRST :].mean()
     assert (found[8], found[24], found[72]) == pytest.approx((57.771, 53.679, 43.876), abs=0.005)
 

@@ -8,11 +8,12 @@ from twinloop.control import state as fw
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.fluids import water_j_per_l_k
-from twinloop_sim.thermal.plant import advance
 from twinloop_sim.thermal.sensors import follow, read_sensors
 from twinloop_sim.thermal.storage import initial_plant
 from twinloop_sim.thermal.taps import heater_w, hot_share, line_flow_share
 from twinloop_sim.thermal.valve import exchanger_share, move_valve
+
+from ..shared import run, weather_row
 
 
 # source: mixing energy balance, 49 C (CALC 9.8)
@@ -53,10 +54,8 @@ def test_a_person_thins_water_that_comes_too_hot():
 def draw(tank_c, overrides=None, flow_l_per_min=6.0):
     values = p.plant_values(overrides or {})
     plant = initial_plant(values, 10.0, tank_c, tank_c)
-    drive = np.array([0.0, 0.0, 10.0, 0.0, 0.0, 18.0, 10.0, flow_l_per_min])
     flux = np.zeros(s.FLUX_COUNT)
-    for _ in range(12):
-        advance(plant, values, drive, np.zeros(3, dtype=np.int32), flux, 5.0)
+    run(plant, values, weather_row(cold_c=10.0, draw=flow_l_per_min), [0, 0, 0], 60.0, flux)
     return plant, values, flux
 
 
@@ -66,9 +65,7 @@ def test_what_reaches_the_tap_came_from_tank_or_fire(tank_c, cold_c, draw_l_per_
     values = p.plant_values({"mixing_valve_error_k": error_k, "heater_delay_s": delay_s})
     plant = initial_plant(values, 20.0, tank_c, tank_c)
     flux = np.zeros(s.FLUX_COUNT)
-    drive = np.array([0.0, 0.0, 20.0, 0.0, 0.0, 18.0, cold_c, draw_l_per_min])
-    for _ in range(6):
-        advance(plant, values, drive, np.zeros(3, dtype=np.int32), flux, 5.0)
+    run(plant, values, weather_row(0.0, 20.0, cold_c=cold_c, draw=draw_l_per_min), [0, 0, 0], 30.0, flux)
     fire_j = flux[s.FLUX_GAS] * values[p.HEATER_EFFICIENCY]
     assert flux[s.FLUX_TAP_HEAT] == pytest.approx(flux[s.FLUX_USED] + fire_j, abs=1e-6)
     assert flux[s.FLUX_TAP_LITRES] == pytest.approx(draw_l_per_min * 0.5)

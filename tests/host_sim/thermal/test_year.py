@@ -18,7 +18,6 @@ SPRING = {"start": (3, 24), "days": 14}
 
 
 def solve(days=None, changes=(), **fields):
-    """A run of the shipped year, or some days of it."""
     scenario = scenarios.load("year", list(changes))
     if days is not None:
         scenario = replace(scenario, days=days, trace_step_s=scenario.step_s, **fields)

@@ -34,10 +34,7 @@ def remember_air(m, state, settings):
 
 
 def remember_radiator(m, state, settings):
-    """Glycol entering the radiator pushes out a slug of its own.
-
-    An open crossover lets it through while the valve is still on its way.
-    """
+    """Glycol entering the radiator, or leaking in at an open crossover, pushes out its own slug."""
     away = m[mem.WAS + s.DUMP_VALVE_POWER] == 1 and (
         settings[cfg.DUMP_CROSSOVER] == cfg.CLOSED or m[mem.VALVE_MOST_MS] == settings[cfg.DUMP_TRAVEL]
     )
