@@ -92,9 +92,8 @@ def test_facts_add_up(calm, shipped):
     assert found(shipped, calm) == CALM | added
 
 
-def test_the_guard_s_pause_is_a_condition(arrays, shipped):
+def test_the_guard_s_pause_is_a_condition(arrays, shipped, s):
     """The guard never acts on an intact core, so no sequence shows this."""
-    s = shipped.state
     for left_ms in (0, 1, 600000):
         arrays.state[s.GUARD_HOLD_MS] = left_ms
         shipped.collect.collect(*arrays.all)

@@ -76,8 +76,7 @@ def test_a_radiator_that_takes_heat(facts, works, dumping, shipped):
     dumping.change(**facts)
     assert shipped.diagnosis.dump_works(*dumping.all) == works
     dumping.change(DUMP_IDLE_MS=1000)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_IDLE_MS", "DUMP_BARRED") == (0 if works else 6000, 0)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_IDLE_MS", "DUMP_BARRED") == (0 if works else 6000, 0)
 
 
 @pytest.mark.parametrize(
@@ -103,27 +102,26 @@ def test_a_tank_that_warms_by_two_kelvin_while_it_is_bypassed_ends_the_dump(fact
 @pytest.mark.parametrize("facts", [{"DUTY": "CHARGING"}, {"COLLECTOR_PUMP_ON": 0}, {"REASON": "COLD_SLUG_ROUND"}])
 def test_only_a_dump_that_flows_for_its_heat_is_judged(facts, dumping, shipped):
     dumping.change(DUMP_IDLE_MS=175000, TANK_HIGH_MC=90000, **facts)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_IDLE_MS", "DUMP_FROM_MC", "DUMP_BARRED") == (0, shipped.state.UNKNOWN_MC, 0)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_IDLE_MS", "DUMP_FROM_MC", "DUMP_BARRED") == (
+        0,
+        shipped.state.UNKNOWN_MC,
+        0,
+    )
 
 
 def test_a_dump_remembers_where_it_began(dumping, shipped):
     dumping.change(DUMP_FROM_MC="UNKNOWN_MC", DUMP_TANK_MC=1, TANK_HIGH_MC=70000)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_FROM_MC", "DUMP_TANK_MC") == (95000, 70000)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_FROM_MC", "DUMP_TANK_MC") == (95000, 70000)
     dumping.change(COLLECTOR_MC=96000, TANK_HIGH_MC=70500)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_FROM_MC", "DUMP_TANK_MC", "DUMP_BARRED") == (95000, 70000, 0)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_FROM_MC", "DUMP_TANK_MC", "DUMP_BARRED") == (95000, 70000, 0)
 
 
 def test_a_dump_without_effect_for_three_minutes_is_given_up(dumping, shipped):
     """source: docs/sensors.md"""
     dumping.change(DUMP_RETRY_MS=77, DUMP_IDLE_MS=174999)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_BARRED", "DUMP_RETRY_MS") == (0, 77)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_BARRED", "DUMP_RETRY_MS") == (0, 77)
     dumping.change(DUMP_IDLE_MS=175000)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_BARRED", "DUMP_RETRY_MS") == (shipped.reasons.RADIATOR_DEAD, 0)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_BARRED", "DUMP_RETRY_MS") == (shipped.reasons.RADIATOR_DEAD, 0)
 
 
 @pytest.mark.parametrize(
@@ -145,8 +143,7 @@ def test_glycol_that_follows_the_collector_at_rest(facts, follows, resting, ship
     """Two hours after the last run (docs/sensors.md), within 3 K."""
     resting.change(TRACK_MS=1000, **facts)
     assert shipped.diagnosis.tracks(*resting.all) == follows
-    shipped.diagnosis.watch_unbidden(*resting.all)
-    assert values(shipped, resting, "TRACK_MS", "UNBIDDEN_FLOW") == (6000 if follows else 0, 0)
+    assert resting.after(shipped.diagnosis.watch_unbidden, "TRACK_MS", "UNBIDDEN_FLOW") == (6000 if follows else 0, 0)
 
 
 @pytest.mark.parametrize(
@@ -162,18 +159,15 @@ def test_glycol_that_follows_the_collector_at_rest(facts, follows, resting, ship
 def test_an_hour_that_moves_by_twelve_kelvin_is_flow_that_nobody_asked_for(before_ms, low_mc, high_mc, moves, resting, shipped):
     """source: docs/sensors.md"""
     resting.change(TRACK_MS=before_ms, TRACK_LOW_MC=low_mc, TRACK_HIGH_MC=high_mc)
-    shipped.diagnosis.watch_unbidden(*resting.all)
-    assert values(shipped, resting, "UNBIDDEN_FLOW", "TRACK_MS") == (moves, before_ms + 5000)
+    assert resting.after(shipped.diagnosis.watch_unbidden, "UNBIDDEN_FLOW", "TRACK_MS") == (moves, before_ms + 5000)
 
 
 def test_the_range_of_the_collector_begins_with_the_hour_and_grows(resting, shipped):
     resting.change(TRACK_MS=0, TRACK_LOW_MC=-9, TRACK_HIGH_MC=99999)
-    shipped.diagnosis.watch_unbidden(*resting.all)
-    assert values(shipped, resting, "TRACK_LOW_MC", "TRACK_HIGH_MC", "TRACK_MS") == (20000, 20000, 5000)
+    assert resting.after(shipped.diagnosis.watch_unbidden, "TRACK_LOW_MC", "TRACK_HIGH_MC", "TRACK_MS") == (20000, 20000, 5000)
     for collector_mc, low_mc, high_mc in ((19000, 19000, 20000), (21000, 19000, 21000), (20000, 19000, 21000)):
         resting.change(COLLECTOR_MC=collector_mc)
-        shipped.diagnosis.watch_unbidden(*resting.all)
-        assert values(shipped, resting, "TRACK_LOW_MC", "TRACK_HIGH_MC") == (low_mc, high_mc)
+        assert resting.after(shipped.diagnosis.watch_unbidden, "TRACK_LOW_MC", "TRACK_HIGH_MC") == (low_mc, high_mc)
 
 
 @pytest.mark.parametrize(
@@ -194,8 +188,7 @@ def test_the_range_of_the_collector_begins_with_the_hour_and_grows(resting, ship
 def test_unbidden_flow_is_over_when_the_two_are_fifteen_kelvin_apart(facts, says, resting, shipped):
     """At rest only, and only without a flow input."""
     resting.change(UNBIDDEN_FLOW=1, **facts)
-    shipped.diagnosis.watch_unbidden(*resting.all)
-    assert values(shipped, resting, "UNBIDDEN_FLOW") == (says,)
+    assert resting.after(shipped.diagnosis.watch_unbidden, "UNBIDDEN_FLOW") == says
 
 
 @pytest.mark.parametrize(
@@ -211,8 +204,7 @@ def test_unbidden_flow_is_over_when_the_two_are_fifteen_kelvin_apart(facts, says
 def test_a_tap_at_fifty_two_degrees_scalds(tap_mc, trust, scalds, calm, shipped):
     """source: docs/sensors.md"""
     calm.change(TAP_MC=tap_mc, TAP_STATUS=trust, SCALD_MS=1000)
-    shipped.diagnosis.watch_tap(*calm.all)
-    assert values(shipped, calm, "SCALD_MS") == (6000 if scalds else 0,)
+    assert calm.after(shipped.diagnosis.watch_tap, "SCALD_MS") == (6000 if scalds else 0)
 
 
 @pytest.mark.parametrize(
@@ -253,16 +245,13 @@ def test_the_exchanger_s_effectiveness(facts, permille, steady, shipped):
 def test_both_pumps_have_to_charge_for_five_minutes(facts, steady, shipped):
     """source: diagnosis.py, steady after five minutes"""
     steady.change(STEADY_MS=294999)
-    shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "STEADY_MS", "EFFECT_PERMILLE") == (299999, 0)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "STEADY_MS", "EFFECT_PERMILLE") == (299999, 0)
     steady.change(STEADY_MS=295000)
-    shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "STEADY_MS", "EFFECT_PERMILLE", "EFFECT_REST") == (300000, 500, 0), (
+    assert steady.after(shipped.diagnosis.watch_exchanger, "STEADY_MS", "EFFECT_PERMILLE", "EFFECT_REST") == (300000, 500, 0), (
         "the first value is taken as the mean"
     )
     steady.change(**facts)
-    shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "STEADY_MS", "EFFECT_PERMILLE") == (0, 500)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "STEADY_MS", "EFFECT_PERMILLE") == (0, 500)
 
 
 @pytest.mark.parametrize(
@@ -277,8 +266,7 @@ def test_both_pumps_have_to_charge_for_five_minutes(facts, steady, shipped):
 )
 def test_a_slow_mean(mean, rest, return_mc, mean_after, rest_after, steady, shipped):
     steady.change(EFFECT_PERMILLE=mean, EFFECT_REST=rest, LOOP_RETURN_MC=return_mc, FOUL_S=9)
-    shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "EFFECT_PERMILLE", "EFFECT_REST") == (mean_after, rest_after)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "EFFECT_PERMILLE", "EFFECT_REST") == (mean_after, rest_after)
 
 
 @pytest.mark.parametrize(
@@ -288,8 +276,7 @@ def test_a_slow_mean(mean, rest, return_mc, mean_after, rest_after, steady, ship
 def test_plates_foul_under_three_tenths_and_are_clean_again_at_thirty_five_hundredths(mean, foul_s, foul_after_s, steady, shipped):
     """source: docs/sensors.md, under 0.30 for 2 hours of charging, in the meter's whole seconds"""
     steady.change(EFFECT_PERMILLE=mean, FOUL_S=foul_s, LOOP_RETURN_MC=50000 - 20 * mean)
-    shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "EFFECT_PERMILLE", "FOUL_S") == (mean, foul_after_s)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "EFFECT_PERMILLE", "FOUL_S") == (mean, foul_after_s)
 
 
 @pytest.mark.parametrize(
@@ -308,8 +295,7 @@ def test_plates_foul_under_three_tenths_and_are_clean_again_at_thirty_five_hundr
 def test_what_is_fitted_and_lost(facts, lost, calm, shipped):
     calm.change(LOST_MS=1000, **facts)
     assert shipped.diagnosis.sensor_lost(*calm.all) == lost
-    shipped.diagnosis.watch(*calm.all)
-    assert values(shipped, calm, "LOST_MS") == (6000 if lost else 0,)
+    assert calm.after(shipped.diagnosis.watch, "LOST_MS") == (6000 if lost else 0)
 
 
 @pytest.mark.parametrize(

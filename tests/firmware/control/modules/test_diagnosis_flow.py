@@ -2,7 +2,7 @@
 
 import pytest
 
-from ..stations import TRUST, code, values
+from ..stations import TRUST, code
 
 
 @pytest.fixture
@@ -91,8 +91,7 @@ def test_when_the_tank_pump_is_waited_for(facts, waits, charging, shipped):
     charging.change(**facts)
     assert shipped.diagnosis.waits_for_heat(*charging.all) == waits
     charging.change(NOT_JOINED_MS=100)
-    shipped.diagnosis.watch_joining(*charging.all)
-    assert values(shipped, charging, "NOT_JOINED_MS", "NO_FLOW") == (5100 if waits else 0, 0)
+    assert charging.after(shipped.diagnosis.watch_joining, "NOT_JOINED_MS", "NO_FLOW") == (5100 if waits else 0, 0)
 
 
 @pytest.mark.parametrize(
@@ -108,11 +107,9 @@ def test_when_the_tank_pump_is_waited_for(facts, waits, charging, shipped):
 def test_a_tank_pump_that_has_not_joined_in_five_minutes_ends_charging(facts, reason, charging, shipped):
     """source: the design page, not joined in 5 min is a fault; docs/sensors.md for its name"""
     charging.change(RETRY_MS=77, NOT_JOINED_MS=294999, **facts)
-    shipped.diagnosis.watch_joining(*charging.all)
-    assert values(shipped, charging, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (299999, 0, 77)
+    assert charging.after(shipped.diagnosis.watch_joining, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (299999, 0, 77)
     charging.change(NOT_JOINED_MS=295000)
-    shipped.diagnosis.watch_joining(*charging.all)
-    assert values(shipped, charging, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (0, code(shipped, reason), 0)
+    assert charging.after(shipped.diagnosis.watch_joining, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (0, code(shipped, reason), 0)
 
 
 @pytest.mark.parametrize(
@@ -177,24 +174,23 @@ def test_a_slow_loop_is_given_the_time_of_one_round(volume_ml, flow_ml_per_min, 
 
 def test_the_collector_is_remembered_from_the_first_step_on_which_glycol_is_far(charging, shipped):
     charging.change(LOOP_SUPPLY_MC=20000, FAR_FROM_MC=1)
-    shipped.diagnosis.watch_far(*charging.all)
-    assert values(shipped, charging, "FAR_MS", "FAR_FROM_MC") == (5000, 50000)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "FAR_FROM_MC") == (5000, 50000)
     charging.change(COLLECTOR_MC=51000)
-    shipped.diagnosis.watch_far(*charging.all)
-    assert values(shipped, charging, "FAR_MS", "FAR_FROM_MC") == (10000, 50000)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "FAR_FROM_MC") == (10000, 50000)
     charging.change(LOOP_SUPPLY_MC=51000)
-    shipped.diagnosis.watch_far(*charging.all)
-    assert values(shipped, charging, "FAR_MS", "FAR_FROM_MC", "NO_FLOW") == (0, 51000, 0)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "FAR_FROM_MC", "NO_FLOW") == (0, 51000, 0)
 
 
 def test_glycol_that_does_not_arrive_for_three_minutes_ends_charging(charging, shipped):
     """source: docs/sensors.md"""
     charging.change(LOOP_SUPPLY_MC=20000, FAR_FROM_MC=40000, RETRY_MS=77, FAR_MS=174999)
-    shipped.diagnosis.watch_far(*charging.all)
-    assert values(shipped, charging, "FAR_MS", "NO_FLOW", "RETRY_MS") == (179999, 0, 77)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "NO_FLOW", "RETRY_MS") == (179999, 0, 77)
     charging.change(FAR_MS=175000)
-    shipped.diagnosis.watch_far(*charging.all)
-    assert values(shipped, charging, "FAR_MS", "NO_FLOW", "RETRY_MS") == (0, shipped.reasons.GLYCOL_NOT_ARRIVING, 0)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "NO_FLOW", "RETRY_MS") == (
+        0,
+        shipped.reasons.GLYCOL_NOT_ARRIVING,
+        0,
+    )
 
 
 @pytest.mark.parametrize(
@@ -208,8 +204,7 @@ def test_glycol_that_does_not_arrive_for_three_minutes_ends_charging(charging, s
 def test_after_three_minutes_an_exchange_is_told_also_of_a_refused_start(facts, reason, night, shipped):
     """source: docs/sensors.md, found as soon when the start is refused; a cold tank is no fault"""
     night.change(FAR_MS=175000, **facts)
-    shipped.diagnosis.watch_far(*night.all)
-    assert values(shipped, night, "FAR_MS", "NO_FLOW") == (0, code(shipped, reason))
+    assert night.after(shipped.diagnosis.watch_far, "FAR_MS", "NO_FLOW") == (0, code(shipped, reason))
 
 
 @pytest.mark.parametrize(
@@ -229,24 +224,23 @@ def test_a_flow_input_shows_flow(kind, flow, fifth, tenth, calm, shipped):
     assert shipped.diagnosis.flow_seen(*calm.all, 5) == fifth
     assert shipped.diagnosis.flow_seen(*calm.all, 10) == tenth
     calm.change(COLLECTOR_PUMP_ON=1, FLOWLESS_MS=1000, UNBIDDEN_FLOW=7)
-    shipped.diagnosis.watch_flow(*calm.all)
-    assert values(shipped, calm, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0 if fifth else 6000, 7)
+    assert calm.after(shipped.diagnosis.watch_flow, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0 if fifth else 6000, 7)
     calm.change(COLLECTOR_PUMP_ON=0, FLOWLESS_MS=1000, COLLECTOR_PUMP_MS=59999)
-    shipped.diagnosis.watch_flow(*calm.all)
-    assert values(shipped, calm, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0, 7), "flow may continue for a minute"
+    assert calm.after(shipped.diagnosis.watch_flow, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0, 7), "flow may continue for a minute"
     calm.change(COLLECTOR_PUMP_MS=60000)
-    shipped.diagnosis.watch_flow(*calm.all)
-    assert values(shipped, calm, "UNBIDDEN_FLOW", "NO_FLOW") == (tenth, 0)
+    assert calm.after(shipped.diagnosis.watch_flow, "UNBIDDEN_FLOW", "NO_FLOW") == (tenth, 0)
 
 
 def test_half_a_minute_without_flow_is_proof(charging, shipped):
     """source: docs/sensors.md, with a flow input 30 s"""
     charging.change(FLOW_SENSOR="FLOW_METER", RETRY_MS=77, FLOWLESS_MS=24999)
-    shipped.diagnosis.watch_flow(*charging.all)
-    assert values(shipped, charging, "FLOWLESS_MS", "NO_FLOW", "RETRY_MS") == (29999, 0, 77)
+    assert charging.after(shipped.diagnosis.watch_flow, "FLOWLESS_MS", "NO_FLOW", "RETRY_MS") == (29999, 0, 77)
     charging.change(FLOWLESS_MS=25000)
-    shipped.diagnosis.watch_flow(*charging.all)
-    assert values(shipped, charging, "FLOWLESS_MS", "NO_FLOW", "RETRY_MS") == (0, shipped.reasons.FLOW_MISSING, 0)
+    assert charging.after(shipped.diagnosis.watch_flow, "FLOWLESS_MS", "NO_FLOW", "RETRY_MS") == (
+        0,
+        shipped.reasons.FLOW_MISSING,
+        0,
+    )
 
 
 @pytest.mark.parametrize(
@@ -255,5 +249,4 @@ def test_half_a_minute_without_flow_is_proof(charging, shipped):
 @pytest.mark.parametrize("on", [0, 1])
 def test_without_a_trusted_flow_input_nothing_is_proven(facts, on, charging, shipped):
     charging.change(FLOWLESS_MS=29000, COLLECTOR_PUMP_ON=on, UNBIDDEN_FLOW=7, IN_FLOW_ML_PER_MIN=4500 * (1 - on), **facts)
-    shipped.diagnosis.watch_flow(*charging.all)
-    assert values(shipped, charging, "FLOWLESS_MS", "NO_FLOW", "UNBIDDEN_FLOW") == (0, 0, 7)
+    assert charging.after(shipped.diagnosis.watch_flow, "FLOWLESS_MS", "NO_FLOW", "UNBIDDEN_FLOW") == (0, 0, 7)

@@ -10,11 +10,10 @@ FROST_MC = 4000
 # Percent propylene glycol by mass, freezing point in C.
 # source: CoolProp 8.0.0, INCOMP::MPG; 0 % is water. Straight lines lie up to 0.7 K below the curve.
 @pytest.mark.parametrize("percent", range(56))
-def test_pumps_stay_three_kelvin_above_the_freezing_point(calm, shipped, percent):
+def test_pumps_stay_three_kelvin_above_the_freezing_point(calm, shipped, s, percent):
     from CoolProp.CoolProp import PropsSI
 
     freezing_c = 0.0 if percent == 0 else PropsSI("T_freeze", "T", 280.0, "P", 2e5, f"INCOMP::MPG-{percent}%") - 273.15
-    s = shipped.state
     calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = percent
     on_a_node = percent % 10 == 0
     error_c = 0.02 if on_a_node else 0.75
@@ -25,9 +24,8 @@ def test_pumps_stay_three_kelvin_above_the_freezing_point(calm, shipped, percent
         calm.state[sensor] = 20000
 
 
-def test_water_is_stiff_below_three_degrees(calm, shipped):
+def test_water_is_stiff_below_three_degrees(calm, shipped, s):
     """To the millidegree; lost readings do not count."""
-    s = shipped.state
     calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = 0
     for sensor, status in ((s.COLLECTOR_MC, s.COLLECTOR_STATUS), (s.OUTDOOR_MC, s.OUTDOOR_STATUS)):
         for value, stiff in ((2999, True), (3000, False)):
@@ -38,12 +36,11 @@ def test_water_is_stiff_below_three_degrees(calm, shipped):
         calm.state[sensor], calm.state[status] = 20000, s.GOOD
 
 
-def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(calm, shipped):
+def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(calm, shipped, s):
     """55 % lies on the line to a node beyond the range.
 
     source: frost.py; CoolProp 8.0.0, -40.1 C
     """
-    s = shipped.state
     calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = 55
     for value, stiff in ((-37146, True), (-37145, False)):
         calm.state[s.COLLECTOR_MC] = value
@@ -54,9 +51,8 @@ def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(ca
 @pytest.mark.parametrize("lowest_mc", [FROST_MC - 1, FROST_MC])
 @pytest.mark.parametrize("outdoor_mc", [FROST_MC - 1, FROST_MC])
 @pytest.mark.parametrize("outdoor", ["GOOD", "HELD", "LOST", "ABSENT"])
-def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, topology, lowest_mc, outdoor_mc, outdoor):
+def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, s, cfg, topology, lowest_mc, outdoor_mc, outdoor):
     """Only with a radiator in series: by the loop, by the air, or by unknown air."""
-    s, cfg = shipped.state, shipped.settings
     calm.settings[cfg.DUMP_TOPOLOGY] = getattr(cfg, topology)
     calm.state[s.LOOP_LOWEST_MC], calm.state[s.OUTDOOR_MC] = lowest_mc, outdoor_mc
     calm.state[s.OUTDOOR_STATUS] = getattr(s, outdoor)
@@ -80,8 +76,7 @@ def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, topology,
         (-50000, 115000, True),
     ],
 )
-def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped):
-    s = shipped.state
+def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped, s):
     arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
     arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_MC] = lowest_mc, tank_mc
     arrays.state[s.TANK_LOW_STATUS] = s.HELD
@@ -94,9 +89,8 @@ def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, 
 
 
 @pytest.mark.parametrize("glycol_c", [-8, -5, 0, 3])
-def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped):
+def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped, s):
     """For the coldest tank that may meet this glycol, in the exchanger that frost.py assumes."""
-    s = shipped.state
     arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
     arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_STATUS] = glycol_c * 1000, s.GOOD
     tank_c = next(c for c in range(120) if not tank_too_cold_at(shipped, arrays, c))
@@ -122,9 +116,8 @@ def tank_too_cold_at(core, arrays, tank_c):
     ],
 )
 @pytest.mark.parametrize(("tank_on", "tank_ms", "waited"), [(1, 29999, False), (1, 30000, True), (0, 600000, False)])
-def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_on, tank_ms, waited, calm, shipped):
+def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_on, tank_ms, waited, calm, shipped, s):
     """source: the design page, without a bypass the tank pump first; the time is frost.py's"""
-    s = shipped.state
     calm.change(DUTY=duty, CONDITIONS=have, TANK_PUMP_ON=tank_on)
     calm.state[s.OUTPUT_MS + s.TANK_PUMP] = tank_ms
     assert shipped.frost.water_first(*calm.all) == first

@@ -122,9 +122,8 @@ def test_no_night_cools_what_nobody_asked_for_or_knows(facts, calm, shipped):
     assert latched(shipped, calm, shipped.latches.latch_cooling, "COOLING_WANTED", **facts) == CLEARS
 
 
-def test_every_step_looks_at_every_latch_in_order(calm, shipped):
+def test_every_step_looks_at_every_latch_in_order(calm, shipped, s):
     """References before limits, over before full, full before cooling."""
-    s = shipped.state
     calm.change(TANK_LOW_MC=52000, TANK_HIGH_MC=76000, COLLECTOR_MC=121000, AWAY=0, EXCHANGER_MC=3000)
     shipped.latches.observe(*calm.all)
     names = ("TANK_OVER", "TANK_FULL", "STAGNATION", "DUMP_WANTED", "CHARGE_HOT", "CHARGE_WANTED", "FROST", "COOLING_WANTED")
@@ -134,9 +133,8 @@ def test_every_step_looks_at_every_latch_in_order(calm, shipped):
     assert [calm.state[getattr(s, name)] for name in names] == [1, 1, 0, 0, 0, 0, 0, 1]
 
 
-def test_after_a_reset_every_latch_that_protects_is_set(calm, shipped):
+def test_after_a_reset_every_latch_that_protects_is_set(calm, shipped, s):
     """source: the design page, latches wake protective"""
-    s = shipped.state
     shipped.latches.wake(*calm.all)
     assert [calm.state[index] for index in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT)] == [1, 1, 1, 1]
     references = (s.TANK_REFERENCE_MC, s.TANK_HOTTEST_MC, s.TANK_COLDEST_MC)

@@ -23,8 +23,7 @@ def metered_j(core, state):
 
 @pytest.mark.parametrize("difference_k", [1, 2, 5, 10, 30])
 @pytest.mark.parametrize("dt_ms", [333, 1000, 5000, 60000])
-def test_heat_is_volume_times_capacity_times_difference(dt_ms, difference_k, arrays, shipped):
-    s, cfg = shipped.state, shipped.settings
+def test_heat_is_volume_times_capacity_times_difference(dt_ms, difference_k, arrays, shipped, s, cfg):
     state = running(shipped, arrays, s.CHARGING, 40000 + difference_k * 1000, 40000)
     arrays.inputs[s.IN_DT_MS] = dt_ms
     steps = 3600000 // dt_ms
@@ -46,8 +45,7 @@ def test_capacity_is_that_of_the_glycol(percent, arrays, shipped):
 
 
 @pytest.mark.parametrize("dt_ms", [1, 333, 777, 1000, 60000])
-def test_no_volume_is_lost_between_steps(dt_ms, arrays, shipped):
-    s, cfg = shipped.state, shipped.settings
+def test_no_volume_is_lost_between_steps(dt_ms, arrays, shipped, s, cfg):
     arrays.inputs[s.IN_DT_MS] = dt_ms
     arrays.settings[cfg.COLLECTOR_FLOW] = 4567
     found_ml = sum(shipped.meter.volume_ml(*arrays.all) for _ in range(5000))
@@ -61,8 +59,7 @@ def test_heat_flows_one_way(arrays, shipped):
     assert metered_j(shipped, state) == 0
 
 
-def test_dumped_heat_has_its_own_count(arrays, shipped):
-    s = shipped.state
+def test_dumped_heat_has_its_own_count(arrays, shipped, s):
     state = running(shipped, arrays, s.DUMPING, 90000, 60000)
     arrays.inputs[s.IN_DT_MS] = 60000
     for _ in range(60):
@@ -73,8 +70,7 @@ def test_dumped_heat_has_its_own_count(arrays, shipped):
 
 
 @pytest.mark.parametrize("what", ["pump off", "supply lost", "return lost", "another duty"])
-def test_no_heat_is_guessed(what, arrays, shipped):
-    s = shipped.state
+def test_no_heat_is_guessed(what, arrays, shipped, s):
     state = running(shipped, arrays, s.CHARGING, 60000, 40000)
     if what == "pump off":
         state[s.COMMAND + s.COLLECTOR_PUMP] = 0
@@ -89,16 +85,14 @@ def test_no_heat_is_guessed(what, arrays, shipped):
     assert metered_j(shipped, state) == state[s.DUMPED_WH] == state[s.DUMPED_J] == 0
 
 
-def test_a_held_reading_still_counts(arrays, shipped):
-    s = shipped.state
+def test_a_held_reading_still_counts(arrays, shipped, s):
     state = running(shipped, arrays, s.CHARGING, 60000, 40000)
     state[s.LOOP_SUPPLY_STATUS] = state[s.LOOP_RETURN_STATUS] = s.HELD
     shipped.meter.count_heat(*arrays.all)
     assert metered_j(shipped, state) > 0
 
 
-def test_a_step_counts_the_heat_of_its_duty(shipped):
-    s = shipped.state
+def test_a_step_counts_the_heat_of_its_duty(shipped, s):
     run = relay_script.Run(shipped, common.sequence("heat", common.CHARGING)).run()
     charged_j, dumped_wh = metered_j(shipped, run.state), run.state[s.DUMPED_WH]
     assert dumped_wh > 0, "the cold slug went round through the radiator"
@@ -135,8 +129,7 @@ class Watcher:
 
 
 @pytest.mark.parametrize("step_ms", [333, 1000, 5000])
-def test_run_time_starts_and_hours(step_ms, shipped):
-    s = shipped.state
+def test_run_time_starts_and_hours(step_ms, shipped, s):
     cycle = [
         ["set", {"collector": 60000, "loop_supply": 55000, "loop_return": 40000}],
         ["keep", 900 * step_ms, {}],
@@ -173,23 +166,19 @@ def test_whole_seconds_are_exact_when_steps_are(shipped):
         assert [1000 * seconds for seconds in run.state[s.DUTY_S : s.DUTY_S + s.DUTIES]] == watcher.duty_ms, sequence["name"]
 
 
-def test_stagnation_is_not_counted_while_the_collector_is_unknown(arrays, shipped):
-    s, cfg = shipped.state, shipped.settings
+def test_stagnation_is_not_counted_while_the_collector_is_unknown(arrays, shipped, s, cfg):
     arrays.inputs[s.IN_DT_MS] = 10000
     for status, mc, seconds in ((s.GOOD, 120000, 10), (s.GOOD, 119999, 10), (s.LOST, s.UNKNOWN_MC, 10), (s.HELD, 130000, 20)):
         arrays.state[s.COLLECTOR_STATUS], arrays.state[s.COLLECTOR_MC] = status, mc
-        shipped.meter.count_time(*arrays.all)
-        assert arrays.state[s.STAGNATION_S] == seconds
+        assert arrays.after(shipped.meter.count_time, "STAGNATION_S") == seconds
     assert arrays.settings[cfg.COLLECTOR_LIMIT] == 120000
 
 
-def test_a_start_that_the_guard_takes_back_is_none(arrays, shipped):
-    s = shipped.state
+def test_a_start_that_the_guard_takes_back_is_none(arrays, shipped, s):
     arrays.state[s.COMMAND], arrays.state[s.OUTPUT_MS] = 1, 0
     arrays.state[s.GUARD_HOLD_MS] = 5000
     shipped.guard.gate(*arrays.all)
-    shipped.meter.count_starts(*arrays.all)
-    assert arrays.state[s.STARTS] == 0
+    assert arrays.after(shipped.meter.count_starts, "STARTS") == 0
 
 
 def tank_reads(core, arrays, low_mc, high_mc):
@@ -208,9 +197,8 @@ def hours_pass(core, arrays, hours):
 
 
 @pytest.mark.parametrize("place", ["low", "high"])
-def test_the_hot_hour_begins_at_sixty_degrees_on_the_hottest_sensor(place, arrays, shipped):
+def test_the_hot_hour_begins_at_sixty_degrees_on_the_hottest_sensor(place, arrays, shipped, s):
     """source: the design page, hours since the hottest tank sensor was at 60 C for one hour"""
-    s = shipped.state
     other = {"low": (lambda mc: (mc, 20000)), "high": (lambda mc: (20000, mc))}[place]
     tank_reads(shipped, arrays, *other(59999))
     hours_pass(shipped, arrays, 5)
@@ -222,8 +210,7 @@ def test_the_hot_hour_begins_at_sixty_degrees_on_the_hottest_sensor(place, array
         shipped.meter.count_hot_hour(*arrays.all)
     assert arrays.state[s.SINCE_HOT_S] == 5 * 3600 + 59 * 60
     shipped.meter.count_time(*arrays.all)
-    shipped.meter.count_hot_hour(*arrays.all)
-    assert arrays.state[s.SINCE_HOT_S] == 0
+    assert arrays.after(shipped.meter.count_hot_hour, "SINCE_HOT_S") == 0
     hours_pass(shipped, arrays, 2)
     assert arrays.state[s.SINCE_HOT_S] == 0, "still hot"
     tank_reads(shipped, arrays, *other(59999))
@@ -232,8 +219,7 @@ def test_the_hot_hour_begins_at_sixty_degrees_on_the_hottest_sensor(place, array
 
 
 @pytest.mark.parametrize("break_it", ["cooler", "lost"])
-def test_a_hot_hour_is_one_without_a_break(break_it, arrays, shipped):
-    s = shipped.state
+def test_a_hot_hour_is_one_without_a_break(break_it, arrays, shipped, s):
     for _ in range(3):
         tank_reads(shipped, arrays, 50000, 61000)
         arrays.inputs[s.IN_DT_MS] = 1000
@@ -246,9 +232,8 @@ def test_a_hot_hour_is_one_without_a_break(break_it, arrays, shipped):
     assert arrays.state[s.SINCE_HOT_S] == 3 * 3600
 
 
-def test_a_reset_begins_no_hot_hour_anew(shipped):
+def test_a_reset_begins_no_hot_hour_anew(s):
     """The hot hour and the time since are totals: they survive a reset."""
-    s = shipped.state
     assert min(s.HOT_MS, s.SINCE_HOT_S) >= s.METER_MS
 
 
@@ -266,8 +251,7 @@ METERED = [
 
 
 @pytest.mark.parametrize(("kind", "cause", "shown", "counted"), METERED)
-def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, shipped):
-    s, cfg = shipped.state, shipped.settings
+def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, shipped, s, cfg):
     state = running(shipped, arrays, s.CHARGING, 60000, 50000)
     arrays.settings[cfg.FLOW_SENSOR] = getattr(cfg, kind)
     arrays.inputs[s.IN_FLOW_CAUSE] = getattr(s, f"CAUSE_{cause}")
@@ -281,9 +265,8 @@ def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, s
 
 @pytest.mark.parametrize("difference_mk", [100, 500, 3000])
 @pytest.mark.parametrize("dt_ms", [100, 333, 1000])
-def test_small_steps_lose_no_heat(dt_ms, difference_mk, arrays, shipped):
+def test_small_steps_lose_no_heat(dt_ms, difference_mk, arrays, shipped, s, cfg):
     """An hour of small steps and differences against floats: at most 1 J lost per step."""
-    s, cfg = shipped.state, shipped.settings
     state = running(shipped, arrays, s.CHARGING, 40000 + difference_mk, 40000)
     arrays.inputs[s.IN_DT_MS] = dt_ms
     steps = 3600000 // dt_ms
@@ -320,9 +303,8 @@ def test_a_meter_is_believed_up_to_ten_litres_a_minute(flow, volume_ml, calm, sh
     assert shipped.meter.volume_ml(*calm.all) == volume_ml
 
 
-def test_a_part_of_a_millilitre_and_of_its_heat_wait_for_the_next_step(calm, shipped):
+def test_a_part_of_a_millilitre_and_of_its_heat_wait_for_the_next_step(calm, shipped, s):
     """333 ms at 4500 ml/min are 24 ml and 58,500 of 60,000 parts; 10.501 K: 252 ml K, 24 ml mK."""
-    s = shipped.state
     calm.change(IN_DT_MS=333, LOOP_SUPPLY_MC=30501, LOOP_RETURN_MC=20000)
     # source: 3858 J/(l K) times 252 ml K, then, with 25 ml, times 262 ml K
     assert shipped.meter.heat_j(*calm.all) == 972
@@ -336,8 +318,7 @@ def test_a_part_of_a_millilitre_and_of_its_heat_wait_for_the_next_step(calm, shi
     # source: 0.375 l times 3858 J/(l K) times the difference, which ends at 100 K and begins at 0
     [(10000, 14467), (100000, 144675), (100001, 144675), (150000, 144675), (99999, 144671), (0, 0), (-1, 0), (-20000, 0)],
 )
-def test_a_difference_is_believed_from_nothing_to_a_hundred_kelvin(fall_mk, joules, calm, shipped):
-    s = shipped.state
+def test_a_difference_is_believed_from_nothing_to_a_hundred_kelvin(fall_mk, joules, calm, shipped, s):
     calm.change(LOOP_SUPPLY_MC=20000 + fall_mk)
     for duty, whole, part in ((s.CHARGING, s.HEAT_WH, s.HEAT_J), (s.DUMPING, s.DUMPED_WH, s.DUMPED_J)):
         calm.change(DUTY=duty, COLLECTOR_PUMP_ON=1, HEAT_REST=0)
@@ -357,14 +338,12 @@ def test_heat_needs_both_readings(name, trust, counts, calm, shipped):
 
 
 @pytest.mark.parametrize("on", range(16))
-def test_whole_seconds_go_to_what_was_on(on, calm, shipped):
+def test_whole_seconds_go_to_what_was_on(on, calm, shipped, s):
     """600 ms are carried over; 1.5 s later two seconds are full and 100 ms are carried."""
-    s = shipped.state
     calm.change(METER_MS=600, IN_DT_MS=1500, DUTY="DUMPING")
     for output in range(s.OUTPUTS):
         calm.state[s.COMMAND + output], calm.state[s.ON_S + output] = on >> output & 1, 1000
-    shipped.meter.count_time(*calm.all)
-    assert (calm.state[s.METER_SECONDS], calm.state[s.METER_MS]) == (2, 100)
+    assert calm.after(shipped.meter.count_time, "METER_SECONDS", "METER_MS") == (2, 100)
     assert [calm.state[s.ON_S + output] for output in range(s.OUTPUTS)] == [
         1000 + 2 * (on >> output & 1) for output in range(s.OUTPUTS)
     ]
@@ -373,8 +352,7 @@ def test_whole_seconds_go_to_what_was_on(on, calm, shipped):
 
 @pytest.mark.parametrize("output", range(4))
 @pytest.mark.parametrize(("command", "since_ms", "started"), [(1, 0, 1), (1, 1, 0), (0, 0, 0)])
-def test_a_start_is_counted_in_its_own_step(output, command, since_ms, started, calm, shipped):
-    s = shipped.state
+def test_a_start_is_counted_in_its_own_step(output, command, since_ms, started, calm, shipped, s):
     for other in range(s.OUTPUTS):
         calm.state[s.OUTPUT_MS + other] = 7000
     calm.state[s.COMMAND + output], calm.state[s.OUTPUT_MS + output], calm.state[s.STARTS + output] = command, since_ms, 9
@@ -390,7 +368,5 @@ def test_a_start_is_counted_in_its_own_step(output, command, since_ms, started, 
 )
 def test_the_hot_hour_is_full_to_the_millisecond(place, trust, counts, before_ms, after_ms, since_s, calm, shipped):
     """By either trusted tank sensor at 60 C."""
-    s = shipped.state
     calm.change(METER_SECONDS=5, SINCE_HOT_S=100, HOT_MS=before_ms, **{f"{place}_MC": 60000, f"{place}_STATUS": trust})
-    shipped.meter.count_hot_hour(*calm.all)
-    assert (calm.state[s.HOT_MS], calm.state[s.SINCE_HOT_S]) == ((after_ms, since_s) if counts else (0, 105))
+    assert calm.after(shipped.meter.count_hot_hour, "HOT_MS", "SINCE_HOT_S") == ((after_ms, since_s) if counts else (0, 105))

@@ -22,8 +22,7 @@ def test_every_cause_has_a_text(shipped):
     assert len(set(texts.values())) == len(texts)
 
 
-def test_every_status_has_a_text(shipped):
-    s = shipped.state
+def test_every_status_has_a_text(shipped, s):
     assert [shipped.reason_texts.STATUS_TEXTS[code] for code in (s.GOOD, s.HELD, s.LOST, s.ABSENT)] == [
         "good",
         "held",

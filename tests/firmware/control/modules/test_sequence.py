@@ -30,8 +30,7 @@ def commands(core, arrays):
 
 
 @pytest.mark.parametrize(("before_ms", "after_ms"), [(0, 5000), (7, 5007), (TOP_MS - 1, TOP_MS), (TOP_MS, TOP_MS)])
-def test_every_timer_runs_on_to_its_top(before_ms, after_ms, calm, shipped):
-    s = shipped.state
+def test_every_timer_runs_on_to_its_top(before_ms, after_ms, calm, shipped, s):
     timers = [*range(s.OUTPUT_MS, s.OUTPUT_MS + s.OUTPUTS), s.DUTY_MS, s.RUN_ON_MS]
     for index in timers:
         calm.state[index] = before_ms
@@ -42,9 +41,8 @@ def test_every_timer_runs_on_to_its_top(before_ms, after_ms, calm, shipped):
 
 
 @pytest.mark.parametrize("mover", range(3))
-def test_a_mover_that_is_off_grows_idle_until_its_turn_is_due(mover, calm, shipped):
+def test_a_mover_that_is_off_grows_idle_until_its_turn_is_due(mover, calm, shipped, s):
     """Counted in the meter's whole seconds up to exercise_after; being on resets it."""
-    s = shipped.state
     index = s.UNMOVED_S + mover
     calm.change(METER_SECONDS=5, EXERCISE_AFTER=3600)
     for before_s, after_s in ((0, 5), (3594, 3599), (3599, 3604), (3600, 3600)):
@@ -57,8 +55,7 @@ def test_a_mover_that_is_off_grows_idle_until_its_turn_is_due(mover, calm, shipp
 
 
 @pytest.mark.parametrize(("topology", "idle_s"), [("BYPASS", 105), ("SERIES", 105), ("NONE", 0)])
-def test_a_valve_that_is_not_there_has_no_turn(topology, idle_s, calm, shipped):
-    s = shipped.state
+def test_a_valve_that_is_not_there_has_no_turn(topology, idle_s, calm, shipped, s):
     calm.change(METER_SECONDS=5, DUMP_TOPOLOGY=topology)
     for mover in range(s.MOVERS):
         calm.state[s.UNMOVED_S + mover] = 100
@@ -83,13 +80,11 @@ def test_a_valve_that_is_not_there_has_no_turn(topology, idle_s, calm, shipped):
 )
 def test_the_valve_s_way(topology, power, way, home, way_after, home_after, calm, shipped):
     calm.change(DUMP_TOPOLOGY=topology, DUMP_VALVE_POWER_ON=power, VALVE_MS=way, VALVE_HOME_MS=home)
-    shipped.sequence.pass_time(*calm.all)
-    assert values(shipped, calm, "VALVE_MS", "VALVE_HOME_MS") == (way_after, home_after)
+    assert calm.after(shipped.sequence.pass_time, "VALVE_MS", "VALVE_HOME_MS") == (way_after, home_after)
 
 
 @pytest.mark.parametrize(("before", "on", "timer_ms"), [(0, 0, 7000), (1, 1, 7000), (0, 1, 0), (1, 0, 0)])
-def test_a_change_restarts_an_output_s_timer(before, on, timer_ms, calm, shipped):
-    s = shipped.state
+def test_a_change_restarts_an_output_s_timer(before, on, timer_ms, calm, shipped, s):
     for output in range(s.OUTPUTS):
         calm.state[s.COMMAND + output], calm.state[s.OUTPUT_MS + output] = before, 7000
         shipped.sequence.put(*calm.all, output, on)
@@ -118,8 +113,7 @@ def test_purging_takes_both_ways_in_turn(duty_ms, power, calm, shipped):
 
 
 @pytest.mark.parametrize(("collector_mc", "on"), [(59999, 1), (60000, 0)])
-def test_purging_pumps_only_while_nothing_can_scald(collector_mc, on, calm, shipped):
-    s = shipped.state
+def test_purging_pumps_only_while_nothing_can_scald(collector_mc, on, calm, shipped, s):
     calm.change(REASON="PURGING", COLLECTOR_MC=collector_mc)
     assert [shipped.sequence.held(*calm.all, output) for output in (s.COLLECTOR_PUMP, s.TANK_PUMP)] == [on, on]
 
@@ -243,8 +237,7 @@ def test_which_limits_refuse_the_collector_pump_to_hands(have, power, valve_ms, 
         ({"DUTY": "CHARGING", "DUMP_TOPOLOGY": "NONE", "CONDITIONS": "COLD_LOOP", "TANK_PUMP_ON": 1}, "WAIT_NOTHING"),
     ],
 )
-def test_what_the_collector_pump_waits_for(facts, wait, calm, shipped):
-    s = shipped.state
+def test_what_the_collector_pump_waits_for(facts, wait, calm, shipped, s):
     calm.change(DUTY="DUMPING", COLLECTOR_PUMP_MS=60000)
     calm.state[s.OUTPUT_MS + s.TANK_PUMP] = 30000
     calm.change(**{name: value for name, value in facts.items() if name != "CONDITIONS"})
@@ -260,8 +253,11 @@ def test_which_duty_wants_the_collector_pump(duty, calm, shipped):
     wanted = {"CHARGING": 1, "DUMPING": 1, "NIGHT_COOLING": 1, "HAND": 1}.get(duty, 0)
     calm.change(DUTY=duty, IN_HAND_MASK=1, IN_HAND_VALUE=1, COLLECTOR_PUMP_ON=1 - wanted, COLLECTOR_PUMP_MS=60000)
     assert shipped.sequence.pump_wanted(*calm.all) == wanted
-    shipped.sequence.move_collector_pump(*calm.all)
-    assert values(shipped, calm, "COLLECTOR_PUMP_ON", "COLLECTOR_PUMP_MS", "WAIT_REASON") == (wanted, 0, 0)
+    assert calm.after(shipped.sequence.move_collector_pump, "COLLECTOR_PUMP_ON", "COLLECTOR_PUMP_MS", "WAIT_REASON") == (
+        wanted,
+        0,
+        0,
+    )
     for turn in ("COLLECTOR_PUMP", "TANK_PUMP", "DUMP_VALVE_POWER"):
         calm.change(EXERCISING=turn)
         own = duty == "EXERCISE" and turn == "COLLECTOR_PUMP"
@@ -271,11 +267,9 @@ def test_which_duty_wants_the_collector_pump(duty, calm, shipped):
 def test_hands_start_a_pump_without_rest_and_their_limits_stay(calm, shipped):
     """minimum_rest is about wear, the limits are not."""
     calm.change(DUTY="HAND", REASON="HAND_HELD", IN_HAND_MASK=1, IN_HAND_VALUE=1, COLLECTOR_PUMP_MS=0, RUNNING_ON=1)
-    shipped.sequence.move_collector_pump(*calm.all)
-    assert values(shipped, calm, "COLLECTOR_PUMP_ON", "WAIT_REASON") == (1, 0)
+    assert calm.after(shipped.sequence.move_collector_pump, "COLLECTOR_PUMP_ON", "WAIT_REASON") == (1, 0)
     calm.change(CONDITIONS="STIFF")
-    shipped.sequence.move_collector_pump(*calm.all)
-    assert values(shipped, calm, "COLLECTOR_PUMP_ON", "WAIT_REASON") == (0, shipped.reasons.WAIT_LIMIT)
+    assert calm.after(shipped.sequence.move_collector_pump, "COLLECTOR_PUMP_ON", "WAIT_REASON") == (0, shipped.reasons.WAIT_LIMIT)
 
 
 @pytest.mark.parametrize(
@@ -326,17 +320,14 @@ def test_which_other_duty_wants_the_tank_pump(duty, running_on, turn, charging, 
 
 @pytest.mark.parametrize("mover", range(3))
 @pytest.mark.parametrize(("on", "ran_ms", "goes_on"), [(1, 9999, True), (1, 10000, False), (0, 600000, True)])
-def test_a_turn_ends_after_it_has_moved_for_ten_seconds(mover, on, ran_ms, goes_on, calm, shipped):
+def test_a_turn_ends_after_it_has_moved_for_ten_seconds(mover, on, ran_ms, goes_on, calm, shipped, s):
     """source: exercise_for of the design page"""
-    s = shipped.state
     calm.change(DUTY="EXERCISE", EXERCISING=mover)
     calm.state[s.COMMAND + mover], calm.state[s.OUTPUT_MS + mover] = on, ran_ms
-    shipped.sequence.choose_turn(*calm.all)
-    assert values(shipped, calm, "EXERCISING") == (mover if goes_on else s.MOVERS,)
+    assert calm.after(shipped.sequence.choose_turn, "EXERCISING") == (mover if goes_on else s.MOVERS)
     if goes_on:
         calm.state[s.UNMOVED_S + (mover + 1) % s.MOVERS] = 259200
-        shipped.sequence.choose_turn(*calm.all)
-        assert values(shipped, calm, "EXERCISING") == (mover,), "another due mover waits for its end"
+        assert calm.after(shipped.sequence.choose_turn, "EXERCISING") == mover, "another due mover waits for its end"
 
 
 @pytest.mark.parametrize(
@@ -349,17 +340,14 @@ def test_a_turn_ends_after_it_has_moved_for_ten_seconds(mover, on, ran_ms, goes_
         ((259200, 0, 259200), 2),
     ],
 )
-def test_whose_turn_it_is(unmoved_s, turn, calm, shipped):
+def test_whose_turn_it_is(unmoved_s, turn, calm, shipped, s):
     """exercise_after of 72 h, one mover at a time."""
-    s = shipped.state
     for mover in range(s.MOVERS):
         calm.state[s.UNMOVED_S + mover] = unmoved_s[mover]
     calm.change(DUTY="IDLE", EXERCISING=1)
-    shipped.sequence.choose_turn(*calm.all)
-    assert values(shipped, calm, "EXERCISING") == (s.MOVERS,), "no turns in other duties"
+    assert calm.after(shipped.sequence.choose_turn, "EXERCISING") == s.MOVERS, "no turns in other duties"
     calm.change(DUTY="EXERCISE")
-    shipped.sequence.choose_turn(*calm.all)
-    assert values(shipped, calm, "EXERCISING") == (turn,)
+    assert calm.after(shipped.sequence.choose_turn, "EXERCISING") == turn
 
 
 def test_charging_starts_valve_first_then_collector_then_tank(calm, shipped):
@@ -381,8 +369,7 @@ def test_charging_ends_collector_first_and_the_tank_pump_runs_on(charging, shipp
     assert commands(shipped, charging) == [0, 1, 0]
     assert values(shipped, charging, "WAIT_REASON", "RUNNING_ON", "RUN_ON_MS") == (shipped.reasons.WAIT_RUN_ON, 1, 0)
     charging.change(LOOP_SUPPLY_MC=22000)
-    shipped.sequence.move_outputs(*charging.all)
-    assert values(shipped, charging, "TANK_PUMP_ON", "RUNNING_ON") == (0, 0)
+    assert charging.after(shipped.sequence.move_outputs, "TANK_PUMP_ON", "RUNNING_ON") == (0, 0)
 
 
 def test_nothing_waits_in_a_duty_that_wants_nothing(charging, shipped):
@@ -394,5 +381,4 @@ def test_nothing_waits_in_a_duty_that_wants_nothing(charging, shipped):
 
 def test_after_a_reset_the_valve_has_its_whole_way_home(calm, shipped):
     calm.change(DUMP_TRAVEL=77000, EXERCISING=0)
-    shipped.sequence.wake(*calm.all)
-    assert values(shipped, calm, "VALVE_HOME_MS", "VALVE_MS", "EXERCISING") == (77000, 77000, 3)
+    assert calm.after(shipped.sequence.wake, "VALVE_HOME_MS", "VALVE_MS", "EXERCISING") == (77000, 77000, 3)

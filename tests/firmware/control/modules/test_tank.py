@@ -21,17 +21,13 @@ from ..stations import CLEARS, SETS, STAYS, TRUST, UNKNOWN_MC, latched, values
     ],
 )
 def test_tank_low_is_the_reference_and_tank_high_stands_in(low, high, reference_mc, coldest_mc, calm, shipped):
-    s = shipped.state
     calm.change(TANK_LOW_MC=40000, TANK_HIGH_MC=50000, TANK_LOW_STATUS=low, TANK_HIGH_STATUS=high)
-    shipped.tank.take_reference(*calm.all)
-    assert (calm.state[s.TANK_REFERENCE_MC], calm.state[s.TANK_COLDEST_MC]) == (reference_mc, coldest_mc)
+    assert calm.after(shipped.tank.take_reference, "TANK_REFERENCE_MC", "TANK_COLDEST_MC") == (reference_mc, coldest_mc)
 
 
 def test_the_coldest_may_be_the_top(calm, shipped):
-    s = shipped.state
     calm.change(TANK_LOW_MC=50000, TANK_HIGH_MC=40000)
-    shipped.tank.take_reference(*calm.all)
-    assert (calm.state[s.TANK_REFERENCE_MC], calm.state[s.TANK_COLDEST_MC]) == (50000, 40000)
+    assert calm.after(shipped.tank.take_reference, "TANK_REFERENCE_MC", "TANK_COLDEST_MC") == (50000, 40000)
 
 
 @pytest.mark.parametrize("name", ["TANK_LOW_STATUS", "TANK_HIGH_STATUS"])
@@ -60,8 +56,7 @@ def test_the_margin_stands_in_for_a_top_out_of_sight(facts, hottest_mc, calm, sh
     """source: the design page, tank_high lost: limits on tank_low drop by 20 K"""
     calm.change(TANK_LOW_MC=40000, TANK_REFERENCE_MC=40000)
     calm.change(**facts)
-    shipped.tank.take_hottest(*calm.all)
-    assert calm.state[shipped.state.TANK_HOTTEST_MC] == hottest_mc
+    assert calm.after(shipped.tank.take_hottest, "TANK_HOTTEST_MC") == hottest_mc
 
 
 @pytest.mark.parametrize(
@@ -125,9 +120,8 @@ def test_the_tank_is_full(facts, becomes, calm, shipped):
 
 @pytest.mark.parametrize("hot", ["COLLECTOR_MC", "LOOP_SUPPLY_MC"])
 @pytest.mark.parametrize(("value_mc", "becomes"), [(90000, SETS), (89999, STAYS), (75000, STAYS), (74999, CLEARS)])
-def test_glycol_is_too_hot_to_charge(hot, value_mc, becomes, calm, shipped):
+def test_glycol_is_too_hot_to_charge(hot, value_mc, becomes, calm, shipped, s):
     """By the hotter of collector and supply, if trusted; a lost collector changes nothing."""
-    s = shipped.state
     look = shipped.tank.latch_hot
     for trust, counts in TRUST:
         calm.change(**{hot: value_mc, hot.replace("MC", "STATUS"): trust})
@@ -164,9 +158,8 @@ def test_plates_that_say_that_nothing_warm_is_there(facts, cold, charging, shipp
         ("NONE", 59999, 600000, False),
     ],
 )
-def test_glycol_has_come_through_by_time(topology, pump_ms, valve_ms, through, charging, shipped):
+def test_glycol_has_come_through_by_time(topology, pump_ms, valve_ms, through, charging, shipped, s):
     """tank_pump_delay of 60 s, counted from the end of the valve's dump_travel of 120 s."""
-    s = shipped.state
     charging.change(DUMP_TOPOLOGY=topology, COLLECTOR_PUMP_MS=pump_ms)
     charging.state[s.OUTPUT_MS + s.DUMP_VALVE_POWER] = valve_ms
     assert shipped.tank.timed_through(*charging.all) == through
