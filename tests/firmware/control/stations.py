@@ -4,6 +4,8 @@ import functools
 from array import array
 from types import SimpleNamespace
 
+import pytest
+
 UNKNOWN_MC = -300000
 # Numbers in conditions.py that are not conditions.
 NO_CONDITIONS = ("BITS", "CONDITION_WORDS")
@@ -11,6 +13,11 @@ NO_CONDITIONS = ("BITS", "CONDITION_WORDS")
 TRUST = [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)]
 # What a latch is after one look, from 0 and from 1.
 CLEARS, STAYS, SETS = (0, 0), (0, 1), (1, 1)
+
+
+def each(names, *rows):
+    """Run the test once for each row, as pytest's parametrize does."""
+    return pytest.mark.parametrize(names, rows)
 
 
 def fresh_arrays(core):

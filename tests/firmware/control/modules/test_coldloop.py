@@ -2,12 +2,12 @@
 
 import pytest
 
-from ..stations import CLEARS, SETS, TRUST, latched
+from ..stations import CLEARS, SETS, TRUST, each, latched
 
 FROST_MC = 4000
 
 
-@pytest.mark.parametrize(("seen_mc", "pumped_ml"), [(FROST_MC - 1, 0), (FROST_MC, 700), (FROST_MC + 1, 700)])
+@each("seen_mc, pumped_ml", (FROST_MC - 1, 0), (FROST_MC, 700), (FROST_MC + 1, 700))
 def test_a_frosty_sign_starts_the_pumped_volume_again(calm, shipped, s, seen_mc, pumped_ml):
     calm.state[s.PUMPED_ML] = 700
     shipped.coldloop.fold_lowest(*calm.all, seen_mc)
@@ -20,7 +20,7 @@ def test_a_frosty_sign_starts_the_pumped_volume_again(calm, shipped, s, seen_mc,
     assert calm.state[s.LOOP_SEEN_MC] == seen_mc, "an assumption is not remembered as seen"
 
 
-@pytest.mark.parametrize(("topology", "lowest_mc"), [("BYPASS", -10000), ("SERIES", -10000), ("NONE", 20000)])
+@each("topology, lowest_mc", ("BYPASS", -10000), ("SERIES", -10000), ("NONE", 20000))
 def test_the_first_glycol_through_a_radiator_is_as_cold_as_the_air(calm, shipped, s, cfg, topology, lowest_mc):
     """Once after every stop, and only where there is a radiator."""
     calm.settings[cfg.DUMP_TOPOLOGY] = getattr(cfg, topology)
@@ -34,7 +34,7 @@ def test_the_first_glycol_through_a_radiator_is_as_cold_as_the_air(calm, shipped
     assert calm.after(shipped.coldloop.flush_radiator, "LOOP_LOWEST_MC") == lowest_mc, "a slug again after a stop"
 
 
-@pytest.mark.parametrize(("valve_ms", "flows"), [(0, True), (119999, True), (120000, False)])
+@each("valve_ms, flows", (0, True), (119999, True), (120000, False))
 def test_glycol_passes_the_radiator_until_the_valve_is_at_the_exchanger(calm, shipped, s, valve_ms, flows):
     calm.state[s.COLLECTOR_PUMP_ON], calm.state[s.VALVE_MS], calm.state[s.RADIATOR_STOOD] = 1, valve_ms, 0
     assert calm.after(shipped.coldloop.flush_radiator, "RADIATOR_STOOD") == (0 if flows else 1)
@@ -49,8 +49,8 @@ def mild(calm, shipped, s, cfg):
     return calm
 
 
-@pytest.mark.parametrize("name", ["COLLECTOR", "OUTDOOR"])
-@pytest.mark.parametrize(("trust", "forgives"), [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)])
+@each("name", "COLLECTOR", "OUTDOOR")
+@each("trust, forgives", ("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False))
 def test_mild_hours_need_both_readings(mild, shipped, s, name, trust, forgives):
     mild.state[getattr(s, f"{name}_STATUS")] = getattr(s, trust)
     assert mild.after(shipped.coldloop.forgive_mild, "MILD_MS") == (shipped.coldloop.MILD_LIMIT_MS if forgives else 0)
@@ -58,8 +58,8 @@ def test_mild_hours_need_both_readings(mild, shipped, s, name, trust, forgives):
     assert (mild.state[s.LOOP_LOWEST_MC], mild.state[s.LOOP_SEEN_MC]) == (warm, warm), "seen frost is forgotten too"
 
 
-@pytest.mark.parametrize("name", ["COLLECTOR", "OUTDOOR"])
-@pytest.mark.parametrize(("value_mc", "mild_ms"), [(6999, 0), (7000, 7200000)])
+@each("name", "COLLECTOR", "OUTDOOR")
+@each("value_mc, mild_ms", (6999, 0), (7000, 7200000))
 def test_mild_is_three_kelvin_above_exchanger_frost(mild, shipped, s, name, value_mc, mild_ms):
     """The colder reading counts."""
     mild.state[getattr(s, f"{name}_MC")] = value_mc
@@ -78,7 +78,7 @@ def test_mild_hours_never_make_a_loop_colder(mild, shipped, s):
     assert mild.after(shipped.coldloop.forgive_mild, "LOOP_LOWEST_MC", "LOOP_SEEN_MC") == (17000, 19000), "nor seen frost"
 
 
-@pytest.mark.parametrize(("before_ml", "exchanged"), [(14624, False), (14625, True)])
+@each("before_ml, exchanged", (14624, False), (14625, True))
 def test_one_and_a_half_loops_of_pumped_glycol_make_the_loop_known(calm, shipped, s, before_ml, exchanged):
     """source: 1.5 times loop_volume of 10 l (coldloop.py); 4.5 l/min for 5 s is 375 ml"""
     calm.state[s.PUMPED_ML], calm.state[s.LOOP_KNOWN], calm.state[s.STANDING_MS] = before_ml, 0, 5000
@@ -90,16 +90,14 @@ def test_one_and_a_half_loops_of_pumped_glycol_make_the_loop_known(calm, shipped
     assert calm.state[s.LOOP_KNOWN] == exchanged
 
 
-@pytest.mark.parametrize(
-    ("collector", "supply", "lowest_mc"),
-    [
-        ("GOOD", "GOOD", 17000),
-        ("HELD", "HELD", 17000),
-        ("GOOD", "LOST", 20000),
-        ("GOOD", "ABSENT", 20000),
-        ("LOST", "GOOD", -8000),
-        ("ABSENT", "GOOD", -8000),
-    ],
+@each(
+    "collector, supply, lowest_mc",
+    ("GOOD", "GOOD", 17000),
+    ("HELD", "HELD", 17000),
+    ("GOOD", "LOST", 20000),
+    ("GOOD", "ABSENT", 20000),
+    ("LOST", "GOOD", -8000),
+    ("ABSENT", "GOOD", -8000),
 )
 def test_an_exchanged_loop_is_as_warm_as_the_colder_of_its_trusted_sensors(calm, shipped, s, collector, supply, lowest_mc):
     """The collector has to be trusted."""
@@ -120,10 +118,13 @@ def test_the_pumped_volume_stops_at_the_top(calm, shipped, s):
     assert calm.after(shipped.coldloop.count_pumped, "PUMPED_ML") == s.TIMER_TOP_MS
 
 
-@pytest.mark.parametrize("topology", ["SERIES", "NONE", "BYPASS"])
-@pytest.mark.parametrize(
-    ("collector_mc", "outdoor_mc", "seen_mc", "lowest_mc"),
-    [(20000, 12000, 240000, -3000), (12000, 20000, 240000, -3000), (20000, 20000, 4999, 4999), (20000, 20000, 5001, 5000)],
+@each("topology", "SERIES", "NONE", "BYPASS")
+@each(
+    "collector_mc, outdoor_mc, seen_mc, lowest_mc",
+    (20000, 12000, 240000, -3000),
+    (12000, 20000, 240000, -3000),
+    (20000, 20000, 4999, 4999),
+    (20000, 20000, 5001, 5000),
 )
 def test_without_a_way_round_an_unknown_loop_lags_by_fifteen_kelvin(
     calm, shipped, s, cfg, topology, collector_mc, outdoor_mc, seen_mc, lowest_mc
@@ -137,8 +138,8 @@ def test_without_a_way_round_an_unknown_loop_lags_by_fifteen_kelvin(
     assert (calm.state[s.LOOP_KNOWN], calm.state[s.LOOP_LOWEST_MC]) == ((1, lowest_mc) if judged else (0, -50000))
 
 
-@pytest.mark.parametrize("name", ["COLLECTOR", "OUTDOOR"])
-@pytest.mark.parametrize(("trust", "judged"), [("GOOD", 1), ("HELD", 1), ("LOST", 0), ("ABSENT", 0)])
+@each("name", "COLLECTOR", "OUTDOOR")
+@each("trust, judged", ("GOOD", 1), ("HELD", 1), ("LOST", 0), ("ABSENT", 0))
 def test_an_unknown_loop_is_judged_by_both_readings(calm, shipped, s, cfg, name, trust, judged):
     calm.settings[cfg.DUMP_TOPOLOGY] = cfg.NONE
     calm.state[s.LOOP_KNOWN], calm.state[getattr(s, f"{name}_STATUS")] = 0, getattr(s, trust)
@@ -150,7 +151,7 @@ def test_a_known_loop_is_not_judged_again(calm, shipped, cfg):
     assert calm.after(shipped.coldloop.know_loop, "LOOP_LOWEST_MC") == 20000
 
 
-@pytest.mark.parametrize(("trust", "lowest_mc", "known"), [("GOOD", 9000, 1), ("HELD", 9000, 1), ("LOST", -50000, 0)])
+@each("trust, lowest_mc, known", ("GOOD", 9000, 1), ("HELD", 9000, 1), ("LOST", -50000, 0))
 def test_what_the_collector_shows_is_in_the_loop(calm, shipped, s, trust, lowest_mc, known):
     """With the collector lost the loop may hold anything; what was seen stays."""
     calm.state[s.COLLECTOR_STATUS], calm.state[s.COLLECTOR_MC] = getattr(s, trust), 9000
@@ -158,8 +159,8 @@ def test_what_the_collector_shows_is_in_the_loop(calm, shipped, s, trust, lowest
     assert calm.state[s.LOOP_SEEN_MC] == (9000 if known else 20000)
 
 
-@pytest.mark.parametrize(("before_ms", "stands"), [(594999, False), (595000, True)])
-@pytest.mark.parametrize("fitted", [0, 1])
+@each("before_ms, stands", (594999, False), (595000, True))
+@each("fitted", 0, 1)
 def test_after_ten_minutes_at_rest_the_pipes_may_be_as_cold_as_the_air(calm, shipped, s, cfg, before_ms, stands, fitted):
     calm.settings[cfg.OUTDOOR_FITTED] = fitted
     calm.state[s.STANDING_MS], calm.state[s.OUTDOOR_MC] = before_ms, 9000
@@ -167,7 +168,7 @@ def test_after_ten_minutes_at_rest_the_pipes_may_be_as_cold_as_the_air(calm, shi
     assert calm.state[s.LOOP_LOWEST_MC] == (9000 if stands and fitted else 20000)
 
 
-@pytest.mark.parametrize(("trust", "lowest_mc", "known"), [("HELD", 9000, 1), ("LOST", -50000, 0)])
+@each("trust, lowest_mc, known", ("HELD", 9000, 1), ("LOST", -50000, 0))
 def test_an_air_that_nobody_knows_may_be_as_cold_as_anything(calm, shipped, s, trust, lowest_mc, known):
     calm.state[s.STANDING_MS], calm.state[s.OUTDOOR_MC], calm.state[s.OUTDOOR_STATUS] = 595000, 9000, getattr(s, trust)
     assert calm.after(shipped.coldloop.track_loop, "LOOP_LOWEST_MC", "LOOP_KNOWN") == (lowest_mc, known)
@@ -201,11 +202,11 @@ def test_a_loop_wakes_as_cold_as_any(calm, shipped, s):
     assert (calm.state[s.RADIATOR_STOOD], calm.state[s.LOOP_KNOWN], calm.state[s.MILD_MS]) == (1, 0, 0)
 
 
-@pytest.mark.parametrize("name", ["LOOP_RETURN", "LOOP_SUPPLY"])
-@pytest.mark.parametrize("topology", ["BYPASS", "SERIES", "NONE"])
-@pytest.mark.parametrize("on", [0, 1])
-@pytest.mark.parametrize(("trust", "counts"), TRUST)
-@pytest.mark.parametrize(("value_mc", "frosty"), [(3999, True), (4000, False)])
+@each("name", "LOOP_RETURN", "LOOP_SUPPLY")
+@each("topology", "BYPASS", "SERIES", "NONE")
+@each("on", 0, 1)
+@each("trust, counts", *TRUST)
+@each("value_mc, frosty", (3999, True), (4000, False))
 def test_frosty_glycol_sinks_to_the_exchanger(name, topology, on, trust, counts, value_mc, frosty, calm, shipped):
     """source: docs/sensors.md, without a bypass also either loop sensor, pump off"""
     calm.change(DUMP_TOPOLOGY=topology, COLLECTOR_PUMP_ON=on, **{f"{name}_MC": value_mc, f"{name}_STATUS": trust})
@@ -214,7 +215,7 @@ def test_frosty_glycol_sinks_to_the_exchanger(name, topology, on, trust, counts,
     assert latched(shipped, calm, shipped.frost.latch_frost, "FROST") == (SETS if sinks else CLEARS)
 
 
-@pytest.mark.parametrize("dt_ms", [1, 333, 1000, 60000])
+@each("dt_ms", 1, 333, 1000, 60000)
 def test_no_pumped_volume_is_lost_between_steps(dt_ms, arrays, shipped, s, cfg):
     arrays.inputs[s.IN_DT_MS] = dt_ms
     arrays.settings[cfg.COLLECTOR_FLOW] = 4567

@@ -3,6 +3,7 @@
 import pytest
 
 from .. import stations
+from ..stations import each
 
 # An idle station with the default plant's way round the exchanger.
 CALM = {"RADIATOR", "ROUND"}
@@ -69,8 +70,8 @@ def test_each_fact_is_one_condition(facts, more, less, calm, shipped):
     assert found(shipped, calm) == (CALM | set(more.split())) - set(less.split())
 
 
-@pytest.mark.parametrize("mover", range(3))
-@pytest.mark.parametrize(("unmoved_s", "due"), [(259199, False), (259200, True), (259201, True)])
+@each("mover", *range(3))
+@each("unmoved_s, due", (259199, False), (259200, True), (259201, True))
 def test_each_mover_s_turn_is_due_after_three_days(mover, unmoved_s, due, calm, shipped):
     """source: exercise_after of the design page, 72 h"""
     calm.state[shipped.state.UNMOVED_S + mover] = unmoved_s

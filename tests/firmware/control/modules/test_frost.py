@@ -1,15 +1,14 @@
 """Frost: every threshold that keeps frosty glycol from drinking water, from both sides."""
 
-import pytest
 
-from ..stations import CLEARS, SETS, STAYS, latched
+from ..stations import CLEARS, SETS, STAYS, each, latched
 
 FROST_MC = 4000
 
 
 # Percent propylene glycol by mass, freezing point in C.
 # source: CoolProp 8.0.0, INCOMP::MPG; 0 % is water. Straight lines lie up to 0.7 K below the curve.
-@pytest.mark.parametrize("percent", range(56))
+@each("percent", *range(56))
 def test_pumps_stay_three_kelvin_above_the_freezing_point(calm, shipped, s, percent):
     from CoolProp.CoolProp import PropsSI
 
@@ -47,10 +46,10 @@ def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(ca
         assert shipped.frost.glycol_stiff(*calm.all) == stiff
 
 
-@pytest.mark.parametrize("topology", ["BYPASS", "SERIES", "NONE"])
-@pytest.mark.parametrize("lowest_mc", [FROST_MC - 1, FROST_MC])
-@pytest.mark.parametrize("outdoor_mc", [FROST_MC - 1, FROST_MC])
-@pytest.mark.parametrize("outdoor", ["GOOD", "HELD", "LOST", "ABSENT"])
+@each("topology", "BYPASS", "SERIES", "NONE")
+@each("lowest_mc", FROST_MC - 1, FROST_MC)
+@each("outdoor_mc", FROST_MC - 1, FROST_MC)
+@each("outdoor", "GOOD", "HELD", "LOST", "ABSENT")
 def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, s, cfg, topology, lowest_mc, outdoor_mc, outdoor):
     """Only with a radiator in series: by the loop, by the air, or by unknown air."""
     calm.settings[cfg.DUMP_TOPOLOGY] = getattr(cfg, topology)
@@ -60,21 +59,19 @@ def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, s, cfg, t
     assert shipped.frost.dump_frosty(*calm.all) == (topology == "SERIES" and frosty)
 
 
-@pytest.mark.parametrize(
-    ("lowest_mc", "tank_mc", "too_cold"),
-    [
-        # source: frost.py, 10 C plus 5 K for every kelvin below exchanger_frost (4 C)
-        (4000, 0, False),
-        # tank_low below 0 C
-        (20000, -1, True),
-        (3999, 10004, True),
-        (3999, 10005, False),
-        (-1000, 34999, True),
-        (-1000, 35000, False),
-        (-8000, 69999, True),
-        (-8000, 70000, False),
-        (-50000, 115000, True),
-    ],
+@each(
+    "lowest_mc, tank_mc, too_cold",
+    # source: frost.py, 10 C plus 5 K for every kelvin below exchanger_frost (4 C)
+    (4000, 0, False),
+    # tank_low below 0 C
+    (20000, -1, True),
+    (3999, 10004, True),
+    (3999, 10005, False),
+    (-1000, 34999, True),
+    (-1000, 35000, False),
+    (-8000, 69999, True),
+    (-8000, 70000, False),
+    (-50000, 115000, True),
 )
 def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped, s):
     arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
@@ -88,7 +85,7 @@ def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, 
     assert shipped.frost.tank_too_cold(*arrays.all) == (tank_mc < 0), "a way round makes the loop warm"
 
 
-@pytest.mark.parametrize("glycol_c", [-8, -5, 0, 3])
+@each("glycol_c", -8, -5, 0, 3)
 def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped, s):
     """For the coldest tank that may meet this glycol, in the exchanger that frost.py assumes."""
     arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
@@ -104,18 +101,16 @@ def tank_too_cold_at(core, arrays, tank_c):
     return core.frost.tank_too_cold(*arrays.all)
 
 
-@pytest.mark.parametrize(
-    ("duty", "have", "first"),
-    [
-        ("CHARGING", "COLD_LOOP", 1),
-        ("CHARGING", "COLD_LOOP FULL RADIATOR", 1),
-        ("CHARGING", "COLD_LOOP ROUND", 0),
-        ("CHARGING", "", 0),
-        ("CHARGING", "ROUND", 0),
-        ("HAND", "COLD_LOOP", 0),
-    ],
+@each(
+    "duty, have, first",
+    ("CHARGING", "COLD_LOOP", 1),
+    ("CHARGING", "COLD_LOOP FULL RADIATOR", 1),
+    ("CHARGING", "COLD_LOOP ROUND", 0),
+    ("CHARGING", "", 0),
+    ("CHARGING", "ROUND", 0),
+    ("HAND", "COLD_LOOP", 0),
 )
-@pytest.mark.parametrize(("tank_on", "tank_ms", "waited"), [(1, 29999, False), (1, 30000, True), (0, 600000, False)])
+@each("tank_on, tank_ms, waited", (1, 29999, False), (1, 30000, True), (0, 600000, False))
 def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_on, tank_ms, waited, calm, shipped, s):
     """source: the design page, without a bypass the tank pump first; the time is frost.py's"""
     calm.change(DUTY=duty, CONDITIONS=have, TANK_PUMP_ON=tank_on)
@@ -124,25 +119,23 @@ def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_
     assert shipped.frost.water_waited(*calm.all) == (waited or not first)
 
 
-@pytest.mark.parametrize(
-    ("facts", "becomes"),
-    [
-        ({"EXCHANGER_MC": 3999}, SETS),
-        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "HELD"}, SETS),
-        ({"EXCHANGER_MC": 4000}, STAYS),
-        ({"EXCHANGER_MC": 5999}, STAYS),
-        ({"EXCHANGER_MC": 5999, "EXCHANGER_STATUS": "HELD"}, STAYS),
-        ({"EXCHANGER_MC": 6000}, CLEARS),
-        # A lost sensor neither sets nor holds.
-        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST"}, CLEARS),
-        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "ABSENT"}, CLEARS),
-        # The tank pump runs ten minutes even then.
-        ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
-        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST", "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
-        ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, CLEARS),
-        ({"EXCHANGER_MC": 5999, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, STAYS),
-        ({"EXCHANGER_MC": 6000, "DUTY": "CHARGING", "DUTY_MS": 0}, CLEARS),
-    ],
+@each(
+    "facts, becomes",
+    ({"EXCHANGER_MC": 3999}, SETS),
+    ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "HELD"}, SETS),
+    ({"EXCHANGER_MC": 4000}, STAYS),
+    ({"EXCHANGER_MC": 5999}, STAYS),
+    ({"EXCHANGER_MC": 5999, "EXCHANGER_STATUS": "HELD"}, STAYS),
+    ({"EXCHANGER_MC": 6000}, CLEARS),
+    # A lost sensor neither sets nor holds.
+    ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST"}, CLEARS),
+    ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "ABSENT"}, CLEARS),
+    # The tank pump runs ten minutes even then.
+    ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
+    ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST", "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
+    ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, CLEARS),
+    ({"EXCHANGER_MC": 5999, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, STAYS),
+    ({"EXCHANGER_MC": 6000, "DUTY": "CHARGING", "DUTY_MS": 0}, CLEARS),
 )
 def test_the_exchanger_is_near_frost(facts, becomes, calm, shipped):
     """Below exchanger_frost of 4 C; over 2 K above it after ten minutes of the pump (frost.py)."""

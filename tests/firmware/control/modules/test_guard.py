@@ -5,6 +5,7 @@ from twinloop_hil.sequences import relay_script
 
 from .. import core, syntax_edits
 from ..protections import guard
+from ..stations import each
 
 each_broken = pytest.mark.parametrize(("sequence", "edit"), guard.BROKEN, ids=[sequence["name"] for sequence, _ in guard.BROKEN])
 
@@ -70,7 +71,7 @@ def test_alone_it_stops_heat_into_a_hot_tank(arrays, shipped, s):
     assert gate(shipped, arrays, 1) == 0
 
 
-@pytest.mark.parametrize("outputs", [("tank_pump",), ("dump_valve_power",), ()])
+@each("outputs", ("tank_pump",), ("dump_valve_power",), ())
 def test_alone_it_leaves_a_standing_collector_pump_in_peace(outputs, arrays, shipped, s):
     commanded(shipped, arrays, outputs).inputs[s.IN_RAW_CAUSE + s.COLLECTOR] = s.CAUSE_OPEN
     arrays.inputs[s.IN_RAW_MC + s.TANK_HIGH] = 90000
@@ -94,14 +95,12 @@ def test_it_shares_no_code_with_the_rules():
     assert "import rules" not in source
 
 
-@pytest.mark.parametrize(
-    ("facts", "counts"),
-    [
-        ({}, False),
-        ({"collector": (119999, 0)}, False),
-        ({"collector": (120000, 0)}, True),
-        ({"collector": (20000, 1)}, True),
-    ],
+@each(
+    "facts, counts",
+    ({}, False),
+    ({"collector": (119999, 0)}, False),
+    ({"collector": (120000, 0)}, True),
+    ({"collector": (20000, 1)}, True),
 )
 def test_how_long_the_collector_was_bad(facts, counts, calm, shipped):
     """By the raw reading: at collector_limit, or refused by the driver."""
@@ -119,23 +118,21 @@ def show(core, arrays, raws):
         arrays.state[s.GUARD_RAW_MC + place] = raws.get(f"last {name}", raws.get(name, (40000, 0))[0])
 
 
-@pytest.mark.parametrize("name", ["tank_low", "tank_high"])
-@pytest.mark.parametrize(
-    ("raw_mc", "last_mc", "cause", "is_over", "kept_mc"),
-    [
-        # One kelvin above tank_limit: the rules act at it.
-        (76000, 76000, 0, False, 76000),
-        (76001, 76001, 0, True, 76001),
-        # Water in a tank does not jump by more than 5 K from step to step.
-        (80000, 75000, 0, True, 80000),
-        (80000, 74999, 0, False, 80000),
-        (80000, 85000, 0, True, 80000),
-        (80000, 85001, 0, False, 80000),
-        # No pocket reads above 115 C; what is not read is not remembered.
-        (115000, 115000, 0, True, 115000),
-        (115001, 115001, 0, False, 0),
-        (80000, 80000, 1, False, 0),
-    ],
+@each("name", "tank_low", "tank_high")
+@each(
+    "raw_mc, last_mc, cause, is_over, kept_mc",
+    # One kelvin above tank_limit: the rules act at it.
+    (76000, 76000, 0, False, 76000),
+    (76001, 76001, 0, True, 76001),
+    # Water in a tank does not jump by more than 5 K from step to step.
+    (80000, 75000, 0, True, 80000),
+    (80000, 74999, 0, False, 80000),
+    (80000, 85000, 0, True, 80000),
+    (80000, 85001, 0, False, 80000),
+    # No pocket reads above 115 C; what is not read is not remembered.
+    (115000, 115000, 0, True, 115000),
+    (115001, 115001, 0, False, 0),
+    (80000, 80000, 1, False, 0),
 )
 def test_a_raw_tank_sensor_is_over_the_limit(name, raw_mc, last_mc, cause, is_over, kept_mc, calm, shipped, s):
     sensor = s.SENSOR_NAMES.index(name)
@@ -147,9 +144,7 @@ def test_a_raw_tank_sensor_is_over_the_limit(name, raw_mc, last_mc, cause, is_ov
     assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if is_over else 0), "the other sensor is good"
 
 
-@pytest.mark.parametrize(
-    ("raw_mc", "cause", "is_seen"), [(-5000, 0, True), (-5001, 0, False), (115000, 0, True), (115001, 0, False)]
-)
+@each("raw_mc, cause, is_seen", (-5000, 0, True), (-5001, 0, False), (115000, 0, True), (115001, 0, False))
 def test_a_raw_tank_sensor_is_seen(raw_mc, cause, is_seen, calm, shipped, s):
     for sensor in (s.TANK_LOW, s.TANK_HIGH):
         show(shipped, calm, {s.SENSOR_NAMES[sensor]: (raw_mc, cause)})
@@ -158,25 +153,23 @@ def test_a_raw_tank_sensor_is_seen(raw_mc, cause, is_seen, calm, shipped, s):
         assert not shipped.guard.seen(*calm.all, sensor)
 
 
-@pytest.mark.parametrize(("low", "high", "bad"), [(0, 0, False), (1, 0, False), (0, 1, False), (1, 1, True)])
+@each("low, high, bad", (0, 0, False), (1, 0, False), (0, 1, False), (1, 1, True))
 def test_without_any_tank_sensor_the_tank_is_bad(low, high, bad, calm, shipped):
     show(shipped, calm, {"tank_low": (40000, low), "tank_high": (40000, high)})
     calm.change(GUARD_TANK_MS=1000)
     assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if bad else 0)
 
 
-@pytest.mark.parametrize(
-    ("raws", "cools"),
-    [
-        ({"loop_supply": (39999, 0)}, True),
-        ({"loop_supply": (40000, 0)}, False),
-        ({"loop_supply": (39999, 1)}, False),
-        ({"loop_supply": (45000, 0), "tank_low": (50000, 0)}, False),
-        ({"loop_supply": (45000, 0), "tank_high": (50000, 0)}, False),
-        ({"loop_supply": (45000, 0), "tank_low": (50000, 0), "tank_high": (50000, 0)}, True),
-        ({"loop_supply": (39999, 0), "tank_low": (40000, 1)}, False),
-        ({"loop_supply": (39999, 0), "tank_high": (40000, 1)}, False),
-    ],
+@each(
+    "raws, cools",
+    ({"loop_supply": (39999, 0)}, True),
+    ({"loop_supply": (40000, 0)}, False),
+    ({"loop_supply": (39999, 1)}, False),
+    ({"loop_supply": (45000, 0), "tank_low": (50000, 0)}, False),
+    ({"loop_supply": (45000, 0), "tank_high": (50000, 0)}, False),
+    ({"loop_supply": (45000, 0), "tank_low": (50000, 0), "tank_high": (50000, 0)}, True),
+    ({"loop_supply": (39999, 0), "tank_low": (40000, 1)}, False),
+    ({"loop_supply": (39999, 0), "tank_high": (40000, 1)}, False),
 )
 def test_glycol_colder_than_the_whole_tank_only_takes_heat(raws, cools, calm, shipped):
     """source: the design page, glycol trusted colder than the coldest trusted tank sensor"""
@@ -184,22 +177,20 @@ def test_glycol_colder_than_the_whole_tank_only_takes_heat(raws, cools, calm, sh
     assert shipped.guard.chills(*calm.all) == cools
 
 
-@pytest.mark.parametrize(
-    ("facts", "acts"),
-    [
-        ({}, 0),
-        # collector_age of 15 s, tank_age of 60 s, each plus the margin of 15 s.
-        ({"GUARD_COLLECTOR_MS": 30000}, 0),
-        ({"GUARD_COLLECTOR_MS": 30001}, 1),
-        ({"GUARD_COLLECTOR_MS": 30001, "TANK_PUMP_ON": 0}, 1),
-        ({"GUARD_COLLECTOR_MS": 30001, "COLLECTOR_PUMP_ON": 0}, 0),
-        ({"GUARD_TANK_MS": 75000}, 0),
-        ({"GUARD_TANK_MS": 75001}, 1),
-        ({"GUARD_TANK_MS": 75001, "TANK_PUMP_ON": 0}, 0),
-        ({"GUARD_TANK_MS": 75001, "COLLECTOR_PUMP_ON": 0}, 0),
-        ({"COLLECTOR_AGE": 60000, "GUARD_COLLECTOR_MS": 75000}, 0),
-        ({"TANK_AGE": 10000, "GUARD_TANK_MS": 25001}, 1),
-    ],
+@each(
+    "facts, acts",
+    ({}, 0),
+    # collector_age of 15 s, tank_age of 60 s, each plus the margin of 15 s.
+    ({"GUARD_COLLECTOR_MS": 30000}, 0),
+    ({"GUARD_COLLECTOR_MS": 30001}, 1),
+    ({"GUARD_COLLECTOR_MS": 30001, "TANK_PUMP_ON": 0}, 1),
+    ({"GUARD_COLLECTOR_MS": 30001, "COLLECTOR_PUMP_ON": 0}, 0),
+    ({"GUARD_TANK_MS": 75000}, 0),
+    ({"GUARD_TANK_MS": 75001}, 1),
+    ({"GUARD_TANK_MS": 75001, "TANK_PUMP_ON": 0}, 0),
+    ({"GUARD_TANK_MS": 75001, "COLLECTOR_PUMP_ON": 0}, 0),
+    ({"COLLECTOR_AGE": 60000, "GUARD_COLLECTOR_MS": 75000}, 0),
+    ({"TANK_AGE": 10000, "GUARD_TANK_MS": 25001}, 1),
 )
 def test_which_commands_must_not_be(facts, acts, calm, shipped):
     show(shipped, calm, {})
@@ -221,7 +212,7 @@ def test_releasing_leaves_the_alarm_and_what_is_off(calm, shipped, s):
     assert list(calm.state[s.OUTPUT_MS : s.OUTPUT_MS + s.OUTPUTS]) == [0, 7000, 0, 7000]
 
 
-@pytest.mark.parametrize(("before_ms", "after_ms", "still_on"), [(0, 0, 1), (5000, 0, 1), (5001, 1, 0), (600000, 595000, 0)])
+@each("before_ms, after_ms, still_on", (0, 0, 1), (5000, 0, 1), (5001, 1, 0), (600000, 595000, 0))
 def test_the_pause_after_an_action_runs_out(before_ms, after_ms, still_on, calm, shipped):
     """Outputs stay off to its last millisecond."""
     show(shipped, calm, {})

@@ -5,6 +5,7 @@ from CoolProp.CoolProp import PropsSI
 from twinloop_hil.sequences import common, relay_script
 
 from ..protections import library
+from ..stations import each
 
 
 def running(core, arrays, duty, supply_mc, return_mc):
@@ -21,8 +22,8 @@ def metered_j(core, state):
     return state[core.state.HEAT_WH] * 3600 + state[core.state.HEAT_J]
 
 
-@pytest.mark.parametrize("difference_k", [1, 2, 5, 10, 30])
-@pytest.mark.parametrize("dt_ms", [333, 1000, 5000, 60000])
+@each("difference_k", 1, 2, 5, 10, 30)
+@each("dt_ms", 333, 1000, 5000, 60000)
 def test_heat_is_volume_times_capacity_times_difference(dt_ms, difference_k, arrays, shipped, s, cfg):
     state = running(shipped, arrays, s.CHARGING, 40000 + difference_k * 1000, 40000)
     arrays.inputs[s.IN_DT_MS] = dt_ms
@@ -34,7 +35,7 @@ def test_heat_is_volume_times_capacity_times_difference(dt_ms, difference_k, arr
     assert metered_j(shipped, state) == pytest.approx(litres * capacity_j_per_l_k * difference_k, rel=0.01)
 
 
-@pytest.mark.parametrize("percent", range(56))
+@each("percent", *range(56))
 def test_capacity_is_that_of_the_glycol(percent, arrays, shipped):
     arrays.settings[shipped.settings.GLYCOL_MASS_PERCENT] = percent
     fluid = f"INCOMP::MPG[{percent / 100}]" if percent else "Water"
@@ -44,7 +45,7 @@ def test_capacity_is_that_of_the_glycol(percent, arrays, shipped):
     assert shipped.meter.capacity_j_per_l_k(*arrays.all) == pytest.approx(true_j_per_l_k, rel=0.01)
 
 
-@pytest.mark.parametrize("dt_ms", [1, 333, 777, 1000, 60000])
+@each("dt_ms", 1, 333, 777, 1000, 60000)
 def test_no_volume_is_lost_between_steps(dt_ms, arrays, shipped, s, cfg):
     arrays.inputs[s.IN_DT_MS] = dt_ms
     arrays.settings[cfg.COLLECTOR_FLOW] = 4567
@@ -69,7 +70,7 @@ def test_dumped_heat_has_its_own_count(arrays, shipped, s):
     assert state[s.DUMPED_WH] == pytest.approx(270 * 3858 * 30 / 3600, rel=0.01)
 
 
-@pytest.mark.parametrize("what", ["pump off", "supply lost", "return lost", "another duty"])
+@each("what", "pump off", "supply lost", "return lost", "another duty")
 def test_no_heat_is_guessed(what, arrays, shipped, s):
     state = running(shipped, arrays, s.CHARGING, 60000, 40000)
     if what == "pump off":
@@ -128,7 +129,7 @@ class Watcher:
         self.before = (now, run.state[s.DUTY], hot)
 
 
-@pytest.mark.parametrize("step_ms", [333, 1000, 5000])
+@each("step_ms", 333, 1000, 5000)
 def test_run_time_starts_and_hours(step_ms, shipped, s):
     cycle = [
         ["set", {"collector": 60000, "loop_supply": 55000, "loop_return": 40000}],
@@ -196,7 +197,7 @@ def hours_pass(core, arrays, hours):
         core.meter.count_hot_hour(*arrays.all)
 
 
-@pytest.mark.parametrize("place", ["low", "high"])
+@each("place", "low", "high")
 def test_the_hot_hour_begins_at_sixty_degrees_on_the_hottest_sensor(place, arrays, shipped, s):
     """source: the design page, hours since the hottest tank sensor was at 60 C for one hour"""
     other = {"low": (lambda mc: (mc, 20000)), "high": (lambda mc: (20000, mc))}[place]
@@ -218,7 +219,7 @@ def test_the_hot_hour_begins_at_sixty_degrees_on_the_hottest_sensor(place, array
     assert arrays.state[s.SINCE_HOT_S] == 3 * 3600
 
 
-@pytest.mark.parametrize("break_it", ["cooler", "lost"])
+@each("break_it", "cooler", "lost")
 def test_a_hot_hour_is_one_without_a_break(break_it, arrays, shipped, s):
     for _ in range(3):
         tank_reads(shipped, arrays, 50000, 61000)
@@ -250,7 +251,7 @@ METERED = [
 ]
 
 
-@pytest.mark.parametrize(("kind", "cause", "shown", "counted"), METERED)
+@each("kind, cause, shown, counted", *METERED)
 def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, shipped, s, cfg):
     state = running(shipped, arrays, s.CHARGING, 60000, 50000)
     arrays.settings[cfg.FLOW_SENSOR] = getattr(cfg, kind)
@@ -263,8 +264,8 @@ def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, s
     assert metered_j(shipped, state) == pytest.approx(counted / 1000 * 10 * 10 * 3858, rel=0.001, abs=1)
 
 
-@pytest.mark.parametrize("difference_mk", [100, 500, 3000])
-@pytest.mark.parametrize("dt_ms", [100, 333, 1000])
+@each("difference_mk", 100, 500, 3000)
+@each("dt_ms", 100, 333, 1000)
 def test_small_steps_lose_no_heat(dt_ms, difference_mk, arrays, shipped, s, cfg):
     """An hour of small steps and differences against floats: at most 1 J lost per step."""
     state = running(shipped, arrays, s.CHARGING, 40000 + difference_mk, 40000)
@@ -278,7 +279,7 @@ def test_small_steps_lose_no_heat(dt_ms, difference_mk, arrays, shipped, s, cfg)
     assert -3858 <= lost_j <= steps + 3858
 
 
-@pytest.mark.parametrize("row", range(7))
+@each("row", *range(7))
 def test_each_row_of_the_capacities_is_that_of_coolprop(row, shipped):
     """To the joule. source: CoolProp, density times specific heat at 60 C and 300 kPa"""
     at = ("T", 333.15, "P", 300000, f"INCOMP::MPG[{row / 10}]" if row else "Water")
@@ -286,9 +287,7 @@ def test_each_row_of_the_capacities_is_that_of_coolprop(row, shipped):
     assert shipped.meter.GLYCOL_J_PER_L_K[row] == round(true_j_per_l_k)
 
 
-@pytest.mark.parametrize(
-    ("percent", "low", "high", "tenths"), [(0, 0, 1, 0), (7, 0, 1, 7), (43, 4, 5, 3), (49, 4, 5, 9), (55, 5, 6, 5)]
-)
+@each("percent, low, high, tenths", (0, 0, 1, 0), (7, 0, 1, 7), (43, 4, 5, 3), (49, 4, 5, 9), (55, 5, 6, 5))
 def test_between_two_rows_the_capacity_is_on_the_line(percent, low, high, tenths, calm, shipped):
     table = shipped.meter.GLYCOL_J_PER_L_K
     calm.change(GLYCOL_MASS_PERCENT=percent)
@@ -296,7 +295,7 @@ def test_between_two_rows_the_capacity_is_on_the_line(percent, low, high, tenths
     assert 0 <= line - shipped.meter.capacity_j_per_l_k(*calm.all) < 1
 
 
-@pytest.mark.parametrize(("flow", "volume_ml"), [(9999, 9999), (10000, 10000), (10001, 10000), (0, 0), (-1, 0), (1, 1)])
+@each("flow, volume_ml", (9999, 9999), (10000, 10000), (10001, 10000), (0, 0), (-1, 0), (1, 1))
 def test_a_meter_is_believed_up_to_ten_litres_a_minute(flow, volume_ml, calm, shipped):
     """source: meter.py, more than any loop of this size carries"""
     calm.change(FLOW_SENSOR="FLOW_METER", IN_FLOW_ML_PER_MIN=flow, IN_DT_MS=60000)
@@ -313,10 +312,17 @@ def test_a_part_of_a_millilitre_and_of_its_heat_wait_for_the_next_step(calm, shi
     assert (calm.state[s.METER_ML], calm.state[s.HEAT_REST]) == (57000, 549)
 
 
-@pytest.mark.parametrize(
-    ("fall_mk", "joules"),
+@each(
+    "fall_mk, joules",
     # source: 0.375 l times 3858 J/(l K) times the difference, which ends at 100 K and begins at 0
-    [(10000, 14467), (100000, 144675), (100001, 144675), (150000, 144675), (99999, 144671), (0, 0), (-1, 0), (-20000, 0)],
+    (10000, 14467),
+    (100000, 144675),
+    (100001, 144675),
+    (150000, 144675),
+    (99999, 144671),
+    (0, 0),
+    (-1, 0),
+    (-20000, 0),
 )
 def test_a_difference_is_believed_from_nothing_to_a_hundred_kelvin(fall_mk, joules, calm, shipped, s):
     calm.change(LOOP_SUPPLY_MC=20000 + fall_mk)
@@ -329,15 +335,15 @@ def test_a_difference_is_believed_from_nothing_to_a_hundred_kelvin(fall_mk, joul
         assert calm.state[s.HEAT_REST] == (625 if fall_mk == 99999 else 0)
 
 
-@pytest.mark.parametrize("name", ["LOOP_SUPPLY_STATUS", "LOOP_RETURN_STATUS"])
-@pytest.mark.parametrize(("trust", "counts"), [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)])
+@each("name", "LOOP_SUPPLY_STATUS", "LOOP_RETURN_STATUS")
+@each("trust, counts", ("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False))
 def test_heat_needs_both_readings(name, trust, counts, calm, shipped):
     calm.change(DUTY="CHARGING", COLLECTOR_PUMP_ON=1, LOOP_SUPPLY_MC=30000, **{name: trust})
     shipped.meter.count_heat(*calm.all)
     assert metered_j(shipped, calm.state) == (14467 if counts else 0)
 
 
-@pytest.mark.parametrize("on", range(16))
+@each("on", *range(16))
 def test_whole_seconds_go_to_what_was_on(on, calm, shipped, s):
     """600 ms are carried over; 1.5 s later two seconds are full and 100 ms are carried."""
     calm.change(METER_MS=600, IN_DT_MS=1500, DUTY="DUMPING")
@@ -350,8 +356,8 @@ def test_whole_seconds_go_to_what_was_on(on, calm, shipped, s):
     assert [calm.state[s.DUTY_S + duty] for duty in range(s.DUTIES)] == [2 if duty == s.DUMPING else 0 for duty in range(s.DUTIES)]
 
 
-@pytest.mark.parametrize("output", range(4))
-@pytest.mark.parametrize(("command", "since_ms", "started"), [(1, 0, 1), (1, 1, 0), (0, 0, 0)])
+@each("output", *range(4))
+@each("command, since_ms, started", (1, 0, 1), (1, 1, 0), (0, 0, 0))
 def test_a_start_is_counted_in_its_own_step(output, command, since_ms, started, calm, shipped, s):
     for other in range(s.OUTPUTS):
         calm.state[s.OUTPUT_MS + other] = 7000
@@ -361,11 +367,9 @@ def test_a_start_is_counted_in_its_own_step(output, command, since_ms, started, 
     assert sum(calm.state[s.STARTS : s.STARTS + s.OUTPUTS]) == 9 + started
 
 
-@pytest.mark.parametrize("place", ["TANK_LOW", "TANK_HIGH"])
-@pytest.mark.parametrize(("trust", "counts"), [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)])
-@pytest.mark.parametrize(
-    ("before_ms", "after_ms", "since_s"), [(3594999, 3599999, 105), (3595000, 3600000, 0), (3600000, 3600000, 0)]
-)
+@each("place", "TANK_LOW", "TANK_HIGH")
+@each("trust, counts", ("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False))
+@each("before_ms, after_ms, since_s", (3594999, 3599999, 105), (3595000, 3600000, 0), (3600000, 3600000, 0))
 def test_the_hot_hour_is_full_to_the_millisecond(place, trust, counts, before_ms, after_ms, since_s, calm, shipped):
     """By either trusted tank sensor at 60 C."""
     calm.change(METER_SECONDS=5, SINCE_HOT_S=100, HOT_MS=before_ms, **{f"{place}_MC": 60000, f"{place}_STATUS": trust})

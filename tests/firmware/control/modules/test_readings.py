@@ -5,6 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from .. import stations
+from ..stations import each
 
 # Lowest and highest credible value of every place, in the order of the sensors. regression lock,
 # not truth
@@ -83,7 +84,7 @@ def sensor(shipped, arrays):
     return lambda name: Sensor(shipped, arrays, name)
 
 
-@pytest.mark.parametrize("name", SENSORS)
+@each("name", *SENSORS)
 def test_the_third_reading_that_agrees_is_believed(name, sensor, s):
     found = sensor(name)
     for _ in range(2):
@@ -93,7 +94,7 @@ def test_the_third_reading_that_agrees_is_believed(name, sensor, s):
     assert (found.value, found.status, found.cause, found.at("AGE_MS")) == (40000, s.GOOD, s.CAUSE_NONE, 0)
 
 
-@pytest.mark.parametrize("name", SENSORS)
+@each("name", *SENSORS)
 def test_range(name, sensor, shipped, s):
     for limit_mc, beyond_mc in ((LIMITS_MC[name][0], -1), (LIMITS_MC[name][1], 1)):
         found = sensor(name).believe(limit_mc)
@@ -105,9 +106,9 @@ def test_range(name, sensor, shipped, s):
         assert (found.value, found.status, found.cause) == (s.UNKNOWN_MC, s.LOST, s.CAUSE_RANGE)
 
 
-@pytest.mark.parametrize("direction", [1, -1])
-@pytest.mark.parametrize("dt_ms", [1, 333, 1000, 5000])
-@pytest.mark.parametrize("name", SENSORS)
+@each("direction", 1, -1)
+@each("dt_ms", 1, 333, 1000, 5000)
+@each("name", *SENSORS)
 def test_rate(name, dt_ms, direction, sensor, s):
     found = sensor(name).believe(30000)
     reach_mk = 1000 + FASTEST_K_PER_S[name] * dt_ms
@@ -153,8 +154,8 @@ def test_a_single_wild_reading_does_no_harm(sensor, s):
     assert (found.value, found.status, found.cause) == (30500, s.GOOD, s.CAUSE_NONE)
 
 
-@pytest.mark.parametrize("cause", DRIVER_CAUSES)
-@pytest.mark.parametrize("name", SENSORS)
+@each("cause", *DRIVER_CAUSES)
+@each("name", *SENSORS)
 def test_what_the_driver_distrusts_is_held_and_then_lost(name, cause, sensor, s):
     found = sensor(name).believe(30000)
     code = getattr(s, f"CAUSE_{cause}")
@@ -169,7 +170,7 @@ def test_what_the_driver_distrusts_is_held_and_then_lost(name, cause, sensor, s)
     assert (found.value, found.status) == (s.UNKNOWN_MC, s.LOST)
 
 
-@pytest.mark.parametrize(("name", "setting"), [("collector", "COLLECTOR_AGE"), ("tank_high", "TANK_AGE"), ("outdoor", "TANK_AGE")])
+@each("name, setting", ("collector", "COLLECTOR_AGE"), ("tank_high", "TANK_AGE"), ("outdoor", "TANK_AGE"))
 def test_the_age_limit_is_a_setting(name, setting, sensor, arrays, shipped, s):
     arrays.settings[getattr(shipped.settings, setting)] = 7000
     found = sensor(name).believe(30000).feed(0, s.CAUSE_CRC, 7000)
@@ -231,7 +232,7 @@ def test_any_other_cause_breaks_a_row(sensor, s):
     assert found.feed(30000).status == s.GOOD
 
 
-@pytest.mark.parametrize("name", ["loop_supply", "loop_return", "outdoor", "tap", "exchanger"])
+@each("name", "loop_supply", "loop_return", "outdoor", "tap", "exchanger")
 def test_an_absent_sensor_has_no_value(name, sensor, arrays, shipped, s):
     arrays.settings[getattr(shipped.settings, f"{name.upper()}_FITTED")] = 0
     found = sensor(name).believe(30000)
@@ -264,7 +265,7 @@ def test_all_sensors_are_judged_apart(arrays, shipped, s):
     assert list(arrays.state[s.VALUE_MC : s.VALUE_MC + s.SENSORS]) == [20000 + sensor for sensor in range(s.SENSORS)]
 
 
-@pytest.mark.parametrize("cause", ["NONE", "SILENT"])
+@each("cause", "NONE", "SILENT")
 def test_forgetting_leaves_nothing(cause, arrays, shipped, s):
     for _ in range(3):
         shipped.readings.judge_all(*arrays.all)
@@ -324,21 +325,19 @@ def passing(calm):
     return calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1, LOOP_SUPPLY_MC=40000, IN_DT_MS=5000)
 
 
-@pytest.mark.parametrize(
-    ("facts", "raw_mc", "passes"),
-    [
-        # source: readings.py, 0.6 of the way until diagnosis knows better, and 4 K above tank_high
-        ({}, 28000, True),
-        ({}, 28001, False),
-        ({"EFFECT_PERMILLE": 500}, 26000, True),
-        ({"EFFECT_PERMILLE": 500}, 26001, False),
-        ({"EFFECT_PERMILLE": 1}, 16020, True),
-        ({"EFFECT_PERMILLE": 1}, 16021, False),
-        ({"LOOP_SUPPLY_STATUS": "HELD", "TANK_LOW_STATUS": "HELD"}, 28000, True),
-        ({"LOOP_SUPPLY_STATUS": "LOST"}, 0, False),
-        ({"LOOP_SUPPLY_STATUS": "ABSENT"}, 0, False),
-        ({"TANK_LOW_STATUS": "LOST"}, 0, False),
-    ],
+@each(
+    "facts, raw_mc, passes",
+    # source: readings.py, 0.6 of the way until diagnosis knows better, and 4 K above tank_high
+    ({}, 28000, True),
+    ({}, 28001, False),
+    ({"EFFECT_PERMILLE": 500}, 26000, True),
+    ({"EFFECT_PERMILLE": 500}, 26001, False),
+    ({"EFFECT_PERMILLE": 1}, 16020, True),
+    ({"EFFECT_PERMILLE": 1}, 16021, False),
+    ({"LOOP_SUPPLY_STATUS": "HELD", "TANK_LOW_STATUS": "HELD"}, 28000, True),
+    ({"LOOP_SUPPLY_STATUS": "LOST"}, 0, False),
+    ({"LOOP_SUPPLY_STATUS": "ABSENT"}, 0, False),
+    ({"TANK_LOW_STATUS": "LOST"}, 0, False),
 )
 def test_water_warmer_than_the_top_passes_it(facts, raw_mc, passes, passing, shipped, s):
     passing.change(**facts)
@@ -346,23 +345,21 @@ def test_water_warmer_than_the_top_passes_it(facts, raw_mc, passes, passing, shi
     assert shipped.readings.heat_passes(*passing.all) == passes
 
 
-@pytest.mark.parametrize("pump", ["COLLECTOR_PUMP_ON", "TANK_PUMP_ON"])
+@each("pump", "COLLECTOR_PUMP_ON", "TANK_PUMP_ON")
 def test_without_both_pumps_no_heat_passes(pump, passing, shipped):
     passing.change(**{pump: 0})
     assert not shipped.readings.heat_passes(*passing.all)
 
 
-@pytest.mark.parametrize(
-    ("raw_mc", "cause", "supply_mc", "frozen_ms", "frozen_mc"),
-    [
-        (25000, 0, 40000, 8000, 25000),
-        # One step of its chip shows that it lives.
-        (25062, 0, 40000, 0, 25062),
-        (24938, 0, 40000, 0, 24938),
-        # No heat passes, or nothing was read: the timer waits.
-        (25000, 0, 20000, 3000, 25000),
-        (26000, 1, 40000, 3000, 25000),
-    ],
+@each(
+    "raw_mc, cause, supply_mc, frozen_ms, frozen_mc",
+    (25000, 0, 40000, 8000, 25000),
+    # One step of its chip shows that it lives.
+    (25062, 0, 40000, 0, 25062),
+    (24938, 0, 40000, 0, 24938),
+    # No heat passes, or nothing was read: the timer waits.
+    (25000, 0, 20000, 3000, 25000),
+    (26000, 1, 40000, 3000, 25000),
 )
 def test_how_long_the_top_stood_still(raw_mc, cause, supply_mc, frozen_ms, frozen_mc, passing, shipped, s):
     passing.change(FROZEN_MC=25000, FROZEN_MS=3000, LOOP_SUPPLY_MC=supply_mc)
@@ -375,8 +372,8 @@ def test_the_time_it_stood_still_stops_at_the_top(passing, shipped, s):
     assert passing.after(shipped.readings.watch_frozen, "FROZEN_MS") == s.TIMER_TOP_MS
 
 
-@pytest.mark.parametrize("name", ["tank_high", "tank_low"])
-@pytest.mark.parametrize(("frozen_ms", "cause"), [(899999, "NONE"), (900000, "FROZEN")])
+@each("name", "tank_high", "tank_low")
+@each("frozen_ms, cause", (899999, "NONE"), (900000, "FROZEN"))
 def test_a_top_that_stands_still_for_fifteen_minutes_is_not_believed(name, frozen_ms, cause, calm, shipped, s):
     """source: docs/sensors.md; the value is held, and only tank_high is judged like this"""
     calm.change(FROZEN_MS=frozen_ms)
@@ -385,23 +382,21 @@ def test_a_top_that_stands_still_for_fifteen_minutes_is_not_believed(name, froze
     assert (found.cause, found.status) == (getattr(s, f"CAUSE_{cause}"), s.GOOD if cause == "NONE" else s.HELD)
 
 
-@pytest.mark.parametrize(
-    ("facts", "raw_mc", "cause", "still_ms", "still_mc"),
-    [
-        # source: docs/sensors.md, 25 K above the air
-        ({"OUTDOOR_MC": 35000}, 60000, 0, 8000, 60000),
-        ({"OUTDOOR_MC": 35001}, 60000, 0, 3000, 60000),
-        # Unknown air counts as 35 C.
-        ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "LOST"}, 60000, 0, 8000, 60000),
-        ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "ABSENT"}, 60000, 0, 8000, 60000),
-        ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "HELD"}, 60000, 0, 3000, 60000),
-        ({"OUTDOOR_MC": 0, "OUTDOOR_STATUS": "LOST", "STILL_MC": 59999}, 59999, 0, 3000, 59999),
-        # One step of its chip shows that it lives.
-        ({}, 60031, 0, 0, 60031),
-        ({}, 59969, 0, 0, 59969),
-        # Nothing was read: the timer waits.
-        ({}, 70000, 1, 3000, 60000),
-    ],
+@each(
+    "facts, raw_mc, cause, still_ms, still_mc",
+    # source: docs/sensors.md, 25 K above the air
+    ({"OUTDOOR_MC": 35000}, 60000, 0, 8000, 60000),
+    ({"OUTDOOR_MC": 35001}, 60000, 0, 3000, 60000),
+    # Unknown air counts as 35 C.
+    ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "LOST"}, 60000, 0, 8000, 60000),
+    ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "ABSENT"}, 60000, 0, 8000, 60000),
+    ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "HELD"}, 60000, 0, 3000, 60000),
+    ({"OUTDOOR_MC": 0, "OUTDOOR_STATUS": "LOST", "STILL_MC": 59999}, 59999, 0, 3000, 59999),
+    # One step of its chip shows that it lives.
+    ({}, 60031, 0, 0, 60031),
+    ({}, 59969, 0, 0, 59969),
+    # Nothing was read: the timer waits.
+    ({}, 70000, 1, 3000, 60000),
 )
 def test_how_long_the_collector_stood_still(facts, raw_mc, cause, still_ms, still_mc, calm, shipped, s):
     calm.change(STILL_MC=60000, STILL_MS=3000)
@@ -417,8 +412,8 @@ def test_the_time_the_collector_stood_still_stops_at_the_top(calm, shipped, s):
     assert calm.after(shipped.readings.watch_still, "STILL_MS") == s.TIMER_TOP_MS
 
 
-@pytest.mark.parametrize("name", ["collector", "tank_low", "loop_supply"])
-@pytest.mark.parametrize(("still_ms", "cause"), [(3599999, "NONE"), (3600000, "FROZEN")])
+@each("name", "collector", "tank_low", "loop_supply")
+@each("still_ms, cause", (3599999, "NONE"), (3600000, "FROZEN"))
 def test_a_collector_that_stands_still_for_an_hour_is_not_believed(name, still_ms, cause, calm, shipped, s):
     """source: docs/sensors.md; only the collector is judged like this"""
     calm.change(STILL_MS=still_ms)

@@ -1,6 +1,7 @@
 """Every code has one text, and no two codes share one."""
 
-import pytest
+
+from ..stations import each
 
 
 def codes(module, prefix=""):
@@ -45,7 +46,7 @@ def test_a_sentence_names_the_settings_that_its_rule_is_about(shipped):
             assert [names[code] for code in concerned if names[code] not in text] == []
 
 
-@pytest.mark.parametrize("table", ["REASON_TEXTS", "CAUSE_TEXTS", "RULE_TEXTS"])
+@each("table", "REASON_TEXTS", "CAUSE_TEXTS", "RULE_TEXTS")
 def test_a_text_is_a_phrase_without_a_full_stop(table, shipped):
     for text in getattr(shipped.reason_texts, table).values():
         assert text == text.strip()

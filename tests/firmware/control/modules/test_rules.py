@@ -5,6 +5,7 @@ import random
 import pytest
 
 from .. import stations
+from ..stations import each
 
 # Conditions by number, stops first, roughly by rank. source: rules.py
 STOPS = (
@@ -199,18 +200,16 @@ def test_decide_finds_every_row(calm, shipped, s):
         assert found == (number, duty, reason)
 
 
-@pytest.mark.parametrize(
-    ("duty", "reason", "have", "duty_ms"),
-    [
-        ("HAND", "HAND_HELD", "HAND_ON", 700),
-        ("HAND", "PURGING", "HAND_ON", 700),
-        # Purging starts with its first half, also straight after hands.
-        ("HAND", "HAND_HELD", "PURGE_ON", 0),
-        ("HAND", "PURGING", "PURGE_ON", 700),
-        ("IDLE", "NO_DIFFERENCE", "PURGE_ON", 0),
-        ("IDLE", "NO_DIFFERENCE", "TANK_LOST", 700),
-        ("CHARGING", "DIFFERENCE", "TANK_LOST", 0),
-    ],
+@each(
+    "duty, reason, have, duty_ms",
+    ("HAND", "HAND_HELD", "HAND_ON", 700),
+    ("HAND", "PURGING", "HAND_ON", 700),
+    # Purging starts with its first half, also straight after hands.
+    ("HAND", "HAND_HELD", "PURGE_ON", 0),
+    ("HAND", "PURGING", "PURGE_ON", 700),
+    ("IDLE", "NO_DIFFERENCE", "PURGE_ON", 0),
+    ("IDLE", "NO_DIFFERENCE", "TANK_LOST", 700),
+    ("CHARGING", "DIFFERENCE", "TANK_LOST", 0),
 )
 def test_time_counts_in_a_duty_and_in_purging(duty, reason, have, duty_ms, calm, shipped):
     calm.change(DUTY=duty, REASON=reason, DUTY_MS=700, CONDITIONS=have)

@@ -2,11 +2,12 @@
 
 from array import array
 
-import pytest
 from CoolProp.CoolProp import PropsSI
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy import interp
+
+from ..stations import each
 
 # source: the design page's table of settings
 DESIGN_DEFAULTS = {
@@ -107,7 +108,7 @@ NEIGHBOURS = [
 ]
 
 
-@pytest.mark.parametrize(("rule", "accepted", "refused"), NEIGHBOURS)
+@each("rule, accepted, refused", *NEIGHBOURS)
 def test_each_joint_rule_begins_exactly_there(rule, accepted, refused, shipped, cfg):
     assert broken(shipped, **accepted) == cfg.RULE_OK
     assert broken(shipped, **refused) == getattr(cfg, f"RULE_{rule}")
@@ -229,7 +230,7 @@ def test_no_accepted_set_breaks_the_design(data, shipped):
     assert v["away_limit"] <= v["tank_limit"]
 
 
-@pytest.mark.parametrize(("away", "limit_mc", "full_mc"), [(0, 75000, 67000), (1, 60000, 52000)])
+@each("away, limit_mc, full_mc", (0, 75000, 67000), (1, 60000, 52000))
 def test_limits_in_force_drop_by_as_much_on_an_absence(away, limit_mc, full_mc, shipped):
     found = values(shipped, away=away)
     assert (shipped.settings.tank_limit_mc(found), shipped.settings.tank_full_low_mc(found)) == (limit_mc, full_mc)

@@ -2,20 +2,27 @@
 
 from array import array
 
-import pytest
 from twinloop_hil.sequences import common, relay_script
 
 from ...runtime import walk
 from .. import ranges, stations
 from ..protections import library
+from ..stations import each
 
 # Longer than anything that counts to a top: exercise_after is three days.
 FIVE_DAYS_MS = 5 * 24 * 3600 * 1000
 
 
-@pytest.mark.parametrize(
-    ("dt_ms", "taken_ms"),
-    [(-(1 << 30), 1), (-1, 1), (0, 1), (1, 1), (59999, 59999), (60000, 60000), (60001, 60000), ((1 << 30) - 1, 60000)],
+@each(
+    "dt_ms, taken_ms",
+    (-(1 << 30), 1),
+    (-1, 1),
+    (0, 1),
+    (1, 1),
+    (59999, 59999),
+    (60000, 60000),
+    (60001, 60000),
+    ((1 << 30) - 1, 60000),
 )
 def test_a_step_has_between_a_millisecond_and_a_minute(dt_ms, taken_ms, arrays, shipped, s):
     arrays.inputs[s.IN_DT_MS] = dt_ms
@@ -38,7 +45,7 @@ def test_a_gap_between_steps_is_a_gap_in_knowledge(shipped, s):
     assert list(run.state[s.COMMAND : s.COMMAND + s.MOVERS]) == [0, 0, 0]
 
 
-@pytest.mark.parametrize(("dt_ms", "forgotten"), [(59999, False), (60000, False), (60001, True), ((1 << 30) - 1, True)])
+@each("dt_ms, forgotten", (59999, False), (60000, False), (60001, True), ((1 << 30) - 1, True))
 def test_no_reading_and_no_history_of_the_loop_outlives_a_gap(dt_ms, forgotten, shipped, s):
     """source: station.py, a longer gap is a gap in knowledge"""
     run = relay_script.Run(shipped, common.sequence("charging", common.LONG_CHARGING)).run()
@@ -49,7 +56,7 @@ def test_no_reading_and_no_history_of_the_loop_outlives_a_gap(dt_ms, forgotten, 
     assert run.state[s.COLLECTOR_PUMP_ON] == (not forgotten)
 
 
-@pytest.mark.parametrize(("dt_ms", "forgotten"), [(60000, False), (60001, True)])
+@each("dt_ms, forgotten", (60000, False), (60001, True))
 def test_after_a_gap_the_loop_is_as_unknown_as_after_a_reset(dt_ms, forgotten, calm, shipped, s):
     """Its seen frost, mild hours and standing radiator are forgotten too."""
     calm.change(IN_DT_MS=dt_ms, MILD_MS=700)
@@ -88,7 +95,7 @@ def step_of(core, arrays, facts):
     return arrays.state
 
 
-@pytest.mark.parametrize(("facts", "name", "value"), PARTS)
+@each("facts, name, value", *PARTS)
 def test_a_step_does_all_of_it(facts, name, value, calm, shipped):
     found = step_of(shipped, calm, facts)[getattr(shipped.state, name)]
     assert found == (getattr(shipped.reasons, value) if name == "REASON" else value)
@@ -105,7 +112,7 @@ def test_a_start_counts_in_the_step_that_switched(calm, shipped, s):
     assert list(state[s.STARTS : s.STARTS + s.OUTPUTS]) == [0, 0, 0, 1]
 
 
-@pytest.mark.parametrize("dt_ms", [0, 7, 333, 60000])
+@each("dt_ms", 0, 7, 333, 60000)
 def test_a_step_is_the_same_whatever_the_station_did_before(dt_ms, shipped):
     """No hidden memory: equal arrays give equal arrays."""
     run = relay_script.Run(shipped, common.sequence("charging", common.CHARGING)).run()
@@ -165,7 +172,7 @@ SATURATING = {
 }
 
 
-@pytest.mark.parametrize("name", SATURATING)
+@each("name", *SATURATING)
 def test_five_days_of_endless_steps_leave_no_range(name, shipped, s):
     run = relay_script.Run(shipped, common.sequence(name, SATURATING[name])).run()
     limits = ranges.state_ranges(shipped)
