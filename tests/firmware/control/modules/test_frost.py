@@ -1,6 +1,5 @@
 """Frost: every threshold that keeps frosty glycol from drinking water, from both sides."""
 
-
 from ..stations import CLEARS, SETS, STAYS, each, latched
 
 FROST_MC = 4000
@@ -50,11 +49,9 @@ def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(ca
 @each("lowest_mc", FROST_MC - 1, FROST_MC)
 @each("outdoor_mc", FROST_MC - 1, FROST_MC)
 @each("outdoor", "GOOD", "HELD", "LOST", "ABSENT")
-def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, s, cfg, topology, lowest_mc, outdoor_mc, outdoor):
+def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, topology, lowest_mc, outdoor_mc, outdoor):
     """Only with a radiator in series: by the loop, by the air, or by unknown air."""
-    calm.settings[cfg.DUMP_TOPOLOGY] = getattr(cfg, topology)
-    calm.state[s.LOOP_LOWEST_MC], calm.state[s.OUTDOOR_MC] = lowest_mc, outdoor_mc
-    calm.state[s.OUTDOOR_STATUS] = getattr(s, outdoor)
+    calm.change(DUMP_TOPOLOGY=topology, LOOP_LOWEST_MC=lowest_mc, OUTDOOR_MC=outdoor_mc, OUTDOOR_STATUS=outdoor)
     frosty = lowest_mc < FROST_MC or outdoor_mc < FROST_MC or outdoor in ("LOST", "ABSENT")
     assert shipped.frost.dump_frosty(*calm.all) == (topology == "SERIES" and frosty)
 
@@ -74,22 +71,18 @@ def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, s, cfg, t
     (-50000, 115000, True),
 )
 def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped, s):
-    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
-    arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_MC] = lowest_mc, tank_mc
-    arrays.state[s.TANK_LOW_STATUS] = s.HELD
+    arrays.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=lowest_mc, TANK_LOW_MC=tank_mc, TANK_LOW_STATUS="HELD")
     assert shipped.frost.tank_too_cold(*arrays.all) == too_cold
     arrays.state[s.TANK_LOW_STATUS] = s.LOST
     assert shipped.frost.tank_too_cold(*arrays.all) == (lowest_mc < 4000), "an unknown bottom is too cold for any frosty loop"
-    arrays.state[s.TANK_LOW_STATUS] = s.GOOD
-    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.BYPASS
+    arrays.change(TANK_LOW_STATUS="GOOD", DUMP_TOPOLOGY="BYPASS")
     assert shipped.frost.tank_too_cold(*arrays.all) == (tank_mc < 0), "a way round makes the loop warm"
 
 
 @each("glycol_c", -8, -5, 0, 3)
-def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped, s):
+def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped):
     """For the coldest tank that may meet this glycol, in the exchanger that frost.py assumes."""
-    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
-    arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_STATUS] = glycol_c * 1000, s.GOOD
+    arrays.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=glycol_c * 1000, TANK_LOW_STATUS="GOOD")
     tank_c = next(c for c in range(120) if not tank_too_cold_at(shipped, arrays, c))
     # source: counterflow, effectiveness 0.72, equal capacity flows; plate halfway between its sides
     leaving_c = tank_c - 0.72 * (tank_c - glycol_c)

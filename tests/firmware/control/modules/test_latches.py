@@ -4,7 +4,6 @@ source: the figures are the defaults of the design page; "stays" and "lost" foll
 ("latches wake protective").
 """
 
-
 from ..stations import CLEARS, SETS, STAYS, TRUST, UNKNOWN_MC, each, latched
 
 

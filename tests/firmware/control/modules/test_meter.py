@@ -46,9 +46,8 @@ def test_capacity_is_that_of_the_glycol(percent, arrays, shipped):
 
 
 @each("dt_ms", 1, 333, 777, 1000, 60000)
-def test_no_volume_is_lost_between_steps(dt_ms, arrays, shipped, s, cfg):
-    arrays.inputs[s.IN_DT_MS] = dt_ms
-    arrays.settings[cfg.COLLECTOR_FLOW] = 4567
+def test_no_volume_is_lost_between_steps(dt_ms, arrays, shipped):
+    arrays.change(IN_DT_MS=dt_ms, COLLECTOR_FLOW=4567)
     found_ml = sum(shipped.meter.volume_ml(*arrays.all) for _ in range(5000))
     assert found_ml == 4567 * dt_ms * 5000 // 60000
 
@@ -170,14 +169,13 @@ def test_whole_seconds_are_exact_when_steps_are(shipped):
 def test_stagnation_is_not_counted_while_the_collector_is_unknown(arrays, shipped, s, cfg):
     arrays.inputs[s.IN_DT_MS] = 10000
     for status, mc, seconds in ((s.GOOD, 120000, 10), (s.GOOD, 119999, 10), (s.LOST, s.UNKNOWN_MC, 10), (s.HELD, 130000, 20)):
-        arrays.state[s.COLLECTOR_STATUS], arrays.state[s.COLLECTOR_MC] = status, mc
+        arrays.change(COLLECTOR_STATUS=status, COLLECTOR_MC=mc)
         assert arrays.after(shipped.meter.count_time, "STAGNATION_S") == seconds
     assert arrays.settings[cfg.COLLECTOR_LIMIT] == 120000
 
 
-def test_a_start_that_the_guard_takes_back_is_none(arrays, shipped, s):
-    arrays.state[s.COMMAND], arrays.state[s.OUTPUT_MS] = 1, 0
-    arrays.state[s.GUARD_HOLD_MS] = 5000
+def test_a_start_that_the_guard_takes_back_is_none(arrays, shipped):
+    arrays.change(COMMAND=1, OUTPUT_MS=0, GUARD_HOLD_MS=5000)
     shipped.guard.gate(*arrays.all)
     assert arrays.after(shipped.meter.count_starts, "STARTS") == 0
 
@@ -252,12 +250,9 @@ METERED = [
 
 
 @each("kind, cause, shown, counted", *METERED)
-def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, shipped, s, cfg):
+def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, shipped, s):
     state = running(shipped, arrays, s.CHARGING, 60000, 50000)
-    arrays.settings[cfg.FLOW_SENSOR] = getattr(cfg, kind)
-    arrays.inputs[s.IN_FLOW_CAUSE] = getattr(s, f"CAUSE_{cause}")
-    arrays.inputs[s.IN_FLOW_ML_PER_MIN] = shown
-    arrays.inputs[s.IN_DT_MS] = 60000
+    arrays.change(FLOW_SENSOR=kind, IN_FLOW_CAUSE=f"CAUSE_{cause}", IN_FLOW_ML_PER_MIN=shown, IN_DT_MS=60000)
     for _ in range(10):
         shipped.meter.count_heat(*arrays.all)
     # source: ten minutes of this flow, 10 K, 3858 J/(l K)

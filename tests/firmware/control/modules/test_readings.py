@@ -171,8 +171,8 @@ def test_what_the_driver_distrusts_is_held_and_then_lost(name, cause, sensor, s)
 
 
 @each("name, setting", ("collector", "COLLECTOR_AGE"), ("tank_high", "TANK_AGE"), ("outdoor", "TANK_AGE"))
-def test_the_age_limit_is_a_setting(name, setting, sensor, arrays, shipped, s):
-    arrays.settings[getattr(shipped.settings, setting)] = 7000
+def test_the_age_limit_is_a_setting(name, setting, sensor, arrays, s):
+    arrays.change(**{setting: 7000})
     found = sensor(name).believe(30000).feed(0, s.CAUSE_CRC, 7000)
     assert (found.value, found.status) == (30000, s.HELD)
     found.feed(0, s.CAUSE_CRC, 1)
@@ -233,11 +233,11 @@ def test_any_other_cause_breaks_a_row(sensor, s):
 
 
 @each("name", "loop_supply", "loop_return", "outdoor", "tap", "exchanger")
-def test_an_absent_sensor_has_no_value(name, sensor, arrays, shipped, s):
-    arrays.settings[getattr(shipped.settings, f"{name.upper()}_FITTED")] = 0
+def test_an_absent_sensor_has_no_value(name, sensor, arrays, s):
+    arrays.change(**{f"{name.upper()}_FITTED": 0})
     found = sensor(name).believe(30000)
     assert (found.value, found.status, found.cause) == (s.UNKNOWN_MC, s.ABSENT, s.CAUSE_NONE)
-    arrays.settings[getattr(shipped.settings, f"{name.upper()}_FITTED")] = 1
+    arrays.change(**{f"{name.upper()}_FITTED": 1})
     found.feed(30000, s.CAUSE_OPEN)
     assert (found.value, found.status, found.cause) == (s.UNKNOWN_MC, s.LOST, s.CAUSE_OPEN)
 

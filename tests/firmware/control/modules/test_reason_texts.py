@@ -1,6 +1,5 @@
 """Every code has one text, and no two codes share one."""
 
-
 from ..stations import each
 
 

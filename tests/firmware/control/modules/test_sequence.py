@@ -4,7 +4,6 @@ source: the figures are the defaults of the design page; the words are those of 
 of sequence.py's own head.
 """
 
-
 from ..stations import UNKNOWN_MC, each, values
 
 TOP_MS = 8388607

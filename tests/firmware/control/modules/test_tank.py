@@ -3,7 +3,6 @@
 source: the figures are the defaults of the design page
 """
 
-
 from ..stations import CLEARS, SETS, STAYS, TRUST, UNKNOWN_MC, each, latched, values
 
 
