@@ -23,12 +23,8 @@ def test_every_cause_has_a_text(shipped):
 
 
 def test_every_status_has_a_text(shipped, s):
-    assert [shipped.reason_texts.STATUS_TEXTS[code] for code in (s.GOOD, s.HELD, s.LOST, s.ABSENT)] == [
-        "good",
-        "held",
-        "lost",
-        "absent",
-    ]
+    texts = [shipped.reason_texts.STATUS_TEXTS[code] for code in (s.GOOD, s.HELD, s.LOST, s.ABSENT)]
+    assert texts == ["good", "held", "lost", "absent"]
 
 
 def test_every_joint_rule_has_a_sentence_and_its_settings(shipped):

@@ -7,18 +7,7 @@ of sequence.py's own head.
 from ..stations import UNKNOWN_MC, each, values
 
 TOP_MS = 8388607
-DUTIES = [
-    "IDLE",
-    "CHARGING",
-    "DUMPING",
-    "STAGNATION_HOLD",
-    "FROST_GUARD",
-    "NIGHT_COOLING",
-    "EXERCISE",
-    "FAULT_STOP",
-    "MAINTENANCE",
-    "HAND",
-]
+DUTIES = "IDLE CHARGING DUMPING STAGNATION_HOLD FROST_GUARD NIGHT_COOLING EXERCISE FAULT_STOP MAINTENANCE HAND".split()
 
 
 def commands(core, arrays):
