@@ -16,6 +16,18 @@ def shipped():
 
 
 @pytest.fixture(scope="session")
+def s(shipped):
+    """The names of state and inputs."""
+    return shipped.state
+
+
+@pytest.fixture(scope="session")
+def cfg(shipped):
+    """The names of the settings."""
+    return shipped.settings
+
+
+@pytest.fixture(scope="session")
 def run_here(shipped):
     """The finished run of a sequence on CPython, by name; each sequence runs once."""
     return functools.cache(lambda name: relay_script.Run(shipped, library.BY_NAME[name]).run())
@@ -43,7 +55,5 @@ def arrays(shipped):
 
 @pytest.fixture
 def calm(shipped):
-    """The arrays of a calm station, with `change(NAME=value)` for entries of any of them."""
-    arrays = stations.calm_arrays(shipped)
-    arrays.change = functools.partial(stations.change, shipped, arrays)
-    return arrays
+    """The arrays of a calm station."""
+    return stations.calm_arrays(shipped)

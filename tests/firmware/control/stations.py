@@ -1,7 +1,10 @@
 """Stations for tests of single functions: their arrays, and access to them by name."""
 
+import functools
 from array import array
 from types import SimpleNamespace
+
+import pytest
 
 UNKNOWN_MC = -300000
 # Numbers in conditions.py that are not conditions.
@@ -12,6 +15,11 @@ TRUST = [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)]
 CLEARS, STAYS, SETS = (0, 0), (0, 1), (1, 1)
 
 
+def each(names, *rows):
+    """Run the test once for each row, as pytest's parametrize does."""
+    return pytest.mark.parametrize(names, rows)
+
+
 def fresh_arrays(core):
     """The arrays of a station that has just woken with default settings; a step is a second."""
     sizes = (core.state.STATE, core.settings.SETTINGS, core.state.INPUTS)
@@ -19,7 +27,10 @@ def fresh_arrays(core):
     core.settings.load_defaults(settings)
     inputs[core.state.IN_DT_MS] = 1000
     core.station.wake(state, settings, inputs)
-    return SimpleNamespace(state=state, settings=settings, inputs=inputs, all=(state, settings, inputs))
+    arrays = SimpleNamespace(state=state, settings=settings, inputs=inputs, all=(state, settings, inputs))
+    arrays.change = functools.partial(change, core, arrays)
+    arrays.after = functools.partial(after, core, arrays)
+    return arrays
 
 
 def calm_arrays(core):
@@ -78,6 +89,13 @@ def conditions(core, arrays):
 def values(core, arrays, *names):
     """These entries of the state."""
     return tuple(arrays.state[getattr(core.state, name)] for name in names)
+
+
+def after(core, arrays, call, *names):
+    """These entries of the state after a call, as they are when there is only one."""
+    call(*arrays.all)
+    found = values(core, arrays, *names)
+    return found if len(names) > 1 else found[0]
 
 
 def code(core, name):

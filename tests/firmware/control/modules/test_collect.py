@@ -3,6 +3,7 @@
 import pytest
 
 from .. import stations
+from ..stations import each
 
 # An idle station with the default plant's way round the exchanger.
 CALM = {"RADIATOR", "ROUND"}
@@ -69,8 +70,8 @@ def test_each_fact_is_one_condition(facts, more, less, calm, shipped):
     assert found(shipped, calm) == (CALM | set(more.split())) - set(less.split())
 
 
-@pytest.mark.parametrize("mover", range(3))
-@pytest.mark.parametrize(("unmoved_s", "due"), [(259199, False), (259200, True), (259201, True)])
+@each("mover", *range(3))
+@each("unmoved_s, due", (259199, False), (259200, True), (259201, True))
 def test_each_mover_s_turn_is_due_after_three_days(mover, unmoved_s, due, calm, shipped):
     """source: exercise_after of the design page, 72 h"""
     calm.state[shipped.state.UNMOVED_S + mover] = unmoved_s
@@ -92,9 +93,8 @@ def test_facts_add_up(calm, shipped):
     assert found(shipped, calm) == CALM | added
 
 
-def test_the_guard_s_pause_is_a_condition(arrays, shipped):
+def test_the_guard_s_pause_is_a_condition(arrays, shipped, s):
     """The guard never acts on an intact core, so no sequence shows this."""
-    s = shipped.state
     for left_ms in (0, 1, 600000):
         arrays.state[s.GUARD_HOLD_MS] = left_ms
         shipped.collect.collect(*arrays.all)

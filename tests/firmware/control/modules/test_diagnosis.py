@@ -6,7 +6,7 @@ beside the constants of diagnosis.py ("common practice") and are held here from 
 
 import pytest
 
-from ..stations import code, values
+from ..stations import code, each, values
 
 
 @pytest.fixture
@@ -29,21 +29,19 @@ def steady(calm):
     return calm.change(TANK_REFERENCE_MC=30000, LOOP_SUPPLY_MC=50000, LOOP_RETURN_MC=40000)
 
 
-@pytest.mark.parametrize(("runs", "before_ms", "after_ms"), [(True, 7, 5007), (True, 8388606, 8388607), (False, 7, 0)])
+@each("runs, before_ms, after_ms", (True, 7, 5007), (True, 8388606, 8388607), (False, 7, 0))
 def test_a_timer_runs_to_its_top_and_starts_again(runs, before_ms, after_ms, calm, shipped):
     calm.change(SCALD_MS=before_ms)
     shipped.diagnosis.run_timer(*calm.all, shipped.state.SCALD_MS, runs)
     assert values(shipped, calm, "SCALD_MS") == (after_ms,)
 
 
-@pytest.mark.parametrize(
-    ("fault", "timer", "forget", "reason"),
-    [
-        ("NO_FLOW", "RETRY_MS", "forget_flow_fault", "FLOW_MISSING"),
-        ("DUMP_BARRED", "DUMP_RETRY_MS", "forget_dump_fault", "RADIATOR_DEAD"),
-    ],
+@each(
+    "fault, timer, forget, reason",
+    ("NO_FLOW", "RETRY_MS", "forget_flow_fault", "FLOW_MISSING"),
+    ("DUMP_BARRED", "DUMP_RETRY_MS", "forget_dump_fault", "RADIATOR_DEAD"),
 )
-@pytest.mark.parametrize("through", ["itself", "watch"])
+@each("through", "itself", "watch")
 def test_what_was_given_up_is_tried_again_after_half_an_hour(fault, timer, forget, reason, through, calm, shipped):
     """source: docs/sensors.md"""
     look = getattr(shipped.diagnosis, forget if through == "itself" else "watch")
@@ -57,39 +55,34 @@ def test_what_was_given_up_is_tried_again_after_half_an_hour(fault, timer, forge
     assert values(shipped, calm, fault, timer) == (0, 1800000), "no timer runs when nothing is given up"
 
 
-@pytest.mark.parametrize(
-    ("facts", "works"),
-    [
-        # Two kelvin between supply and return. source: docs/sensors.md
-        ({"LOOP_RETURN_MC": 88000}, True),
-        ({"LOOP_RETURN_MC": 88001}, False),
-        ({"LOOP_RETURN_MC": 88000, "LOOP_SUPPLY_STATUS": "HELD", "LOOP_RETURN_STATUS": "HELD"}, True),
-        # Without one of them, a collector that fell by as much since the dump began.
-        ({"LOOP_RETURN_MC": 50000, "LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 93000}, True),
-        ({"LOOP_RETURN_MC": 50000, "LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 93001}, False),
-        ({"LOOP_RETURN_MC": 50000, "LOOP_RETURN_STATUS": "LOST", "COLLECTOR_MC": 93000}, True),
-        ({"LOOP_RETURN_MC": 50000, "LOOP_RETURN_STATUS": "ABSENT", "COLLECTOR_MC": 93001}, False),
-        ({"COLLECTOR_MC": 80000}, False),
-    ],
+@each(
+    "facts, works",
+    # Two kelvin between supply and return. source: docs/sensors.md
+    ({"LOOP_RETURN_MC": 88000}, True),
+    ({"LOOP_RETURN_MC": 88001}, False),
+    ({"LOOP_RETURN_MC": 88000, "LOOP_SUPPLY_STATUS": "HELD", "LOOP_RETURN_STATUS": "HELD"}, True),
+    # Without one of them, a collector that fell by as much since the dump began.
+    ({"LOOP_RETURN_MC": 50000, "LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 93000}, True),
+    ({"LOOP_RETURN_MC": 50000, "LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 93001}, False),
+    ({"LOOP_RETURN_MC": 50000, "LOOP_RETURN_STATUS": "LOST", "COLLECTOR_MC": 93000}, True),
+    ({"LOOP_RETURN_MC": 50000, "LOOP_RETURN_STATUS": "ABSENT", "COLLECTOR_MC": 93001}, False),
+    ({"COLLECTOR_MC": 80000}, False),
 )
 def test_a_radiator_that_takes_heat(facts, works, dumping, shipped):
     dumping.change(**facts)
     assert shipped.diagnosis.dump_works(*dumping.all) == works
     dumping.change(DUMP_IDLE_MS=1000)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_IDLE_MS", "DUMP_BARRED") == (0 if works else 6000, 0)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_IDLE_MS", "DUMP_BARRED") == (0 if works else 6000, 0)
 
 
-@pytest.mark.parametrize(
-    ("facts", "heats"),
-    [
-        ({"TANK_HIGH_MC": 22000}, True),
-        ({"TANK_HIGH_MC": 21999}, False),
-        ({"TANK_REFERENCE_MC": 22000}, True),
-        ({"TANK_HIGH_MC": 22000, "TANK_PUMP_ON": 1}, False),
-        ({"TANK_HIGH_MC": 22000, "DUMP_TOPOLOGY": "SERIES"}, False),
-        ({"TANK_HIGH_MC": 22000, "DUMP_TANK_MC": "UNKNOWN_MC"}, False),
-    ],
+@each(
+    "facts, heats",
+    ({"TANK_HIGH_MC": 22000}, True),
+    ({"TANK_HIGH_MC": 21999}, False),
+    ({"TANK_REFERENCE_MC": 22000}, True),
+    ({"TANK_HIGH_MC": 22000, "TANK_PUMP_ON": 1}, False),
+    ({"TANK_HIGH_MC": 22000, "DUMP_TOPOLOGY": "SERIES"}, False),
+    ({"TANK_HIGH_MC": 22000, "DUMP_TANK_MC": "UNKNOWN_MC"}, False),
 )
 def test_a_tank_that_warms_by_two_kelvin_while_it_is_bypassed_ends_the_dump(facts, heats, dumping, shipped):
     """source: the design page, the tank rising 2 K with its pump off and the collector pump on"""
@@ -100,147 +93,130 @@ def test_a_tank_that_warms_by_two_kelvin_while_it_is_bypassed_ends_the_dump(fact
     assert values(shipped, dumping, "DUMP_BARRED", "DUMP_RETRY_MS") == barred
 
 
-@pytest.mark.parametrize("facts", [{"DUTY": "CHARGING"}, {"COLLECTOR_PUMP_ON": 0}, {"REASON": "COLD_SLUG_ROUND"}])
+@each("facts", {"DUTY": "CHARGING"}, {"COLLECTOR_PUMP_ON": 0}, {"REASON": "COLD_SLUG_ROUND"})
 def test_only_a_dump_that_flows_for_its_heat_is_judged(facts, dumping, shipped):
     dumping.change(DUMP_IDLE_MS=175000, TANK_HIGH_MC=90000, **facts)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_IDLE_MS", "DUMP_FROM_MC", "DUMP_BARRED") == (0, shipped.state.UNKNOWN_MC, 0)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_IDLE_MS", "DUMP_FROM_MC", "DUMP_BARRED") == (
+        0,
+        shipped.state.UNKNOWN_MC,
+        0,
+    )
 
 
 def test_a_dump_remembers_where_it_began(dumping, shipped):
     dumping.change(DUMP_FROM_MC="UNKNOWN_MC", DUMP_TANK_MC=1, TANK_HIGH_MC=70000)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_FROM_MC", "DUMP_TANK_MC") == (95000, 70000)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_FROM_MC", "DUMP_TANK_MC") == (95000, 70000)
     dumping.change(COLLECTOR_MC=96000, TANK_HIGH_MC=70500)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_FROM_MC", "DUMP_TANK_MC", "DUMP_BARRED") == (95000, 70000, 0)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_FROM_MC", "DUMP_TANK_MC", "DUMP_BARRED") == (95000, 70000, 0)
 
 
 def test_a_dump_without_effect_for_three_minutes_is_given_up(dumping, shipped):
     """source: docs/sensors.md"""
     dumping.change(DUMP_RETRY_MS=77, DUMP_IDLE_MS=174999)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_BARRED", "DUMP_RETRY_MS") == (0, 77)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_BARRED", "DUMP_RETRY_MS") == (0, 77)
     dumping.change(DUMP_IDLE_MS=175000)
-    shipped.diagnosis.watch_dump(*dumping.all)
-    assert values(shipped, dumping, "DUMP_BARRED", "DUMP_RETRY_MS") == (shipped.reasons.RADIATOR_DEAD, 0)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_BARRED", "DUMP_RETRY_MS") == (shipped.reasons.RADIATOR_DEAD, 0)
 
 
-@pytest.mark.parametrize(
-    ("facts", "follows"),
-    [
-        ({}, True),
-        ({"STANDING_MS": 7199999}, False),
-        ({"LOOP_SUPPLY_MC": 23000}, True),
-        ({"LOOP_SUPPLY_MC": 23001}, False),
-        ({"LOOP_SUPPLY_MC": 17000}, True),
-        ({"LOOP_SUPPLY_MC": 16999}, False),
-        ({"LOOP_SUPPLY_STATUS": "HELD", "COLLECTOR_STATUS": "HELD"}, True),
-        ({"LOOP_SUPPLY_STATUS": "LOST"}, False),
-        ({"LOOP_SUPPLY_STATUS": "ABSENT"}, False),
-        ({"COLLECTOR_STATUS": "LOST"}, False),
-    ],
+@each(
+    "facts, follows",
+    ({}, True),
+    ({"STANDING_MS": 7199999}, False),
+    ({"LOOP_SUPPLY_MC": 23000}, True),
+    ({"LOOP_SUPPLY_MC": 23001}, False),
+    ({"LOOP_SUPPLY_MC": 17000}, True),
+    ({"LOOP_SUPPLY_MC": 16999}, False),
+    ({"LOOP_SUPPLY_STATUS": "HELD", "COLLECTOR_STATUS": "HELD"}, True),
+    ({"LOOP_SUPPLY_STATUS": "LOST"}, False),
+    ({"LOOP_SUPPLY_STATUS": "ABSENT"}, False),
+    ({"COLLECTOR_STATUS": "LOST"}, False),
 )
 def test_glycol_that_follows_the_collector_at_rest(facts, follows, resting, shipped):
     """Two hours after the last run (docs/sensors.md), within 3 K."""
     resting.change(TRACK_MS=1000, **facts)
     assert shipped.diagnosis.tracks(*resting.all) == follows
-    shipped.diagnosis.watch_unbidden(*resting.all)
-    assert values(shipped, resting, "TRACK_MS", "UNBIDDEN_FLOW") == (6000 if follows else 0, 0)
+    assert resting.after(shipped.diagnosis.watch_unbidden, "TRACK_MS", "UNBIDDEN_FLOW") == (6000 if follows else 0, 0)
 
 
-@pytest.mark.parametrize(
-    ("before_ms", "low_mc", "high_mc", "moves"),
-    [
-        (3595000, 8000, 20000, 1),
-        (3595000, 20000, 32000, 1),
-        (3595000, 8001, 20000, 0),
-        (3595000, 20000, 31999, 0),
-        (3594999, 8000, 20000, 0),
-    ],
+@each(
+    "before_ms, low_mc, high_mc, moves",
+    (3595000, 8000, 20000, 1),
+    (3595000, 20000, 32000, 1),
+    (3595000, 8001, 20000, 0),
+    (3595000, 20000, 31999, 0),
+    (3594999, 8000, 20000, 0),
 )
 def test_an_hour_that_moves_by_twelve_kelvin_is_flow_that_nobody_asked_for(before_ms, low_mc, high_mc, moves, resting, shipped):
     """source: docs/sensors.md"""
     resting.change(TRACK_MS=before_ms, TRACK_LOW_MC=low_mc, TRACK_HIGH_MC=high_mc)
-    shipped.diagnosis.watch_unbidden(*resting.all)
-    assert values(shipped, resting, "UNBIDDEN_FLOW", "TRACK_MS") == (moves, before_ms + 5000)
+    assert resting.after(shipped.diagnosis.watch_unbidden, "UNBIDDEN_FLOW", "TRACK_MS") == (moves, before_ms + 5000)
 
 
 def test_the_range_of_the_collector_begins_with_the_hour_and_grows(resting, shipped):
     resting.change(TRACK_MS=0, TRACK_LOW_MC=-9, TRACK_HIGH_MC=99999)
-    shipped.diagnosis.watch_unbidden(*resting.all)
-    assert values(shipped, resting, "TRACK_LOW_MC", "TRACK_HIGH_MC", "TRACK_MS") == (20000, 20000, 5000)
+    assert resting.after(shipped.diagnosis.watch_unbidden, "TRACK_LOW_MC", "TRACK_HIGH_MC", "TRACK_MS") == (20000, 20000, 5000)
     for collector_mc, low_mc, high_mc in ((19000, 19000, 20000), (21000, 19000, 21000), (20000, 19000, 21000)):
         resting.change(COLLECTOR_MC=collector_mc)
-        shipped.diagnosis.watch_unbidden(*resting.all)
-        assert values(shipped, resting, "TRACK_LOW_MC", "TRACK_HIGH_MC") == (low_mc, high_mc)
+        assert resting.after(shipped.diagnosis.watch_unbidden, "TRACK_LOW_MC", "TRACK_HIGH_MC") == (low_mc, high_mc)
 
 
-@pytest.mark.parametrize(
-    ("facts", "says"),
-    [
-        ({"LOOP_SUPPLY_MC": 35000}, 0),
-        ({"LOOP_SUPPLY_MC": 34999}, 1),
-        ({"LOOP_SUPPLY_MC": 5000}, 0),
-        ({"LOOP_SUPPLY_MC": 5001}, 1),
-        ({"LOOP_SUPPLY_MC": 5000, "LOOP_SUPPLY_STATUS": "HELD", "COLLECTOR_STATUS": "HELD"}, 0),
-        ({"LOOP_SUPPLY_MC": 5000, "LOOP_SUPPLY_STATUS": "LOST"}, 1),
-        ({"LOOP_SUPPLY_MC": 5000, "COLLECTOR_STATUS": "LOST"}, 1),
-        ({"LOOP_SUPPLY_MC": 5000, "STANDING_MS": 7199999}, 1),
-        ({"LOOP_SUPPLY_MC": 5000, "FLOW_SENSOR": "FLOW_SWITCH"}, 1),
-        ({}, 1),
-    ],
+@each(
+    "facts, says",
+    ({"LOOP_SUPPLY_MC": 35000}, 0),
+    ({"LOOP_SUPPLY_MC": 34999}, 1),
+    ({"LOOP_SUPPLY_MC": 5000}, 0),
+    ({"LOOP_SUPPLY_MC": 5001}, 1),
+    ({"LOOP_SUPPLY_MC": 5000, "LOOP_SUPPLY_STATUS": "HELD", "COLLECTOR_STATUS": "HELD"}, 0),
+    ({"LOOP_SUPPLY_MC": 5000, "LOOP_SUPPLY_STATUS": "LOST"}, 1),
+    ({"LOOP_SUPPLY_MC": 5000, "COLLECTOR_STATUS": "LOST"}, 1),
+    ({"LOOP_SUPPLY_MC": 5000, "STANDING_MS": 7199999}, 1),
+    ({"LOOP_SUPPLY_MC": 5000, "FLOW_SENSOR": "FLOW_SWITCH"}, 1),
+    ({}, 1),
 )
 def test_unbidden_flow_is_over_when_the_two_are_fifteen_kelvin_apart(facts, says, resting, shipped):
     """At rest only, and only without a flow input."""
     resting.change(UNBIDDEN_FLOW=1, **facts)
-    shipped.diagnosis.watch_unbidden(*resting.all)
-    assert values(shipped, resting, "UNBIDDEN_FLOW") == (says,)
+    assert resting.after(shipped.diagnosis.watch_unbidden, "UNBIDDEN_FLOW") == says
 
 
-@pytest.mark.parametrize(
-    ("tap_mc", "trust", "scalds"),
-    [
-        (51999, "GOOD", False),
-        (52000, "GOOD", True),
-        (52000, "HELD", True),
-        (52000, "LOST", False),
-        (52000, "ABSENT", False),
-    ],
+@each(
+    "tap_mc, trust, scalds",
+    (51999, "GOOD", False),
+    (52000, "GOOD", True),
+    (52000, "HELD", True),
+    (52000, "LOST", False),
+    (52000, "ABSENT", False),
 )
 def test_a_tap_at_fifty_two_degrees_scalds(tap_mc, trust, scalds, calm, shipped):
     """source: docs/sensors.md"""
     calm.change(TAP_MC=tap_mc, TAP_STATUS=trust, SCALD_MS=1000)
-    shipped.diagnosis.watch_tap(*calm.all)
-    assert values(shipped, calm, "SCALD_MS") == (6000 if scalds else 0,)
+    assert calm.after(shipped.diagnosis.watch_tap, "SCALD_MS") == (6000 if scalds else 0)
 
 
-@pytest.mark.parametrize(
-    ("facts", "permille"),
-    [
-        ({}, 500),
-        ({"STEADY_MS": 299999}, 0),
-        ({"LOOP_SUPPLY_STATUS": "HELD", "LOOP_RETURN_STATUS": "HELD"}, 500),
-        ({"LOOP_SUPPLY_STATUS": "LOST"}, 0),
-        ({"LOOP_RETURN_STATUS": "LOST"}, 0),
-        ({"LOOP_RETURN_STATUS": "ABSENT"}, 0),
-        ({"TANK_REFERENCE_MC": "UNKNOWN_MC"}, 0),
-        # From a lead of 8 K.
-        ({"TANK_REFERENCE_MC": 42000, "LOOP_RETURN_MC": 46000}, 500),
-        ({"TANK_REFERENCE_MC": 42001, "LOOP_RETURN_MC": 46000}, 0),
-        # Or of exchanger_lead, if that is more.
-        ({"EXCHANGER_LEAD": 10000, "TANK_REFERENCE_MC": 40000, "LOOP_RETURN_MC": 45000}, 500),
-        ({"EXCHANGER_LEAD": 10000, "TANK_REFERENCE_MC": 40001, "LOOP_RETURN_MC": 45000}, 0),
-        ({"LOOP_RETURN_MC": 44000}, 300),
-        # An open tap cools the plates below the tank's bottom; effectiveness ends at 1.
-        ({"LOOP_RETURN_MC": 30000}, 1000),
-        ({"LOOP_RETURN_MC": 25000}, 1000),
-        # Plates that pass no heat have the least effectiveness, not an unknown one.
-        ({"LOOP_RETURN_MC": 49960}, 2),
-        ({"LOOP_RETURN_MC": 49990}, 1),
-        ({"LOOP_RETURN_MC": 50000}, 1),
-        ({"LOOP_RETURN_MC": 50500}, 1),
-    ],
+@each(
+    "facts, permille",
+    ({}, 500),
+    ({"STEADY_MS": 299999}, 0),
+    ({"LOOP_SUPPLY_STATUS": "HELD", "LOOP_RETURN_STATUS": "HELD"}, 500),
+    ({"LOOP_SUPPLY_STATUS": "LOST"}, 0),
+    ({"LOOP_RETURN_STATUS": "LOST"}, 0),
+    ({"LOOP_RETURN_STATUS": "ABSENT"}, 0),
+    ({"TANK_REFERENCE_MC": "UNKNOWN_MC"}, 0),
+    # From a lead of 8 K.
+    ({"TANK_REFERENCE_MC": 42000, "LOOP_RETURN_MC": 46000}, 500),
+    ({"TANK_REFERENCE_MC": 42001, "LOOP_RETURN_MC": 46000}, 0),
+    # Or of exchanger_lead, if that is more.
+    ({"EXCHANGER_LEAD": 10000, "TANK_REFERENCE_MC": 40000, "LOOP_RETURN_MC": 45000}, 500),
+    ({"EXCHANGER_LEAD": 10000, "TANK_REFERENCE_MC": 40001, "LOOP_RETURN_MC": 45000}, 0),
+    ({"LOOP_RETURN_MC": 44000}, 300),
+    # An open tap cools the plates below the tank's bottom; effectiveness ends at 1.
+    ({"LOOP_RETURN_MC": 30000}, 1000),
+    ({"LOOP_RETURN_MC": 25000}, 1000),
+    # Plates that pass no heat have the least effectiveness, not an unknown one.
+    ({"LOOP_RETURN_MC": 49960}, 2),
+    ({"LOOP_RETURN_MC": 49990}, 1),
+    ({"LOOP_RETURN_MC": 50000}, 1),
+    ({"LOOP_RETURN_MC": 50500}, 1),
 )
 def test_the_exchanger_s_effectiveness(facts, permille, steady, shipped):
     """source: effectiveness on the glycol side, (supply - return) / (supply - tank)"""
@@ -249,100 +225,93 @@ def test_the_exchanger_s_effectiveness(facts, permille, steady, shipped):
     assert shipped.diagnosis.effect_permille(*steady.all) == permille
 
 
-@pytest.mark.parametrize("facts", [{"DUTY": "HAND"}, {"COLLECTOR_PUMP_ON": 0}, {"TANK_PUMP_ON": 0}])
+@each("facts", {"DUTY": "HAND"}, {"COLLECTOR_PUMP_ON": 0}, {"TANK_PUMP_ON": 0})
 def test_both_pumps_have_to_charge_for_five_minutes(facts, steady, shipped):
     """source: diagnosis.py, steady after five minutes"""
     steady.change(STEADY_MS=294999)
-    shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "STEADY_MS", "EFFECT_PERMILLE") == (299999, 0)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "STEADY_MS", "EFFECT_PERMILLE") == (299999, 0)
     steady.change(STEADY_MS=295000)
-    shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "STEADY_MS", "EFFECT_PERMILLE", "EFFECT_REST") == (300000, 500, 0), (
+    assert steady.after(shipped.diagnosis.watch_exchanger, "STEADY_MS", "EFFECT_PERMILLE", "EFFECT_REST") == (300000, 500, 0), (
         "the first value is taken as the mean"
     )
     steady.change(**facts)
-    shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "STEADY_MS", "EFFECT_PERMILLE") == (0, 500)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "STEADY_MS", "EFFECT_PERMILLE") == (0, 500)
 
 
-@pytest.mark.parametrize(
-    ("mean", "rest", "return_mc", "mean_after", "rest_after"),
-    [
-        # A 256th of the way per step, with the remainder carried: 500 -> 1000 is 500 = 256 + 244.
-        (500, 0, 30000, 501, 244),
-        (501, 244, 30000, 503, 231),
-        (500, 0, 44000, 499, 56),
-        (500, 56, 40000, 500, 56),
-    ],
+@each(
+    "mean, rest, return_mc, mean_after, rest_after",
+    # A 256th of the way per step, with the remainder carried: 500 -> 1000 is 500 = 256 + 244.
+    (500, 0, 30000, 501, 244),
+    (501, 244, 30000, 503, 231),
+    (500, 0, 44000, 499, 56),
+    (500, 56, 40000, 500, 56),
 )
 def test_a_slow_mean(mean, rest, return_mc, mean_after, rest_after, steady, shipped):
     steady.change(EFFECT_PERMILLE=mean, EFFECT_REST=rest, LOOP_RETURN_MC=return_mc, FOUL_S=9)
-    shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "EFFECT_PERMILLE", "EFFECT_REST") == (mean_after, rest_after)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "EFFECT_PERMILLE", "EFFECT_REST") == (mean_after, rest_after)
 
 
-@pytest.mark.parametrize(
-    ("mean", "foul_s", "foul_after_s"),
-    [(299, 100, 105), (300, 100, 100), (349, 100, 100), (350, 100, 0), (299, 7199, 7204), (299, 7200, 7200)],
+@each(
+    "mean, foul_s, foul_after_s",
+    (299, 100, 105),
+    (300, 100, 100),
+    (349, 100, 100),
+    (350, 100, 0),
+    (299, 7199, 7204),
+    (299, 7200, 7200),
 )
 def test_plates_foul_under_three_tenths_and_are_clean_again_at_thirty_five_hundredths(mean, foul_s, foul_after_s, steady, shipped):
     """source: docs/sensors.md, under 0.30 for 2 hours of charging, in the meter's whole seconds"""
     steady.change(EFFECT_PERMILLE=mean, FOUL_S=foul_s, LOOP_RETURN_MC=50000 - 20 * mean)
-    shipped.diagnosis.watch_exchanger(*steady.all)
-    assert values(shipped, steady, "EFFECT_PERMILLE", "FOUL_S") == (mean, foul_after_s)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "EFFECT_PERMILLE", "FOUL_S") == (mean, foul_after_s)
 
 
-@pytest.mark.parametrize(
-    ("facts", "lost"),
-    [
-        ({}, False),
-        *[({f"{name}_STATUS": "LOST"}, True) for name in ("COLLECTOR", "TANK_LOW", "TANK_HIGH", "LOOP_SUPPLY", "LOOP_RETURN")],
-        *[({f"{name}_STATUS": "LOST"}, True) for name in ("OUTDOOR", "TAP", "EXCHANGER")],
-        *[({f"{name}_STATUS": trust}, False) for name in ("COLLECTOR", "TAP") for trust in ("HELD", "ABSENT")],
-        ({"FLOW_SENSOR": "FLOW_METER", "IN_FLOW_CAUSE": "CAUSE_SILENT"}, True),
-        ({"FLOW_SENSOR": "FLOW_SWITCH", "IN_FLOW_CAUSE": "CAUSE_OPEN"}, True),
-        ({"FLOW_SENSOR": "FLOW_METER"}, False),
-        ({"FLOW_SENSOR": "NO_FLOW_SENSOR", "IN_FLOW_CAUSE": "CAUSE_SILENT"}, False),
-    ],
+@each(
+    "facts, lost",
+    ({}, False),
+    *[({f"{name}_STATUS": "LOST"}, True) for name in ("COLLECTOR", "TANK_LOW", "TANK_HIGH", "LOOP_SUPPLY", "LOOP_RETURN")],
+    *[({f"{name}_STATUS": "LOST"}, True) for name in ("OUTDOOR", "TAP", "EXCHANGER")],
+    *[({f"{name}_STATUS": trust}, False) for name in ("COLLECTOR", "TAP") for trust in ("HELD", "ABSENT")],
+    ({"FLOW_SENSOR": "FLOW_METER", "IN_FLOW_CAUSE": "CAUSE_SILENT"}, True),
+    ({"FLOW_SENSOR": "FLOW_SWITCH", "IN_FLOW_CAUSE": "CAUSE_OPEN"}, True),
+    ({"FLOW_SENSOR": "FLOW_METER"}, False),
+    ({"FLOW_SENSOR": "NO_FLOW_SENSOR", "IN_FLOW_CAUSE": "CAUSE_SILENT"}, False),
 )
 def test_what_is_fitted_and_lost(facts, lost, calm, shipped):
     calm.change(LOST_MS=1000, **facts)
     assert shipped.diagnosis.sensor_lost(*calm.all) == lost
-    shipped.diagnosis.watch(*calm.all)
-    assert values(shipped, calm, "LOST_MS") == (6000 if lost else 0,)
+    assert calm.after(shipped.diagnosis.watch, "LOST_MS") == (6000 if lost else 0)
 
 
-@pytest.mark.parametrize(
-    ("facts", "alarm"),
-    [
-        ({}, ""),
-        # Two minutes: a chip that recovers in time is no alarm.
-        ({"LOST_MS": 119999}, ""),
-        ({"LOST_MS": 120000}, "SENSOR"),
-        # source: docs/sensors.md, tank_low hotter than tank_high by 5 K
-        ({"TANK_LOW_MC": 25000}, "TANK_CROSSED"),
-        ({"TANK_LOW_MC": 24999}, ""),
-        *[({"NO_FLOW": reason}, "NO_FLOW") for reason in ("GLYCOL_NOT_ARRIVING", "FLOW_MISSING", "HEAT_ASTRAY", "SENSORS_SWAPPED")],
-        # A cloud is no fault.
-        ({"NO_FLOW": "HEAT_TOO_WEAK"}, ""),
-        ({"DUMP_BARRED": "RADIATOR_DEAD"}, "DUMP"),
-        ({"DUMP_BARRED": "DUMP_HEATS_TANK"}, "DUMP"),
-        ({"UNBIDDEN_FLOW": 1}, "UNBIDDEN_FLOW"),
-        ({"FOUL_S": 7199}, ""),
-        ({"FOUL_S": 7200}, "FOULED"),
-        ({"SCALD_MS": 59999}, ""),
-        ({"SCALD_MS": 60000}, "SCALD"),
-        ({"FROST": 1}, "FROST"),
-        ({"STAGNATION": 1}, "STEAM"),
-        ({"STAGNATION": 1, "COLLECTOR_STATUS": "HELD"}, "STEAM"),
-        ({"STAGNATION": 1, "COLLECTOR_STATUS": "LOST"}, ""),
-        ({"GUARD_HOLD_MS": 1}, "GUARD"),
-        ({"IN_RESETS": 2}, ""),
-        ({"IN_RESETS": 3}, "RESETS"),
-        ({"IN_SETTINGS_LOST": 1}, "SETTINGS"),
-    ],
+@each(
+    "facts, alarm",
+    ({}, ""),
+    # Two minutes: a chip that recovers in time is no alarm.
+    ({"LOST_MS": 119999}, ""),
+    ({"LOST_MS": 120000}, "SENSOR"),
+    # source: docs/sensors.md, tank_low hotter than tank_high by 5 K
+    ({"TANK_LOW_MC": 25000}, "TANK_CROSSED"),
+    ({"TANK_LOW_MC": 24999}, ""),
+    *[({"NO_FLOW": reason}, "NO_FLOW") for reason in ("GLYCOL_NOT_ARRIVING", "FLOW_MISSING", "HEAT_ASTRAY", "SENSORS_SWAPPED")],
+    # A cloud is no fault.
+    ({"NO_FLOW": "HEAT_TOO_WEAK"}, ""),
+    ({"DUMP_BARRED": "RADIATOR_DEAD"}, "DUMP"),
+    ({"DUMP_BARRED": "DUMP_HEATS_TANK"}, "DUMP"),
+    ({"UNBIDDEN_FLOW": 1}, "UNBIDDEN_FLOW"),
+    ({"FOUL_S": 7199}, ""),
+    ({"FOUL_S": 7200}, "FOULED"),
+    ({"SCALD_MS": 59999}, ""),
+    ({"SCALD_MS": 60000}, "SCALD"),
+    ({"FROST": 1}, "FROST"),
+    ({"STAGNATION": 1}, "STEAM"),
+    ({"STAGNATION": 1, "COLLECTOR_STATUS": "HELD"}, "STEAM"),
+    ({"STAGNATION": 1, "COLLECTOR_STATUS": "LOST"}, ""),
+    ({"GUARD_HOLD_MS": 1}, "GUARD"),
+    ({"IN_RESETS": 2}, ""),
+    ({"IN_RESETS": 3}, "RESETS"),
+    ({"IN_SETTINGS_LOST": 1}, "SETTINGS"),
 )
-@pytest.mark.parametrize("on", [0, 1])
+@each("on", 0, 1)
 def test_each_alarm_and_the_contact(facts, alarm, on, calm, shipped):
     """The contact follows the alarms; its timer restarts only when it moves."""
     calm.change(ALARMS=(1 << shipped.diagnosis.ALARM_BITS) - 1, **facts)
@@ -375,7 +344,7 @@ WATCHED = [
 ]
 
 
-@pytest.mark.parametrize(("facts", "name", "value"), WATCHED)
+@each("facts, name, value", *WATCHED)
 def test_every_step_looks_at_everything(facts, name, value, calm, shipped):
     calm.change(**facts)
     shipped.diagnosis.watch(*calm.all)

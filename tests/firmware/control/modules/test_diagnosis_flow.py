@@ -2,7 +2,7 @@
 
 import pytest
 
-from ..stations import TRUST, code, values
+from ..stations import TRUST, code, each
 
 
 @pytest.fixture
@@ -19,114 +19,101 @@ def charging(calm):
     )
 
 
-@pytest.mark.parametrize(
-    ("name", "value", "swapped"),
-    [
-        # Warmed or cooled by more than 1.5 K since glycol did not arrive: no tank does that.
-        ("FAR_FROM_MC", 28500, True),
-        ("FAR_FROM_MC", 28499, False),
-        ("FAR_FROM_MC", 31500, True),
-        ("FAR_FROM_MC", 31501, False),
-        # tank_low reads the air within 8 K.
-        ("TANK_LOW_MC", -3000, True),
-        ("TANK_LOW_MC", -3001, False),
-        ("TANK_LOW_MC", 13000, True),
-        ("TANK_LOW_MC", 13001, False),
-        # The collector reads a tank's low end: at most 5 K above tank_high, at most 25 K below.
-        ("TANK_HIGH_MC", 25000, True),
-        ("TANK_HIGH_MC", 24999, False),
-        ("TANK_HIGH_MC", 55000, True),
-        ("TANK_HIGH_MC", 55001, False),
-    ],
+@each(
+    "name, value, swapped",
+    # Warmed or cooled by more than 1.5 K since glycol did not arrive: no tank does that.
+    ("FAR_FROM_MC", 28500, True),
+    ("FAR_FROM_MC", 28499, False),
+    ("FAR_FROM_MC", 31500, True),
+    ("FAR_FROM_MC", 31501, False),
+    # tank_low reads the air within 8 K.
+    ("TANK_LOW_MC", -3000, True),
+    ("TANK_LOW_MC", -3001, False),
+    ("TANK_LOW_MC", 13000, True),
+    ("TANK_LOW_MC", 13001, False),
+    # The collector reads a tank's low end: at most 5 K above tank_high, at most 25 K below.
+    ("TANK_HIGH_MC", 25000, True),
+    ("TANK_HIGH_MC", 24999, False),
+    ("TANK_HIGH_MC", 55000, True),
+    ("TANK_HIGH_MC", 55001, False),
 )
 def test_how_an_exchange_of_collector_and_tank_looks(name, value, swapped, night, shipped):
     night.change(**{name: value})
     assert shipped.diagnosis.looks_swapped(*night.all) == swapped
 
 
-@pytest.mark.parametrize("name", ["TANK_LOW_STATUS", "TANK_HIGH_STATUS", "OUTDOOR_STATUS"])
-@pytest.mark.parametrize(("trust", "swapped"), TRUST)
+@each("name", "TANK_LOW_STATUS", "TANK_HIGH_STATUS", "OUTDOOR_STATUS")
+@each("trust, swapped", *TRUST)
 def test_an_exchange_needs_all_that_tell_of_it(name, trust, swapped, night, shipped):
     night.change(**{name: trust})
     assert shipped.diagnosis.looks_swapped(*night.all) == swapped
 
 
-@pytest.mark.parametrize(
-    ("name", "value", "is_astray"),
-    [
-        # Glycol is hot from exchanger_lead of 3 K, plates are cold below exchanger_lag of 1 K.
-        ("LOOP_SUPPLY_MC", 23000, True),
-        ("LOOP_SUPPLY_MC", 22999, False),
-        ("EXCHANGER_MC", 20999, True),
-        ("EXCHANGER_MC", 21000, False),
-        ("LOOP_SUPPLY_STATUS", "HELD", True),
-        ("LOOP_SUPPLY_STATUS", "LOST", False),
-        ("LOOP_SUPPLY_STATUS", "ABSENT", False),
-        ("EXCHANGER_STATUS", "HELD", True),
-        ("EXCHANGER_STATUS", "LOST", False),
-        ("EXCHANGER_STATUS", "ABSENT", False),
-    ],
+@each(
+    "name, value, is_astray",
+    # Glycol is hot from exchanger_lead of 3 K, plates are cold below exchanger_lag of 1 K.
+    ("LOOP_SUPPLY_MC", 23000, True),
+    ("LOOP_SUPPLY_MC", 22999, False),
+    ("EXCHANGER_MC", 20999, True),
+    ("EXCHANGER_MC", 21000, False),
+    ("LOOP_SUPPLY_STATUS", "HELD", True),
+    ("LOOP_SUPPLY_STATUS", "LOST", False),
+    ("LOOP_SUPPLY_STATUS", "ABSENT", False),
+    ("EXCHANGER_STATUS", "HELD", True),
+    ("EXCHANGER_STATUS", "LOST", False),
+    ("EXCHANGER_STATUS", "ABSENT", False),
 )
 def test_heat_is_astray_when_hot_glycol_leaves_the_plates_cold(name, value, is_astray, charging, shipped):
     charging.change(EXCHANGER_MC=20000, **{name: value}) if name != "EXCHANGER_MC" else charging.change(EXCHANGER_MC=value)
     assert shipped.diagnosis.astray(*charging.all) == is_astray
 
 
-@pytest.mark.parametrize(
-    ("facts", "waits"),
-    [
-        ({}, True),
-        ({"DUTY": "DUMPING"}, False),
-        ({"COLLECTOR_PUMP_ON": 0}, False),
-        ({"TANK_PUMP_ON": 1}, False),
-        # A trusted supply tells at once; without it tank_pump_delay of 60 s has to pass.
-        ({"COLLECTOR_PUMP_MS": 0}, True),
-        ({"COLLECTOR_PUMP_MS": 0, "LOOP_SUPPLY_STATUS": "HELD"}, True),
-        ({"COLLECTOR_PUMP_MS": 59999, "LOOP_SUPPLY_STATUS": "LOST"}, False),
-        ({"COLLECTOR_PUMP_MS": 60000, "LOOP_SUPPLY_STATUS": "LOST"}, True),
-        ({"COLLECTOR_PUMP_MS": 59999, "LOOP_SUPPLY_STATUS": "ABSENT"}, False),
-    ],
+@each(
+    "facts, waits",
+    ({}, True),
+    ({"DUTY": "DUMPING"}, False),
+    ({"COLLECTOR_PUMP_ON": 0}, False),
+    ({"TANK_PUMP_ON": 1}, False),
+    # A trusted supply tells at once; without it tank_pump_delay of 60 s has to pass.
+    ({"COLLECTOR_PUMP_MS": 0}, True),
+    ({"COLLECTOR_PUMP_MS": 0, "LOOP_SUPPLY_STATUS": "HELD"}, True),
+    ({"COLLECTOR_PUMP_MS": 59999, "LOOP_SUPPLY_STATUS": "LOST"}, False),
+    ({"COLLECTOR_PUMP_MS": 60000, "LOOP_SUPPLY_STATUS": "LOST"}, True),
+    ({"COLLECTOR_PUMP_MS": 59999, "LOOP_SUPPLY_STATUS": "ABSENT"}, False),
 )
 def test_when_the_tank_pump_is_waited_for(facts, waits, charging, shipped):
     charging.change(**facts)
     assert shipped.diagnosis.waits_for_heat(*charging.all) == waits
     charging.change(NOT_JOINED_MS=100)
-    shipped.diagnosis.watch_joining(*charging.all)
-    assert values(shipped, charging, "NOT_JOINED_MS", "NO_FLOW") == (5100 if waits else 0, 0)
+    assert charging.after(shipped.diagnosis.watch_joining, "NOT_JOINED_MS", "NO_FLOW") == (5100 if waits else 0, 0)
 
 
-@pytest.mark.parametrize(
-    ("facts", "reason"),
-    [
-        ({"EXCHANGER_MC": 20000}, "HEAT_ASTRAY"),
-        ({}, "HEAT_TOO_WEAK"),
-        ({"LOOP_SUPPLY_STATUS": "HELD"}, "HEAT_TOO_WEAK"),
-        ({"LOOP_SUPPLY_STATUS": "LOST"}, "GLYCOL_NOT_ARRIVING"),
-        ({"LOOP_SUPPLY_STATUS": "ABSENT"}, "GLYCOL_NOT_ARRIVING"),
-    ],
+@each(
+    "facts, reason",
+    ({"EXCHANGER_MC": 20000}, "HEAT_ASTRAY"),
+    ({}, "HEAT_TOO_WEAK"),
+    ({"LOOP_SUPPLY_STATUS": "HELD"}, "HEAT_TOO_WEAK"),
+    ({"LOOP_SUPPLY_STATUS": "LOST"}, "GLYCOL_NOT_ARRIVING"),
+    ({"LOOP_SUPPLY_STATUS": "ABSENT"}, "GLYCOL_NOT_ARRIVING"),
 )
 def test_a_tank_pump_that_has_not_joined_in_five_minutes_ends_charging(facts, reason, charging, shipped):
     """source: the design page, not joined in 5 min is a fault; docs/sensors.md for its name"""
     charging.change(RETRY_MS=77, NOT_JOINED_MS=294999, **facts)
-    shipped.diagnosis.watch_joining(*charging.all)
-    assert values(shipped, charging, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (299999, 0, 77)
+    assert charging.after(shipped.diagnosis.watch_joining, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (299999, 0, 77)
     charging.change(NOT_JOINED_MS=295000)
-    shipped.diagnosis.watch_joining(*charging.all)
-    assert values(shipped, charging, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (0, code(shipped, reason), 0)
+    assert charging.after(shipped.diagnosis.watch_joining, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (0, code(shipped, reason), 0)
 
 
-@pytest.mark.parametrize(
-    ("reason", "trust", "low_mc", "frosty"),
-    [
-        ("COLD_SLUG_REFUSED", "GOOD", -1, True),
-        ("COLD_SLUG_REFUSED", "HELD", -1, True),
-        ("COLD_SLUG_REFUSED", "GOOD", 0, False),
-        ("COLD_SLUG_REFUSED", "LOST", -300000, False),
-        ("COLD_SLUG_REFUSED", "ABSENT", -300000, False),
-        ("COLD_SLUG_ROUND", "GOOD", -1, False),
-    ],
+@each(
+    "reason, trust, low_mc, frosty",
+    ("COLD_SLUG_REFUSED", "GOOD", -1, True),
+    ("COLD_SLUG_REFUSED", "HELD", -1, True),
+    ("COLD_SLUG_REFUSED", "GOOD", 0, False),
+    ("COLD_SLUG_REFUSED", "LOST", -300000, False),
+    ("COLD_SLUG_REFUSED", "ABSENT", -300000, False),
+    ("COLD_SLUG_ROUND", "GOOD", -1, False),
 )
-@pytest.mark.parametrize("standing", [{"DUTY": "IDLE", "COLLECTOR_PUMP_ON": 1}, {"DUTY": "CHARGING", "COLLECTOR_PUMP_ON": 0}])
+@each("standing", {"DUTY": "IDLE", "COLLECTOR_PUMP_ON": 1}, {"DUTY": "CHARGING", "COLLECTOR_PUMP_ON": 0})
 def test_a_start_refused_for_a_frosty_tank_low_is_looked_at_too(standing, reason, trust, low_mc, frosty, calm, shipped):
     """While charging pumps no glycol, whatever the collector reads."""
     calm.change(REASON=reason, TANK_LOW_STATUS=trust, TANK_LOW_MC=low_mc, COLLECTOR_MC=60000, **standing)
@@ -134,16 +121,14 @@ def test_a_start_refused_for_a_frosty_tank_low_is_looked_at_too(standing, reason
     assert shipped.diagnosis.far(*calm.all) == frosty
 
 
-@pytest.mark.parametrize(
-    ("start_mk", "supply_mc", "is_far"),
-    [
-        (8000, 42000, True),
-        (8000, 42001, False),
-        (4000, 42000, True),
-        (4000, 42001, False),
-        (12000, 38000, True),
-        (12000, 38001, False),
-    ],
+@each(
+    "start_mk, supply_mc, is_far",
+    (8000, 42000, True),
+    (8000, 42001, False),
+    (4000, 42000, True),
+    (4000, 42001, False),
+    (12000, 38000, True),
+    (12000, 38001, False),
 )
 def test_glycol_does_not_arrive_eight_kelvin_under_the_collector(start_mk, supply_mc, is_far, charging, shipped):
     """source: docs/sensors.md; or start_difference where that is more"""
@@ -151,24 +136,22 @@ def test_glycol_does_not_arrive_eight_kelvin_under_the_collector(start_mk, suppl
     assert shipped.diagnosis.far(*charging.all) == is_far
 
 
-@pytest.mark.parametrize("name", ["COLLECTOR_STATUS", "LOOP_SUPPLY_STATUS"])
-@pytest.mark.parametrize(("trust", "is_far"), TRUST)
+@each("name", "COLLECTOR_STATUS", "LOOP_SUPPLY_STATUS")
+@each("trust, is_far", *TRUST)
 def test_whether_it_arrives_needs_both_readings(name, trust, is_far, charging, shipped):
     charging.change(LOOP_SUPPLY_MC=20000, **{name: trust})
     assert shipped.diagnosis.far(*charging.all) == is_far
 
 
-@pytest.mark.parametrize(
-    ("volume_ml", "flow_ml_per_min", "limit_ms"),
-    [
-        (1000, 4500, 180000),
-        (1500, 500, 180000),
-        # One round is volume over flow: 2.001 L at 0.5 L/min is 240.1 s in steps of 0.1 s.
-        (2001, 500, 240100),
-        (2400, 500, 288000),
-        (2501, 500, 300000),
-        (100000, 500, 300000),
-    ],
+@each(
+    "volume_ml, flow_ml_per_min, limit_ms",
+    (1000, 4500, 180000),
+    (1500, 500, 180000),
+    # One round is volume over flow: 2.001 L at 0.5 L/min is 240.1 s in steps of 0.1 s.
+    (2001, 500, 240100),
+    (2400, 500, 288000),
+    (2501, 500, 300000),
+    (100000, 500, 300000),
 )
 def test_a_slow_loop_is_given_the_time_of_one_round(volume_ml, flow_ml_per_min, limit_ms, calm, shipped):
     calm.change(LOOP_VOLUME=volume_ml, COLLECTOR_FLOW=flow_ml_per_min)
@@ -177,51 +160,45 @@ def test_a_slow_loop_is_given_the_time_of_one_round(volume_ml, flow_ml_per_min, 
 
 def test_the_collector_is_remembered_from_the_first_step_on_which_glycol_is_far(charging, shipped):
     charging.change(LOOP_SUPPLY_MC=20000, FAR_FROM_MC=1)
-    shipped.diagnosis.watch_far(*charging.all)
-    assert values(shipped, charging, "FAR_MS", "FAR_FROM_MC") == (5000, 50000)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "FAR_FROM_MC") == (5000, 50000)
     charging.change(COLLECTOR_MC=51000)
-    shipped.diagnosis.watch_far(*charging.all)
-    assert values(shipped, charging, "FAR_MS", "FAR_FROM_MC") == (10000, 50000)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "FAR_FROM_MC") == (10000, 50000)
     charging.change(LOOP_SUPPLY_MC=51000)
-    shipped.diagnosis.watch_far(*charging.all)
-    assert values(shipped, charging, "FAR_MS", "FAR_FROM_MC", "NO_FLOW") == (0, 51000, 0)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "FAR_FROM_MC", "NO_FLOW") == (0, 51000, 0)
 
 
 def test_glycol_that_does_not_arrive_for_three_minutes_ends_charging(charging, shipped):
     """source: docs/sensors.md"""
     charging.change(LOOP_SUPPLY_MC=20000, FAR_FROM_MC=40000, RETRY_MS=77, FAR_MS=174999)
-    shipped.diagnosis.watch_far(*charging.all)
-    assert values(shipped, charging, "FAR_MS", "NO_FLOW", "RETRY_MS") == (179999, 0, 77)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "NO_FLOW", "RETRY_MS") == (179999, 0, 77)
     charging.change(FAR_MS=175000)
-    shipped.diagnosis.watch_far(*charging.all)
-    assert values(shipped, charging, "FAR_MS", "NO_FLOW", "RETRY_MS") == (0, shipped.reasons.GLYCOL_NOT_ARRIVING, 0)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "NO_FLOW", "RETRY_MS") == (
+        0,
+        shipped.reasons.GLYCOL_NOT_ARRIVING,
+        0,
+    )
 
 
-@pytest.mark.parametrize(
-    ("facts", "reason"),
-    [
-        ({"DUTY": "CHARGING", "COLLECTOR_PUMP_ON": 1, "LOOP_SUPPLY_MC": 10000}, "SENSORS_SWAPPED"),
-        ({"DUTY": "IDLE", "REASON": "COLD_SLUG_REFUSED", "TANK_LOW_MC": -1}, "SENSORS_SWAPPED"),
-        ({"DUTY": "IDLE", "REASON": "COLD_SLUG_REFUSED", "TANK_LOW_MC": -1, "FAR_FROM_MC": 0}, ""),
-    ],
+@each(
+    "facts, reason",
+    ({"DUTY": "CHARGING", "COLLECTOR_PUMP_ON": 1, "LOOP_SUPPLY_MC": 10000}, "SENSORS_SWAPPED"),
+    ({"DUTY": "IDLE", "REASON": "COLD_SLUG_REFUSED", "TANK_LOW_MC": -1}, "SENSORS_SWAPPED"),
+    ({"DUTY": "IDLE", "REASON": "COLD_SLUG_REFUSED", "TANK_LOW_MC": -1, "FAR_FROM_MC": 0}, ""),
 )
 def test_after_three_minutes_an_exchange_is_told_also_of_a_refused_start(facts, reason, night, shipped):
     """source: docs/sensors.md, found as soon when the start is refused; a cold tank is no fault"""
     night.change(FAR_MS=175000, **facts)
-    shipped.diagnosis.watch_far(*night.all)
-    assert values(shipped, night, "FAR_MS", "NO_FLOW") == (0, code(shipped, reason))
+    assert night.after(shipped.diagnosis.watch_far, "FAR_MS", "NO_FLOW") == (0, code(shipped, reason))
 
 
-@pytest.mark.parametrize(
-    ("kind", "flow", "fifth", "tenth"),
-    [
-        ("FLOW_METER", 901, True, True),
-        ("FLOW_METER", 900, False, True),
-        ("FLOW_METER", 451, False, True),
-        ("FLOW_METER", 450, False, False),
-        ("FLOW_SWITCH", 1, True, True),
-        ("FLOW_SWITCH", 0, False, False),
-    ],
+@each(
+    "kind, flow, fifth, tenth",
+    ("FLOW_METER", 901, True, True),
+    ("FLOW_METER", 900, False, True),
+    ("FLOW_METER", 451, False, True),
+    ("FLOW_METER", 450, False, False),
+    ("FLOW_SWITCH", 1, True, True),
+    ("FLOW_SWITCH", 0, False, False),
 )
 def test_a_flow_input_shows_flow(kind, flow, fifth, tenth, calm, shipped):
     """A fifth of the 4500 ml/min with the pump on, a tenth with it off; a switch shows any."""
@@ -229,31 +206,27 @@ def test_a_flow_input_shows_flow(kind, flow, fifth, tenth, calm, shipped):
     assert shipped.diagnosis.flow_seen(*calm.all, 5) == fifth
     assert shipped.diagnosis.flow_seen(*calm.all, 10) == tenth
     calm.change(COLLECTOR_PUMP_ON=1, FLOWLESS_MS=1000, UNBIDDEN_FLOW=7)
-    shipped.diagnosis.watch_flow(*calm.all)
-    assert values(shipped, calm, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0 if fifth else 6000, 7)
+    assert calm.after(shipped.diagnosis.watch_flow, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0 if fifth else 6000, 7)
     calm.change(COLLECTOR_PUMP_ON=0, FLOWLESS_MS=1000, COLLECTOR_PUMP_MS=59999)
-    shipped.diagnosis.watch_flow(*calm.all)
-    assert values(shipped, calm, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0, 7), "flow may continue for a minute"
+    assert calm.after(shipped.diagnosis.watch_flow, "FLOWLESS_MS", "UNBIDDEN_FLOW") == (0, 7), "flow may continue for a minute"
     calm.change(COLLECTOR_PUMP_MS=60000)
-    shipped.diagnosis.watch_flow(*calm.all)
-    assert values(shipped, calm, "UNBIDDEN_FLOW", "NO_FLOW") == (tenth, 0)
+    assert calm.after(shipped.diagnosis.watch_flow, "UNBIDDEN_FLOW", "NO_FLOW") == (tenth, 0)
 
 
 def test_half_a_minute_without_flow_is_proof(charging, shipped):
     """source: docs/sensors.md, with a flow input 30 s"""
     charging.change(FLOW_SENSOR="FLOW_METER", RETRY_MS=77, FLOWLESS_MS=24999)
-    shipped.diagnosis.watch_flow(*charging.all)
-    assert values(shipped, charging, "FLOWLESS_MS", "NO_FLOW", "RETRY_MS") == (29999, 0, 77)
+    assert charging.after(shipped.diagnosis.watch_flow, "FLOWLESS_MS", "NO_FLOW", "RETRY_MS") == (29999, 0, 77)
     charging.change(FLOWLESS_MS=25000)
-    shipped.diagnosis.watch_flow(*charging.all)
-    assert values(shipped, charging, "FLOWLESS_MS", "NO_FLOW", "RETRY_MS") == (0, shipped.reasons.FLOW_MISSING, 0)
+    assert charging.after(shipped.diagnosis.watch_flow, "FLOWLESS_MS", "NO_FLOW", "RETRY_MS") == (
+        0,
+        shipped.reasons.FLOW_MISSING,
+        0,
+    )
 
 
-@pytest.mark.parametrize(
-    "facts", [{"FLOW_SENSOR": "NO_FLOW_SENSOR"}, {"FLOW_SENSOR": "FLOW_METER", "IN_FLOW_CAUSE": "CAUSE_SILENT"}]
-)
-@pytest.mark.parametrize("on", [0, 1])
+@each("facts", {"FLOW_SENSOR": "NO_FLOW_SENSOR"}, {"FLOW_SENSOR": "FLOW_METER", "IN_FLOW_CAUSE": "CAUSE_SILENT"})
+@each("on", 0, 1)
 def test_without_a_trusted_flow_input_nothing_is_proven(facts, on, charging, shipped):
     charging.change(FLOWLESS_MS=29000, COLLECTOR_PUMP_ON=on, UNBIDDEN_FLOW=7, IN_FLOW_ML_PER_MIN=4500 * (1 - on), **facts)
-    shipped.diagnosis.watch_flow(*charging.all)
-    assert values(shipped, charging, "FLOWLESS_MS", "NO_FLOW", "UNBIDDEN_FLOW") == (0, 0, 7)
+    assert charging.after(shipped.diagnosis.watch_flow, "FLOWLESS_MS", "NO_FLOW", "UNBIDDEN_FLOW") == (0, 0, 7)

@@ -1,20 +1,17 @@
 """Frost: every threshold that keeps frosty glycol from drinking water, from both sides."""
 
-import pytest
-
-from ..stations import CLEARS, SETS, STAYS, latched
+from ..stations import CLEARS, SETS, STAYS, each, latched
 
 FROST_MC = 4000
 
 
 # Percent propylene glycol by mass, freezing point in C.
 # source: CoolProp 8.0.0, INCOMP::MPG; 0 % is water. Straight lines lie up to 0.7 K below the curve.
-@pytest.mark.parametrize("percent", range(56))
-def test_pumps_stay_three_kelvin_above_the_freezing_point(calm, shipped, percent):
+@each("percent", *range(56))
+def test_pumps_stay_three_kelvin_above_the_freezing_point(calm, shipped, s, percent):
     from CoolProp.CoolProp import PropsSI
 
     freezing_c = 0.0 if percent == 0 else PropsSI("T_freeze", "T", 280.0, "P", 2e5, f"INCOMP::MPG-{percent}%") - 273.15
-    s = shipped.state
     calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = percent
     on_a_node = percent % 10 == 0
     error_c = 0.02 if on_a_node else 0.75
@@ -25,9 +22,8 @@ def test_pumps_stay_three_kelvin_above_the_freezing_point(calm, shipped, percent
         calm.state[sensor] = 20000
 
 
-def test_water_is_stiff_below_three_degrees(calm, shipped):
+def test_water_is_stiff_below_three_degrees(calm, shipped, s):
     """To the millidegree; lost readings do not count."""
-    s = shipped.state
     calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = 0
     for sensor, status in ((s.COLLECTOR_MC, s.COLLECTOR_STATUS), (s.OUTDOOR_MC, s.OUTDOOR_STATUS)):
         for value, stiff in ((2999, True), (3000, False)):
@@ -38,67 +34,55 @@ def test_water_is_stiff_below_three_degrees(calm, shipped):
         calm.state[sensor], calm.state[status] = 20000, s.GOOD
 
 
-def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(calm, shipped):
+def test_half_way_between_two_nodes_is_half_way_between_their_freezing_points(calm, shipped, s):
     """55 % lies on the line to a node beyond the range.
 
     source: frost.py; CoolProp 8.0.0, -40.1 C
     """
-    s = shipped.state
     calm.settings[shipped.settings.GLYCOL_MASS_PERCENT] = 55
     for value, stiff in ((-37146, True), (-37145, False)):
         calm.state[s.COLLECTOR_MC] = value
         assert shipped.frost.glycol_stiff(*calm.all) == stiff
 
 
-@pytest.mark.parametrize("topology", ["BYPASS", "SERIES", "NONE"])
-@pytest.mark.parametrize("lowest_mc", [FROST_MC - 1, FROST_MC])
-@pytest.mark.parametrize("outdoor_mc", [FROST_MC - 1, FROST_MC])
-@pytest.mark.parametrize("outdoor", ["GOOD", "HELD", "LOST", "ABSENT"])
+@each("topology", "BYPASS", "SERIES", "NONE")
+@each("lowest_mc", FROST_MC - 1, FROST_MC)
+@each("outdoor_mc", FROST_MC - 1, FROST_MC)
+@each("outdoor", "GOOD", "HELD", "LOST", "ABSENT")
 def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, topology, lowest_mc, outdoor_mc, outdoor):
     """Only with a radiator in series: by the loop, by the air, or by unknown air."""
-    s, cfg = shipped.state, shipped.settings
-    calm.settings[cfg.DUMP_TOPOLOGY] = getattr(cfg, topology)
-    calm.state[s.LOOP_LOWEST_MC], calm.state[s.OUTDOOR_MC] = lowest_mc, outdoor_mc
-    calm.state[s.OUTDOOR_STATUS] = getattr(s, outdoor)
+    calm.change(DUMP_TOPOLOGY=topology, LOOP_LOWEST_MC=lowest_mc, OUTDOOR_MC=outdoor_mc, OUTDOOR_STATUS=outdoor)
     frosty = lowest_mc < FROST_MC or outdoor_mc < FROST_MC or outdoor in ("LOST", "ABSENT")
     assert shipped.frost.dump_frosty(*calm.all) == (topology == "SERIES" and frosty)
 
 
-@pytest.mark.parametrize(
-    ("lowest_mc", "tank_mc", "too_cold"),
-    [
-        # source: frost.py, 10 C plus 5 K for every kelvin below exchanger_frost (4 C)
-        (4000, 0, False),
-        # tank_low below 0 C
-        (20000, -1, True),
-        (3999, 10004, True),
-        (3999, 10005, False),
-        (-1000, 34999, True),
-        (-1000, 35000, False),
-        (-8000, 69999, True),
-        (-8000, 70000, False),
-        (-50000, 115000, True),
-    ],
+@each(
+    "lowest_mc, tank_mc, too_cold",
+    # source: frost.py, 10 C plus 5 K for every kelvin below exchanger_frost (4 C)
+    (4000, 0, False),
+    # tank_low below 0 C
+    (20000, -1, True),
+    (3999, 10004, True),
+    (3999, 10005, False),
+    (-1000, 34999, True),
+    (-1000, 35000, False),
+    (-8000, 69999, True),
+    (-8000, 70000, False),
+    (-50000, 115000, True),
 )
-def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped):
-    s = shipped.state
-    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
-    arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_MC] = lowest_mc, tank_mc
-    arrays.state[s.TANK_LOW_STATUS] = s.HELD
+def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped, s):
+    arrays.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=lowest_mc, TANK_LOW_MC=tank_mc, TANK_LOW_STATUS="HELD")
     assert shipped.frost.tank_too_cold(*arrays.all) == too_cold
     arrays.state[s.TANK_LOW_STATUS] = s.LOST
     assert shipped.frost.tank_too_cold(*arrays.all) == (lowest_mc < 4000), "an unknown bottom is too cold for any frosty loop"
-    arrays.state[s.TANK_LOW_STATUS] = s.GOOD
-    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.BYPASS
+    arrays.change(TANK_LOW_STATUS="GOOD", DUMP_TOPOLOGY="BYPASS")
     assert shipped.frost.tank_too_cold(*arrays.all) == (tank_mc < 0), "a way round makes the loop warm"
 
 
-@pytest.mark.parametrize("glycol_c", [-8, -5, 0, 3])
+@each("glycol_c", -8, -5, 0, 3)
 def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped):
     """For the coldest tank that may meet this glycol, in the exchanger that frost.py assumes."""
-    s = shipped.state
-    arrays.settings[shipped.settings.DUMP_TOPOLOGY] = shipped.settings.NONE
-    arrays.state[s.LOOP_LOWEST_MC], arrays.state[s.TANK_LOW_STATUS] = glycol_c * 1000, s.GOOD
+    arrays.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=glycol_c * 1000, TANK_LOW_STATUS="GOOD")
     tank_c = next(c for c in range(120) if not tank_too_cold_at(shipped, arrays, c))
     # source: counterflow, effectiveness 0.72, equal capacity flows; plate halfway between its sides
     leaving_c = tank_c - 0.72 * (tank_c - glycol_c)
@@ -110,46 +94,41 @@ def tank_too_cold_at(core, arrays, tank_c):
     return core.frost.tank_too_cold(*arrays.all)
 
 
-@pytest.mark.parametrize(
-    ("duty", "have", "first"),
-    [
-        ("CHARGING", "COLD_LOOP", 1),
-        ("CHARGING", "COLD_LOOP FULL RADIATOR", 1),
-        ("CHARGING", "COLD_LOOP ROUND", 0),
-        ("CHARGING", "", 0),
-        ("CHARGING", "ROUND", 0),
-        ("HAND", "COLD_LOOP", 0),
-    ],
+@each(
+    "duty, have, first",
+    ("CHARGING", "COLD_LOOP", 1),
+    ("CHARGING", "COLD_LOOP FULL RADIATOR", 1),
+    ("CHARGING", "COLD_LOOP ROUND", 0),
+    ("CHARGING", "", 0),
+    ("CHARGING", "ROUND", 0),
+    ("HAND", "COLD_LOOP", 0),
 )
-@pytest.mark.parametrize(("tank_on", "tank_ms", "waited"), [(1, 29999, False), (1, 30000, True), (0, 600000, False)])
-def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_on, tank_ms, waited, calm, shipped):
+@each("tank_on, tank_ms, waited", (1, 29999, False), (1, 30000, True), (0, 600000, False))
+def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_on, tank_ms, waited, calm, shipped, s):
     """source: the design page, without a bypass the tank pump first; the time is frost.py's"""
-    s = shipped.state
     calm.change(DUTY=duty, CONDITIONS=have, TANK_PUMP_ON=tank_on)
     calm.state[s.OUTPUT_MS + s.TANK_PUMP] = tank_ms
     assert shipped.frost.water_first(*calm.all) == first
     assert shipped.frost.water_waited(*calm.all) == (waited or not first)
 
 
-@pytest.mark.parametrize(
-    ("facts", "becomes"),
-    [
-        ({"EXCHANGER_MC": 3999}, SETS),
-        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "HELD"}, SETS),
-        ({"EXCHANGER_MC": 4000}, STAYS),
-        ({"EXCHANGER_MC": 5999}, STAYS),
-        ({"EXCHANGER_MC": 5999, "EXCHANGER_STATUS": "HELD"}, STAYS),
-        ({"EXCHANGER_MC": 6000}, CLEARS),
-        # A lost sensor neither sets nor holds.
-        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST"}, CLEARS),
-        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "ABSENT"}, CLEARS),
-        # The tank pump runs ten minutes even then.
-        ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
-        ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST", "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
-        ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, CLEARS),
-        ({"EXCHANGER_MC": 5999, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, STAYS),
-        ({"EXCHANGER_MC": 6000, "DUTY": "CHARGING", "DUTY_MS": 0}, CLEARS),
-    ],
+@each(
+    "facts, becomes",
+    ({"EXCHANGER_MC": 3999}, SETS),
+    ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "HELD"}, SETS),
+    ({"EXCHANGER_MC": 4000}, STAYS),
+    ({"EXCHANGER_MC": 5999}, STAYS),
+    ({"EXCHANGER_MC": 5999, "EXCHANGER_STATUS": "HELD"}, STAYS),
+    ({"EXCHANGER_MC": 6000}, CLEARS),
+    # A lost sensor neither sets nor holds.
+    ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST"}, CLEARS),
+    ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "ABSENT"}, CLEARS),
+    # The tank pump runs ten minutes even then.
+    ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
+    ({"EXCHANGER_MC": 3999, "EXCHANGER_STATUS": "LOST", "DUTY": "FROST_GUARD", "DUTY_MS": 599999}, STAYS),
+    ({"EXCHANGER_MC": 6000, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, CLEARS),
+    ({"EXCHANGER_MC": 5999, "DUTY": "FROST_GUARD", "DUTY_MS": 600000}, STAYS),
+    ({"EXCHANGER_MC": 6000, "DUTY": "CHARGING", "DUTY_MS": 0}, CLEARS),
 )
 def test_the_exchanger_is_near_frost(facts, becomes, calm, shipped):
     """Below exchanger_frost of 4 C; over 2 K above it after ten minutes of the pump (frost.py)."""

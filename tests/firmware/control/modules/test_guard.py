@@ -5,6 +5,7 @@ from twinloop_hil.sequences import relay_script
 
 from .. import core, syntax_edits
 from ..protections import guard
+from ..stations import each
 
 each_broken = pytest.mark.parametrize(("sequence", "edit"), guard.BROKEN, ids=[sequence["name"] for sequence, _ in guard.BROKEN])
 
@@ -51,8 +52,7 @@ def gate(core, arrays, seconds):
     return sum(arrays.state[s.COMMAND : s.COMMAND + s.OUTPUTS])
 
 
-def test_alone_it_stops_a_pump_on_a_bad_collector(arrays, shipped):
-    s = shipped.state
+def test_alone_it_stops_a_pump_on_a_bad_collector(arrays, shipped, s):
     commanded(shipped, arrays, ("collector_pump",)).inputs[s.IN_RAW_CAUSE + s.COLLECTOR] = s.CAUSE_OPEN
     # source: collector_age of 15 s and the guard's margin of 15 s
     assert gate(shipped, arrays, 30) == 1
@@ -60,8 +60,7 @@ def test_alone_it_stops_a_pump_on_a_bad_collector(arrays, shipped):
     assert (arrays.state[s.GUARD_ACTIONS], arrays.state[s.GUARD_HOLD_MS]) == (1, 600000)
 
 
-def test_alone_it_stops_heat_into_a_hot_tank(arrays, shipped):
-    s = shipped.state
+def test_alone_it_stops_heat_into_a_hot_tank(arrays, shipped, s):
     outputs = ("collector_pump", "tank_pump", "dump_valve_power")
     # A first value is a jump, and the rules act at the limit itself.
     commanded(shipped, arrays, outputs).inputs[s.IN_RAW_MC + s.TANK_HIGH] = 76000
@@ -72,17 +71,15 @@ def test_alone_it_stops_heat_into_a_hot_tank(arrays, shipped):
     assert gate(shipped, arrays, 1) == 0
 
 
-@pytest.mark.parametrize("outputs", [("tank_pump",), ("dump_valve_power",), ()])
-def test_alone_it_leaves_a_standing_collector_pump_in_peace(outputs, arrays, shipped):
-    s = shipped.state
+@each("outputs", ("tank_pump",), ("dump_valve_power",), ())
+def test_alone_it_leaves_a_standing_collector_pump_in_peace(outputs, arrays, shipped, s):
     commanded(shipped, arrays, outputs).inputs[s.IN_RAW_CAUSE + s.COLLECTOR] = s.CAUSE_OPEN
     arrays.inputs[s.IN_RAW_MC + s.TANK_HIGH] = 90000
     assert gate(shipped, arrays, 600) == len(outputs)
     assert arrays.state[s.GUARD_ACTIONS] == 0
 
 
-def test_its_memory_is_bounded(arrays, shipped):
-    s = shipped.state
+def test_its_memory_is_bounded(arrays, shipped, s):
     arrays.inputs[s.IN_RAW_CAUSE + s.COLLECTOR] = s.CAUSE_OPEN
     arrays.inputs[s.IN_RAW_CAUSE + s.TANK_LOW] = s.CAUSE_OPEN
     arrays.inputs[s.IN_RAW_CAUSE + s.TANK_HIGH] = s.CAUSE_OPEN
@@ -98,22 +95,18 @@ def test_it_shares_no_code_with_the_rules():
     assert "import rules" not in source
 
 
-@pytest.mark.parametrize(
-    ("facts", "counts"),
-    [
-        ({}, False),
-        ({"collector": (119999, 0)}, False),
-        ({"collector": (120000, 0)}, True),
-        ({"collector": (20000, 1)}, True),
-    ],
+@each(
+    "facts, counts",
+    ({}, False),
+    ({"collector": (119999, 0)}, False),
+    ({"collector": (120000, 0)}, True),
+    ({"collector": (20000, 1)}, True),
 )
 def test_how_long_the_collector_was_bad(facts, counts, calm, shipped):
     """By the raw reading: at collector_limit, or refused by the driver."""
-    s = shipped.state
     show(shipped, calm, facts)
     calm.change(GUARD_COLLECTOR_MS=1000)
-    shipped.guard.measure_collector(*calm.all)
-    assert calm.state[s.GUARD_COLLECTOR_MS] == (6000 if counts else 0)
+    assert calm.after(shipped.guard.measure_collector, "GUARD_COLLECTOR_MS") == (6000 if counts else 0)
 
 
 def show(core, arrays, raws):
@@ -125,41 +118,34 @@ def show(core, arrays, raws):
         arrays.state[s.GUARD_RAW_MC + place] = raws.get(f"last {name}", raws.get(name, (40000, 0))[0])
 
 
-@pytest.mark.parametrize("name", ["tank_low", "tank_high"])
-@pytest.mark.parametrize(
-    ("raw_mc", "last_mc", "cause", "is_over", "kept_mc"),
-    [
-        # One kelvin above tank_limit: the rules act at it.
-        (76000, 76000, 0, False, 76000),
-        (76001, 76001, 0, True, 76001),
-        # Water in a tank does not jump by more than 5 K from step to step.
-        (80000, 75000, 0, True, 80000),
-        (80000, 74999, 0, False, 80000),
-        (80000, 85000, 0, True, 80000),
-        (80000, 85001, 0, False, 80000),
-        # No pocket reads above 115 C; what is not read is not remembered.
-        (115000, 115000, 0, True, 115000),
-        (115001, 115001, 0, False, 0),
-        (80000, 80000, 1, False, 0),
-    ],
+@each("name", "tank_low", "tank_high")
+@each(
+    "raw_mc, last_mc, cause, is_over, kept_mc",
+    # One kelvin above tank_limit: the rules act at it.
+    (76000, 76000, 0, False, 76000),
+    (76001, 76001, 0, True, 76001),
+    # Water in a tank does not jump by more than 5 K from step to step.
+    (80000, 75000, 0, True, 80000),
+    (80000, 74999, 0, False, 80000),
+    (80000, 85000, 0, True, 80000),
+    (80000, 85001, 0, False, 80000),
+    # No pocket reads above 115 C; what is not read is not remembered.
+    (115000, 115000, 0, True, 115000),
+    (115001, 115001, 0, False, 0),
+    (80000, 80000, 1, False, 0),
 )
-def test_a_raw_tank_sensor_is_over_the_limit(name, raw_mc, last_mc, cause, is_over, kept_mc, calm, shipped):
-    s = shipped.state
+def test_a_raw_tank_sensor_is_over_the_limit(name, raw_mc, last_mc, cause, is_over, kept_mc, calm, shipped, s):
     sensor = s.SENSOR_NAMES.index(name)
     show(shipped, calm, {name: (raw_mc, cause), f"last {name}": last_mc})
     assert shipped.guard.over(*calm.all, sensor) == is_over
     assert calm.state[s.GUARD_RAW_MC + sensor - s.TANK_LOW] == kept_mc
     show(shipped, calm, {name: (raw_mc, cause), f"last {name}": last_mc})
     calm.change(GUARD_TANK_MS=1000)
-    shipped.guard.measure_tank(*calm.all)
-    assert calm.state[s.GUARD_TANK_MS] == (6000 if is_over else 0), "the other sensor is good"
+    assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if is_over else 0), "the other sensor is good"
 
 
-@pytest.mark.parametrize(
-    ("raw_mc", "cause", "is_seen"), [(-5000, 0, True), (-5001, 0, False), (115000, 0, True), (115001, 0, False)]
-)
-def test_a_raw_tank_sensor_is_seen(raw_mc, cause, is_seen, calm, shipped):
-    s = shipped.state
+@each("raw_mc, cause, is_seen", (-5000, 0, True), (-5001, 0, False), (115000, 0, True), (115001, 0, False))
+def test_a_raw_tank_sensor_is_seen(raw_mc, cause, is_seen, calm, shipped, s):
     for sensor in (s.TANK_LOW, s.TANK_HIGH):
         show(shipped, calm, {s.SENSOR_NAMES[sensor]: (raw_mc, cause)})
         assert shipped.guard.seen(*calm.all, sensor) == is_seen
@@ -167,27 +153,23 @@ def test_a_raw_tank_sensor_is_seen(raw_mc, cause, is_seen, calm, shipped):
         assert not shipped.guard.seen(*calm.all, sensor)
 
 
-@pytest.mark.parametrize(("low", "high", "bad"), [(0, 0, False), (1, 0, False), (0, 1, False), (1, 1, True)])
+@each("low, high, bad", (0, 0, False), (1, 0, False), (0, 1, False), (1, 1, True))
 def test_without_any_tank_sensor_the_tank_is_bad(low, high, bad, calm, shipped):
-    s = shipped.state
     show(shipped, calm, {"tank_low": (40000, low), "tank_high": (40000, high)})
     calm.change(GUARD_TANK_MS=1000)
-    shipped.guard.measure_tank(*calm.all)
-    assert calm.state[s.GUARD_TANK_MS] == (6000 if bad else 0)
+    assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if bad else 0)
 
 
-@pytest.mark.parametrize(
-    ("raws", "cools"),
-    [
-        ({"loop_supply": (39999, 0)}, True),
-        ({"loop_supply": (40000, 0)}, False),
-        ({"loop_supply": (39999, 1)}, False),
-        ({"loop_supply": (45000, 0), "tank_low": (50000, 0)}, False),
-        ({"loop_supply": (45000, 0), "tank_high": (50000, 0)}, False),
-        ({"loop_supply": (45000, 0), "tank_low": (50000, 0), "tank_high": (50000, 0)}, True),
-        ({"loop_supply": (39999, 0), "tank_low": (40000, 1)}, False),
-        ({"loop_supply": (39999, 0), "tank_high": (40000, 1)}, False),
-    ],
+@each(
+    "raws, cools",
+    ({"loop_supply": (39999, 0)}, True),
+    ({"loop_supply": (40000, 0)}, False),
+    ({"loop_supply": (39999, 1)}, False),
+    ({"loop_supply": (45000, 0), "tank_low": (50000, 0)}, False),
+    ({"loop_supply": (45000, 0), "tank_high": (50000, 0)}, False),
+    ({"loop_supply": (45000, 0), "tank_low": (50000, 0), "tank_high": (50000, 0)}, True),
+    ({"loop_supply": (39999, 0), "tank_low": (40000, 1)}, False),
+    ({"loop_supply": (39999, 0), "tank_high": (40000, 1)}, False),
 )
 def test_glycol_colder_than_the_whole_tank_only_takes_heat(raws, cools, calm, shipped):
     """source: the design page, glycol trusted colder than the coldest trusted tank sensor"""
@@ -195,22 +177,20 @@ def test_glycol_colder_than_the_whole_tank_only_takes_heat(raws, cools, calm, sh
     assert shipped.guard.chills(*calm.all) == cools
 
 
-@pytest.mark.parametrize(
-    ("facts", "acts"),
-    [
-        ({}, 0),
-        # collector_age of 15 s, tank_age of 60 s, each plus the margin of 15 s.
-        ({"GUARD_COLLECTOR_MS": 30000}, 0),
-        ({"GUARD_COLLECTOR_MS": 30001}, 1),
-        ({"GUARD_COLLECTOR_MS": 30001, "TANK_PUMP_ON": 0}, 1),
-        ({"GUARD_COLLECTOR_MS": 30001, "COLLECTOR_PUMP_ON": 0}, 0),
-        ({"GUARD_TANK_MS": 75000}, 0),
-        ({"GUARD_TANK_MS": 75001}, 1),
-        ({"GUARD_TANK_MS": 75001, "TANK_PUMP_ON": 0}, 0),
-        ({"GUARD_TANK_MS": 75001, "COLLECTOR_PUMP_ON": 0}, 0),
-        ({"COLLECTOR_AGE": 60000, "GUARD_COLLECTOR_MS": 75000}, 0),
-        ({"TANK_AGE": 10000, "GUARD_TANK_MS": 25001}, 1),
-    ],
+@each(
+    "facts, acts",
+    ({}, 0),
+    # collector_age of 15 s, tank_age of 60 s, each plus the margin of 15 s.
+    ({"GUARD_COLLECTOR_MS": 30000}, 0),
+    ({"GUARD_COLLECTOR_MS": 30001}, 1),
+    ({"GUARD_COLLECTOR_MS": 30001, "TANK_PUMP_ON": 0}, 1),
+    ({"GUARD_COLLECTOR_MS": 30001, "COLLECTOR_PUMP_ON": 0}, 0),
+    ({"GUARD_TANK_MS": 75000}, 0),
+    ({"GUARD_TANK_MS": 75001}, 1),
+    ({"GUARD_TANK_MS": 75001, "TANK_PUMP_ON": 0}, 0),
+    ({"GUARD_TANK_MS": 75001, "COLLECTOR_PUMP_ON": 0}, 0),
+    ({"COLLECTOR_AGE": 60000, "GUARD_COLLECTOR_MS": 75000}, 0),
+    ({"TANK_AGE": 10000, "GUARD_TANK_MS": 25001}, 1),
 )
 def test_which_commands_must_not_be(facts, acts, calm, shipped):
     show(shipped, calm, {})
@@ -222,9 +202,8 @@ def test_which_commands_must_not_be(facts, acts, calm, shipped):
     assert shipped.guard.must_act(*calm.all) == (1 if chilled else 0), "glycol that only takes heat may go on"
 
 
-def test_releasing_leaves_the_alarm_and_what_is_off(calm, shipped):
+def test_releasing_leaves_the_alarm_and_what_is_off(calm, shipped, s):
     """A timer restarts only where an output was switched."""
-    s = shipped.state
     calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=0, DUMP_VALVE_POWER_ON=1, ALARM_ON=1)
     for output in range(s.OUTPUTS):
         calm.state[s.OUTPUT_MS + output] = 7000
@@ -233,20 +212,16 @@ def test_releasing_leaves_the_alarm_and_what_is_off(calm, shipped):
     assert list(calm.state[s.OUTPUT_MS : s.OUTPUT_MS + s.OUTPUTS]) == [0, 7000, 0, 7000]
 
 
-@pytest.mark.parametrize(("before_ms", "after_ms", "still_on"), [(0, 0, 1), (5000, 0, 1), (5001, 1, 0), (600000, 595000, 0)])
+@each("before_ms, after_ms, still_on", (0, 0, 1), (5000, 0, 1), (5001, 1, 0), (600000, 595000, 0))
 def test_the_pause_after_an_action_runs_out(before_ms, after_ms, still_on, calm, shipped):
     """Outputs stay off to its last millisecond."""
-    s = shipped.state
     show(shipped, calm, {})
     calm.change(GUARD_HOLD_MS=before_ms, COLLECTOR_PUMP_ON=1)
-    shipped.guard.gate(*calm.all)
-    assert (calm.state[s.GUARD_HOLD_MS], calm.state[s.COLLECTOR_PUMP_ON], calm.state[s.GUARD_ACTIONS]) == (after_ms, still_on, 0)
+    assert calm.after(shipped.guard.gate, "GUARD_HOLD_MS", "COLLECTOR_PUMP_ON", "GUARD_ACTIONS") == (after_ms, still_on, 0)
 
 
 def test_each_action_is_counted_and_begins_the_pause_anew(calm, shipped):
-    s = shipped.state
     for action in (1, 2):
         show(shipped, calm, {"collector": (20000, 1)})
         calm.change(GUARD_COLLECTOR_MS=30000, COLLECTOR_PUMP_ON=1, GUARD_HOLD_MS=9000)
-        shipped.guard.gate(*calm.all)
-        assert (calm.state[s.GUARD_ACTIONS], calm.state[s.GUARD_HOLD_MS], calm.state[s.COLLECTOR_PUMP_ON]) == (action, 600000, 0)
+        assert calm.after(shipped.guard.gate, "GUARD_ACTIONS", "GUARD_HOLD_MS", "COLLECTOR_PUMP_ON") == (action, 600000, 0)

@@ -4,21 +4,17 @@ source: the figures are the defaults of the design page; "stays" and "lost" foll
 ("latches wake protective").
 """
 
-import pytest
-
-from ..stations import CLEARS, SETS, STAYS, TRUST, UNKNOWN_MC, latched
+from ..stations import CLEARS, SETS, STAYS, TRUST, UNKNOWN_MC, each, latched
 
 
-@pytest.mark.parametrize(
-    ("collector_mc", "trust", "becomes"),
-    [
-        (120000, "GOOD", SETS),
-        (119999, "HELD", STAYS),
-        (105001, "GOOD", STAYS),
-        (105000, "HELD", CLEARS),
-        (20000, "LOST", SETS),
-        (20000, "ABSENT", SETS),
-    ],
+@each(
+    "collector_mc, trust, becomes",
+    (120000, "GOOD", SETS),
+    (119999, "HELD", STAYS),
+    (105001, "GOOD", STAYS),
+    (105000, "HELD", CLEARS),
+    (20000, "LOST", SETS),
+    (20000, "ABSENT", SETS),
 )
 def test_there_may_be_steam(collector_mc, trust, becomes, calm, shipped):
     calm.change(COLLECTOR_MC=collector_mc, COLLECTOR_STATUS=trust)
@@ -30,24 +26,22 @@ RUNS = [({"COLLECTOR_PUMP_ON": 0, "COLLECTOR_PUMP_MS": 0}, True), ({"COLLECTOR_P
 RUNS += [({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 89999}, False)]
 
 
-@pytest.mark.parametrize(("facts", "enough"), RUNS)
+@each("facts, enough", *RUNS)
 def test_a_pump_runs_its_minimum(facts, enough, calm, shipped):
     calm.change(**facts)
     assert shipped.latches.ran_enough(*calm.all) == enough
 
 
-@pytest.mark.parametrize(("run", "enough"), RUNS)
-@pytest.mark.parametrize(
-    ("collector_mc", "trust", "becomes"),
-    [
-        (95000, "GOOD", SETS),
-        (94999, "HELD", STAYS),
-        (80001, "GOOD", STAYS),
-        (80000, "HELD", CLEARS),
-        (99000, "LOST", STAYS),
-        (20000, "LOST", STAYS),
-        (20000, "ABSENT", STAYS),
-    ],
+@each("run, enough", *RUNS)
+@each(
+    "collector_mc, trust, becomes",
+    (95000, "GOOD", SETS),
+    (94999, "HELD", STAYS),
+    (80001, "GOOD", STAYS),
+    (80000, "HELD", CLEARS),
+    (99000, "LOST", STAYS),
+    (20000, "LOST", STAYS),
+    (20000, "ABSENT", STAYS),
 )
 def test_the_collector_wants_relief(run, enough, collector_mc, trust, becomes, calm, shipped):
     calm.change(COLLECTOR_MC=collector_mc, COLLECTOR_STATUS=trust, **run)
@@ -55,19 +49,17 @@ def test_the_collector_wants_relief(run, enough, collector_mc, trust, becomes, c
     assert latched(shipped, calm, shipped.latches.latch_dump, "DUMP_WANTED") == expected
 
 
-@pytest.mark.parametrize(("run", "enough"), RUNS)
-@pytest.mark.parametrize(
-    ("collector_mc", "reference_mc", "becomes"),
-    [
-        (48000, 40000, SETS),
-        (47999, 40000, STAYS),
-        (43001, 40000, STAYS),
-        (43000, 40000, CLEARS),
-        # collector_minimum of 20 C prevents a start but ends nothing.
-        (20000, 10000, SETS),
-        (19999, 10000, STAYS),
-        (50000, UNKNOWN_MC, CLEARS),
-    ],
+@each("run, enough", *RUNS)
+@each(
+    "collector_mc, reference_mc, becomes",
+    (48000, 40000, SETS),
+    (47999, 40000, STAYS),
+    (43001, 40000, STAYS),
+    (43000, 40000, CLEARS),
+    # collector_minimum of 20 C prevents a start but ends nothing.
+    (20000, 10000, SETS),
+    (19999, 10000, STAYS),
+    (50000, UNKNOWN_MC, CLEARS),
 )
 def test_heat_is_worth_fetching(run, enough, collector_mc, reference_mc, becomes, calm, shipped):
     calm.change(COLLECTOR_MC=collector_mc, TANK_REFERENCE_MC=reference_mc, **run)
@@ -75,28 +67,26 @@ def test_heat_is_worth_fetching(run, enough, collector_mc, reference_mc, becomes
     assert latched(shipped, calm, shipped.latches.latch_difference, "CHARGE_WANTED") == expected
 
 
-@pytest.mark.parametrize(("trust", "counts"), TRUST)
+@each("trust, counts", *TRUST)
 def test_no_heat_is_fetched_from_an_unknown_collector(trust, counts, calm, shipped):
     calm.change(COLLECTOR_MC=60000, COLLECTOR_STATUS=trust)
     assert latched(shipped, calm, shipped.latches.latch_difference, "CHARGE_WANTED") == (SETS if counts else CLEARS)
 
 
-@pytest.mark.parametrize(("run", "enough"), RUNS)
-@pytest.mark.parametrize(
-    ("facts", "becomes"),
-    [
-        ({"COLLECTOR_MC": 40000}, SETS),
-        ({"COLLECTOR_MC": 40001}, STAYS),
-        ({"COLLECTOR_MC": 47999}, STAYS),
-        ({"COLLECTOR_MC": 48000}, CLEARS),
-        ({"COLLECTOR_MC": 40000, "COLLECTOR_STATUS": "HELD"}, SETS),
-        ({"COLLECTOR_MC": 40000, "TANK_HIGH_STATUS": "HELD"}, SETS),
-        # The bottom reads this much hotter than the top; source: docs/sensors.md.
-        ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 50500}, SETS),
-        ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 50501}, STAYS),
-        ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 51499}, STAYS),
-        ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 51500}, CLEARS),
-    ],
+@each("run, enough", *RUNS)
+@each(
+    "facts, becomes",
+    ({"COLLECTOR_MC": 40000}, SETS),
+    ({"COLLECTOR_MC": 40001}, STAYS),
+    ({"COLLECTOR_MC": 47999}, STAYS),
+    ({"COLLECTOR_MC": 48000}, CLEARS),
+    ({"COLLECTOR_MC": 40000, "COLLECTOR_STATUS": "HELD"}, SETS),
+    ({"COLLECTOR_MC": 40000, "TANK_HIGH_STATUS": "HELD"}, SETS),
+    # The bottom reads this much hotter than the top; source: docs/sensors.md.
+    ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 50500}, SETS),
+    ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 50501}, STAYS),
+    ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 51499}, STAYS),
+    ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 51500}, CLEARS),
 )
 def test_a_night_cools_a_full_tank_while_away(run, enough, facts, becomes, calm, shipped):
     """From 10 K under the coldest of the tank to 2 K (latches.py)."""
@@ -105,16 +95,14 @@ def test_a_night_cools_a_full_tank_while_away(run, enough, facts, becomes, calm,
     assert latched(shipped, calm, shipped.latches.latch_cooling, "COOLING_WANTED") == expected
 
 
-@pytest.mark.parametrize(
+@each(
     "facts",
-    [
-        {"AWAY": 0},
-        {"TANK_FULL": 0},
-        {"COLLECTOR_STATUS": "LOST"},
-        {"COLLECTOR_STATUS": "ABSENT"},
-        {"TANK_HIGH_STATUS": "LOST"},
-        {"TANK_HIGH_STATUS": "ABSENT", "COLLECTOR_PUMP_ON": 1},
-    ],
+    {"AWAY": 0},
+    {"TANK_FULL": 0},
+    {"COLLECTOR_STATUS": "LOST"},
+    {"COLLECTOR_STATUS": "ABSENT"},
+    {"TANK_HIGH_STATUS": "LOST"},
+    {"TANK_HIGH_STATUS": "ABSENT", "COLLECTOR_PUMP_ON": 1},
 )
 def test_no_night_cools_what_nobody_asked_for_or_knows(facts, calm, shipped):
     """And no minimum run keeps it going."""
@@ -122,9 +110,8 @@ def test_no_night_cools_what_nobody_asked_for_or_knows(facts, calm, shipped):
     assert latched(shipped, calm, shipped.latches.latch_cooling, "COOLING_WANTED", **facts) == CLEARS
 
 
-def test_every_step_looks_at_every_latch_in_order(calm, shipped):
+def test_every_step_looks_at_every_latch_in_order(calm, shipped, s):
     """References before limits, over before full, full before cooling."""
-    s = shipped.state
     calm.change(TANK_LOW_MC=52000, TANK_HIGH_MC=76000, COLLECTOR_MC=121000, AWAY=0, EXCHANGER_MC=3000)
     shipped.latches.observe(*calm.all)
     names = ("TANK_OVER", "TANK_FULL", "STAGNATION", "DUMP_WANTED", "CHARGE_HOT", "CHARGE_WANTED", "FROST", "COOLING_WANTED")
@@ -134,9 +121,8 @@ def test_every_step_looks_at_every_latch_in_order(calm, shipped):
     assert [calm.state[getattr(s, name)] for name in names] == [1, 1, 0, 0, 0, 0, 0, 1]
 
 
-def test_after_a_reset_every_latch_that_protects_is_set(calm, shipped):
+def test_after_a_reset_every_latch_that_protects_is_set(calm, shipped, s):
     """source: the design page, latches wake protective"""
-    s = shipped.state
     shipped.latches.wake(*calm.all)
     assert [calm.state[index] for index in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT)] == [1, 1, 1, 1]
     references = (s.TANK_REFERENCE_MC, s.TANK_HOTTEST_MC, s.TANK_COLDEST_MC)

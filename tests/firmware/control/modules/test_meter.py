@@ -5,6 +5,7 @@ from CoolProp.CoolProp import PropsSI
 from twinloop_hil.sequences import common, relay_script
 
 from ..protections import library
+from ..stations import TRUST, each
 
 
 def running(core, arrays, duty, supply_mc, return_mc):
@@ -21,21 +22,7 @@ def metered_j(core, state):
     return state[core.state.HEAT_WH] * 3600 + state[core.state.HEAT_J]
 
 
-@pytest.mark.parametrize("difference_k", [1, 2, 5, 10, 30])
-@pytest.mark.parametrize("dt_ms", [333, 1000, 5000, 60000])
-def test_heat_is_volume_times_capacity_times_difference(dt_ms, difference_k, arrays, shipped):
-    s, cfg = shipped.state, shipped.settings
-    state = running(shipped, arrays, s.CHARGING, 40000 + difference_k * 1000, 40000)
-    arrays.inputs[s.IN_DT_MS] = dt_ms
-    steps = 3600000 // dt_ms
-    for _ in range(steps):
-        shipped.meter.count_heat(*arrays.all)
-    litres = arrays.settings[cfg.COLLECTOR_FLOW] / 1000 * steps * dt_ms / 60000
-    capacity_j_per_l_k = shipped.meter.GLYCOL_J_PER_L_K[4]
-    assert metered_j(shipped, state) == pytest.approx(litres * capacity_j_per_l_k * difference_k, rel=0.01)
-
-
-@pytest.mark.parametrize("percent", range(56))
+@each("percent", *range(56))
 def test_capacity_is_that_of_the_glycol(percent, arrays, shipped):
     arrays.settings[shipped.settings.GLYCOL_MASS_PERCENT] = percent
     fluid = f"INCOMP::MPG[{percent / 100}]" if percent else "Water"
@@ -45,60 +32,7 @@ def test_capacity_is_that_of_the_glycol(percent, arrays, shipped):
     assert shipped.meter.capacity_j_per_l_k(*arrays.all) == pytest.approx(true_j_per_l_k, rel=0.01)
 
 
-@pytest.mark.parametrize("dt_ms", [1, 333, 777, 1000, 60000])
-def test_no_volume_is_lost_between_steps(dt_ms, arrays, shipped):
-    s, cfg = shipped.state, shipped.settings
-    arrays.inputs[s.IN_DT_MS] = dt_ms
-    arrays.settings[cfg.COLLECTOR_FLOW] = 4567
-    found_ml = sum(shipped.meter.volume_ml(*arrays.all) for _ in range(5000))
-    assert found_ml == 4567 * dt_ms * 5000 // 60000
-
-
-def test_heat_flows_one_way(arrays, shipped):
-    """A return warmer than the supply takes no heat from the tank: sensors have errors."""
-    state = running(shipped, arrays, shipped.state.CHARGING, 40000, 41000)
-    shipped.meter.count_heat(*arrays.all)
-    assert metered_j(shipped, state) == 0
-
-
-def test_dumped_heat_has_its_own_count(arrays, shipped):
-    s = shipped.state
-    state = running(shipped, arrays, s.DUMPING, 90000, 60000)
-    arrays.inputs[s.IN_DT_MS] = 60000
-    for _ in range(60):
-        shipped.meter.count_heat(*arrays.all)
-    assert metered_j(shipped, state) == 0
-    # source: 4.5 l/min for an hour, 3858 J/(l K), 30 K
-    assert state[s.DUMPED_WH] == pytest.approx(270 * 3858 * 30 / 3600, rel=0.01)
-
-
-@pytest.mark.parametrize("what", ["pump off", "supply lost", "return lost", "another duty"])
-def test_no_heat_is_guessed(what, arrays, shipped):
-    s = shipped.state
-    state = running(shipped, arrays, s.CHARGING, 60000, 40000)
-    if what == "pump off":
-        state[s.COMMAND + s.COLLECTOR_PUMP] = 0
-    elif what == "supply lost":
-        state[s.LOOP_SUPPLY_STATUS] = s.LOST
-    elif what == "return lost":
-        state[s.LOOP_RETURN_STATUS] = s.LOST
-    else:
-        state[s.DUTY] = s.IDLE
-    arrays.inputs[s.IN_DT_MS] = 60000
-    shipped.meter.count_heat(*arrays.all)
-    assert metered_j(shipped, state) == state[s.DUMPED_WH] == state[s.DUMPED_J] == 0
-
-
-def test_a_held_reading_still_counts(arrays, shipped):
-    s = shipped.state
-    state = running(shipped, arrays, s.CHARGING, 60000, 40000)
-    state[s.LOOP_SUPPLY_STATUS] = state[s.LOOP_RETURN_STATUS] = s.HELD
-    shipped.meter.count_heat(*arrays.all)
-    assert metered_j(shipped, state) > 0
-
-
-def test_a_step_counts_the_heat_of_its_duty(shipped):
-    s = shipped.state
+def test_a_step_counts_the_heat_of_its_duty(shipped, s):
     run = relay_script.Run(shipped, common.sequence("heat", common.CHARGING)).run()
     charged_j, dumped_wh = metered_j(shipped, run.state), run.state[s.DUMPED_WH]
     assert dumped_wh > 0, "the cold slug went round through the radiator"
@@ -134,9 +68,8 @@ class Watcher:
         self.before = (now, run.state[s.DUTY], hot)
 
 
-@pytest.mark.parametrize("step_ms", [333, 1000, 5000])
-def test_run_time_starts_and_hours(step_ms, shipped):
-    s = shipped.state
+@each("step_ms", 333, 1000, 5000)
+def test_run_time_starts_and_hours(step_ms, shipped, s):
     cycle = [
         ["set", {"collector": 60000, "loop_supply": 55000, "loop_return": 40000}],
         ["keep", 900 * step_ms, {}],
@@ -173,87 +106,28 @@ def test_whole_seconds_are_exact_when_steps_are(shipped):
         assert [1000 * seconds for seconds in run.state[s.DUTY_S : s.DUTY_S + s.DUTIES]] == watcher.duty_ms, sequence["name"]
 
 
-def test_stagnation_is_not_counted_while_the_collector_is_unknown(arrays, shipped):
-    s, cfg = shipped.state, shipped.settings
+def test_stagnation_is_not_counted_while_the_collector_is_unknown(arrays, shipped, s, cfg):
     arrays.inputs[s.IN_DT_MS] = 10000
     for status, mc, seconds in ((s.GOOD, 120000, 10), (s.GOOD, 119999, 10), (s.LOST, s.UNKNOWN_MC, 10), (s.HELD, 130000, 20)):
-        arrays.state[s.COLLECTOR_STATUS], arrays.state[s.COLLECTOR_MC] = status, mc
-        shipped.meter.count_time(*arrays.all)
-        assert arrays.state[s.STAGNATION_S] == seconds
+        arrays.change(COLLECTOR_STATUS=status, COLLECTOR_MC=mc)
+        assert arrays.after(shipped.meter.count_time, "STAGNATION_S") == seconds
     assert arrays.settings[cfg.COLLECTOR_LIMIT] == 120000
 
 
 def test_a_start_that_the_guard_takes_back_is_none(arrays, shipped):
-    s = shipped.state
-    arrays.state[s.COMMAND], arrays.state[s.OUTPUT_MS] = 1, 0
-    arrays.state[s.GUARD_HOLD_MS] = 5000
+    arrays.change(COMMAND=1, OUTPUT_MS=0, GUARD_HOLD_MS=5000)
     shipped.guard.gate(*arrays.all)
-    shipped.meter.count_starts(*arrays.all)
-    assert arrays.state[s.STARTS] == 0
+    assert arrays.after(shipped.meter.count_starts, "STARTS") == 0
 
 
-def tank_reads(core, arrays, low_mc, high_mc):
-    """Set both tank sensors to this and trust them; None loses them."""
-    s = core.state
-    for sensor, value in ((s.TANK_LOW, low_mc), (s.TANK_HIGH, high_mc)):
-        arrays.state[s.STATUS + sensor] = s.LOST if value is None else s.HELD
-        arrays.state[s.VALUE_MC + sensor] = s.UNKNOWN_MC if value is None else value
-
-
-def hours_pass(core, arrays, hours):
-    arrays.inputs[core.state.IN_DT_MS] = 60000
-    for _ in range(60 * hours):
-        core.meter.count_time(*arrays.all)
-        core.meter.count_hot_hour(*arrays.all)
-
-
-@pytest.mark.parametrize("place", ["low", "high"])
-def test_the_hot_hour_begins_at_sixty_degrees_on_the_hottest_sensor(place, arrays, shipped):
-    """source: the design page, hours since the hottest tank sensor was at 60 C for one hour"""
-    s = shipped.state
-    other = {"low": (lambda mc: (mc, 20000)), "high": (lambda mc: (20000, mc))}[place]
-    tank_reads(shipped, arrays, *other(59999))
-    hours_pass(shipped, arrays, 5)
-    assert (arrays.state[s.SINCE_HOT_S], arrays.state[s.HOT_MS]) == (5 * 3600, 0)
-    tank_reads(shipped, arrays, *other(60000))
-    arrays.inputs[s.IN_DT_MS] = 60000
-    for _ in range(59):
-        shipped.meter.count_time(*arrays.all)
-        shipped.meter.count_hot_hour(*arrays.all)
-    assert arrays.state[s.SINCE_HOT_S] == 5 * 3600 + 59 * 60
-    shipped.meter.count_time(*arrays.all)
-    shipped.meter.count_hot_hour(*arrays.all)
-    assert arrays.state[s.SINCE_HOT_S] == 0
-    hours_pass(shipped, arrays, 2)
-    assert arrays.state[s.SINCE_HOT_S] == 0, "still hot"
-    tank_reads(shipped, arrays, *other(59999))
-    hours_pass(shipped, arrays, 3)
-    assert arrays.state[s.SINCE_HOT_S] == 3 * 3600
-
-
-@pytest.mark.parametrize("break_it", ["cooler", "lost"])
-def test_a_hot_hour_is_one_without_a_break(break_it, arrays, shipped):
-    s = shipped.state
-    for _ in range(3):
-        tank_reads(shipped, arrays, 50000, 61000)
-        arrays.inputs[s.IN_DT_MS] = 1000
-        for _ in range(3599):
-            shipped.meter.count_time(*arrays.all)
-            shipped.meter.count_hot_hour(*arrays.all)
-        tank_reads(shipped, arrays, 50000, 59000 if break_it == "cooler" else None)
-        shipped.meter.count_time(*arrays.all)
-        shipped.meter.count_hot_hour(*arrays.all)
-    assert arrays.state[s.SINCE_HOT_S] == 3 * 3600
-
-
-def test_a_reset_begins_no_hot_hour_anew(shipped):
+def test_a_reset_begins_no_hot_hour_anew(s):
     """The hot hour and the time since are totals: they survive a reset."""
-    s = shipped.state
     assert min(s.HOT_MS, s.SINCE_HOT_S) >= s.METER_MS
 
 
-METERED = [
-    # sensor, cause, shown ml/min, counted ml/min with 4500 as the bucket's figure
+@each(
+    # counted with 4500 ml/min as the bucket's figure
+    "kind, cause, shown, counted",
     ("NO_FLOW_SENSOR", "NONE", 1000, 4500),
     ("FLOW_SWITCH", "NONE", 1, 4500),
     ("FLOW_METER", "NONE", 1000, 1000),
@@ -262,28 +136,20 @@ METERED = [
     ("FLOW_METER", "NONE", -5, 0),
     ("FLOW_METER", "NONE", 10000, 10000),
     ("FLOW_METER", "NONE", (1 << 30) - 1, 10000),
-]
-
-
-@pytest.mark.parametrize(("kind", "cause", "shown", "counted"), METERED)
-def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, shipped):
-    s, cfg = shipped.state, shipped.settings
+)
+def test_a_flow_meter_measures_the_volume(kind, cause, shown, counted, arrays, shipped, s):
     state = running(shipped, arrays, s.CHARGING, 60000, 50000)
-    arrays.settings[cfg.FLOW_SENSOR] = getattr(cfg, kind)
-    arrays.inputs[s.IN_FLOW_CAUSE] = getattr(s, f"CAUSE_{cause}")
-    arrays.inputs[s.IN_FLOW_ML_PER_MIN] = shown
-    arrays.inputs[s.IN_DT_MS] = 60000
+    arrays.change(FLOW_SENSOR=kind, IN_FLOW_CAUSE=f"CAUSE_{cause}", IN_FLOW_ML_PER_MIN=shown, IN_DT_MS=60000)
     for _ in range(10):
         shipped.meter.count_heat(*arrays.all)
     # source: ten minutes of this flow, 10 K, 3858 J/(l K)
     assert metered_j(shipped, state) == pytest.approx(counted / 1000 * 10 * 10 * 3858, rel=0.001, abs=1)
 
 
-@pytest.mark.parametrize("difference_mk", [100, 500, 3000])
-@pytest.mark.parametrize("dt_ms", [100, 333, 1000])
-def test_small_steps_lose_no_heat(dt_ms, difference_mk, arrays, shipped):
-    """An hour of small steps and differences against floats: at most 1 J lost per step."""
-    s, cfg = shipped.state, shipped.settings
+@each("difference_mk", 100, 500, 3000, 30000)
+@each("dt_ms", 100, 333, 1000, 60000)
+def test_heat_is_volume_times_capacity_times_difference(dt_ms, difference_mk, arrays, shipped, s, cfg):
+    """An hour of steps against floats: at most 1 J lost per step."""
     state = running(shipped, arrays, s.CHARGING, 40000 + difference_mk, 40000)
     arrays.inputs[s.IN_DT_MS] = dt_ms
     steps = 3600000 // dt_ms
@@ -295,7 +161,7 @@ def test_small_steps_lose_no_heat(dt_ms, difference_mk, arrays, shipped):
     assert -3858 <= lost_j <= steps + 3858
 
 
-@pytest.mark.parametrize("row", range(7))
+@each("row", *range(7))
 def test_each_row_of_the_capacities_is_that_of_coolprop(row, shipped):
     """To the joule. source: CoolProp, density times specific heat at 60 C and 300 kPa"""
     at = ("T", 333.15, "P", 300000, f"INCOMP::MPG[{row / 10}]" if row else "Water")
@@ -303,9 +169,7 @@ def test_each_row_of_the_capacities_is_that_of_coolprop(row, shipped):
     assert shipped.meter.GLYCOL_J_PER_L_K[row] == round(true_j_per_l_k)
 
 
-@pytest.mark.parametrize(
-    ("percent", "low", "high", "tenths"), [(0, 0, 1, 0), (7, 0, 1, 7), (43, 4, 5, 3), (49, 4, 5, 9), (55, 5, 6, 5)]
-)
+@each("percent, low, high, tenths", (0, 0, 1, 0), (7, 0, 1, 7), (43, 4, 5, 3), (49, 4, 5, 9), (55, 5, 6, 5))
 def test_between_two_rows_the_capacity_is_on_the_line(percent, low, high, tenths, calm, shipped):
     table = shipped.meter.GLYCOL_J_PER_L_K
     calm.change(GLYCOL_MASS_PERCENT=percent)
@@ -313,16 +177,15 @@ def test_between_two_rows_the_capacity_is_on_the_line(percent, low, high, tenths
     assert 0 <= line - shipped.meter.capacity_j_per_l_k(*calm.all) < 1
 
 
-@pytest.mark.parametrize(("flow", "volume_ml"), [(9999, 9999), (10000, 10000), (10001, 10000), (0, 0), (-1, 0), (1, 1)])
+@each("flow, volume_ml", (9999, 9999), (10000, 10000), (10001, 10000), (0, 0), (-1, 0), (1, 1))
 def test_a_meter_is_believed_up_to_ten_litres_a_minute(flow, volume_ml, calm, shipped):
     """source: meter.py, more than any loop of this size carries"""
     calm.change(FLOW_SENSOR="FLOW_METER", IN_FLOW_ML_PER_MIN=flow, IN_DT_MS=60000)
     assert shipped.meter.volume_ml(*calm.all) == volume_ml
 
 
-def test_a_part_of_a_millilitre_and_of_its_heat_wait_for_the_next_step(calm, shipped):
+def test_a_part_of_a_millilitre_and_of_its_heat_wait_for_the_next_step(calm, shipped, s):
     """333 ms at 4500 ml/min are 24 ml and 58,500 of 60,000 parts; 10.501 K: 252 ml K, 24 ml mK."""
-    s = shipped.state
     calm.change(IN_DT_MS=333, LOOP_SUPPLY_MC=30501, LOOP_RETURN_MC=20000)
     # source: 3858 J/(l K) times 252 ml K, then, with 25 ml, times 262 ml K
     assert shipped.meter.heat_j(*calm.all) == 972
@@ -331,13 +194,19 @@ def test_a_part_of_a_millilitre_and_of_its_heat_wait_for_the_next_step(calm, shi
     assert (calm.state[s.METER_ML], calm.state[s.HEAT_REST]) == (57000, 549)
 
 
-@pytest.mark.parametrize(
-    ("fall_mk", "joules"),
+@each(
+    "fall_mk, joules",
     # source: 0.375 l times 3858 J/(l K) times the difference, which ends at 100 K and begins at 0
-    [(10000, 14467), (100000, 144675), (100001, 144675), (150000, 144675), (99999, 144671), (0, 0), (-1, 0), (-20000, 0)],
+    (10000, 14467),
+    (100000, 144675),
+    (100001, 144675),
+    (150000, 144675),
+    (99999, 144671),
+    (0, 0),
+    (-1, 0),
+    (-20000, 0),
 )
-def test_a_difference_is_believed_from_nothing_to_a_hundred_kelvin(fall_mk, joules, calm, shipped):
-    s = shipped.state
+def test_a_difference_is_believed_from_nothing_to_a_hundred_kelvin(fall_mk, joules, calm, shipped, s):
     calm.change(LOOP_SUPPLY_MC=20000 + fall_mk)
     for duty, whole, part in ((s.CHARGING, s.HEAT_WH, s.HEAT_J), (s.DUMPING, s.DUMPED_WH, s.DUMPED_J)):
         calm.change(DUTY=duty, COLLECTOR_PUMP_ON=1, HEAT_REST=0)
@@ -348,33 +217,35 @@ def test_a_difference_is_believed_from_nothing_to_a_hundred_kelvin(fall_mk, joul
         assert calm.state[s.HEAT_REST] == (625 if fall_mk == 99999 else 0)
 
 
-@pytest.mark.parametrize("name", ["LOOP_SUPPLY_STATUS", "LOOP_RETURN_STATUS"])
-@pytest.mark.parametrize(("trust", "counts"), [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)])
-def test_heat_needs_both_readings(name, trust, counts, calm, shipped):
-    calm.change(DUTY="CHARGING", COLLECTOR_PUMP_ON=1, LOOP_SUPPLY_MC=30000, **{name: trust})
-    shipped.meter.count_heat(*calm.all)
-    assert metered_j(shipped, calm.state) == (14467 if counts else 0)
+@each(
+    "facts, counts",
+    *[({f"{name}_STATUS": trust}, counts) for name in ("LOOP_SUPPLY", "LOOP_RETURN") for trust, counts in TRUST],
+    ({"COLLECTOR_PUMP_ON": 0}, False),
+    ({"DUTY": "IDLE"}, False),
+)
+def test_heat_needs_both_readings_and_glycol_that_moves(facts, counts, calm, shipped):
+    calm.change(DUTY="CHARGING", COLLECTOR_PUMP_ON=1, LOOP_SUPPLY_MC=30000)
+    calm.change(**facts)
+    found = calm.after(shipped.meter.count_heat, "HEAT_WH", "HEAT_J", "DUMPED_WH", "DUMPED_J")
+    assert found == ((14467 // 3600, 14467 % 3600, 0, 0) if counts else (0, 0, 0, 0))
 
 
-@pytest.mark.parametrize("on", range(16))
-def test_whole_seconds_go_to_what_was_on(on, calm, shipped):
+@each("on", *range(16))
+def test_whole_seconds_go_to_what_was_on(on, calm, shipped, s):
     """600 ms are carried over; 1.5 s later two seconds are full and 100 ms are carried."""
-    s = shipped.state
     calm.change(METER_MS=600, IN_DT_MS=1500, DUTY="DUMPING")
     for output in range(s.OUTPUTS):
         calm.state[s.COMMAND + output], calm.state[s.ON_S + output] = on >> output & 1, 1000
-    shipped.meter.count_time(*calm.all)
-    assert (calm.state[s.METER_SECONDS], calm.state[s.METER_MS]) == (2, 100)
+    assert calm.after(shipped.meter.count_time, "METER_SECONDS", "METER_MS") == (2, 100)
     assert [calm.state[s.ON_S + output] for output in range(s.OUTPUTS)] == [
         1000 + 2 * (on >> output & 1) for output in range(s.OUTPUTS)
     ]
     assert [calm.state[s.DUTY_S + duty] for duty in range(s.DUTIES)] == [2 if duty == s.DUMPING else 0 for duty in range(s.DUTIES)]
 
 
-@pytest.mark.parametrize("output", range(4))
-@pytest.mark.parametrize(("command", "since_ms", "started"), [(1, 0, 1), (1, 1, 0), (0, 0, 0)])
-def test_a_start_is_counted_in_its_own_step(output, command, since_ms, started, calm, shipped):
-    s = shipped.state
+@each("output", *range(4))
+@each("command, since_ms, started", (1, 0, 1), (1, 1, 0), (0, 0, 0))
+def test_a_start_is_counted_in_its_own_step(output, command, since_ms, started, calm, shipped, s):
     for other in range(s.OUTPUTS):
         calm.state[s.OUTPUT_MS + other] = 7000
     calm.state[s.COMMAND + output], calm.state[s.OUTPUT_MS + output], calm.state[s.STARTS + output] = command, since_ms, 9
@@ -383,14 +254,16 @@ def test_a_start_is_counted_in_its_own_step(output, command, since_ms, started, 
     assert sum(calm.state[s.STARTS : s.STARTS + s.OUTPUTS]) == 9 + started
 
 
-@pytest.mark.parametrize("place", ["TANK_LOW", "TANK_HIGH"])
-@pytest.mark.parametrize(("trust", "counts"), [("GOOD", True), ("HELD", True), ("LOST", False), ("ABSENT", False)])
-@pytest.mark.parametrize(
-    ("before_ms", "after_ms", "since_s"), [(3594999, 3599999, 105), (3595000, 3600000, 0), (3600000, 3600000, 0)]
+@each("place", "TANK_LOW", "TANK_HIGH")
+@each("trust, counts", *TRUST)
+@each(
+    "tank_mc, before_ms, after_ms, since_s",
+    (60000, 3594999, 3599999, 105),
+    (60000, 3595000, 3600000, 0),
+    (60000, 3600000, 3600000, 0),
+    (59999, 3595000, 0, 105),
 )
-def test_the_hot_hour_is_full_to_the_millisecond(place, trust, counts, before_ms, after_ms, since_s, calm, shipped):
-    """By either trusted tank sensor at 60 C."""
-    s = shipped.state
-    calm.change(METER_SECONDS=5, SINCE_HOT_S=100, HOT_MS=before_ms, **{f"{place}_MC": 60000, f"{place}_STATUS": trust})
-    shipped.meter.count_hot_hour(*calm.all)
-    assert (calm.state[s.HOT_MS], calm.state[s.SINCE_HOT_S]) == ((after_ms, since_s) if counts else (0, 105))
+def test_the_hot_hour_at_sixty_degrees_without_a_break(place, trust, counts, tank_mc, before_ms, after_ms, since_s, calm, shipped):
+    """By either trusted tank sensor. source: the design page, hours since one hour at 60 C"""
+    calm.change(METER_SECONDS=5, SINCE_HOT_S=100, HOT_MS=before_ms, **{f"{place}_MC": tank_mc, f"{place}_STATUS": trust})
+    assert calm.after(shipped.meter.count_hot_hour, "HOT_MS", "SINCE_HOT_S") == ((after_ms, since_s) if counts else (0, 105))

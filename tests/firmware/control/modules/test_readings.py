@@ -5,6 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from .. import stations
+from ..stations import each
 
 # Lowest and highest credible value of every place, in the order of the sensors. regression lock,
 # not truth
@@ -83,9 +84,9 @@ def sensor(shipped, arrays):
     return lambda name: Sensor(shipped, arrays, name)
 
 
-@pytest.mark.parametrize("name", SENSORS)
-def test_the_third_reading_that_agrees_is_believed(name, sensor, shipped):
-    s, found = shipped.state, sensor(name)
+@each("name", *SENSORS)
+def test_the_third_reading_that_agrees_is_believed(name, sensor, s):
+    found = sensor(name)
     for _ in range(2):
         found.feed(40000)
         assert (found.value, found.status, found.cause) == (s.UNKNOWN_MC, s.LOST, s.CAUSE_RATE)
@@ -93,9 +94,8 @@ def test_the_third_reading_that_agrees_is_believed(name, sensor, shipped):
     assert (found.value, found.status, found.cause, found.at("AGE_MS")) == (40000, s.GOOD, s.CAUSE_NONE, 0)
 
 
-@pytest.mark.parametrize("name", SENSORS)
-def test_range(name, sensor, shipped):
-    s = shipped.state
+@each("name", *SENSORS)
+def test_range(name, sensor, shipped, s):
     for limit_mc, beyond_mc in ((LIMITS_MC[name][0], -1), (LIMITS_MC[name][1], 1)):
         found = sensor(name).believe(limit_mc)
         assert (found.value, found.status) == (limit_mc, s.GOOD)
@@ -106,11 +106,11 @@ def test_range(name, sensor, shipped):
         assert (found.value, found.status, found.cause) == (s.UNKNOWN_MC, s.LOST, s.CAUSE_RANGE)
 
 
-@pytest.mark.parametrize("direction", [1, -1])
-@pytest.mark.parametrize("dt_ms", [1, 333, 1000, 5000])
-@pytest.mark.parametrize("name", SENSORS)
-def test_rate(name, dt_ms, direction, sensor, shipped):
-    s, found = shipped.state, sensor(name).believe(30000)
+@each("direction", 1, -1)
+@each("dt_ms", 1, 333, 1000, 5000)
+@each("name", *SENSORS)
+def test_rate(name, dt_ms, direction, sensor, s):
+    found = sensor(name).believe(30000)
     reach_mk = 1000 + FASTEST_K_PER_S[name] * dt_ms
     found.feed(30000 + direction * (reach_mk + 1), dt_ms=dt_ms)
     assert (found.value, found.status, found.cause) == (30000, s.HELD, s.CAUSE_RATE)
@@ -120,16 +120,16 @@ def test_rate(name, dt_ms, direction, sensor, shipped):
     assert (found.value, found.status) == (30000 + direction * reach_mk, s.GOOD)
 
 
-def test_a_jump_is_believed_when_three_in_a_row_agree(sensor, shipped):
-    s, found = shipped.state, sensor("tank_low").believe(30000)
+def test_a_jump_is_believed_when_three_in_a_row_agree(sensor, s):
+    found = sensor("tank_low").believe(30000)
     found.feed(60000).feed(62000)
     assert (found.value, found.status) == (30000, s.HELD)
     found.feed(60500)
     assert (found.value, found.status) == (60500, s.GOOD)
 
 
-def test_neighbours_that_do_not_agree_begin_again(sensor, shipped):
-    s, found = shipped.state, sensor("tank_low").believe(30000)
+def test_neighbours_that_do_not_agree_begin_again(sensor, s):
+    found = sensor("tank_low").believe(30000)
     found.feed(60000).feed(60000).feed(62001)
     assert (found.value, found.status) == (30000, s.HELD)
     found.feed(62001)
@@ -138,26 +138,26 @@ def test_neighbours_that_do_not_agree_begin_again(sensor, shipped):
     assert (found.value, found.status) == (62001, s.GOOD)
 
 
-def test_a_row_of_one_begins_again_as_well(sensor, shipped):
-    s, found = shipped.state, sensor("tank_low").believe(30000)
+def test_a_row_of_one_begins_again_as_well(sensor, s):
+    found = sensor("tank_low").believe(30000)
     found.feed(60000).feed(90000).feed(90000)
     assert (found.value, found.status) == (30000, s.HELD)
     found.feed(90000)
     assert (found.value, found.status) == (90000, s.GOOD)
 
 
-def test_a_single_wild_reading_does_no_harm(sensor, shipped):
-    s, found = shipped.state, sensor("collector").believe(30000)
+def test_a_single_wild_reading_does_no_harm(sensor, s):
+    found = sensor("collector").believe(30000)
     found.feed(200000)
     assert (found.value, found.status, found.cause) == (30000, s.HELD, s.CAUSE_RATE)
     found.feed(30500)
     assert (found.value, found.status, found.cause) == (30500, s.GOOD, s.CAUSE_NONE)
 
 
-@pytest.mark.parametrize("cause", DRIVER_CAUSES)
-@pytest.mark.parametrize("name", SENSORS)
-def test_what_the_driver_distrusts_is_held_and_then_lost(name, cause, sensor, shipped):
-    s, found = shipped.state, sensor(name).believe(30000)
+@each("cause", *DRIVER_CAUSES)
+@each("name", *SENSORS)
+def test_what_the_driver_distrusts_is_held_and_then_lost(name, cause, sensor, s):
+    found = sensor(name).believe(30000)
     code = getattr(s, f"CAUSE_{cause}")
     # source: the design page's sensor ages, 15 s collector, 60 s tank; every other sensor as the
     # tank
@@ -170,18 +170,17 @@ def test_what_the_driver_distrusts_is_held_and_then_lost(name, cause, sensor, sh
     assert (found.value, found.status) == (s.UNKNOWN_MC, s.LOST)
 
 
-@pytest.mark.parametrize(("name", "setting"), [("collector", "COLLECTOR_AGE"), ("tank_high", "TANK_AGE"), ("outdoor", "TANK_AGE")])
-def test_the_age_limit_is_a_setting(name, setting, sensor, arrays, shipped):
-    s = shipped.state
-    arrays.settings[getattr(shipped.settings, setting)] = 7000
+@each("name, setting", ("collector", "COLLECTOR_AGE"), ("tank_high", "TANK_AGE"), ("outdoor", "TANK_AGE"))
+def test_the_age_limit_is_a_setting(name, setting, sensor, arrays, s):
+    arrays.change(**{setting: 7000})
     found = sensor(name).believe(30000).feed(0, s.CAUSE_CRC, 7000)
     assert (found.value, found.status) == (30000, s.HELD)
     found.feed(0, s.CAUSE_CRC, 1)
     assert (found.value, found.status) == (s.UNKNOWN_MC, s.LOST)
 
 
-def test_a_lost_value_does_not_come_back_by_itself(sensor, shipped):
-    s, found = shipped.state, sensor("tank_low").believe(30000)
+def test_a_lost_value_does_not_come_back_by_itself(sensor, s):
+    found = sensor("tank_low").believe(30000)
     found.feed(30000, s.CAUSE_CRC, 60001)
     for _ in range(2):
         found.feed(30000)
@@ -190,56 +189,55 @@ def test_a_lost_value_does_not_come_back_by_itself(sensor, shipped):
     assert (found.value, found.status, found.at("AGE_MS")) == (30000, s.GOOD, 0)
 
 
-def test_a_longer_age_limit_does_not_bring_a_lost_value_back(sensor, arrays, shipped):
+def test_a_longer_age_limit_does_not_bring_a_lost_value_back(sensor, arrays, shipped, s):
     """A lost value cannot be held."""
-    s, found = shipped.state, sensor("tank_low").believe(30000)
+    found = sensor("tank_low").believe(30000)
     found.feed(30000, s.CAUSE_CRC, 60001)
     arrays.settings[shipped.settings.TANK_AGE] = 300000
     found.feed(30000, s.CAUSE_CRC)
     assert (found.value, found.status) == (s.UNKNOWN_MC, s.LOST)
 
 
-def test_a_row_is_counted_to_three(sensor, shipped):
+def test_a_row_is_counted_to_three(sensor):
     """source: state.py on CANDIDATE_COUNT"""
     found = sensor("tank_low")
     for count in (1, 2, 3, 3, 3):
         assert found.feed(30000).at("CANDIDATE_COUNT") == count
 
 
-def test_age_stops(sensor, shipped):
-    s, found = shipped.state, sensor("tank_low")
+def test_age_stops(sensor, s):
+    found = sensor("tank_low")
     for _ in range(200):
         found.feed(0, s.CAUSE_OPEN, 60000)
     assert found.at("AGE_MS") == s.TIMER_TOP_MS
 
 
-def test_a_chip_that_still_measures_keeps_what_was_wrong_on_record(sensor, shipped):
-    s, found = shipped.state, sensor("tank_low").believe(30000)
+def test_a_chip_that_still_measures_keeps_what_was_wrong_on_record(sensor, s):
+    found = sensor("tank_low").believe(30000)
     found.feed(0, s.CAUSE_CRC).feed(0, s.CAUSE_NOT_READY)
     assert (found.cause, found.at("AGE_MS")) == (s.CAUSE_CRC, 2000)
 
 
-def test_a_chip_that_still_measures_does_not_break_a_row(sensor, shipped):
-    s, found = shipped.state, sensor("tank_low")
+def test_a_chip_that_still_measures_does_not_break_a_row(sensor, s):
+    found = sensor("tank_low")
     found.feed(30000).feed(0, s.CAUSE_NOT_READY).feed(30000).feed(0, s.CAUSE_NOT_READY)
     assert found.status == s.LOST
     assert found.feed(30000).status == s.GOOD
 
 
-def test_any_other_cause_breaks_a_row(sensor, shipped):
-    s, found = shipped.state, sensor("tank_low")
+def test_any_other_cause_breaks_a_row(sensor, s):
+    found = sensor("tank_low")
     found.feed(30000).feed(30000).feed(30000, s.CAUSE_CRC).feed(30000).feed(30000)
     assert (found.value, found.status) == (s.UNKNOWN_MC, s.LOST)
     assert found.feed(30000).status == s.GOOD
 
 
-@pytest.mark.parametrize("name", ["loop_supply", "loop_return", "outdoor", "tap", "exchanger"])
-def test_an_absent_sensor_has_no_value(name, sensor, arrays, shipped):
-    s = shipped.state
-    arrays.settings[getattr(shipped.settings, f"{name.upper()}_FITTED")] = 0
+@each("name", "loop_supply", "loop_return", "outdoor", "tap", "exchanger")
+def test_an_absent_sensor_has_no_value(name, sensor, arrays, s):
+    arrays.change(**{f"{name.upper()}_FITTED": 0})
     found = sensor(name).believe(30000)
     assert (found.value, found.status, found.cause) == (s.UNKNOWN_MC, s.ABSENT, s.CAUSE_NONE)
-    arrays.settings[getattr(shipped.settings, f"{name.upper()}_FITTED")] = 1
+    arrays.change(**{f"{name.upper()}_FITTED": 1})
     found.feed(30000, s.CAUSE_OPEN)
     assert (found.value, found.status, found.cause) == (s.UNKNOWN_MC, s.LOST, s.CAUSE_OPEN)
 
@@ -251,16 +249,15 @@ def test_collector_and_tank_are_always_fitted(sensor, arrays, shipped):
         assert sensor(name).believe(30000).value == 30000
 
 
-def test_a_sensor_that_is_taken_away_leaves_no_value(sensor, arrays, shipped):
-    s, found = shipped.state, sensor("outdoor").believe(30000)
+def test_a_sensor_that_is_taken_away_leaves_no_value(sensor, arrays, shipped, s):
+    found = sensor("outdoor").believe(30000)
     found.feed(30000, s.CAUSE_CRC)
     arrays.settings[shipped.settings.OUTDOOR_FITTED] = 0
     found.feed(30000, s.CAUSE_CRC)
     assert (found.value, found.status, found.cause) == (s.UNKNOWN_MC, s.ABSENT, s.CAUSE_NONE)
 
 
-def test_all_sensors_are_judged_apart(arrays, shipped):
-    s = shipped.state
+def test_all_sensors_are_judged_apart(arrays, shipped, s):
     for sensor in range(s.SENSORS):
         arrays.inputs[s.IN_RAW_MC + sensor] = 20000 + sensor
     for _ in range(3):
@@ -268,9 +265,8 @@ def test_all_sensors_are_judged_apart(arrays, shipped):
     assert list(arrays.state[s.VALUE_MC : s.VALUE_MC + s.SENSORS]) == [20000 + sensor for sensor in range(s.SENSORS)]
 
 
-@pytest.mark.parametrize("cause", ["NONE", "SILENT"])
-def test_forgetting_leaves_nothing(cause, arrays, shipped):
-    s = shipped.state
+@each("cause", "NONE", "SILENT")
+def test_forgetting_leaves_nothing(cause, arrays, shipped, s):
     for _ in range(3):
         shipped.readings.judge_all(*arrays.all)
     for sensor in range(s.SENSORS):
@@ -306,9 +302,8 @@ READINGS = st.lists(
 
 @settings(max_examples=300)
 @given(name=st.sampled_from(SENSORS), readings=READINGS)
-def test_a_refused_value_is_never_used(name, readings, shipped):
+def test_a_refused_value_is_never_used(name, readings, shipped, s):
     """The value is an accepted raw value or unknown; a refused one changes only age and trust."""
-    s = shipped.state
     found = Sensor(shipped, stations.fresh_arrays(shipped), name)
     before = s.UNKNOWN_MC
     for raw_mc, cause, dt_ms in readings:
@@ -330,122 +325,104 @@ def passing(calm):
     return calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1, LOOP_SUPPLY_MC=40000, IN_DT_MS=5000)
 
 
-@pytest.mark.parametrize(
-    ("facts", "raw_mc", "passes"),
-    [
-        # source: readings.py, 0.6 of the way until diagnosis knows better, and 4 K above tank_high
-        ({}, 28000, True),
-        ({}, 28001, False),
-        ({"EFFECT_PERMILLE": 500}, 26000, True),
-        ({"EFFECT_PERMILLE": 500}, 26001, False),
-        ({"EFFECT_PERMILLE": 1}, 16020, True),
-        ({"EFFECT_PERMILLE": 1}, 16021, False),
-        ({"LOOP_SUPPLY_STATUS": "HELD", "TANK_LOW_STATUS": "HELD"}, 28000, True),
-        ({"LOOP_SUPPLY_STATUS": "LOST"}, 0, False),
-        ({"LOOP_SUPPLY_STATUS": "ABSENT"}, 0, False),
-        ({"TANK_LOW_STATUS": "LOST"}, 0, False),
-    ],
+@each(
+    "facts, raw_mc, passes",
+    # source: readings.py, 0.6 of the way until diagnosis knows better, and 4 K above tank_high
+    ({}, 28000, True),
+    ({}, 28001, False),
+    ({"EFFECT_PERMILLE": 500}, 26000, True),
+    ({"EFFECT_PERMILLE": 500}, 26001, False),
+    ({"EFFECT_PERMILLE": 1}, 16020, True),
+    ({"EFFECT_PERMILLE": 1}, 16021, False),
+    ({"LOOP_SUPPLY_STATUS": "HELD", "TANK_LOW_STATUS": "HELD"}, 28000, True),
+    ({"LOOP_SUPPLY_STATUS": "LOST"}, 0, False),
+    ({"LOOP_SUPPLY_STATUS": "ABSENT"}, 0, False),
+    ({"TANK_LOW_STATUS": "LOST"}, 0, False),
 )
-def test_water_warmer_than_the_top_passes_it(facts, raw_mc, passes, passing, shipped):
-    s = shipped.state
+def test_water_warmer_than_the_top_passes_it(facts, raw_mc, passes, passing, shipped, s):
     passing.change(**facts)
     passing.inputs[s.IN_RAW_MC + s.TANK_HIGH] = raw_mc
     assert shipped.readings.heat_passes(*passing.all) == passes
 
 
-@pytest.mark.parametrize("pump", ["COLLECTOR_PUMP_ON", "TANK_PUMP_ON"])
+@each("pump", "COLLECTOR_PUMP_ON", "TANK_PUMP_ON")
 def test_without_both_pumps_no_heat_passes(pump, passing, shipped):
     passing.change(**{pump: 0})
     assert not shipped.readings.heat_passes(*passing.all)
 
 
-@pytest.mark.parametrize(
-    ("raw_mc", "cause", "supply_mc", "frozen_ms", "frozen_mc"),
-    [
-        (25000, 0, 40000, 8000, 25000),
-        # One step of its chip shows that it lives.
-        (25062, 0, 40000, 0, 25062),
-        (24938, 0, 40000, 0, 24938),
-        # No heat passes, or nothing was read: the timer waits.
-        (25000, 0, 20000, 3000, 25000),
-        (26000, 1, 40000, 3000, 25000),
-    ],
+@each(
+    "raw_mc, cause, supply_mc, frozen_ms, frozen_mc",
+    (25000, 0, 40000, 8000, 25000),
+    # One step of its chip shows that it lives.
+    (25062, 0, 40000, 0, 25062),
+    (24938, 0, 40000, 0, 24938),
+    # No heat passes, or nothing was read: the timer waits.
+    (25000, 0, 20000, 3000, 25000),
+    (26000, 1, 40000, 3000, 25000),
 )
-def test_how_long_the_top_stood_still(raw_mc, cause, supply_mc, frozen_ms, frozen_mc, passing, shipped):
-    s = shipped.state
+def test_how_long_the_top_stood_still(raw_mc, cause, supply_mc, frozen_ms, frozen_mc, passing, shipped, s):
     passing.change(FROZEN_MC=25000, FROZEN_MS=3000, LOOP_SUPPLY_MC=supply_mc)
     passing.inputs[s.IN_RAW_MC + s.TANK_HIGH], passing.inputs[s.IN_RAW_CAUSE + s.TANK_HIGH] = raw_mc, cause
-    shipped.readings.judge_all(*passing.all)
-    assert (passing.state[s.FROZEN_MS], passing.state[s.FROZEN_MC]) == (frozen_ms, frozen_mc)
+    assert passing.after(shipped.readings.judge_all, "FROZEN_MS", "FROZEN_MC") == (frozen_ms, frozen_mc)
 
 
-def test_the_time_it_stood_still_stops_at_the_top(passing, shipped):
-    s = shipped.state
+def test_the_time_it_stood_still_stops_at_the_top(passing, shipped, s):
     passing.change(FROZEN_MC=0, FROZEN_MS=s.TIMER_TOP_MS - 1)
-    shipped.readings.watch_frozen(*passing.all)
-    assert passing.state[s.FROZEN_MS] == s.TIMER_TOP_MS
+    assert passing.after(shipped.readings.watch_frozen, "FROZEN_MS") == s.TIMER_TOP_MS
 
 
-@pytest.mark.parametrize("name", ["tank_high", "tank_low"])
-@pytest.mark.parametrize(("frozen_ms", "cause"), [(899999, "NONE"), (900000, "FROZEN")])
-def test_a_top_that_stands_still_for_fifteen_minutes_is_not_believed(name, frozen_ms, cause, calm, shipped):
+@each("name", "tank_high", "tank_low")
+@each("frozen_ms, cause", (899999, "NONE"), (900000, "FROZEN"))
+def test_a_top_that_stands_still_for_fifteen_minutes_is_not_believed(name, frozen_ms, cause, calm, shipped, s):
     """source: docs/sensors.md; the value is held, and only tank_high is judged like this"""
-    s = shipped.state
     calm.change(FROZEN_MS=frozen_ms)
     found = Sensor(shipped, calm, name).feed(20000)
     cause = cause if name == "tank_high" else "NONE"
     assert (found.cause, found.status) == (getattr(s, f"CAUSE_{cause}"), s.GOOD if cause == "NONE" else s.HELD)
 
 
-@pytest.mark.parametrize(
-    ("facts", "raw_mc", "cause", "still_ms", "still_mc"),
-    [
-        # source: docs/sensors.md, 25 K above the air
-        ({"OUTDOOR_MC": 35000}, 60000, 0, 8000, 60000),
-        ({"OUTDOOR_MC": 35001}, 60000, 0, 3000, 60000),
-        # Unknown air counts as 35 C.
-        ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "LOST"}, 60000, 0, 8000, 60000),
-        ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "ABSENT"}, 60000, 0, 8000, 60000),
-        ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "HELD"}, 60000, 0, 3000, 60000),
-        ({"OUTDOOR_MC": 0, "OUTDOOR_STATUS": "LOST", "STILL_MC": 59999}, 59999, 0, 3000, 59999),
-        # One step of its chip shows that it lives.
-        ({}, 60031, 0, 0, 60031),
-        ({}, 59969, 0, 0, 59969),
-        # Nothing was read: the timer waits.
-        ({}, 70000, 1, 3000, 60000),
-    ],
+@each(
+    "facts, raw_mc, cause, still_ms, still_mc",
+    # source: docs/sensors.md, 25 K above the air
+    ({"OUTDOOR_MC": 35000}, 60000, 0, 8000, 60000),
+    ({"OUTDOOR_MC": 35001}, 60000, 0, 3000, 60000),
+    # Unknown air counts as 35 C.
+    ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "LOST"}, 60000, 0, 8000, 60000),
+    ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "ABSENT"}, 60000, 0, 8000, 60000),
+    ({"OUTDOOR_MC": 70000, "OUTDOOR_STATUS": "HELD"}, 60000, 0, 3000, 60000),
+    ({"OUTDOOR_MC": 0, "OUTDOOR_STATUS": "LOST", "STILL_MC": 59999}, 59999, 0, 3000, 59999),
+    # One step of its chip shows that it lives.
+    ({}, 60031, 0, 0, 60031),
+    ({}, 59969, 0, 0, 59969),
+    # Nothing was read: the timer waits.
+    ({}, 70000, 1, 3000, 60000),
 )
-def test_how_long_the_collector_stood_still(facts, raw_mc, cause, still_ms, still_mc, calm, shipped):
-    s = shipped.state
+def test_how_long_the_collector_stood_still(facts, raw_mc, cause, still_ms, still_mc, calm, shipped, s):
     calm.change(STILL_MC=60000, STILL_MS=3000)
     calm.change(**facts)
     calm.inputs[s.IN_DT_MS] = 5000
     calm.inputs[s.IN_RAW_MC + s.COLLECTOR], calm.inputs[s.IN_RAW_CAUSE + s.COLLECTOR] = raw_mc, cause
-    shipped.readings.judge_all(*calm.all)
-    assert (calm.state[s.STILL_MS], calm.state[s.STILL_MC]) == (still_ms, still_mc)
+    assert calm.after(shipped.readings.judge_all, "STILL_MS", "STILL_MC") == (still_ms, still_mc)
 
 
-def test_the_time_the_collector_stood_still_stops_at_the_top(calm, shipped):
-    s = shipped.state
+def test_the_time_the_collector_stood_still_stops_at_the_top(calm, shipped, s):
     calm.change(STILL_MC=90000, STILL_MS=s.TIMER_TOP_MS - 1)
     calm.inputs[s.IN_DT_MS], calm.inputs[s.IN_RAW_MC + s.COLLECTOR] = 5000, 90000
-    shipped.readings.watch_still(*calm.all)
-    assert calm.state[s.STILL_MS] == s.TIMER_TOP_MS
+    assert calm.after(shipped.readings.watch_still, "STILL_MS") == s.TIMER_TOP_MS
 
 
-@pytest.mark.parametrize("name", ["collector", "tank_low", "loop_supply"])
-@pytest.mark.parametrize(("still_ms", "cause"), [(3599999, "NONE"), (3600000, "FROZEN")])
-def test_a_collector_that_stands_still_for_an_hour_is_not_believed(name, still_ms, cause, calm, shipped):
+@each("name", "collector", "tank_low", "loop_supply")
+@each("still_ms, cause", (3599999, "NONE"), (3600000, "FROZEN"))
+def test_a_collector_that_stands_still_for_an_hour_is_not_believed(name, still_ms, cause, calm, shipped, s):
     """source: docs/sensors.md; only the collector is judged like this"""
-    s = shipped.state
     calm.change(STILL_MS=still_ms)
     found = Sensor(shipped, calm, name).feed(20000)
     cause = cause if name == "collector" else "NONE"
     assert (found.cause, found.status) == (getattr(s, f"CAUSE_{cause}"), s.GOOD if cause == "NONE" else s.HELD)
 
 
-def test_a_driver_s_cause_outranks_a_top_that_stands_still(calm, shipped):
-    s = shipped.state
+def test_a_driver_s_cause_outranks_a_top_that_stands_still(calm, shipped, s):
     calm.change(FROZEN_MS=900000)
     assert Sensor(shipped, calm, "tank_high").feed(20000, s.CAUSE_CRC).cause == s.CAUSE_CRC
     assert Sensor(shipped, calm, "tank_high").feed(115001).cause == s.CAUSE_RANGE

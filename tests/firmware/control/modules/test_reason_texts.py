@@ -1,6 +1,6 @@
 """Every code has one text, and no two codes share one."""
 
-import pytest
+from ..stations import each
 
 
 def codes(module, prefix=""):
@@ -22,14 +22,9 @@ def test_every_cause_has_a_text(shipped):
     assert len(set(texts.values())) == len(texts)
 
 
-def test_every_status_has_a_text(shipped):
-    s = shipped.state
-    assert [shipped.reason_texts.STATUS_TEXTS[code] for code in (s.GOOD, s.HELD, s.LOST, s.ABSENT)] == [
-        "good",
-        "held",
-        "lost",
-        "absent",
-    ]
+def test_every_status_has_a_text(shipped, s):
+    texts = [shipped.reason_texts.STATUS_TEXTS[code] for code in (s.GOOD, s.HELD, s.LOST, s.ABSENT)]
+    assert texts == ["good", "held", "lost", "absent"]
 
 
 def test_every_joint_rule_has_a_sentence_and_its_settings(shipped):
@@ -46,7 +41,7 @@ def test_a_sentence_names_the_settings_that_its_rule_is_about(shipped):
             assert [names[code] for code in concerned if names[code] not in text] == []
 
 
-@pytest.mark.parametrize("table", ["REASON_TEXTS", "CAUSE_TEXTS", "RULE_TEXTS"])
+@each("table", "REASON_TEXTS", "CAUSE_TEXTS", "RULE_TEXTS")
 def test_a_text_is_a_phrase_without_a_full_stop(table, shipped):
     for text in getattr(shipped.reason_texts, table).values():
         assert text == text.strip()

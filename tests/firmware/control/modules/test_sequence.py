@@ -4,23 +4,10 @@ source: the figures are the defaults of the design page; the words are those of 
 of sequence.py's own head.
 """
 
-import pytest
-
-from ..stations import UNKNOWN_MC, values
+from ..stations import UNKNOWN_MC, each, values
 
 TOP_MS = 8388607
-DUTIES = [
-    "IDLE",
-    "CHARGING",
-    "DUMPING",
-    "STAGNATION_HOLD",
-    "FROST_GUARD",
-    "NIGHT_COOLING",
-    "EXERCISE",
-    "FAULT_STOP",
-    "MAINTENANCE",
-    "HAND",
-]
+DUTIES = "IDLE CHARGING DUMPING STAGNATION_HOLD FROST_GUARD NIGHT_COOLING EXERCISE FAULT_STOP MAINTENANCE HAND".split()
 
 
 def commands(core, arrays):
@@ -29,9 +16,8 @@ def commands(core, arrays):
     return list(arrays.state[s.COMMAND : s.COMMAND + s.MOVERS])
 
 
-@pytest.mark.parametrize(("before_ms", "after_ms"), [(0, 5000), (7, 5007), (TOP_MS - 1, TOP_MS), (TOP_MS, TOP_MS)])
-def test_every_timer_runs_on_to_its_top(before_ms, after_ms, calm, shipped):
-    s = shipped.state
+@each("before_ms, after_ms", (0, 5000), (7, 5007), (TOP_MS - 1, TOP_MS), (TOP_MS, TOP_MS))
+def test_every_timer_runs_on_to_its_top(before_ms, after_ms, calm, shipped, s):
     timers = [*range(s.OUTPUT_MS, s.OUTPUT_MS + s.OUTPUTS), s.DUTY_MS, s.RUN_ON_MS]
     for index in timers:
         calm.state[index] = before_ms
@@ -41,10 +27,9 @@ def test_every_timer_runs_on_to_its_top(before_ms, after_ms, calm, shipped):
     assert [index for index in range(s.STATE) if calm.state[index] != before[index] and index not in timers] == []
 
 
-@pytest.mark.parametrize("mover", range(3))
-def test_a_mover_that_is_off_grows_idle_until_its_turn_is_due(mover, calm, shipped):
+@each("mover", *range(3))
+def test_a_mover_that_is_off_grows_idle_until_its_turn_is_due(mover, calm, shipped, s):
     """Counted in the meter's whole seconds up to exercise_after; being on resets it."""
-    s = shipped.state
     index = s.UNMOVED_S + mover
     calm.change(METER_SECONDS=5, EXERCISE_AFTER=3600)
     for before_s, after_s in ((0, 5), (3594, 3599), (3599, 3604), (3600, 3600)):
@@ -56,9 +41,8 @@ def test_a_mover_that_is_off_grows_idle_until_its_turn_is_due(mover, calm, shipp
     assert list(calm.state[s.UNMOVED_S : s.UNMOVED_S + 3])[mover] == 0
 
 
-@pytest.mark.parametrize(("topology", "idle_s"), [("BYPASS", 105), ("SERIES", 105), ("NONE", 0)])
-def test_a_valve_that_is_not_there_has_no_turn(topology, idle_s, calm, shipped):
-    s = shipped.state
+@each("topology, idle_s", ("BYPASS", 105), ("SERIES", 105), ("NONE", 0))
+def test_a_valve_that_is_not_there_has_no_turn(topology, idle_s, calm, shipped, s):
     calm.change(METER_SECONDS=5, DUMP_TOPOLOGY=topology)
     for mover in range(s.MOVERS):
         calm.state[s.UNMOVED_S + mover] = 100
@@ -66,38 +50,34 @@ def test_a_valve_that_is_not_there_has_no_turn(topology, idle_s, calm, shipped):
     assert list(calm.state[s.UNMOVED_S : s.UNMOVED_S + s.MOVERS]) == [105, 105, idle_s]
 
 
-@pytest.mark.parametrize(
-    ("topology", "power", "way", "home", "way_after", "home_after"),
-    [
-        # The spring brings it home; power moves it to the exchanger, and away from an unknown home.
-        ("BYPASS", 0, 120000, 0, 115000, 0),
-        ("BYPASS", 0, 4999, 4999, 0, 0),
-        ("BYPASS", 0, 60000, 120000, 55000, 115000),
-        ("SERIES", 1, 0, 0, 5000, 0),
-        ("BYPASS", 1, 115001, 0, 120000, 0),
-        ("BYPASS", 1, 60000, 1, 65000, 5001),
-        ("BYPASS", 1, 60000, 115001, 65000, 120000),
-        ("NONE", 1, 60000, 60000, 0, 0),
-        ("NONE", 0, 60000, 60000, 0, 0),
-    ],
+@each(
+    "topology, power, way, home, way_after, home_after",
+    # The spring brings it home; power moves it to the exchanger, and away from an unknown home.
+    ("BYPASS", 0, 120000, 0, 115000, 0),
+    ("BYPASS", 0, 4999, 4999, 0, 0),
+    ("BYPASS", 0, 60000, 120000, 55000, 115000),
+    ("SERIES", 1, 0, 0, 5000, 0),
+    ("BYPASS", 1, 115001, 0, 120000, 0),
+    ("BYPASS", 1, 60000, 1, 65000, 5001),
+    ("BYPASS", 1, 60000, 115001, 65000, 120000),
+    ("NONE", 1, 60000, 60000, 0, 0),
+    ("NONE", 0, 60000, 60000, 0, 0),
 )
 def test_the_valve_s_way(topology, power, way, home, way_after, home_after, calm, shipped):
     calm.change(DUMP_TOPOLOGY=topology, DUMP_VALVE_POWER_ON=power, VALVE_MS=way, VALVE_HOME_MS=home)
-    shipped.sequence.pass_time(*calm.all)
-    assert values(shipped, calm, "VALVE_MS", "VALVE_HOME_MS") == (way_after, home_after)
+    assert calm.after(shipped.sequence.pass_time, "VALVE_MS", "VALVE_HOME_MS") == (way_after, home_after)
 
 
-@pytest.mark.parametrize(("before", "on", "timer_ms"), [(0, 0, 7000), (1, 1, 7000), (0, 1, 0), (1, 0, 0)])
-def test_a_change_restarts_an_output_s_timer(before, on, timer_ms, calm, shipped):
-    s = shipped.state
+@each("before, on, timer_ms", (0, 0, 7000), (1, 1, 7000), (0, 1, 0), (1, 0, 0))
+def test_a_change_restarts_an_output_s_timer(before, on, timer_ms, calm, shipped, s):
     for output in range(s.OUTPUTS):
         calm.state[s.COMMAND + output], calm.state[s.OUTPUT_MS + output] = before, 7000
         shipped.sequence.put(*calm.all, output, on)
         assert (calm.state[s.COMMAND + output], calm.state[s.OUTPUT_MS + output]) == (on, timer_ms)
 
 
-@pytest.mark.parametrize("output", range(4))
-@pytest.mark.parametrize(("mask", "value", "asked"), [(15, 15, 1), (15, 0, 0), (0, 15, 0)])
+@each("output", *range(4))
+@each("mask, value, asked", (15, 15, 1), (15, 0, 0), (0, 15, 0))
 def test_hands_ask_for_what_they_hold(output, mask, value, asked, calm, shipped):
     calm.change(REASON="HAND_HELD", IN_HAND_MASK=mask, IN_HAND_VALUE=value)
     assert shipped.sequence.held(*calm.all, output) == asked
@@ -107,9 +87,7 @@ def test_hands_ask_for_what_they_hold(output, mask, value, asked, calm, shipped)
     assert shipped.sequence.held(*calm.all, output) == asked
 
 
-@pytest.mark.parametrize(
-    ("duty_ms", "power"), [(0, 0), (299999, 0), (300000, 1), (599999, 1), (600000, 0), (899999, 0), (900000, 1)]
-)
+@each("duty_ms, power", (0, 0), (299999, 0), (300000, 1), (599999, 1), (600000, 0), (899999, 0), (900000, 1))
 def test_purging_takes_both_ways_in_turn(duty_ms, power, calm, shipped):
     """source: sequence.py, five minutes each through radiator and exchanger, whatever hands hold"""
     calm.change(REASON="PURGING", DUTY="HAND", DUTY_MS=duty_ms, IN_HAND_MASK=15, IN_HAND_VALUE=0)
@@ -117,15 +95,14 @@ def test_purging_takes_both_ways_in_turn(duty_ms, power, calm, shipped):
     assert shipped.sequence.valve_wanted(*calm.all) == power
 
 
-@pytest.mark.parametrize(("collector_mc", "on"), [(59999, 1), (60000, 0)])
-def test_purging_pumps_only_while_nothing_can_scald(collector_mc, on, calm, shipped):
-    s = shipped.state
+@each("collector_mc, on", (59999, 1), (60000, 0))
+def test_purging_pumps_only_while_nothing_can_scald(collector_mc, on, calm, shipped, s):
     calm.change(REASON="PURGING", COLLECTOR_MC=collector_mc)
     assert [shipped.sequence.held(*calm.all, output) for output in (s.COLLECTOR_PUMP, s.TANK_PUMP)] == [on, on]
 
 
-@pytest.mark.parametrize("duty", DUTIES)
-@pytest.mark.parametrize("topology", ["BYPASS", "SERIES", "NONE"])
+@each("duty", *DUTIES)
+@each("topology", "BYPASS", "SERIES", "NONE")
 def test_which_duty_powers_the_valve(duty, topology, calm, shipped):
     """Power means exchanger: charging, night cooling, hands, and the valve's own turn."""
     calm.change(DUTY=duty, DUMP_TOPOLOGY=topology, IN_HAND_MASK=4, IN_HAND_VALUE=4)
@@ -137,47 +114,43 @@ def test_which_duty_powers_the_valve(duty, topology, calm, shipped):
         assert shipped.sequence.valve_wanted(*calm.all) == (0 if topology == "NONE" else 1 if own else wanted)
 
 
-@pytest.mark.parametrize(
-    ("facts", "cold", "is_open"),
-    [
-        ({"VALVE_MS": 0}, "", 1),
-        ({"VALVE_MS": 1}, "", 0),
-        ({"DUMP_VALVE_POWER_ON": 1, "VALVE_MS": 119999}, "", 0),
-        ({"DUMP_VALVE_POWER_ON": 1, "VALVE_MS": 120000}, "", 1),
-        ({"DUMP_VALVE_POWER_ON": 1, "VALVE_MS": 120000, "VALVE_HOME_MS": 1}, "", 0),
-        # An open crossover lets glycol pass between the ends, but not frosty glycol.
-        ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "", 1),
-        ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "VALVE_HOME_MS": 1}, "", 0),
-        ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "COLD_LOOP", 0),
-        ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "COLD_DUMP", 0),
-        ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 0}, "COLD_LOOP COLD_DUMP", 1),
-        ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "FULL WANTED ROUND", 1),
-        ({"DUMP_CROSSOVER": "CLOSED", "VALVE_MS": 60000}, "", 0),
-        ({"DUMP_TOPOLOGY": "NONE", "VALVE_MS": 60000, "VALVE_HOME_MS": 60000}, "COLD_LOOP", 1),
-    ],
+@each(
+    "facts, cold, is_open",
+    ({"VALVE_MS": 0}, "", 1),
+    ({"VALVE_MS": 1}, "", 0),
+    ({"DUMP_VALVE_POWER_ON": 1, "VALVE_MS": 119999}, "", 0),
+    ({"DUMP_VALVE_POWER_ON": 1, "VALVE_MS": 120000}, "", 1),
+    ({"DUMP_VALVE_POWER_ON": 1, "VALVE_MS": 120000, "VALVE_HOME_MS": 1}, "", 0),
+    # An open crossover lets glycol pass between the ends, but not frosty glycol.
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "", 1),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "VALVE_HOME_MS": 1}, "", 0),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "COLD_LOOP", 0),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "COLD_DUMP", 0),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 0}, "COLD_LOOP COLD_DUMP", 1),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "FULL WANTED ROUND", 1),
+    ({"DUMP_CROSSOVER": "CLOSED", "VALVE_MS": 60000}, "", 0),
+    ({"DUMP_TOPOLOGY": "NONE", "VALVE_MS": 60000, "VALVE_HOME_MS": 60000}, "COLD_LOOP", 1),
 )
 def test_when_the_glycol_s_way_is_open(facts, cold, is_open, calm, shipped):
     calm.change(CONDITIONS=cold, **facts)
     assert shipped.sequence.path_open(*calm.all) == is_open
 
 
-@pytest.mark.parametrize(
-    ("facts", "over"),
-    [
-        ({}, 0),
-        # tank_run_on: 2 K or 180 s.
-        ({"RUN_ON_MS": 179999}, 0),
-        ({"RUN_ON_MS": 180000}, 1),
-        ({"LOOP_SUPPLY_MC": 22000}, 1),
-        ({"LOOP_SUPPLY_MC": 22001}, 0),
-        ({"LOOP_SUPPLY_MC": 22000, "LOOP_SUPPLY_STATUS": "HELD"}, 1),
-        ({"LOOP_SUPPLY_MC": 0, "LOOP_SUPPLY_STATUS": "LOST"}, 0),
-        ({"LOOP_SUPPLY_MC": 0, "LOOP_SUPPLY_STATUS": "ABSENT"}, 0),
-        ({"DUTY": "FAULT_STOP"}, 1),
-        ({"DUTY": "MAINTENANCE"}, 1),
-        ({"DUTY": "STAGNATION_HOLD"}, 0),
-        ({"TANK_REFERENCE_MC": UNKNOWN_MC}, 1),
-    ],
+@each(
+    "facts, over",
+    ({}, 0),
+    # tank_run_on: 2 K or 180 s.
+    ({"RUN_ON_MS": 179999}, 0),
+    ({"RUN_ON_MS": 180000}, 1),
+    ({"LOOP_SUPPLY_MC": 22000}, 1),
+    ({"LOOP_SUPPLY_MC": 22001}, 0),
+    ({"LOOP_SUPPLY_MC": 22000, "LOOP_SUPPLY_STATUS": "HELD"}, 1),
+    ({"LOOP_SUPPLY_MC": 0, "LOOP_SUPPLY_STATUS": "LOST"}, 0),
+    ({"LOOP_SUPPLY_MC": 0, "LOOP_SUPPLY_STATUS": "ABSENT"}, 0),
+    ({"DUTY": "FAULT_STOP"}, 1),
+    ({"DUTY": "MAINTENANCE"}, 1),
+    ({"DUTY": "STAGNATION_HOLD"}, 0),
+    ({"TANK_REFERENCE_MC": UNKNOWN_MC}, 1),
 )
 def test_when_the_run_on_is_over(facts, over, charging, shipped):
     charging.change(DUTY="IDLE", RUN_ON_MS=0)
@@ -188,7 +161,7 @@ def test_when_the_run_on_is_over(facts, over, charging, shipped):
     assert values(shipped, charging, "RUNNING_ON") == (1 - over,)
 
 
-@pytest.mark.parametrize(("before", "after", "run_on_ms"), [(0, 0, 170000), (1, 1, 170000), (2, 1, 0)])
+@each("before, after, run_on_ms", (0, 0, 170000), (1, 1, 170000), (2, 1, 0))
 def test_a_run_on_begins_when_charging_ends(before, after, run_on_ms, charging, shipped):
     """2 is armed: the tank pump was on in charging."""
     charging.change(DUTY="IDLE", RUNNING_ON=before, RUN_ON_MS=170000)
@@ -196,26 +169,24 @@ def test_a_run_on_begins_when_charging_ends(before, after, run_on_ms, charging, 
     assert values(shipped, charging, "RUNNING_ON", "RUN_ON_MS") == (after, run_on_ms)
 
 
-@pytest.mark.parametrize(
-    ("have", "power", "valve_ms", "refused"),
-    [
-        ("", 0, 0, False),
-        ("FULL WANTED", 1, 120000, False),
-        ("COLLECTOR_LOST", 0, 0, True),
-        ("HOT_STEAM", 0, 0, True),
-        ("STIFF", 0, 0, True),
-        # Frosty radiator in series: only with the valve fully at the exchanger.
-        ("COLD_DUMP", 1, 120000, False),
-        ("COLD_DUMP", 1, 119999, True),
-        ("COLD_DUMP", 0, 120000, True),
-        # Frosty loop: only round through the radiator.
-        ("COLD_LOOP ROUND", 0, 0, False),
-        ("COLD_LOOP ROUND", 0, 1, True),
-        ("COLD_LOOP ROUND", 1, 0, True),
-        ("COLD_LOOP", 0, 0, True),
-        ("ROUND", 1, 120000, False),
-        ("ROUND", 0, 60000, False),
-    ],
+@each(
+    "have, power, valve_ms, refused",
+    ("", 0, 0, False),
+    ("FULL WANTED", 1, 120000, False),
+    ("COLLECTOR_LOST", 0, 0, True),
+    ("HOT_STEAM", 0, 0, True),
+    ("STIFF", 0, 0, True),
+    # Frosty radiator in series: only with the valve fully at the exchanger.
+    ("COLD_DUMP", 1, 120000, False),
+    ("COLD_DUMP", 1, 119999, True),
+    ("COLD_DUMP", 0, 120000, True),
+    # Frosty loop: only round through the radiator.
+    ("COLD_LOOP ROUND", 0, 0, False),
+    ("COLD_LOOP ROUND", 0, 1, True),
+    ("COLD_LOOP ROUND", 1, 0, True),
+    ("COLD_LOOP", 0, 0, True),
+    ("ROUND", 1, 120000, False),
+    ("ROUND", 0, 60000, False),
 )
 def test_which_limits_refuse_the_collector_pump_to_hands(have, power, valve_ms, refused, calm, shipped):
     calm.change(CONDITIONS=have, DUMP_VALVE_POWER_ON=power, VALVE_MS=valve_ms)
@@ -225,26 +196,23 @@ def test_which_limits_refuse_the_collector_pump_to_hands(have, power, valve_ms, 
     assert shipped.sequence.hand_wait(*calm.all) == getattr(shipped.reasons, wait)
 
 
-@pytest.mark.parametrize(
-    ("facts", "wait"),
-    [
-        ({}, "WAIT_NOTHING"),
-        ({"VALVE_MS": 1}, "WAIT_VALVE"),
-        # minimum_rest of 60 s holds for a pump that is off.
-        ({"COLLECTOR_PUMP_MS": 59999}, "WAIT_REST"),
-        ({"COLLECTOR_PUMP_MS": 60000}, "WAIT_NOTHING"),
-        ({"COLLECTOR_PUMP_MS": 0, "COLLECTOR_PUMP_ON": 1}, "WAIT_NOTHING"),
-        ({"COLLECTOR_PUMP_MS": 0, "VALVE_MS": 1}, "WAIT_VALVE"),
-        # A run-on needs the exchanger for itself, unless charging goes on.
-        ({"RUNNING_ON": 1}, "WAIT_RUN_ON"),
-        ({"RUNNING_ON": 2}, "WAIT_NOTHING"),
-        ({"RUNNING_ON": 1, "DUTY": "CHARGING"}, "WAIT_NOTHING"),
-        ({"DUTY": "CHARGING", "DUMP_TOPOLOGY": "NONE", "CONDITIONS": "COLD_LOOP"}, "WAIT_TANK_PUMP_FIRST"),
-        ({"DUTY": "CHARGING", "DUMP_TOPOLOGY": "NONE", "CONDITIONS": "COLD_LOOP", "TANK_PUMP_ON": 1}, "WAIT_NOTHING"),
-    ],
+@each(
+    "facts, wait",
+    ({}, "WAIT_NOTHING"),
+    ({"VALVE_MS": 1}, "WAIT_VALVE"),
+    # minimum_rest of 60 s holds for a pump that is off.
+    ({"COLLECTOR_PUMP_MS": 59999}, "WAIT_REST"),
+    ({"COLLECTOR_PUMP_MS": 60000}, "WAIT_NOTHING"),
+    ({"COLLECTOR_PUMP_MS": 0, "COLLECTOR_PUMP_ON": 1}, "WAIT_NOTHING"),
+    ({"COLLECTOR_PUMP_MS": 0, "VALVE_MS": 1}, "WAIT_VALVE"),
+    # A run-on needs the exchanger for itself, unless charging goes on.
+    ({"RUNNING_ON": 1}, "WAIT_RUN_ON"),
+    ({"RUNNING_ON": 2}, "WAIT_NOTHING"),
+    ({"RUNNING_ON": 1, "DUTY": "CHARGING"}, "WAIT_NOTHING"),
+    ({"DUTY": "CHARGING", "DUMP_TOPOLOGY": "NONE", "CONDITIONS": "COLD_LOOP"}, "WAIT_TANK_PUMP_FIRST"),
+    ({"DUTY": "CHARGING", "DUMP_TOPOLOGY": "NONE", "CONDITIONS": "COLD_LOOP", "TANK_PUMP_ON": 1}, "WAIT_NOTHING"),
 )
-def test_what_the_collector_pump_waits_for(facts, wait, calm, shipped):
-    s = shipped.state
+def test_what_the_collector_pump_waits_for(facts, wait, calm, shipped, s):
     calm.change(DUTY="DUMPING", COLLECTOR_PUMP_MS=60000)
     calm.state[s.OUTPUT_MS + s.TANK_PUMP] = 30000
     calm.change(**{name: value for name, value in facts.items() if name != "CONDITIONS"})
@@ -255,13 +223,16 @@ def test_what_the_collector_pump_waits_for(facts, wait, calm, shipped):
     assert values(shipped, calm, "COLLECTOR_PUMP_ON", "WAIT_REASON") == (on, getattr(shipped.reasons, wait))
 
 
-@pytest.mark.parametrize("duty", DUTIES)
+@each("duty", *DUTIES)
 def test_which_duty_wants_the_collector_pump(duty, calm, shipped):
     wanted = {"CHARGING": 1, "DUMPING": 1, "NIGHT_COOLING": 1, "HAND": 1}.get(duty, 0)
     calm.change(DUTY=duty, IN_HAND_MASK=1, IN_HAND_VALUE=1, COLLECTOR_PUMP_ON=1 - wanted, COLLECTOR_PUMP_MS=60000)
     assert shipped.sequence.pump_wanted(*calm.all) == wanted
-    shipped.sequence.move_collector_pump(*calm.all)
-    assert values(shipped, calm, "COLLECTOR_PUMP_ON", "COLLECTOR_PUMP_MS", "WAIT_REASON") == (wanted, 0, 0)
+    assert calm.after(shipped.sequence.move_collector_pump, "COLLECTOR_PUMP_ON", "COLLECTOR_PUMP_MS", "WAIT_REASON") == (
+        wanted,
+        0,
+        0,
+    )
     for turn in ("COLLECTOR_PUMP", "TANK_PUMP", "DUMP_VALVE_POWER"):
         calm.change(EXERCISING=turn)
         own = duty == "EXERCISE" and turn == "COLLECTOR_PUMP"
@@ -271,22 +242,18 @@ def test_which_duty_wants_the_collector_pump(duty, calm, shipped):
 def test_hands_start_a_pump_without_rest_and_their_limits_stay(calm, shipped):
     """minimum_rest is about wear, the limits are not."""
     calm.change(DUTY="HAND", REASON="HAND_HELD", IN_HAND_MASK=1, IN_HAND_VALUE=1, COLLECTOR_PUMP_MS=0, RUNNING_ON=1)
-    shipped.sequence.move_collector_pump(*calm.all)
-    assert values(shipped, calm, "COLLECTOR_PUMP_ON", "WAIT_REASON") == (1, 0)
+    assert calm.after(shipped.sequence.move_collector_pump, "COLLECTOR_PUMP_ON", "WAIT_REASON") == (1, 0)
     calm.change(CONDITIONS="STIFF")
-    shipped.sequence.move_collector_pump(*calm.all)
-    assert values(shipped, calm, "COLLECTOR_PUMP_ON", "WAIT_REASON") == (0, shipped.reasons.WAIT_LIMIT)
+    assert calm.after(shipped.sequence.move_collector_pump, "COLLECTOR_PUMP_ON", "WAIT_REASON") == (0, shipped.reasons.WAIT_LIMIT)
 
 
-@pytest.mark.parametrize(
-    ("supply_mc", "have", "waits", "on", "armed", "waits_for"),
-    [
-        (23000, "ROUND", "WAIT_NOTHING", 1, 2, "WAIT_NOTHING"),
-        (22999, "ROUND", "WAIT_NOTHING", 0, 0, "WAIT_EXCHANGER"),
-        (22999, "ROUND", "WAIT_VALVE", 0, 0, "WAIT_VALVE"),
-        # Frosty loop without a way round: the tank pump runs whatever arrives.
-        (22999, "COLD_LOOP", "WAIT_TANK_PUMP_FIRST", 1, 2, "WAIT_TANK_PUMP_FIRST"),
-    ],
+@each(
+    "supply_mc, have, waits, on, armed, waits_for",
+    (23000, "ROUND", "WAIT_NOTHING", 1, 2, "WAIT_NOTHING"),
+    (22999, "ROUND", "WAIT_NOTHING", 0, 0, "WAIT_EXCHANGER"),
+    (22999, "ROUND", "WAIT_VALVE", 0, 0, "WAIT_VALVE"),
+    # Frosty loop without a way round: the tank pump runs whatever arrives.
+    (22999, "COLD_LOOP", "WAIT_TANK_PUMP_FIRST", 1, 2, "WAIT_TANK_PUMP_FIRST"),
 )
 def test_the_tank_pump_joins_charging(supply_mc, have, waits, on, armed, waits_for, charging, shipped):
     charging.change(LOOP_SUPPLY_MC=supply_mc, CONDITIONS=have, WAIT_REASON=waits, RUNNING_ON=1)
@@ -294,14 +261,12 @@ def test_the_tank_pump_joins_charging(supply_mc, have, waits, on, armed, waits_f
     assert values(shipped, charging, "RUNNING_ON", "WAIT_REASON") == (armed, getattr(shipped.reasons, waits_for))
 
 
-@pytest.mark.parametrize(
-    ("collector_mc", "waits", "on", "waits_for"),
-    [
-        (19000, "WAIT_NOTHING", 1, "WAIT_NOTHING"),
-        (19001, "WAIT_NOTHING", 0, "WAIT_COLD_GLYCOL"),
-        (19001, "WAIT_REST", 0, "WAIT_REST"),
-        (19000, "WAIT_REST", 1, "WAIT_REST"),
-    ],
+@each(
+    "collector_mc, waits, on, waits_for",
+    (19000, "WAIT_NOTHING", 1, "WAIT_NOTHING"),
+    (19001, "WAIT_NOTHING", 0, "WAIT_COLD_GLYCOL"),
+    (19001, "WAIT_REST", 0, "WAIT_REST"),
+    (19000, "WAIT_REST", 1, "WAIT_REST"),
 )
 def test_the_tank_pump_joins_night_cooling(collector_mc, waits, on, waits_for, charging, shipped):
     charging.change(DUTY="NIGHT_COOLING", COLLECTOR_MC=collector_mc, LOOP_SUPPLY_MC=15000, WAIT_REASON=waits)
@@ -309,9 +274,9 @@ def test_the_tank_pump_joins_night_cooling(collector_mc, waits, on, waits_for, c
     assert values(shipped, charging, "WAIT_REASON") == (getattr(shipped.reasons, waits_for),)
 
 
-@pytest.mark.parametrize("duty", [duty for duty in DUTIES if duty not in ("CHARGING", "NIGHT_COOLING")])
-@pytest.mark.parametrize("running_on", [0, 1])
-@pytest.mark.parametrize("turn", ["COLLECTOR_PUMP", "TANK_PUMP", "DUMP_VALVE_POWER", "MOVERS"])
+@each("duty", *[duty for duty in DUTIES if duty not in ("CHARGING", "NIGHT_COOLING")])
+@each("running_on", 0, 1)
+@each("turn", "COLLECTOR_PUMP", "TANK_PUMP", "DUMP_VALVE_POWER", "MOVERS")
 def test_which_other_duty_wants_the_tank_pump(duty, running_on, turn, charging, shipped):
     """Frost, its own turn, hands; otherwise only a run-on, which a fault or maintenance ends."""
     charging.change(DUTY=duty, RUNNING_ON=running_on, RUN_ON_MS=0, EXERCISING=turn, IN_HAND_MASK=0, IN_HAND_VALUE=2)
@@ -324,42 +289,34 @@ def test_which_other_duty_wants_the_tank_pump(duty, running_on, turn, charging, 
     assert shipped.sequence.tank_pump_wanted(*charging.all) == (1 if wanted or duty == "HAND" else 0)
 
 
-@pytest.mark.parametrize("mover", range(3))
-@pytest.mark.parametrize(("on", "ran_ms", "goes_on"), [(1, 9999, True), (1, 10000, False), (0, 600000, True)])
-def test_a_turn_ends_after_it_has_moved_for_ten_seconds(mover, on, ran_ms, goes_on, calm, shipped):
+@each("mover", *range(3))
+@each("on, ran_ms, goes_on", (1, 9999, True), (1, 10000, False), (0, 600000, True))
+def test_a_turn_ends_after_it_has_moved_for_ten_seconds(mover, on, ran_ms, goes_on, calm, shipped, s):
     """source: exercise_for of the design page"""
-    s = shipped.state
     calm.change(DUTY="EXERCISE", EXERCISING=mover)
     calm.state[s.COMMAND + mover], calm.state[s.OUTPUT_MS + mover] = on, ran_ms
-    shipped.sequence.choose_turn(*calm.all)
-    assert values(shipped, calm, "EXERCISING") == (mover if goes_on else s.MOVERS,)
+    assert calm.after(shipped.sequence.choose_turn, "EXERCISING") == (mover if goes_on else s.MOVERS)
     if goes_on:
         calm.state[s.UNMOVED_S + (mover + 1) % s.MOVERS] = 259200
-        shipped.sequence.choose_turn(*calm.all)
-        assert values(shipped, calm, "EXERCISING") == (mover,), "another due mover waits for its end"
+        assert calm.after(shipped.sequence.choose_turn, "EXERCISING") == mover, "another due mover waits for its end"
 
 
-@pytest.mark.parametrize(
-    ("unmoved_s", "turn"),
-    [
-        ((259199, 259199, 259199), 3),
-        ((259200, 0, 0), 0),
-        ((0, 259200, 0), 1),
-        ((0, 0, 259200), 2),
-        ((259200, 0, 259200), 2),
-    ],
+@each(
+    "unmoved_s, turn",
+    ((259199, 259199, 259199), 3),
+    ((259200, 0, 0), 0),
+    ((0, 259200, 0), 1),
+    ((0, 0, 259200), 2),
+    ((259200, 0, 259200), 2),
 )
-def test_whose_turn_it_is(unmoved_s, turn, calm, shipped):
+def test_whose_turn_it_is(unmoved_s, turn, calm, shipped, s):
     """exercise_after of 72 h, one mover at a time."""
-    s = shipped.state
     for mover in range(s.MOVERS):
         calm.state[s.UNMOVED_S + mover] = unmoved_s[mover]
     calm.change(DUTY="IDLE", EXERCISING=1)
-    shipped.sequence.choose_turn(*calm.all)
-    assert values(shipped, calm, "EXERCISING") == (s.MOVERS,), "no turns in other duties"
+    assert calm.after(shipped.sequence.choose_turn, "EXERCISING") == s.MOVERS, "no turns in other duties"
     calm.change(DUTY="EXERCISE")
-    shipped.sequence.choose_turn(*calm.all)
-    assert values(shipped, calm, "EXERCISING") == (turn,)
+    assert calm.after(shipped.sequence.choose_turn, "EXERCISING") == turn
 
 
 def test_charging_starts_valve_first_then_collector_then_tank(calm, shipped):
@@ -381,8 +338,7 @@ def test_charging_ends_collector_first_and_the_tank_pump_runs_on(charging, shipp
     assert commands(shipped, charging) == [0, 1, 0]
     assert values(shipped, charging, "WAIT_REASON", "RUNNING_ON", "RUN_ON_MS") == (shipped.reasons.WAIT_RUN_ON, 1, 0)
     charging.change(LOOP_SUPPLY_MC=22000)
-    shipped.sequence.move_outputs(*charging.all)
-    assert values(shipped, charging, "TANK_PUMP_ON", "RUNNING_ON") == (0, 0)
+    assert charging.after(shipped.sequence.move_outputs, "TANK_PUMP_ON", "RUNNING_ON") == (0, 0)
 
 
 def test_nothing_waits_in_a_duty_that_wants_nothing(charging, shipped):
@@ -394,5 +350,4 @@ def test_nothing_waits_in_a_duty_that_wants_nothing(charging, shipped):
 
 def test_after_a_reset_the_valve_has_its_whole_way_home(calm, shipped):
     calm.change(DUMP_TRAVEL=77000, EXERCISING=0)
-    shipped.sequence.wake(*calm.all)
-    assert values(shipped, calm, "VALVE_HOME_MS", "VALVE_MS", "EXERCISING") == (77000, 77000, 3)
+    assert calm.after(shipped.sequence.wake, "VALVE_HOME_MS", "VALVE_MS", "EXERCISING") == (77000, 77000, 3)

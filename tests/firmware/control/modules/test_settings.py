@@ -2,11 +2,12 @@
 
 from array import array
 
-import pytest
 from CoolProp.CoolProp import PropsSI
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy import interp
+
+from ..stations import each
 
 # source: the design page's table of settings
 DESIGN_DEFAULTS = {
@@ -56,8 +57,7 @@ def broken(core, **changes):
     return core.settings.broken_rule(values(core, **changes))
 
 
-def test_every_setting_has_its_row(shipped):
-    cfg = shipped.settings
+def test_every_setting_has_its_row(cfg):
     assert len(cfg.TABLE) == cfg.SETTINGS
     for code, (name, unit, low, high, default, reason) in enumerate(cfg.TABLE):
         assert getattr(cfg, name.upper()) == code
@@ -72,8 +72,7 @@ def test_defaults_are_those_of_the_design_and_accepted(shipped):
     assert broken(shipped) == shipped.settings.RULE_OK
 
 
-def test_every_range_ends_where_it_says(shipped):
-    cfg = shipped.settings
+def test_every_range_ends_where_it_says(shipped, cfg):
     for code, (name, _, low, high, _, _) in enumerate(cfg.TABLE):
         for value in (low, high):
             assert broken(shipped, **{name: value}) < cfg.RULE_RANGE
@@ -109,9 +108,8 @@ NEIGHBOURS = [
 ]
 
 
-@pytest.mark.parametrize(("rule", "accepted", "refused"), NEIGHBOURS)
-def test_each_joint_rule_begins_exactly_there(rule, accepted, refused, shipped):
-    cfg = shipped.settings
+@each("rule, accepted, refused", *NEIGHBOURS)
+def test_each_joint_rule_begins_exactly_there(rule, accepted, refused, shipped, cfg):
     assert broken(shipped, **accepted) == cfg.RULE_OK
     assert broken(shipped, **refused) == getattr(cfg, f"RULE_{rule}")
 
@@ -143,9 +141,8 @@ def test_no_row_of_the_boiling_table_is_above_the_true_one(shipped):
         assert true_mc - 20 <= found_mc <= true_mc, f"{kpa} kPa: {found_mc} mC, true {true_mc:.1f} mC"
 
 
-def test_between_two_rows_the_boiling_point_is_on_the_line(shipped):
+def test_between_two_rows_the_boiling_point_is_on_the_line(shipped, cfg):
     """At every kilopascal, on the line between the true boiling points of the rows."""
-    cfg = shipped.settings
     true_mc = [water_boils_at_mc(kpa) for kpa in cfg.BOILING_KPA]
     for kpa in range(50, 801):
         # 101 kPa of air at sea level, no column.
@@ -184,9 +181,8 @@ def test_a_column_of_cold_glycol_uses_nothing_of_the_margin(shipped):
     assert max(boiling_errors_mk(shipped, 1054)) <= 0
 
 
-def test_below_the_table_no_limit_is_accepted(shipped):
+def test_below_the_table_no_limit_is_accepted(shipped, cfg):
     """Below 50 kPa the first value is above the truth, and below any collector_limit."""
-    cfg = shipped.settings
     thin = values(shipped, loop_pressure=50, collector_height=30, altitude=4000)
     assert cfg.boiling_mc(thin) - 5000 < cfg.TABLE[cfg.COLLECTOR_LIMIT][2]
     thin[cfg.COLLECTOR_LIMIT] = 90000
@@ -234,7 +230,7 @@ def test_no_accepted_set_breaks_the_design(data, shipped):
     assert v["away_limit"] <= v["tank_limit"]
 
 
-@pytest.mark.parametrize(("away", "limit_mc", "full_mc"), [(0, 75000, 67000), (1, 60000, 52000)])
+@each("away, limit_mc, full_mc", (0, 75000, 67000), (1, 60000, 52000))
 def test_limits_in_force_drop_by_as_much_on_an_absence(away, limit_mc, full_mc, shipped):
     found = values(shipped, away=away)
     assert (shipped.settings.tank_limit_mc(found), shipped.settings.tank_full_low_mc(found)) == (limit_mc, full_mc)

@@ -10,27 +10,15 @@ def test_every_index_has_a_range(shipped):
     assert all(small_integers.SMALL_LOW <= low <= high <= small_integers.SMALL_HIGH for low, high in found)
 
 
-def test_every_name_is_that_of_its_constant(shipped):
-    s = shipped.state
+def test_every_name_is_that_of_its_constant(s):
     for names in (s.SENSOR_NAMES, s.OUTPUT_NAMES, s.DUTY_NAMES):
         assert [getattr(s, name.upper()) for name in names] == list(range(len(names)))
 
 
-def test_numbers_of_the_trace_and_the_link_do_not_move(shipped):
+def test_numbers_of_the_trace_and_the_link_do_not_move(s):
     # regression lock, not truth
-    s = shipped.state
-    assert s.DUTY_NAMES == (
-        "idle",
-        "charging",
-        "dumping",
-        "stagnation_hold",
-        "frost_guard",
-        "night_cooling",
-        "exercise",
-        "fault_stop",
-        "maintenance",
-        "hand",
-    )
+    duties = "idle charging dumping stagnation_hold frost_guard night_cooling exercise fault_stop maintenance hand"
+    assert " ".join(s.DUTY_NAMES) == duties
     assert (s.UPKEEP_NONE, s.UPKEEP_MAINTENANCE, s.UPKEEP_PURGE) == (0, 1, 2)
     assert s.OUTPUT_NAMES == ("collector_pump", "tank_pump", "dump_valve_power", "alarm")
     assert s.MOVING == (s.COLLECTOR_PUMP, s.TANK_PUMP, s.DUMP_VALVE_POWER)

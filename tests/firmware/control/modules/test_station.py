@@ -2,35 +2,40 @@
 
 from array import array
 
-import pytest
 from twinloop_hil.sequences import common, relay_script
 
 from ...runtime import walk
 from .. import ranges, stations
 from ..protections import library
+from ..stations import each
 
 # Longer than anything that counts to a top: exercise_after is three days.
 FIVE_DAYS_MS = 5 * 24 * 3600 * 1000
 
 
-@pytest.mark.parametrize(
-    ("dt_ms", "taken_ms"),
-    [(-(1 << 30), 1), (-1, 1), (0, 1), (1, 1), (59999, 59999), (60000, 60000), (60001, 60000), ((1 << 30) - 1, 60000)],
+@each(
+    "dt_ms, taken_ms",
+    (-(1 << 30), 1),
+    (-1, 1),
+    (0, 1),
+    (1, 1),
+    (59999, 59999),
+    (60000, 60000),
+    (60001, 60000),
+    ((1 << 30) - 1, 60000),
 )
-def test_a_step_has_between_a_millisecond_and_a_minute(dt_ms, taken_ms, arrays, shipped):
-    s = shipped.state
+def test_a_step_has_between_a_millisecond_and_a_minute(dt_ms, taken_ms, arrays, shipped, s):
     arrays.inputs[s.IN_DT_MS] = dt_ms
     shipped.station.step(*arrays.all)
     assert arrays.inputs[s.IN_DT_MS] == taken_ms
     assert arrays.state[s.COLLECTOR_PUMP_MS] == taken_ms
 
 
-def test_a_gap_between_steps_is_a_gap_in_knowledge(shipped):
+def test_a_gap_between_steps_is_a_gap_in_knowledge(shipped, s):
     """Readings older than their age limit are unknown, also after one long step.
 
     source: state.py
     """
-    s = shipped.state
     run = relay_script.Run(shipped, common.sequence("charging", common.LONG_CHARGING)).run()
     for sensor in (s.TANK_LOW, s.TANK_HIGH):
         run.inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_SILENT
@@ -40,10 +45,9 @@ def test_a_gap_between_steps_is_a_gap_in_knowledge(shipped):
     assert list(run.state[s.COMMAND : s.COMMAND + s.MOVERS]) == [0, 0, 0]
 
 
-@pytest.mark.parametrize(("dt_ms", "forgotten"), [(59999, False), (60000, False), (60001, True), ((1 << 30) - 1, True)])
-def test_no_reading_and_no_history_of_the_loop_outlives_a_gap(dt_ms, forgotten, shipped):
+@each("dt_ms, forgotten", (59999, False), (60000, False), (60001, True), ((1 << 30) - 1, True))
+def test_no_reading_and_no_history_of_the_loop_outlives_a_gap(dt_ms, forgotten, shipped, s):
     """source: station.py, a longer gap is a gap in knowledge"""
-    s = shipped.state
     run = relay_script.Run(shipped, common.sequence("charging", common.LONG_CHARGING)).run()
     run.inputs[s.IN_DT_MS] = dt_ms
     shipped.station.step(run.state, run.settings, run.inputs)
@@ -52,10 +56,9 @@ def test_no_reading_and_no_history_of_the_loop_outlives_a_gap(dt_ms, forgotten, 
     assert run.state[s.COLLECTOR_PUMP_ON] == (not forgotten)
 
 
-@pytest.mark.parametrize(("dt_ms", "forgotten"), [(60000, False), (60001, True)])
-def test_after_a_gap_the_loop_is_as_unknown_as_after_a_reset(dt_ms, forgotten, calm, shipped):
+@each("dt_ms, forgotten", (60000, False), (60001, True))
+def test_after_a_gap_the_loop_is_as_unknown_as_after_a_reset(dt_ms, forgotten, calm, shipped, s):
     """Its seen frost, mild hours and standing radiator are forgotten too."""
-    s = shipped.state
     calm.change(IN_DT_MS=dt_ms, MILD_MS=700)
     shipped.station.bound_time(*calm.all)
     found = [calm.state[index] for index in (s.LOOP_KNOWN, s.RADIATOR_STOOD, s.MILD_MS)]
@@ -92,7 +95,7 @@ def step_of(core, arrays, facts):
     return arrays.state
 
 
-@pytest.mark.parametrize(("facts", "name", "value"), PARTS)
+@each("facts, name, value", *PARTS)
 def test_a_step_does_all_of_it(facts, name, value, calm, shipped):
     found = step_of(shipped, calm, facts)[getattr(shipped.state, name)]
     assert found == (getattr(shipped.reasons, value) if name == "REASON" else value)
@@ -103,14 +106,13 @@ def test_a_step_collects_conditions(calm, shipped):
     assert stations.conditions(shipped, calm) == {"RADIATOR", "ROUND"}
 
 
-def test_a_start_counts_in_the_step_that_switched(calm, shipped):
+def test_a_start_counts_in_the_step_that_switched(calm, shipped, s):
     """Also of the alarm, which is switched last."""
-    s = shipped.state
     state = step_of(shipped, calm, {"IN_SETTINGS_LOST": 1})
     assert list(state[s.STARTS : s.STARTS + s.OUTPUTS]) == [0, 0, 0, 1]
 
 
-@pytest.mark.parametrize("dt_ms", [0, 7, 333, 60000])
+@each("dt_ms", 0, 7, 333, 60000)
 def test_a_step_is_the_same_whatever_the_station_did_before(dt_ms, shipped):
     """No hidden memory: equal arrays give equal arrays."""
     run = relay_script.Run(shipped, common.sequence("charging", common.CHARGING)).run()
@@ -122,8 +124,7 @@ def test_a_step_is_the_same_whatever_the_station_did_before(dt_ms, shipped):
     assert twins[0] == twins[1]
 
 
-def test_a_reset_forgets_all_but_the_meter(shipped):
-    s = shipped.state
+def test_a_reset_forgets_all_but_the_meter(shipped, s):
     run = relay_script.Run(shipped, common.sequence("charging", common.LONG_CHARGING)).run()
     totals = run.state[s.METER_MS :]
     assert any(totals)
@@ -149,8 +150,7 @@ def test_after_a_reset_everything_is_off_and_everything_protects(arrays, shipped
     assert state[s.COLLECTOR_PUMP_MS] == 0, "the rest counts from boot"
 
 
-def test_time_in_a_duty_counts_from_its_first_step(shipped):
-    s = shipped.state
+def test_time_in_a_duty_counts_from_its_first_step(shipped, s):
     before = {"duty": s.IDLE, "ms": 0}
 
     def judge(run):
@@ -172,11 +172,10 @@ SATURATING = {
 }
 
 
-@pytest.mark.parametrize("name", SATURATING)
-def test_five_days_of_endless_steps_leave_no_range(name, shipped):
+@each("name", *SATURATING)
+def test_five_days_of_endless_steps_leave_no_range(name, shipped, s):
     run = relay_script.Run(shipped, common.sequence(name, SATURATING[name])).run()
     limits = ranges.state_ranges(shipped)
-    s = shipped.state
     steps = FIVE_DAYS_MS // s.STEP_TOP_MS
     for step in range(steps):
         # The longest step that is not a gap in knowledge.
@@ -260,9 +259,8 @@ def broken_promise(state, settings, s, cfg):
     return None
 
 
-def test_always_true_on_random_stations(shipped):
+def test_always_true_on_random_stations(shipped, s, cfg):
     """30,000 steps with accepted settings from the corners of their ranges."""
-    s, cfg = shipped.state, shipped.settings
     limits = ranges.state_ranges(shipped)
     duties = [0] * s.DUTIES
     running = heating = 0
@@ -277,9 +275,8 @@ def test_always_true_on_random_stations(shipped):
     assert min(running, heating) > 200
 
 
-def test_the_guard_has_nothing_to_do_on_random_stations(shipped):
+def test_the_guard_has_nothing_to_do_on_random_stations(shipped, s):
     """The rules act first whatever breaks or jumps. Impossible tanks have their own sequences."""
-    s = shipped.state
     heating = 0
     for _, state, _, _ in walk.lives(shipped.station, 80, 2, credible=True):
         assert state[s.GUARD_ACTIONS] == 0

@@ -2,6 +2,8 @@
 
 import pytest
 
+from ..stations import each
+
 
 @pytest.fixture
 def table(shipped):
@@ -21,15 +23,13 @@ def test_rows_are_found_by_a_field(table):
     assert table.where("kind", 5) == ()
 
 
-@pytest.mark.parametrize("row", [("a",), ("a", 1, 2)])
+@each("row", ("a",), ("a", 1, 2))
 def test_a_row_of_other_fields_is_refused(row, table):
     with pytest.raises(ValueError, match="a: takes name, kind"):
         table.add(*row)
 
 
-@pytest.mark.parametrize(
-    ("bits", "words"), [(30, [0b100010001]), (9, [0b100010001]), (8, [0b00010001, 1]), (3, [0b001, 0b010, 0b100])]
-)
+@each("bits, words", (30, [0b100010001]), (9, [0b100010001]), (8, [0b00010001, 1]), (3, [0b001, 0b010, 0b100]))
 def test_a_set_of_rows_is_bits_in_words(bits, words, table):
     assert table.words((0, 4, 8), bits) == words
     assert table.words((), bits) == [0] * len(words)

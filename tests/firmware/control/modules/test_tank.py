@@ -3,94 +3,79 @@
 source: the figures are the defaults of the design page
 """
 
-import pytest
-
-from ..stations import CLEARS, SETS, STAYS, TRUST, UNKNOWN_MC, latched, values
+from ..stations import CLEARS, SETS, STAYS, TRUST, UNKNOWN_MC, each, latched, values
 
 
-@pytest.mark.parametrize(
-    ("low", "high", "reference_mc", "coldest_mc"),
-    [
-        ("GOOD", "GOOD", 40000, 40000),
-        ("HELD", "HELD", 40000, 40000),
-        ("LOST", "HELD", 50000, 50000),
-        ("ABSENT", "GOOD", 50000, 50000),
-        ("HELD", "LOST", 40000, 40000),
-        ("GOOD", "ABSENT", 40000, 40000),
-        ("LOST", "LOST", UNKNOWN_MC, UNKNOWN_MC),
-    ],
+@each(
+    "low, high, reference_mc, coldest_mc",
+    ("GOOD", "GOOD", 40000, 40000),
+    ("HELD", "HELD", 40000, 40000),
+    ("LOST", "HELD", 50000, 50000),
+    ("ABSENT", "GOOD", 50000, 50000),
+    ("HELD", "LOST", 40000, 40000),
+    ("GOOD", "ABSENT", 40000, 40000),
+    ("LOST", "LOST", UNKNOWN_MC, UNKNOWN_MC),
 )
 def test_tank_low_is_the_reference_and_tank_high_stands_in(low, high, reference_mc, coldest_mc, calm, shipped):
-    s = shipped.state
     calm.change(TANK_LOW_MC=40000, TANK_HIGH_MC=50000, TANK_LOW_STATUS=low, TANK_HIGH_STATUS=high)
-    shipped.tank.take_reference(*calm.all)
-    assert (calm.state[s.TANK_REFERENCE_MC], calm.state[s.TANK_COLDEST_MC]) == (reference_mc, coldest_mc)
+    assert calm.after(shipped.tank.take_reference, "TANK_REFERENCE_MC", "TANK_COLDEST_MC") == (reference_mc, coldest_mc)
 
 
 def test_the_coldest_may_be_the_top(calm, shipped):
-    s = shipped.state
     calm.change(TANK_LOW_MC=50000, TANK_HIGH_MC=40000)
-    shipped.tank.take_reference(*calm.all)
-    assert (calm.state[s.TANK_REFERENCE_MC], calm.state[s.TANK_COLDEST_MC]) == (50000, 40000)
+    assert calm.after(shipped.tank.take_reference, "TANK_REFERENCE_MC", "TANK_COLDEST_MC") == (50000, 40000)
 
 
-@pytest.mark.parametrize("name", ["TANK_LOW_STATUS", "TANK_HIGH_STATUS"])
-@pytest.mark.parametrize(("trust", "counts"), TRUST)
-@pytest.mark.parametrize(("low_mc", "is_crossed"), [(44999, False), (45000, True)])
+@each("name", "TANK_LOW_STATUS", "TANK_HIGH_STATUS")
+@each("trust, counts", *TRUST)
+@each("low_mc, is_crossed", (44999, False), (45000, True))
 def test_a_bottom_five_kelvin_above_its_top_is_crossed(name, trust, counts, low_mc, is_crossed, calm, shipped):
     """source: docs/sensors.md"""
     calm.change(TANK_LOW_MC=low_mc, TANK_HIGH_MC=40000, **{name: trust})
     assert shipped.tank.crossed(*calm.all) == (is_crossed and counts)
 
 
-@pytest.mark.parametrize(
-    ("facts", "hottest_mc"),
-    [
-        ({"TANK_HIGH_MC": 50000}, 50000),
-        ({"TANK_HIGH_MC": 50000, "TANK_HIGH_STATUS": "HELD"}, 50000),
-        ({"TANK_HIGH_MC": 35001}, 40000),
-        # An inverted tank counts as tank_high lost.
-        ({"TANK_HIGH_MC": 35000}, 60000),
-        ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, 60000),
-        ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST", "STRATIFICATION_MARGIN": 30000}, 70000),
-        ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST", "TANK_REFERENCE_MC": UNKNOWN_MC}, UNKNOWN_MC),
-    ],
+@each(
+    "facts, hottest_mc",
+    ({"TANK_HIGH_MC": 50000}, 50000),
+    ({"TANK_HIGH_MC": 50000, "TANK_HIGH_STATUS": "HELD"}, 50000),
+    ({"TANK_HIGH_MC": 35001}, 40000),
+    # An inverted tank counts as tank_high lost.
+    ({"TANK_HIGH_MC": 35000}, 60000),
+    ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, 60000),
+    ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST", "STRATIFICATION_MARGIN": 30000}, 70000),
+    ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST", "TANK_REFERENCE_MC": UNKNOWN_MC}, UNKNOWN_MC),
 )
 def test_the_margin_stands_in_for_a_top_out_of_sight(facts, hottest_mc, calm, shipped):
     """source: the design page, tank_high lost: limits on tank_low drop by 20 K"""
     calm.change(TANK_LOW_MC=40000, TANK_REFERENCE_MC=40000)
     calm.change(**facts)
-    shipped.tank.take_hottest(*calm.all)
-    assert calm.state[shipped.state.TANK_HOTTEST_MC] == hottest_mc
+    assert calm.after(shipped.tank.take_hottest, "TANK_HOTTEST_MC") == hottest_mc
 
 
-@pytest.mark.parametrize(
-    ("high_mc", "trust", "reference_mc", "seen_mc"),
-    [
-        (50000, "GOOD", 40000, 50000),
-        (50000, "HELD", 40000, 50000),
-        (30000, "HELD", 40000, 40000),
-        (50000, "LOST", 40000, 40000),
-        (50000, "ABSENT", -300000, -300000),
-    ],
+@each(
+    "high_mc, trust, reference_mc, seen_mc",
+    (50000, "GOOD", 40000, 50000),
+    (50000, "HELD", 40000, 50000),
+    (30000, "HELD", 40000, 40000),
+    (50000, "LOST", 40000, 40000),
+    (50000, "ABSENT", -300000, -300000),
 )
 def test_the_hottest_of_the_tank_without_a_margin(high_mc, trust, reference_mc, seen_mc, calm, shipped):
     calm.change(TANK_HIGH_MC=high_mc, TANK_HIGH_STATUS=trust, TANK_REFERENCE_MC=reference_mc)
     assert shipped.tank.hottest_seen_mc(*calm.all) == seen_mc
 
 
-@pytest.mark.parametrize(
-    ("hottest_mc", "away", "becomes"),
-    [
-        (75000, 0, SETS),
-        (74999, 0, STAYS),
-        (70000, 0, STAYS),
-        (69999, 0, CLEARS),
-        (60000, 1, SETS),
-        (59999, 1, STAYS),
-        (55000, 1, STAYS),
-        (54999, 1, CLEARS),
-    ],
+@each(
+    "hottest_mc, away, becomes",
+    (75000, 0, SETS),
+    (74999, 0, STAYS),
+    (70000, 0, STAYS),
+    (69999, 0, CLEARS),
+    (60000, 1, SETS),
+    (59999, 1, STAYS),
+    (55000, 1, STAYS),
+    (54999, 1, CLEARS),
 )
 def test_the_tank_is_over_its_limit(hottest_mc, away, becomes, calm, shipped):
     calm.change(TANK_HOTTEST_MC=hottest_mc, AWAY=away)
@@ -98,36 +83,33 @@ def test_the_tank_is_over_its_limit(hottest_mc, away, becomes, calm, shipped):
     assert latched(shipped, calm, shipped.tank.latch_over, "TANK_OVER", TANK_REFERENCE_MC=UNKNOWN_MC) == STAYS
 
 
-@pytest.mark.parametrize(
-    ("facts", "becomes"),
-    [
-        ({"TANK_REFERENCE_MC": 67000}, SETS),
-        ({"TANK_REFERENCE_MC": 66999}, STAYS),
-        ({"TANK_REFERENCE_MC": 60000}, STAYS),
-        ({"TANK_REFERENCE_MC": 59999}, CLEARS),
-        ({"TANK_REFERENCE_MC": 59999, "TANK_OVER": 1}, SETS),
-        # The hottest counts as the low end only while tank_high is lost.
-        ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 70000}, CLEARS),
-        ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 70000, "TANK_HIGH_STATUS": "HELD"}, CLEARS),
-        ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 67000, "TANK_HIGH_STATUS": "LOST"}, SETS),
-        ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 66999, "TANK_HIGH_STATUS": "ABSENT"}, STAYS),
-        # Away both figures drop by 15 K.
-        ({"TANK_REFERENCE_MC": 52000, "AWAY": 1}, SETS),
-        ({"TANK_REFERENCE_MC": 51999, "AWAY": 1}, STAYS),
-        ({"TANK_REFERENCE_MC": 44999, "AWAY": 1}, CLEARS),
-        ({"TANK_REFERENCE_MC": UNKNOWN_MC, "TANK_OVER": 1}, STAYS),
-        ({"TANK_REFERENCE_MC": UNKNOWN_MC}, STAYS),
-    ],
+@each(
+    "facts, becomes",
+    ({"TANK_REFERENCE_MC": 67000}, SETS),
+    ({"TANK_REFERENCE_MC": 66999}, STAYS),
+    ({"TANK_REFERENCE_MC": 60000}, STAYS),
+    ({"TANK_REFERENCE_MC": 59999}, CLEARS),
+    ({"TANK_REFERENCE_MC": 59999, "TANK_OVER": 1}, SETS),
+    # The hottest counts as the low end only while tank_high is lost.
+    ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 70000}, CLEARS),
+    ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 70000, "TANK_HIGH_STATUS": "HELD"}, CLEARS),
+    ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 67000, "TANK_HIGH_STATUS": "LOST"}, SETS),
+    ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 66999, "TANK_HIGH_STATUS": "ABSENT"}, STAYS),
+    # Away both figures drop by 15 K.
+    ({"TANK_REFERENCE_MC": 52000, "AWAY": 1}, SETS),
+    ({"TANK_REFERENCE_MC": 51999, "AWAY": 1}, STAYS),
+    ({"TANK_REFERENCE_MC": 44999, "AWAY": 1}, CLEARS),
+    ({"TANK_REFERENCE_MC": UNKNOWN_MC, "TANK_OVER": 1}, STAYS),
+    ({"TANK_REFERENCE_MC": UNKNOWN_MC}, STAYS),
 )
 def test_the_tank_is_full(facts, becomes, calm, shipped):
     assert latched(shipped, calm, shipped.tank.latch_full, "TANK_FULL", **facts) == becomes
 
 
-@pytest.mark.parametrize("hot", ["COLLECTOR_MC", "LOOP_SUPPLY_MC"])
-@pytest.mark.parametrize(("value_mc", "becomes"), [(90000, SETS), (89999, STAYS), (75000, STAYS), (74999, CLEARS)])
-def test_glycol_is_too_hot_to_charge(hot, value_mc, becomes, calm, shipped):
+@each("hot", "COLLECTOR_MC", "LOOP_SUPPLY_MC")
+@each("value_mc, becomes", (90000, SETS), (89999, STAYS), (75000, STAYS), (74999, CLEARS))
+def test_glycol_is_too_hot_to_charge(hot, value_mc, becomes, calm, shipped, s):
     """By the hotter of collector and supply, if trusted; a lost collector changes nothing."""
-    s = shipped.state
     look = shipped.tank.latch_hot
     for trust, counts in TRUST:
         calm.change(**{hot: value_mc, hot.replace("MC", "STATUS"): trust})
@@ -136,16 +118,14 @@ def test_glycol_is_too_hot_to_charge(hot, value_mc, becomes, calm, shipped):
     assert s.HELD == 1
 
 
-@pytest.mark.parametrize(
-    ("facts", "cold"),
-    [
-        ({"EXCHANGER_MC": 20999}, True),
-        ({"EXCHANGER_MC": 21000}, False),
-        ({"EXCHANGER_MC": 20999, "EXCHANGER_STATUS": "HELD"}, True),
-        ({"EXCHANGER_MC": 0, "EXCHANGER_STATUS": "LOST"}, False),
-        ({"EXCHANGER_MC": 0, "EXCHANGER_STATUS": "ABSENT"}, False),
-        ({"EXCHANGER_MC": 0, "TANK_PUMP_ON": 1}, False),
-    ],
+@each(
+    "facts, cold",
+    ({"EXCHANGER_MC": 20999}, True),
+    ({"EXCHANGER_MC": 21000}, False),
+    ({"EXCHANGER_MC": 20999, "EXCHANGER_STATUS": "HELD"}, True),
+    ({"EXCHANGER_MC": 0, "EXCHANGER_STATUS": "LOST"}, False),
+    ({"EXCHANGER_MC": 0, "EXCHANGER_STATUS": "ABSENT"}, False),
+    ({"EXCHANGER_MC": 0, "TANK_PUMP_ON": 1}, False),
 )
 def test_plates_that_say_that_nothing_warm_is_there(facts, cold, charging, shipped):
     """Less than exchanger_lag of 1 K above the tank, while its water stands."""
@@ -154,19 +134,16 @@ def test_plates_that_say_that_nothing_warm_is_there(facts, cold, charging, shipp
     assert shipped.tank.glycol_warm(*charging.all) == (0 if cold else 1)
 
 
-@pytest.mark.parametrize(
-    ("topology", "pump_ms", "valve_ms", "through"),
-    [
-        ("BYPASS", 60000, 180000, True),
-        ("BYPASS", 59999, 180000, False),
-        ("BYPASS", 60000, 179999, False),
-        ("NONE", 60000, 0, True),
-        ("NONE", 59999, 600000, False),
-    ],
+@each(
+    "topology, pump_ms, valve_ms, through",
+    ("BYPASS", 60000, 180000, True),
+    ("BYPASS", 59999, 180000, False),
+    ("BYPASS", 60000, 179999, False),
+    ("NONE", 60000, 0, True),
+    ("NONE", 59999, 600000, False),
 )
-def test_glycol_has_come_through_by_time(topology, pump_ms, valve_ms, through, charging, shipped):
+def test_glycol_has_come_through_by_time(topology, pump_ms, valve_ms, through, charging, shipped, s):
     """tank_pump_delay of 60 s, counted from the end of the valve's dump_travel of 120 s."""
-    s = shipped.state
     charging.change(DUMP_TOPOLOGY=topology, COLLECTOR_PUMP_MS=pump_ms)
     charging.state[s.OUTPUT_MS + s.DUMP_VALVE_POWER] = valve_ms
     assert shipped.tank.timed_through(*charging.all) == through
@@ -175,39 +152,35 @@ def test_glycol_has_come_through_by_time(topology, pump_ms, valve_ms, through, c
         assert shipped.tank.glycol_warm(*charging.all) == (1 if through else 0)
 
 
-@pytest.mark.parametrize(
-    ("facts", "warm"),
-    [
-        # exchanger_lead of 3 K to join, exchanger_lag of 1 K to leave.
-        ({"LOOP_SUPPLY_MC": 23000}, 1),
-        ({"LOOP_SUPPLY_MC": 22999}, 0),
-        ({"LOOP_SUPPLY_MC": 21000, "TANK_PUMP_ON": 1}, 1),
-        ({"LOOP_SUPPLY_MC": 20999, "TANK_PUMP_ON": 1}, 0),
-        ({"LOOP_SUPPLY_MC": 22999, "LOOP_SUPPLY_STATUS": "HELD"}, 0),
-        ({"LOOP_SUPPLY_MC": 23000, "LOOP_SUPPLY_STATUS": "HELD", "COLLECTOR_PUMP_MS": 0}, 1),
-        ({"COLLECTOR_PUMP_ON": 0}, 0),
-        ({"TANK_REFERENCE_MC": UNKNOWN_MC}, 0),
-    ],
+@each(
+    "facts, warm",
+    # exchanger_lead of 3 K to join, exchanger_lag of 1 K to leave.
+    ({"LOOP_SUPPLY_MC": 23000}, 1),
+    ({"LOOP_SUPPLY_MC": 22999}, 0),
+    ({"LOOP_SUPPLY_MC": 21000, "TANK_PUMP_ON": 1}, 1),
+    ({"LOOP_SUPPLY_MC": 20999, "TANK_PUMP_ON": 1}, 0),
+    ({"LOOP_SUPPLY_MC": 22999, "LOOP_SUPPLY_STATUS": "HELD"}, 0),
+    ({"LOOP_SUPPLY_MC": 23000, "LOOP_SUPPLY_STATUS": "HELD", "COLLECTOR_PUMP_MS": 0}, 1),
+    ({"COLLECTOR_PUMP_ON": 0}, 0),
+    ({"TANK_REFERENCE_MC": UNKNOWN_MC}, 0),
 )
 def test_glycol_at_the_exchanger_is_warmer_than_the_tank(facts, warm, charging, shipped):
     charging.change(**facts)
     assert shipped.tank.glycol_warm(*charging.all) == warm
 
 
-@pytest.mark.parametrize(
-    ("facts", "cold"),
-    [
-        ({}, 1),
-        # 1 K below all of the tank, by the warmer of collector and supply.
-        ({"COLLECTOR_MC": 19001}, 0),
-        ({"LOOP_SUPPLY_MC": 19000}, 1),
-        ({"LOOP_SUPPLY_MC": 19001}, 0),
-        ({"LOOP_SUPPLY_MC": 19001, "LOOP_SUPPLY_STATUS": "HELD"}, 0),
-        ({"LOOP_SUPPLY_MC": 19001, "LOOP_SUPPLY_STATUS": "LOST"}, 1),
-        ({"COLLECTOR_PUMP_ON": 0}, 0),
-        ({"TANK_COLDEST_MC": UNKNOWN_MC, "COLLECTOR_MC": UNKNOWN_MC - 9000, "LOOP_SUPPLY_MC": UNKNOWN_MC - 9000}, 0),
-        ({"COLLECTOR_PUMP_MS": 59999}, 0),
-    ],
+@each(
+    "facts, cold",
+    ({}, 1),
+    # 1 K below all of the tank, by the warmer of collector and supply.
+    ({"COLLECTOR_MC": 19001}, 0),
+    ({"LOOP_SUPPLY_MC": 19000}, 1),
+    ({"LOOP_SUPPLY_MC": 19001}, 0),
+    ({"LOOP_SUPPLY_MC": 19001, "LOOP_SUPPLY_STATUS": "HELD"}, 0),
+    ({"LOOP_SUPPLY_MC": 19001, "LOOP_SUPPLY_STATUS": "LOST"}, 1),
+    ({"COLLECTOR_PUMP_ON": 0}, 0),
+    ({"TANK_COLDEST_MC": UNKNOWN_MC, "COLLECTOR_MC": UNKNOWN_MC - 9000, "LOOP_SUPPLY_MC": UNKNOWN_MC - 9000}, 0),
+    ({"COLLECTOR_PUMP_MS": 59999}, 0),
 )
 def test_glycol_at_the_exchanger_is_colder_than_the_tank(facts, cold, charging, shipped):
     charging.change(DUTY="NIGHT_COOLING", COLLECTOR_MC=19000, LOOP_SUPPLY_MC=15000)
@@ -215,10 +188,9 @@ def test_glycol_at_the_exchanger_is_colder_than_the_tank(facts, cold, charging, 
     assert shipped.tank.glycol_cold(*charging.all) == cold
 
 
-@pytest.mark.parametrize("collector_on", [0, 1])
-@pytest.mark.parametrize(
-    ("have", "over", "limit"),
-    [("", 0, False), ("", 1, True), ("TANK_LOST", 0, True), ("HOT_GLYCOL", 0, True), ("FULL WANTED", 0, False)],
+@each("collector_on", 0, 1)
+@each(
+    "have, over, limit", ("", 0, False), ("", 1, True), ("TANK_LOST", 0, True), ("HOT_GLYCOL", 0, True), ("FULL WANTED", 0, False)
 )
 def test_which_limits_refuse_the_tank_pump_to_hands(collector_on, have, over, limit, calm, shipped):
     """It can add heat only while glycol moves."""
