@@ -7,7 +7,18 @@ of sequence.py's own head.
 from ..stations import UNKNOWN_MC, each, values
 
 TOP_MS = 8388607
-DUTIES = "IDLE CHARGING DUMPING STAGNATION_HOLD FROST_GUARD NIGHT_COOLING EXERCISE FAULT_STOP MAINTENANCE HAND".split()
+DUTIES = [
+    "IDLE",
+    "CHARGING",
+    "DUMPING",
+    "STAGNATION_HOLD",
+    "FROST_GUARD",
+    "NIGHT_COOLING",
+    "EXERCISE",
+    "FAULT_STOP",
+    "MAINTENANCE",
+    "HAND",
+]
 
 
 def commands(core, arrays):
