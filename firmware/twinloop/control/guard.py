@@ -35,11 +35,12 @@ def over(state, settings, inputs, sensor):
 
     A reading that jumps says nothing.
     """
-    last = state[s.GUARD_RAW_MC + sensor - s.TANK_LOW]
+    memory = s.GUARD_LOW_MC if sensor == s.TANK_LOW else s.GUARD_HIGH_MC
+    last = state[memory]
     if not seen(state, settings, inputs, sensor):
-        state[s.GUARD_RAW_MC + sensor - s.TANK_LOW] = 0
+        state[memory] = 0
         return False
-    state[s.GUARD_RAW_MC + sensor - s.TANK_LOW] = inputs[s.IN_RAW_MC + sensor]
+    state[memory] = inputs[s.IN_RAW_MC + sensor]
     if abs(inputs[s.IN_RAW_MC + sensor] - last) > JUMP_MK:
         return False
     return inputs[s.IN_RAW_MC + sensor] > settings[cfg.TANK_LIMIT] + 1000

@@ -213,7 +213,8 @@ ALARMS = STATE_WORDS.take()  # bit set, see diagnosis.py
 # -- guard (guard.py): its own memory; the rules see only whether it is holding -------------------
 GUARD_COLLECTOR_MS = STATE_WORDS.take()  # how long the raw collector has been bad or at its limit
 GUARD_TANK_MS = STATE_WORDS.take()  # how long no raw tank reading has been good, or one over the limit
-GUARD_RAW_MC = STATE_WORDS.take(2)  # raw tank_low and tank_high of the step before
+GUARD_LOW_MC = STATE_WORDS.take()  # raw tank_low of the step before
+GUARD_HIGH_MC = STATE_WORDS.take()  # and raw tank_high
 GUARD_HOLD_MS = STATE_WORDS.take()  # remaining pause after an action
 GUARD_ACTIONS = STATE_WORDS.take()  # how often it had to act: each time is a defect of the rules
 

@@ -13,24 +13,27 @@ from twinloop.control import diagnosis, frost
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control.station import step
+from twinloop.control.tables import Words
 
 from .truths import broken
 
 # -- what a walk has seen: one int64 array -------------------------------------------------------
-ROWS_SEEN = 0  # times each row of the table decided
-REASONS_SEEN = 64  # times of each reason
-WAITS_SEEN = 128  # and wait reason
-EDGES_SEEN = 192  # duty before * DUTIES + duty after
-ALARMS_SEEN = 320  # of each alarm bit
-PAIRS_SEEN = 352  # ((sensor * SENSORS + other) * 4 + status) * 4 + status of the other
-LATCHES_SET = 1376  # times each latch of latch_bits was set, and cleared
-LATCHES_CLEARED = 1408
-CAUSES_SEEN = 1440  # sensor * 32 + cause
-TRUTHS_BROKEN = 1696  # times each truth broke
-BROKEN_BY = 1760  # state, letter and step of the first break of each truth
-STEPS = 1952
-TRANSITIONS = 1953
-SEEN = 1954
+WORDS = Words()
+ROWS_SEEN = WORDS.take(64)  # times each row of the table decided
+REASONS_SEEN = WORDS.take(64)  # times of each reason
+WAITS_SEEN = WORDS.take(64)  # and wait reason
+EDGES_SEEN = WORDS.take(s.DUTIES * s.DUTIES)  # duty before * DUTIES + duty after
+ALARMS_SEEN = WORDS.take(32)  # of each alarm bit
+# ((sensor * SENSORS + other) * 4 + status) * 4 + status of the other
+PAIRS_SEEN = WORDS.take(s.SENSORS * s.SENSORS * 16)
+LATCHES_SET = WORDS.take(32)  # times each latch of latch_bits was set, and cleared
+LATCHES_CLEARED = WORDS.take(32)
+CAUSES_SEEN = WORDS.take(s.SENSORS * 32)  # sensor * 32 + cause
+TRUTHS_BROKEN = WORDS.take(64)  # times each truth broke
+BROKEN_BY = WORDS.take(3 * 64)  # state, letter and step of the first break of each truth
+STEPS = WORDS.take()
+TRANSITIONS = WORDS.take()
+SEEN = WORDS.taken
 
 LATCH_NAMES = (
     "tank_over",

@@ -114,8 +114,8 @@ def show(core, arrays, raws):
     s = core.state
     for number, name in enumerate(s.SENSOR_NAMES):
         arrays.inputs[s.IN_RAW_MC + number], arrays.inputs[s.IN_RAW_CAUSE + number] = raws.get(name, (40000, 0))
-    for place, name in enumerate(("tank_low", "tank_high")):
-        arrays.state[s.GUARD_RAW_MC + place] = raws.get(f"last {name}", raws.get(name, (40000, 0))[0])
+    for place, name in ((s.GUARD_LOW_MC, "tank_low"), (s.GUARD_HIGH_MC, "tank_high")):
+        arrays.state[place] = raws.get(f"last {name}", raws.get(name, (40000, 0))[0])
 
 
 @each("name", "tank_low", "tank_high")
@@ -138,7 +138,7 @@ def test_a_raw_tank_sensor_is_over_the_limit(name, raw_mc, last_mc, cause, is_ov
     sensor = s.SENSOR_NAMES.index(name)
     show(shipped, calm, {name: (raw_mc, cause), f"last {name}": last_mc})
     assert shipped.guard.over(*calm.all, sensor) == is_over
-    assert calm.state[s.GUARD_RAW_MC + sensor - s.TANK_LOW] == kept_mc
+    assert calm.state[s.GUARD_LOW_MC if name == "tank_low" else s.GUARD_HIGH_MC] == kept_mc
     show(shipped, calm, {name: (raw_mc, cause), f"last {name}": last_mc})
     calm.change(GUARD_TANK_MS=1000)
     assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if is_over else 0), "the other sensor is good"
