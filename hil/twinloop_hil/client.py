@@ -234,7 +234,7 @@ class Client:
         return rows
 
     def change_settings(self, changes: dict[int, int]) -> int:
-        """Stage and commit settings by code; returns the sequence number. May raise RefusedError."""
+        """Stage and commit settings by code; returns the sequence number. Raises RefusedError."""
         sequence = self.settings()[1]
         pairs = [number for pair in changes.items() for number in pair]
         staged = {"crc": None}
