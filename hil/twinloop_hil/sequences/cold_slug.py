@@ -224,7 +224,7 @@ RADIATOR_BLIND = c.sequence(
 
 
 def no_bypass(name, topology):
-    """Glycol must pass the exchanger: refused, or water first. A pipe may be 15 K under the air."""
+    """Glycol has to pass the exchanger: refused, or water first. At 10 C a pipe may be at -5 C."""
     # In series the valve takes longer than the half minute of water first.
     power, wait, left_ms = (1, "WAIT_VALVE", 95000) if topology == 1 else (0, "WAIT_TANK_PUMP_FIRST", 5000)
     return c.sequence(
