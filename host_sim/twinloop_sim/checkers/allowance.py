@@ -1,6 +1,6 @@
 """What a run's faults excuse: no controller with these sensors could do better.
 
-Empty for a run without faults. Every entry comes from the budget in storm/faults.py, which gives
+Empty for a run without faults. Every entry comes from the budget in storm/budget.py, which gives
 the reason.
 """
 
