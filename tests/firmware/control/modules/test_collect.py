@@ -91,13 +91,3 @@ def test_facts_add_up(calm, shipped):
     )
     added = {"RESETS", "HAND_ON", "FROSTY", "HOT_STEAM", "WEAK", "COLD_LOOP", "FULL", "DUMP"}
     assert found(shipped, calm) == CALM | added
-
-
-def test_the_guard_s_pause_is_a_condition(arrays, shipped, s):
-    """The guard never acts on an intact core, so no sequence shows this."""
-    for left_ms in (0, 1, 600000):
-        arrays.state[s.GUARD_HOLD_MS] = left_ms
-        shipped.collect.collect(*arrays.all)
-        assert shipped.rules.holds(arrays.state, shipped.conditions.GUARD_HELD) == (left_ms > 0)
-        shipped.diagnosis.speak(*arrays.all)
-        assert (arrays.state[s.ALARMS] & shipped.diagnosis.ALARM_GUARD != 0) == (left_ms > 0)
