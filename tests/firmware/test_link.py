@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from twinloop.link import calls, frames
 from twinloop.link.session import FOREIGN, NEW, REPEATED, REUSED, SESSIONS, SHIFT, STALE, Session
-from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 
 GOOD = b'{"jsonrpc":"2.0","id":1048577,"method":"echo","params":[1,2]}'
 GOOD_HEAD = b'{"jsonrpc":"2.0","id":1048577,"method":"echo","params":'
@@ -159,12 +158,8 @@ def test_spaces_and_the_order_of_members_are_free(payload):
     assert frames.parse(payload) == SPELLINGS[payload]
 
 
-def test_the_boards_parser_is_no_more_lenient():
+def test_the_boards_parser_is_no_more_lenient(interpreter):
     """The same on MicroPython, whose own parser would read the first one as a list of two."""
-    try:
-        interpreter = find_interpreter()
-    except NoInterpreterError as missing:
-        pytest.skip(str(missing))
     lines = "".join(f"{payload!r}\n" for payload in (*LENIENT, *SPELLINGS))
     folder = str(Path(twinloop.__file__).parent.parent)
     run = subprocess.run([interpreter, "-c", ON_BOARD, folder], input=lines, capture_output=True, text=True, timeout=20)

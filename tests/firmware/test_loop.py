@@ -97,9 +97,8 @@ def test_injection_starts_cold_and_moves_no_relay(board):
     assert board.relays() == (0, 0, 0, 0)
 
 
-def test_masked_relays_move_at_most_once_in_two_seconds(board):
+def test_masked_relays_move_at_most_once_in_two_seconds(board, client):
     """A fast host cannot rattle a real relay."""
-    client = Client(board)
     client.inject(SUNNY_MC, mask=7)
     for _ in range(100):
         client.advance(5000, SUNNY_MC)
@@ -109,9 +108,8 @@ def test_masked_relays_move_at_most_once_in_two_seconds(board):
     assert board.relays()[s.COLLECTOR_PUMP] == 1
 
 
-def test_letting_go_is_always_allowed(board):
+def test_letting_go_is_always_allowed(board, client):
     """A command to switch off is obeyed at once."""
-    client = Client(board)
     client.inject(SUNNY_MC, mask=7)
     board.port.now_ms += 2000
     # Forty steps: the valve is home and the glycol still goes round.
@@ -123,9 +121,8 @@ def test_letting_go_is_always_allowed(board):
     assert board.relays() == (0, 0, 0, 0)
 
 
-def test_injection_ends_with_its_lease(board):
+def test_injection_ends_with_its_lease(board, client):
     """A silent host loses its injection, and the meter keeps nothing of it."""
-    client = Client(board)
     board.pass_time(5000)
     meter = list(board.loop.state[s.ON_S : s.DUTY_S])
     client.inject(SUNNY_MC, lease_ms=2000, mask=7)
@@ -141,9 +138,8 @@ def test_injection_ends_with_its_lease(board):
     assert board.loop.state[s.COLLECTOR_STATUS] == s.LOST
 
 
-def test_status_does_not_renew_the_lease(board):
+def test_status_does_not_renew_the_lease(board, client):
     """Only the owner's inject and advance renew it."""
-    client = Client(board)
     client.inject(SUNNY_MC, lease_ms=2000)
     for _ in range(25):
         board.pass_time(100)
@@ -151,9 +147,8 @@ def test_status_does_not_renew_the_lease(board):
     assert client.status()["injecting"] == 0
 
 
-def test_a_new_session_ends_what_an_older_one_held(board):
+def test_a_new_session_ends_what_an_older_one_held(board, client):
     """Another host's hello ends the injection and makes the older host's ids foreign."""
-    client = Client(board)
     client.inject(SUNNY_MC)
     other = Client(board)
     assert other.status()["injecting"] == 0
@@ -161,18 +156,16 @@ def test_a_new_session_ends_what_an_older_one_held(board):
         client.status()
 
 
-def test_a_typed_hello_disturbs_nobody(board):
+def test_a_typed_hello_disturbs_nobody(board, client):
     """The bare word identifies the board without opening a session."""
-    client = Client(board)
     client.inject(SUNNY_MC)
     board.write(b"hello\n")
     board.read()
     assert client.status()["injecting"] == 1
 
 
-def test_advance_is_numbered(board):
+def test_advance_is_numbered(client):
     """Only the next number is accepted."""
-    client = Client(board)
     client.inject(SUNNY_MC)
     client.advance(5000, SUNNY_MC)
     for number in (0, 1, 3):
@@ -181,9 +174,8 @@ def test_advance_is_numbered(board):
     assert client.call("advance", 2, 5000, SUNNY_MC, [0] * 8)[0] == 2
 
 
-def test_no_causes_are_good_readings(board):
+def test_no_causes_are_good_readings(board, client):
     """An empty list of causes means eight zeros, also after a step with a cause."""
-    client = Client(board)
     client.inject(SUNNY_MC)
     client.call("advance", 1, 5000, SUNNY_MC, [s.CAUSE_SILENT] * 8)
     client.call("advance", 2, 5000, SUNNY_MC, [])
@@ -191,9 +183,8 @@ def test_no_causes_are_good_readings(board):
     assert list(board.loop.inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS]) == [s.CAUSE_NONE] * s.SENSORS
 
 
-def test_lock_step_stops_the_clock_of_the_station(board):
+def test_lock_step_stops_the_clock_of_the_station(board, client):
     """Between advances the station takes no step, but feeds the watchdog."""
-    client = Client(board)
     client.inject(SUNNY_MC, lease_ms=30000)
     client.advance(5000, SUNNY_MC)
     before = bytes(board.loop.state)
@@ -203,9 +194,8 @@ def test_lock_step_stops_the_clock_of_the_station(board):
     assert board.port.fed == fed + 10
 
 
-def test_injection_without_advance_runs_in_real_time(board):
+def test_injection_without_advance_runs_in_real_time(board, client):
     """The station steps in real time on the injected readings."""
-    client = Client(board)
     client.inject(SUNNY_MC, lease_ms=30000)
     board.pass_time(5000)
     assert client.status()["mc"][s.COLLECTOR] == SUNNY_MC[s.COLLECTOR]
@@ -234,9 +224,8 @@ def test_injection_without_advance_runs_in_real_time(board):
         ("settings.commit", [0, 0]),
     ],
 )
-def test_wrong_params_change_nothing(board, method, params):
+def test_wrong_params_change_nothing(board, client, method, params):
     """Refused with a sentence; the state does not change."""
-    client = Client(board)
     if method == "advance":
         client.inject(SUNNY_MC)
     before = bytes(board.loop.state), list(board.loop.settings), board.loop.desk.staged
@@ -245,9 +234,8 @@ def test_wrong_params_change_nothing(board, method, params):
     assert (bytes(board.loop.state), list(board.loop.settings), board.loop.desk.staged) == before
 
 
-def test_settings_are_taken_as_a_whole_or_not_at_all(board):
+def test_settings_are_taken_as_a_whole_or_not_at_all(board, client):
     """A stage that breaks a rule cannot be committed; a good one survives a restart."""
-    client = Client(board)
     with pytest.raises(RefusedError, match="break rule 1"):
         client.change_settings({cfg.START_DIFFERENCE: 5000, cfg.STOP_DIFFERENCE: 4000})
     assert board.loop.settings[cfg.START_DIFFERENCE] == 8000
@@ -258,18 +246,16 @@ def test_settings_are_taken_as_a_whole_or_not_at_all(board):
     assert again.loop.store.sequence == 1
 
 
-def test_a_stage_dies_after_half_a_minute(board):
+def test_a_stage_dies_after_half_a_minute(board, client):
     """A later host cannot commit left-over changes."""
-    client = Client(board)
     staged = client.call("settings.stage", 0, cfg.START_DIFFERENCE, 6000)
     board.pass_time(30200)
     with pytest.raises(RefusedError, match="nothing staged"):
         client.call("settings.commit", 0, staged["crc"])
 
 
-def test_service_refuses_injection(board, tmp_path):
+def test_service_refuses_injection(client, tmp_path):
     """A commissioned board uses its own sensors only, until the jumper returns it to the bench."""
-    client = Client(board)
     client.inject(SUNNY_MC)
     assert client.call("commission") == {"state": "service"}
     assert client.status()["injecting"] == 0
@@ -281,9 +267,8 @@ def test_service_refuses_injection(board, tmp_path):
     assert Client(InProcessBoard(f"{tmp_path}/", jumper=True)).facts["state"] == "bench"
 
 
-def test_noise_is_counted_and_answered_by_nothing(board):
+def test_noise_is_counted_and_answered_by_nothing(board, client):
     """Broken lines, endless lines and the interrupt byte have no effect."""
-    client = Client(board)
     before = client.status()
     board.write(b"\x03\x03 garbage\n" + b"x" * 5000 + b"\n" + frames.seal(b'{"jsonrpc":"2.0"}')[:-3] + b"\r\n")
     while board.port.incoming:
@@ -389,17 +374,15 @@ def test_purge_runs_both_pumps(board):
 
 
 @pytest.mark.parametrize("call", [("hand", 3, 1, 5), ("hand", 0, 2, 5), ("hand", 0, 1, 3601), ("maintenance", 901), ("purge", -1)])
-def test_wrong_hands_are_refused(board, call):
+def test_wrong_hands_are_refused(board, client, call):
     """Values out of range hold nothing."""
-    client = Client(board)
     with pytest.raises(RefusedError):
         client.call(*call)
     assert (board.loop.desk.hand_mask, board.loop.desk.upkeep) == (0, s.UPKEEP_NONE)
 
 
-def test_a_host_that_keeps_injecting_does_not_starve_the_watchdog(board):
+def test_a_host_that_keeps_injecting_does_not_starve_the_watchdog(board, client):
     """Each injection starts the station cold; the passes still feed the watchdog."""
-    client = Client(board)
     fed = board.port.fed
     for _ in range(40):
         client.inject(SUNNY_MC)

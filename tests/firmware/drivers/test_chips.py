@@ -7,32 +7,8 @@ from pathlib import Path
 import pytest
 from twinloop.control import state as s
 from twinloop_hil.virtual.board import VirtualBoard, rom_code
-from twinloop_hil.virtual.files.slots import (
-    FAULT_BUSY,
-    FAULT_CRC,
-    FAULT_CRC_ONCE,
-    FAULT_DEAF,
-    FAULT_FLICKER,
-    FAULT_GLITCH,
-    FAULT_GONE,
-    FAULT_NONE,
-    FAULT_OPEN,
-    FAULT_POWER,
-    FAULT_SHORT,
-    FAULT_STRANGE,
-    FAULT_VOLTAGE,
-    LINE_FREE,
-    LINE_HIGH,
-    LINE_LOW,
-    SLOT_CLOCK_HELD,
-    SLOT_DATA_LINE,
-    SLOT_FAULT,
-    SLOT_ROM_AT,
-    SLOT_VALUE_MC,
-    SLOT_WIRE,
-)
+from twinloop_hil.virtual.files import slots
 
-SCRIPT = Path(__file__).with_name("chip_script.py")
 MILD_MC = (48000, 30000, 41000, 22000, 21500, -10125, 39937, 20500)
 # Unless a test says otherwise, the last answer of a script counts.
 SETTLED = 4
@@ -47,7 +23,7 @@ class Chips(VirtualBoard):
 
     def start(self, cause):
         """Starts nothing: the script is the only program."""
-        self.poke(SLOT_CLOCK_HELD, 1)
+        self.poke(slots.SLOT_CLOCK_HELD, 1)
         self.process = subprocess.Popen(["sleep", "100"])
 
     def supervise(self):
@@ -62,14 +38,19 @@ def chips(interpreter):
         yield board
 
 
-def run(chips, script):
-    """Run the script; returns its answers."""
-    (chips.folder / "script.json").write_text(json.dumps(script))
-    (chips.folder / SCRIPT.name).write_text(SCRIPT.read_text())
-    call = [chips.interpreter, "-X", "heapsize=2M", SCRIPT.name]
+def run_script(chips, name):
+    """What a script of this folder prints in the folder of the board."""
+    (chips.folder / name).write_text(Path(__file__).with_name(name).read_text())
+    call = [chips.interpreter, "-X", "heapsize=2M", name]
     done = subprocess.run(call, cwd=chips.folder, capture_output=True, text=True, timeout=60, env={"MICROPYPATH": ":.frozen"})
     assert done.returncode == 0, done.stdout + done.stderr
     return json.loads(done.stdout)
+
+
+def run(chips, script):
+    """The chips' answers to these steps."""
+    (chips.folder / "script.json").write_text(json.dumps(script))
+    return run_script(chips, "chip_script.py")
 
 
 def steps(count, **pokes):
@@ -97,13 +78,13 @@ def test_healthy_chips_read_their_places(chips):
 
 # Faults of the 1-Wire bus, and the cause of tank_low at every later step.
 STANDING = {
-    "missing": ({SLOT_FAULT + s.TANK_LOW: FAULT_GONE}, s.CAUSE_SILENT),
-    "broken transmission": ({SLOT_FAULT + s.TANK_LOW: FAULT_CRC}, s.CAUSE_CRC),
-    "strange chip": ({SLOT_FAULT + s.TANK_LOW: FAULT_STRANGE}, s.CAUSE_CHIP),
-    "power flickers": ({SLOT_FAULT + s.TANK_LOW: FAULT_FLICKER}, s.CAUSE_POWER_ON),
-    "bus shorted to ground": ({SLOT_WIRE: LINE_LOW}, s.CAUSE_ALL_ZERO),
-    "bus open": ({SLOT_WIRE: LINE_HIGH}, s.CAUSE_SILENT),
-    "another chip in its place": ({SLOT_ROM_AT + s.TANK_LOW: 20}, s.CAUSE_SILENT),
+    "missing": ({slots.SLOT_FAULT + s.TANK_LOW: slots.FAULT_GONE}, s.CAUSE_SILENT),
+    "broken transmission": ({slots.SLOT_FAULT + s.TANK_LOW: slots.FAULT_CRC}, s.CAUSE_CRC),
+    "strange chip": ({slots.SLOT_FAULT + s.TANK_LOW: slots.FAULT_STRANGE}, s.CAUSE_CHIP),
+    "power flickers": ({slots.SLOT_FAULT + s.TANK_LOW: slots.FAULT_FLICKER}, s.CAUSE_POWER_ON),
+    "bus shorted to ground": ({slots.SLOT_WIRE: slots.LINE_LOW}, s.CAUSE_ALL_ZERO),
+    "bus open": ({slots.SLOT_WIRE: slots.LINE_HIGH}, s.CAUSE_SILENT),
+    "another chip in its place": ({slots.SLOT_ROM_AT + s.TANK_LOW: 20}, s.CAUSE_SILENT),
 }
 
 
@@ -111,21 +92,24 @@ STANDING = {
 def test_standing_faults_of_a_ds18b20(chips, name):
     """No value from the fault on, with the right cause; the value returns after the repair."""
     pokes, cause = STANDING[name]
-    mended = {slot: s.TANK_LOW if slot == SLOT_ROM_AT + s.TANK_LOW else 0 for slot in pokes}
+    mended = {slot: s.TANK_LOW if slot == slots.SLOT_ROM_AT + s.TANK_LOW else 0 for slot in pokes}
     found = run(chips, steps(SETTLED) + steps(4, poke=pokes) + steps(4, poke=mended))
     seen = causes_of(found, s.TANK_LOW)
     assert seen[SETTLED - 1] == s.CAUSE_NONE
     assert set(seen[SETTLED : SETTLED + 4]) == {cause}
     assert seen[-1] == s.CAUSE_NONE
     assert abs(found["answers"][-1][0][s.TANK_LOW] - MILD_MC[s.TANK_LOW]) <= 32
-    if SLOT_WIRE not in pokes:
+    if slots.SLOT_WIRE not in pokes:
         assert causes_of(found, s.TANK_HIGH)[SETTLED:] == [s.CAUSE_NONE] * 8
 
 
 def test_a_shorted_bus_never_looks_like_a_cold_tank(chips):
     """Zeros have a good CRC and would read 0.0 C; no sensor of the bus gets a value."""
-    for script in (steps(6, poke={SLOT_WIRE: LINE_LOW}), steps(SETTLED) + steps(6, poke={SLOT_WIRE: LINE_LOW})):
-        chips.poke(SLOT_WIRE, LINE_FREE)
+    for script in (
+        steps(6, poke={slots.SLOT_WIRE: slots.LINE_LOW}),
+        steps(SETTLED) + steps(6, poke={slots.SLOT_WIRE: slots.LINE_LOW}),
+    ):
+        chips.poke(slots.SLOT_WIRE, slots.LINE_FREE)
         answers = run(chips, script)["answers"][-6:]
         for _, causes in answers:
             assert all(causes[sensor] != s.CAUSE_NONE for sensor in range(1, s.SENSORS))
@@ -133,42 +117,42 @@ def test_a_shorted_bus_never_looks_like_a_cold_tank(chips):
 
 def test_one_broken_transmission_is_read_again(chips):
     """A garbled scratchpad costs nothing: the retry in the same step succeeds."""
-    found = run(chips, steps(SETTLED) + steps(2, poke={SLOT_FAULT + s.TANK_LOW: FAULT_CRC_ONCE}))
+    found = run(chips, steps(SETTLED) + steps(2, poke={slots.SLOT_FAULT + s.TANK_LOW: slots.FAULT_CRC_ONCE}))
     assert causes_of(found, s.TANK_LOW)[SETTLED:] == [0, 0]
-    assert found["faults"][s.TANK_LOW] == FAULT_NONE
+    assert found["faults"][s.TANK_LOW] == slots.FAULT_NONE
 
 
 def test_power_on_value_is_not_a_temperature(chips):
     """After a brown-out 85.000 C with a good CRC is refused; the next conversion counts."""
-    found = run(chips, steps(SETTLED) + steps(3, poke={SLOT_FAULT + s.TANK_LOW: FAULT_POWER}))
+    found = run(chips, steps(SETTLED) + steps(3, poke={slots.SLOT_FAULT + s.TANK_LOW: slots.FAULT_POWER}))
     assert causes_of(found, s.TANK_LOW)[SETTLED:] == [s.CAUSE_POWER_ON, s.CAUSE_NONE, s.CAUSE_NONE]
 
 
 def test_a_chip_that_never_converts_is_not_at_85(chips):
     """While no conversion reaches the chip after a brown-out, 85.000 C stays refused."""
-    script = steps(SETTLED) + steps(1, poke={SLOT_FAULT + s.TANK_LOW: FAULT_POWER})
-    script += steps(5, poke={SLOT_FAULT + s.TANK_LOW: FAULT_DEAF})
+    script = steps(SETTLED) + steps(1, poke={slots.SLOT_FAULT + s.TANK_LOW: slots.FAULT_POWER})
+    script += steps(5, poke={slots.SLOT_FAULT + s.TANK_LOW: slots.FAULT_DEAF})
     # Power returns in the step in which the chip stops listening.
     seen = causes_of(run(chips, script), s.TANK_LOW)
     assert seen[SETTLED] == s.CAUSE_POWER_ON
-    deaf_from_boot = causes_of(run(chips, steps(6, poke={SLOT_FAULT + s.TANK_LOW: FAULT_DEAF})), s.TANK_LOW)
+    deaf_from_boot = causes_of(run(chips, steps(6, poke={slots.SLOT_FAULT + s.TANK_LOW: slots.FAULT_DEAF})), s.TANK_LOW)
     assert s.CAUSE_NONE not in deaf_from_boot and s.CAUSE_POWER_ON in deaf_from_boot
 
 
 def test_a_real_85_is_believed(chips):
     """A real 85.000 C counts once the chip was seen converting, later at once."""
-    at_85 = {SLOT_VALUE_MC + s.TANK_HIGH: 85000}
+    at_85 = {slots.SLOT_VALUE_MC + s.TANK_HIGH: 85000}
     found = run(chips, steps(6, poke=at_85))
     assert causes_of(found, s.TANK_HIGH)[-2:] == [0, 0]
     assert found["answers"][-1][0][s.TANK_HIGH] == 85000
-    moved = run(chips, steps(SETTLED, poke={SLOT_VALUE_MC + s.TANK_HIGH: 84000}) + steps(2, poke=at_85))
+    moved = run(chips, steps(SETTLED, poke={slots.SLOT_VALUE_MC + s.TANK_HIGH: 84000}) + steps(2, poke=at_85))
     assert causes_of(moved, s.TANK_HIGH)[SETTLED:] == [0, 0]
     assert moved["answers"][-1][0][s.TANK_HIGH] == 85000
 
 
 def test_swapped_chips_are_told_by_their_codes(chips):
     """Two chips swap pockets: each role still reads its own chip."""
-    swap = {SLOT_ROM_AT + s.TANK_LOW: s.TANK_HIGH, SLOT_ROM_AT + s.TANK_HIGH: s.TANK_LOW}
+    swap = {slots.SLOT_ROM_AT + s.TANK_LOW: s.TANK_HIGH, slots.SLOT_ROM_AT + s.TANK_HIGH: s.TANK_LOW}
     values, causes = run(chips, steps(SETTLED) + steps(4, poke=swap))["answers"][-1]
     assert causes == [0] * s.SENSORS
     assert (values[s.TANK_LOW], values[s.TANK_HIGH]) == (MILD_MC[s.TANK_HIGH], MILD_MC[s.TANK_LOW])
@@ -182,14 +166,14 @@ def test_no_conversion_is_waited_for(chips):
 
 # Faults of the MAX31865, and the causes that the collector may have meanwhile.
 RTD = {
-    "open": ({SLOT_FAULT: FAULT_OPEN}, {s.CAUSE_OPEN}),
-    "short": ({SLOT_FAULT: FAULT_SHORT}, {s.CAUSE_SHORT}),
-    "voltage at an input": ({SLOT_FAULT: FAULT_VOLTAGE}, {s.CAUSE_CHIP}),
-    "power flickers": ({SLOT_FAULT: FAULT_FLICKER}, {s.CAUSE_POWER_ON}),
-    "no module": ({SLOT_FAULT: FAULT_GONE}, {s.CAUSE_SILENT}),
-    "data line low": ({SLOT_DATA_LINE: LINE_LOW}, {s.CAUSE_SILENT}),
-    "data line high": ({SLOT_DATA_LINE: LINE_HIGH}, {s.CAUSE_SILENT}),
-    "conversion never ends": ({SLOT_FAULT: FAULT_BUSY}, {s.CAUSE_NOT_READY, s.CAUSE_CHIP}),
+    "open": ({slots.SLOT_FAULT: slots.FAULT_OPEN}, {s.CAUSE_OPEN}),
+    "short": ({slots.SLOT_FAULT: slots.FAULT_SHORT}, {s.CAUSE_SHORT}),
+    "voltage at an input": ({slots.SLOT_FAULT: slots.FAULT_VOLTAGE}, {s.CAUSE_CHIP}),
+    "power flickers": ({slots.SLOT_FAULT: slots.FAULT_FLICKER}, {s.CAUSE_POWER_ON}),
+    "no module": ({slots.SLOT_FAULT: slots.FAULT_GONE}, {s.CAUSE_SILENT}),
+    "data line low": ({slots.SLOT_DATA_LINE: slots.LINE_LOW}, {s.CAUSE_SILENT}),
+    "data line high": ({slots.SLOT_DATA_LINE: slots.LINE_HIGH}, {s.CAUSE_SILENT}),
+    "conversion never ends": ({slots.SLOT_FAULT: slots.FAULT_BUSY}, {s.CAUSE_NOT_READY, s.CAUSE_CHIP}),
 }
 
 
@@ -209,14 +193,14 @@ def test_standing_faults_of_the_collector(chips, name):
 
 def test_a_latched_fault_is_cleared(chips):
     """One open conversion latches a fault; the driver reports it once, clears it, goes on."""
-    seen = causes_of(run(chips, steps(SETTLED) + steps(6, poke={SLOT_FAULT: FAULT_GLITCH})), s.COLLECTOR)
+    seen = causes_of(run(chips, steps(SETTLED) + steps(6, poke={slots.SLOT_FAULT: slots.FAULT_GLITCH})), s.COLLECTOR)
     assert seen[SETTLED:].count(s.CAUSE_OPEN) == 1
     assert seen[-2:] == [0, 0]
 
 
 def test_a_brown_out_of_the_chip_is_noticed(chips):
     """The chip is programmed again, and no old value is taken for a new one."""
-    seen = causes_of(run(chips, steps(SETTLED) + steps(6, poke={SLOT_FAULT: FAULT_POWER})), s.COLLECTOR)
+    seen = causes_of(run(chips, steps(SETTLED) + steps(6, poke={slots.SLOT_FAULT: slots.FAULT_POWER})), s.COLLECTOR)
     assert seen[SETTLED] == s.CAUSE_POWER_ON
     assert seen[-2:] == [0, 0]
 
@@ -233,8 +217,8 @@ def test_ntc_on_the_converter(chips):
     path = chips.folder / "board.py"
     path.write_text(path.read_text().replace("NTC = ()", "NTC = ((5, 26, 10000, 10000, 3950),)"))
     for celsius in (-15.0, 0.0, 20.0, 60.0):
-        values, causes = run(chips, steps(SETTLED, poke={SLOT_VALUE_MC + s.OUTDOOR: int(1000 * celsius)}))["answers"][-1]
+        values, causes = run(chips, steps(SETTLED, poke={slots.SLOT_VALUE_MC + s.OUTDOOR: int(1000 * celsius)}))["answers"][-1]
         assert causes[s.OUTDOOR] == s.CAUSE_NONE
         assert abs(values[s.OUTDOOR] - 1000 * celsius) <= 150
-    for fault, cause in ((FAULT_OPEN, s.CAUSE_OPEN), (FAULT_SHORT, s.CAUSE_SHORT)):
-        assert causes_of(run(chips, steps(2, poke={SLOT_FAULT + s.OUTDOOR: fault})), s.OUTDOOR) == [cause, cause]
+    for fault, cause in ((slots.FAULT_OPEN, s.CAUSE_OPEN), (slots.FAULT_SHORT, s.CAUSE_SHORT)):
+        assert causes_of(run(chips, steps(2, poke={slots.SLOT_FAULT + s.OUTDOOR: fault})), s.OUTDOOR) == [cause, cause]

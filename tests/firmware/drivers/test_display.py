@@ -1,16 +1,10 @@
 """The small display, read off the model of its chip."""
 
-import json
-import subprocess
-from pathlib import Path
-
 import pytest
 from twinloop.control import reasons
 from twinloop.control.reason_texts import REASON_TEXTS
 
-from .test_chips import Chips
-
-SCRIPT = Path(__file__).with_name("display_script.py")
+from .test_chips import Chips, run_script
 
 
 @pytest.fixture(scope="module")
@@ -19,11 +13,7 @@ def shown(interpreter):
     with Chips(interpreter) as board:
         path = board.folder / "board.py"
         path.write_text(path.read_text().replace("DISPLAY = None", "DISPLAY = {'bus': 0}"))
-        (board.folder / SCRIPT.name).write_text(SCRIPT.read_text())
-        call = [interpreter, "-X", "heapsize=2M", SCRIPT.name]
-        done = subprocess.run(call, cwd=board.folder, capture_output=True, text=True, timeout=60, env={"MICROPYPATH": ":.frozen"})
-        assert done.returncode == 0, done.stdout + done.stderr
-        return json.loads(done.stdout)
+        return run_script(board, "display_script.py")
 
 
 def test_first_page_is_duty_and_hottest(shown):

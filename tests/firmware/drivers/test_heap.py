@@ -1,25 +1,17 @@
 """A warm driver takes nothing from the heap, frames and exceptions included."""
 
-import json
-
 import pytest
 from twinloop.control import state as s
 
 from ..runtime import interpreters
 
-SCRIPT = "../drivers/heap_script.py"
-
-
-def weigh(folder, firmware=interpreters.FIRMWARE):
-    """What the script found."""
-    nothing = folder / "nothing"
-    nothing.write_bytes(b"")
-    return json.loads(interpreters.run_unix(SCRIPT, firmware, nothing, folder / "written"))
+DRIVERS = "../drivers/heap_script.py"
+PORT = "../drivers/port_script.py"
 
 
 def test_hot_paths_take_nothing_from_the_heap(tmp_path):
     """200 rounds after 200 of warm-up; values, causes and drawn bytes show that they worked."""
-    found = weigh(tmp_path)
+    found = interpreters.document(DRIVERS, tmp_path)
     assert (found["sensors"], found["relays"], found["light"], found["display"]) == (0, 0, 0, 0)
     assert found["causes"] == [0] * s.SENSORS
     assert abs(found["values"][s.COLLECTOR] - 60250) < 60
@@ -39,25 +31,18 @@ def test_hot_paths_take_nothing_from_the_heap(tmp_path):
     ],
 )
 def test_a_list_in_any_driver_is_seen(tmp_path, module, function, what):
-    """The negative."""
     changed = interpreters.planted(tmp_path, f"drivers/{module}.py", function, "kept = [self, self]")
-    assert weigh(tmp_path, changed)[what] > 0
+    assert interpreters.document(DRIVERS, tmp_path, changed)[what] > 0
 
 
 def test_a_pass_of_the_real_port_takes_nothing(tmp_path):
     """A second of passes and steps: console, leases, read-back, chips, light, display."""
-    found = weigh_port(tmp_path)
+    found = interpreters.document(PORT, tmp_path)
     assert found["taken"] == 0
     assert found["steps"] >= 20
     assert found["causes"] == [s.CAUSE_SILENT, s.CAUSE_SILENT]
 
 
 def test_a_list_in_the_port_is_seen(tmp_path):
-    """The negative."""
-    assert weigh_port(tmp_path, interpreters.planted(tmp_path, "port.py", "read_byte", "kept = [self, self]"))["taken"] > 0
-
-
-def weigh_port(folder, firmware=interpreters.FIRMWARE):
-    """What the port's script found."""
-    (folder / "nothing").write_bytes(b"")
-    return json.loads(interpreters.run_unix("../drivers/port_script.py", firmware, folder / "nothing", folder / "written"))
+    changed = interpreters.planted(tmp_path, "port.py", "read_byte", "kept = [self, self]")
+    assert interpreters.document(PORT, tmp_path, changed)["taken"] > 0

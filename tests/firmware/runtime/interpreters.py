@@ -1,6 +1,7 @@
 """Runs programs on MicroPython: the 64-bit Unix port and npm's 32-bit WebAssembly build."""
 
 import ast
+import json
 import shutil
 import subprocess
 from pathlib import Path
@@ -43,6 +44,19 @@ def run_wasm(program, firmware, source, sink, *rest):
     if not WASM.exists():
         pytest.skip(f"not tested on 32-bit MicroPython: no {WASM.relative_to(ROOT)}; `make test` installs it through npm")
     return finish(["node", str(HERE / "wasm.mjs"), str(WASM), str(firmware), str(HERE / program), str(source), str(sink), *rest])
+
+
+# How a program runs on each MicroPython, and how it weighs what it takes from the heap there.
+RUNTIMES = {"64-bit": (run_unix, "total"), "32-bit": (run_wasm, "lock")}
+each_runtime = pytest.mark.parametrize("runtime", RUNTIMES)
+
+
+def document(program, folder, firmware=FIRMWARE, run=run_unix, *rest):
+    """What a program prints that reads no file and writes an empty one."""
+    (folder / "nothing").write_bytes(b"")
+    printed = run(program, firmware, folder / "nothing", folder / "written", *rest)
+    # Files that a power cut left open print a warning; the document is the last line.
+    return json.loads(printed.splitlines()[-1])
 
 
 def planted(folder, module, function, text):

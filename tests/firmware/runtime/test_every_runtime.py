@@ -23,7 +23,6 @@ LOST_SENSOR = "lost sensor"
 # The guard's reason, exchanged sensors, and two dumps that need other settings.
 RARE = 4
 PLACES = (*s.DUTY_NAMES, LOST_SENSOR)
-RUNTIMES = {"64-bit": (interpreters.run_unix, "total"), "32-bit": (interpreters.run_wasm, "lock")}
 
 
 class Replayed(NamedTuple):
@@ -35,7 +34,7 @@ class Replayed(NamedTuple):
 
 def replay(runtime, recorded, folder, firmware=interpreters.FIRMWARE):
     """Replay the recording on one of the MicroPythons."""
-    run, way = RUNTIMES[runtime]
+    run, way = interpreters.RUNTIMES[runtime]
     source, sink = folder / "recording", folder / "digests"
     source.write_bytes(recorded.inputs)
     printed = run("replay.py", firmware, source, sink, way)
@@ -74,9 +73,6 @@ def replayed(recorded, tmp_path_factory):
     return run
 
 
-each_runtime = pytest.mark.parametrize("runtime", RUNTIMES)
-
-
 def test_the_recording_reaches_far(recorded):
     """Over 200,000 steps, each duty 100 times or more, and nearly all reasons."""
     assert len(recorded.digests) == BLOCKS * walk.STEPS_A_BLOCK * walk.DIGEST >= 200_000 * walk.DIGEST
@@ -85,7 +81,7 @@ def test_the_recording_reaches_far(recorded):
     assert len(named - recorded.reasons) <= RARE
 
 
-@each_runtime
+@interpreters.each_runtime
 def test_micropython_equals_cpython(runtime, replayed, recorded):
     assert first_difference(replayed(runtime).digests, recorded.digests) is None
 
@@ -107,14 +103,14 @@ def test_compiled_equals_cpython(recorded):
     assert first_difference(bytes(digests), recorded.digests) is None
 
 
-@each_runtime
+@interpreters.each_runtime
 def test_a_core_that_differs_in_one_step_is_seen(runtime, few, tmp_path):
     """The negative: a core that decides differently in one single state."""
     changed = interpreters.planted(tmp_path, "control/rules.py", "decide", "if state[s.DUTY_MS] == 30000:\n    state[s.DUTY] = 0")
     assert first_difference(replay(runtime, few, tmp_path, changed).digests, few.digests) is not None
 
 
-@each_runtime
+@interpreters.each_runtime
 @pytest.mark.parametrize("place", PLACES)
 def test_a_step_takes_nothing_from_the_heap(place, runtime, replayed):
     """In every duty, and while any sensor is lost."""

@@ -9,8 +9,6 @@ from twinloop_hil.board import image, slim
 from . import interpreters, walk
 
 BLOCKS = 16
-RUNTIMES = {"64-bit": (interpreters.run_unix, "total"), "32-bit": (interpreters.run_wasm, "lock")}
-each_runtime = pytest.mark.parametrize("runtime", RUNTIMES)
 # The design's bound for the live heap after start on a 32-bit MicroPython.
 HEAP_TOP_BYTES = 100_000
 
@@ -25,32 +23,30 @@ def compiled(tmp_path_factory):
         path.write_bytes(file.body)
     for name in ("replay.py", "loop_passes.py"):
         (folder / name).write_text(slim.slim((interpreters.HERE / name).read_text(), "test_program"))
-    (folder / "nothing").write_bytes(b"")
     return folder
 
 
-@each_runtime
+@interpreters.each_runtime
 def test_every_step_is_the_same(runtime, compiled):
     """8,000 random steps: same states, nothing from the heap."""
     recorded = walk.record(station, BLOCKS, walk.SEED)
     (compiled / "recording").write_bytes(recorded.inputs)
-    run, way = RUNTIMES[runtime]
+    run, way = interpreters.RUNTIMES[runtime]
     printed = run(compiled / "replay.py", compiled / "firmware", compiled / "recording", compiled / "digests", way)
     assert (compiled / "digests").read_bytes() == recorded.digests
     assert all(taken == 0 for _, taken in json.loads(printed).values())
 
 
-@each_runtime
+@interpreters.each_runtime
 def test_a_pass_takes_nothing_from_the_heap(runtime, compiled):
     """The loop as it is on a board."""
-    run, way = RUNTIMES[runtime]
-    found = json.loads(run(compiled / "loop_passes.py", compiled / "firmware", compiled / "nothing", compiled / "written", way))
+    run, way = interpreters.RUNTIMES[runtime]
+    found = interpreters.document(compiled / "loop_passes.py", compiled, compiled / "firmware", run, way)
     assert (found["silent"], found["stray"], found["steps"]) == (0, 0, 500)
 
 
 def test_it_fits_into_a_32_bit_board(compiled):
     """Real port, store, loop, all drivers and the display, after a garbage collection."""
-    printed = interpreters.run_wasm("heap_after_start.py", compiled / "firmware", compiled / "nothing", compiled / "written")
-    found = json.loads(printed)
+    found = interpreters.document("heap_after_start.py", compiled, compiled / "firmware", interpreters.run_wasm)
     assert found["display"]
     assert 40_000 < found["started"] < HEAP_TOP_BYTES

@@ -1,12 +1,9 @@
 """Power cuts at every block operation of every write leave the old or the new data."""
 
-import json
-
 import pytest
 
 from ..runtime import interpreters
 
-SCRIPT = "../store/power_cuts.py"
 # Case: what may be found after a cut, and what has to be there after a retry.
 ALLOWED = {
     "settings": ({"8000", "9000"}, {"9000"}),
@@ -20,12 +17,8 @@ MODES = ("clean", "torn", "wild")
 
 @pytest.fixture(scope="module")
 def report(tmp_path_factory):
-    """What the script found."""
-    folder = tmp_path_factory.mktemp("cuts")
-    (folder / "nothing").write_bytes(b"")
-    printed = interpreters.run_unix(SCRIPT, interpreters.FIRMWARE, folder / "nothing", folder / "written")
-    # Files that a cut left open print a warning; the document is the last line.
-    return json.loads(printed.splitlines()[-1])
+    """What was found after every cut."""
+    return interpreters.document("../store/power_cuts.py", tmp_path_factory.mktemp("cuts"))
 
 
 @pytest.mark.parametrize("mode", MODES)

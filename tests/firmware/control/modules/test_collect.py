@@ -71,7 +71,7 @@ def test_each_fact_is_one_condition(facts, more, less, calm, shipped):
 
 
 @each("mover", *range(3))
-@each("unmoved_s, due", (259199, False), (259200, True), (259201, True))
+@each("unmoved_s, due", (259199, False), (259200, True))
 def test_each_mover_s_turn_is_due_after_three_days(mover, unmoved_s, due, calm, shipped):
     """source: exercise_after of the design page, 72 h"""
     calm.state[shipped.state.UNMOVED_S + mover] = unmoved_s
@@ -91,13 +91,3 @@ def test_facts_add_up(calm, shipped):
     )
     added = {"RESETS", "HAND_ON", "FROSTY", "HOT_STEAM", "WEAK", "COLD_LOOP", "FULL", "DUMP"}
     assert found(shipped, calm) == CALM | added
-
-
-def test_the_guard_s_pause_is_a_condition(arrays, shipped, s):
-    """The guard never acts on an intact core, so no sequence shows this."""
-    for left_ms in (0, 1, 600000):
-        arrays.state[s.GUARD_HOLD_MS] = left_ms
-        shipped.collect.collect(*arrays.all)
-        assert shipped.rules.holds(arrays.state, shipped.conditions.GUARD_HELD) == (left_ms > 0)
-        shipped.diagnosis.speak(*arrays.all)
-        assert (arrays.state[s.ALARMS] & shipped.diagnosis.ALARM_GUARD != 0) == (left_ms > 0)

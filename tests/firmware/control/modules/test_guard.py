@@ -34,51 +34,6 @@ def test_it_has_nothing_to_do_when_the_rules_are_whole(sequence, edit, shipped):
     assert run.failures[0][3:] == [1, 0], "the rules act before the guard has to"
 
 
-def commanded(core, arrays, outputs):
-    """A station that commands these outputs on harmless raw readings; a step is a second."""
-    s = core.state
-    for output in range(s.OUTPUTS):
-        arrays.state[s.COMMAND + output] = 1 if s.OUTPUT_NAMES[output] in outputs else 0
-    for sensor in range(s.SENSORS):
-        arrays.inputs[s.IN_RAW_MC + sensor] = 40000
-    return arrays
-
-
-def gate(core, arrays, seconds):
-    """The number of outputs still on after these seconds under the guard."""
-    s = core.state
-    for _ in range(seconds):
-        core.guard.gate(*arrays.all)
-    return sum(arrays.state[s.COMMAND : s.COMMAND + s.OUTPUTS])
-
-
-def test_alone_it_stops_a_pump_on_a_bad_collector(arrays, shipped, s):
-    commanded(shipped, arrays, ("collector_pump",)).inputs[s.IN_RAW_CAUSE + s.COLLECTOR] = s.CAUSE_OPEN
-    # source: collector_age of 15 s and the guard's margin of 15 s
-    assert gate(shipped, arrays, 30) == 1
-    assert gate(shipped, arrays, 1) == 0
-    assert (arrays.state[s.GUARD_ACTIONS], arrays.state[s.GUARD_HOLD_MS]) == (1, 600000)
-
-
-def test_alone_it_stops_heat_into_a_hot_tank(arrays, shipped, s):
-    outputs = ("collector_pump", "tank_pump", "dump_valve_power")
-    # A first value is a jump, and the rules act at the limit itself.
-    commanded(shipped, arrays, outputs).inputs[s.IN_RAW_MC + s.TANK_HIGH] = 76000
-    assert gate(shipped, arrays, 600) == 3
-    arrays.inputs[s.IN_RAW_MC + s.TANK_HIGH] = 76001
-    # source: tank_age of 60 s and the guard's margin of 15 s
-    assert gate(shipped, arrays, 75) == 3
-    assert gate(shipped, arrays, 1) == 0
-
-
-@each("outputs", ("tank_pump",), ("dump_valve_power",), ())
-def test_alone_it_leaves_a_standing_collector_pump_in_peace(outputs, arrays, shipped, s):
-    commanded(shipped, arrays, outputs).inputs[s.IN_RAW_CAUSE + s.COLLECTOR] = s.CAUSE_OPEN
-    arrays.inputs[s.IN_RAW_MC + s.TANK_HIGH] = 90000
-    assert gate(shipped, arrays, 600) == len(outputs)
-    assert arrays.state[s.GUARD_ACTIONS] == 0
-
-
 def test_its_memory_is_bounded(arrays, shipped, s):
     arrays.inputs[s.IN_RAW_CAUSE + s.COLLECTOR] = s.CAUSE_OPEN
     arrays.inputs[s.IN_RAW_CAUSE + s.TANK_LOW] = s.CAUSE_OPEN

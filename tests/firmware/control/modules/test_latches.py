@@ -119,11 +119,3 @@ def test_every_step_looks_at_every_latch_in_order(calm, shipped, s):
     calm.change(AWAY=1, COLLECTOR_MC=20000, EXCHANGER_MC=20000)
     shipped.latches.observe(*calm.all)
     assert [calm.state[getattr(s, name)] for name in names] == [1, 1, 0, 0, 0, 0, 0, 1]
-
-
-def test_after_a_reset_every_latch_that_protects_is_set(calm, shipped, s):
-    """source: the design page, latches wake protective"""
-    shipped.latches.wake(*calm.all)
-    assert [calm.state[index] for index in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT)] == [1, 1, 1, 1]
-    references = (s.TANK_REFERENCE_MC, s.TANK_HOTTEST_MC, s.TANK_COLDEST_MC)
-    assert [calm.state[index] for index in references] == [UNKNOWN_MC] * 3

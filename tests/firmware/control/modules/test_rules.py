@@ -8,41 +8,15 @@ from .. import stations
 from ..stations import each
 
 # Conditions by number, stops first, roughly by rank. source: rules.py
-STOPS = [
-    "RESETS",
-    "GUARD_HELD",
-    "MAINTAINED",
-    "HAND_ON",
-    "PURGE_ON",
-    "FROSTY",
-    "COLLECTOR_LOST",
-    "NOT_ARRIVING",
-    "FLOWLESS",
-    "ASTRAY",
-    "SWAPPED",
-    "VALVE_UNKNOWN",
-    "HOT_STEAM",
-]
-PLANT = [
-    "STIFF",
-    "TANK_LOST",
-    "FULL",
-    "HOT_GLYCOL",
-    "COLD_LOOP",
-    "TANK_COOL",
-    "WANTED",
-    "DUMP",
-    "RADIATOR",
-    "DEAD",
-    "HEATING",
-    "ROUND",
-    "COLD_DUMP",
-    "COOLING",
-    "TURN_DUE",
-    "COOL",
-    "WEAK",
-]
-CONDITIONS = (*STOPS, *PLANT)
+NAMES = """
+RESETS GUARD_HELD MAINTAINED HAND_ON PURGE_ON FROSTY COLLECTOR_LOST NOT_ARRIVING FLOWLESS
+ASTRAY SWAPPED VALVE_UNKNOWN HOT_STEAM
+STIFF TANK_LOST FULL HOT_GLYCOL COLD_LOOP TANK_COOL WANTED DUMP RADIATOR DEAD HEATING ROUND
+COLD_DUMP COOLING TURN_DUE COOL WEAK
+"""
+CONDITIONS = NAMES.split()
+STOPS = CONDITIONS[: CONDITIONS.index("STIFF")]
+PLANT = CONDITIONS[len(STOPS) :]
 BITS = {name: 1 << number for number, name in enumerate(CONDITIONS)}
 
 

@@ -4,21 +4,12 @@ source: the figures are the defaults of the design page; the words are those of 
 of sequence.py's own head.
 """
 
+from twinloop.control import state
+
 from ..stations import UNKNOWN_MC, each, values
 
 TOP_MS = 8388607
-DUTIES = [
-    "IDLE",
-    "CHARGING",
-    "DUMPING",
-    "STAGNATION_HOLD",
-    "FROST_GUARD",
-    "NIGHT_COOLING",
-    "EXERCISE",
-    "FAULT_STOP",
-    "MAINTENANCE",
-    "HAND",
-]
+DUTIES = [name.upper() for name in state.DUTY_NAMES]
 
 
 def commands(core, arrays):
