@@ -1,22 +1,25 @@
 """When glycol may move in frost, and what keeps the exchanger from freezing: the whole rule.
 
-1. Glycol near its freezing point is never pumped (`glycol_stiff`).
+1. Glycol near its freezing point, by collector or air, is never pumped (`glycol_stiff`).
 2. Glycol that may be frosty (coldloop.py) must not meet standing drinking water in the exchanger:
    - with a bypass it circulates through the radiator until it is warm;
    - without one it charges only if the tank is warm enough (`tank_too_cold`), and the water moves
      first (`water_first`);
+   - while dumping is given up it does neither: a stuck valve may block the way round;
+   - a tank_low below 0 C refuses both, however warm the loop;
    - through a radiator in series, a dump or night cooling that may bring frost is refused
      (`dump_frosty`);
    - night cooling and exercise wait until the loop is warm;
    - the dump valve has to be at its very end before glycol moves (`valve_end_needed`).
-3. Hands may circulate frosty glycol through a bypass radiator only. A frosty radiator in series has
-   to be switched out of the way first (`hand_refused`).
-4. Plates near frost, or frosty glycol that sinks to them while the collector pump is off, run the
-   tank pump at any hour (`latch_frost`), unless the sun can warm them (`yield_to_the_sun`). Only
-   hard faults, hands and upkeep outrank this.
+3. Hands and purging may circulate frosty glycol only through a bypass radiator that is not given
+   up. A frosty radiator in series has to be switched out of the way first (`hand_refused`).
+4. Plates near frost, or without a bypass frosty glycol that sinks to them while the collector pump
+   is off, stop the glycol and run the tank pump at any hour (`latch_frost`), unless charging can
+   warm them (`yield_to_the_sun`). Only hard faults, hands and upkeep outrank this.
 
 The rows of rules.py carry this out: glycol near freezing, loop may be frosty, a dump may bring
-frost into the exchanger, tank too cold for the loop, exchanger near frost.
+frost into the exchanger, tank too cold for the loop, exchanger near frost, radiator without effect,
+dumping heated the tank.
 """
 
 from . import coldloop, rules

@@ -1,15 +1,18 @@
 """When the tank may take heat: the whole rule.
 
-1. Some tank sensor is trusted, and the hottest one is below tank_limit, or away_limit while away
-   (`latch_over`). The tank is full before that when its bottom is warm (`latch_full`). With
-   tank_high lost, or the bottom hotter than the top, a margin stands in for it (`take_hottest`).
-2. Glycol too hot for drinking water is dumped first (`latch_hot`). Without a radiator it stays put.
+1. Some tank sensor is trusted, the hottest one is below tank_limit, or away_limit while away
+   (`latch_over`), and none reads beyond what a tank can reach (`off_scale`). The tank is full
+   before that when its bottom is warm (`latch_full`). With tank_high lost, or the bottom hotter
+   than the top, a margin stands in for it (`take_hottest`).
+2. Glycol too hot for drinking water is dumped first (`latch_hot`). Without a usable radiator, or
+   with a frosty one in series, it stays put.
 3. In charging, the tank pump runs only while the glycol at the exchanger is trusted or timed to be
    warmer than the tank (`glycol_warm`), or ahead of frosty glycol (frost.py). In night cooling the
    glycol has to be colder than all of the tank (`glycol_cold`): beyond a limit heat may only leave.
-4. In run-on, frost guard and exercise the tank pump runs while the collector pump is off.
-5. Hands may not run both pumps while the tank is over its limit or unknown, or the glycol too hot
-   (`hand_refused`).
+4. In run-on, frost guard and exercise the tank pump runs while the collector pump is off. Exercise
+   waits while the tank is full.
+5. Hands and purging may not run both pumps while the tank is over its limit or unknown, or the
+   glycol too hot (`hand_refused`). Purging also stops both pumps from a collector of 60 C on.
 
 The rows of rules.py carry this out: tank full, both tank sensors unknown, glycol too hot to charge.
 The guard judges again, by itself and from raw readings.
