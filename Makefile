@@ -1,4 +1,4 @@
-# Everything happens in .venv in this folder; nothing but python3 (3.11 or newer, with venv) and make is needed before.
+# Everything is installed in .venv in this folder; nothing but python3 (3.11 or newer, with venv) and make is needed before.
 PYTHON ?= python3
 BIN = .venv/bin
 READY = .venv/ready

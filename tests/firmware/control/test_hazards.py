@@ -7,8 +7,8 @@ from .protections import library
 
 ROOT = Path(__file__).parent.parent.parent.parent
 PAGE = (ROOT / "docs" / "hazards.md").read_text()
-# Names in code style that are not sequences: a test, and the command.
-OTHERS = {"relay_lease", "twinloop"}
+# Names in code style that are not sequences.
+OTHERS = {"twinloop"}
 
 
 def shown_by():

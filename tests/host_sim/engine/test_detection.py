@@ -1,7 +1,7 @@
 """How soon faults of plant and sensors are detected: the figures of docs/sensors.md.
 
 Each time is measured in the simulated wash-house, from plant truth to the alarm output. The bounds
-are those of the page.
+are those of the page, or a few minutes wider.
 """
 
 from dataclasses import replace
