@@ -15,6 +15,6 @@ def check(outcome):
     """On what the firmware was told: pumping with a reading above the limit or unknown."""
     limit = outcome.scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
     seen = outcome.rows[:, trace.BELIEVED + s.COLLECTOR]
-    pumping = outcome.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1
+    pumping = outcome.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] != 0
     wrong = pumping & ~(seen < limit)
     return first_where(outcome, wrong, np.nan_to_num(seen, nan=limit), limit, "C", np.max)

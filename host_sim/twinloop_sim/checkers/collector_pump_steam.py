@@ -22,7 +22,7 @@ def check(outcome):
     settings, plant = outcome.scenario.settings, outcome.scenario.plant
     limit = settings[cfg.COLLECTOR_LIMIT] / 1000.0
     collector = outcome.rows[:, trace.TRUE_SENSORS + s.COLLECTOR]
-    pumping = outcome.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1
+    pumping = outcome.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] != 0
     lag_s = max(plant[p.SENSOR_LAGS[s.COLLECTOR]], outcome.allowance.lag_s.get(s.COLLECTOR, 0.0))
     allowed_s = settings[cfg.COLLECTOR_AGE] / 1000.0 + LAGS * lag_s + STEPS * outcome.scenario.step_s
     hot = collector >= limit + NEAR_K + outcome.allowance.low_k(s.COLLECTOR, len(collector))

@@ -26,8 +26,8 @@ def check(outcome):
     wait_s = settings[cfg.MINIMUM_REST] / 1000.0
     if settings[cfg.DUMP_TOPOLOGY] != cfg.NONE:
         wait_s = max(wait_s, settings[cfg.DUMP_TRAVEL] / 1000.0)
-    early = rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1
+    early = rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] != 0
     early &= awake_s < wait_s - outcome.scenario.step_s
     water = rows[:, [trace.BELIEVED + s.TANK_LOW, trace.BELIEVED + s.TANK_HIGH, trace.BELIEVED + s.EXCHANGER]]
-    blind = (rows[:, trace.COMMANDS + s.TANK_PUMP] == 1) & np.isnan(water).all(axis=1) & ~np.isnan(awake_s)
+    blind = (rows[:, trace.COMMANDS + s.TANK_PUMP] != 0) & np.isnan(water).all(axis=1) & ~np.isnan(awake_s)
     return first_where(outcome, early | blind, awake_s, wait_s, "s", np.min)

@@ -15,7 +15,7 @@ def check(outcome):
     """On the tank readings that the firmware had, and the true glycol at the station."""
     rows = outcome.rows
     limit = cfg.tank_limit_mc(outcome.scenario.settings) / 1000.0
-    both = (rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1) & (rows[:, trace.COMMANDS + s.TANK_PUMP] == 1)
+    both = (rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] != 0) & (rows[:, trace.COMMANDS + s.TANK_PUMP] != 0)
     told = rows[:, [trace.BELIEVED + s.TANK_LOW, trace.BELIEVED + s.TANK_HIGH]]
     hottest = np.nan_to_num(told, nan=-300.0).max(axis=1)
     coldest = np.nan_to_num(told, nan=300.0).min(axis=1)

@@ -64,7 +64,7 @@ def settle(readings, lost):
 def outcome(readings, lost) -> Outcome:
     """What the station settles on without these sensors."""
     state = settle(readings, lost)
-    on = tuple(name for output, name in enumerate(s.OUTPUT_NAMES) if state[s.COMMAND + output] == 1)
+    on = tuple(name for output, name in enumerate(s.OUTPUT_NAMES) if state[s.COMMAND + output] != 0)
     return Outcome(s.DUTY_NAMES[state[s.DUTY]], on, REASON_TEXTS[state[s.REASON]])
 
 

@@ -67,7 +67,7 @@ def frosty_exchanger(state, settings):
 
 def on(state, output):
     """Whether an output is commanded on."""
-    return state[s.COMMAND + output] == 1
+    return state[s.COMMAND + output] != 0
 
 
 def both_pumps(state):
