@@ -72,7 +72,7 @@ def build_parser() -> Parser:
         type=int,
         metavar="SECONDS",
         help="seconds between rows of trace.csv, a multiple of the control step (default: every step up to 31 days, 600 s for "
-        "longer runs; a year is 15 MB at 600 s and 1.8 GB at 5 s)",
+        "longer runs; a year is 15.5 MB at 600 s and 1.9 GB at 5 s)",
     )
     simulate.add_argument("--out", metavar="FOLDER", help="folder for report, plots and trace (default: runs/SCENARIO)")
     simulate.add_argument("--interpreted", action="store_true", help="run the firmware without numba, about ten times slower")
