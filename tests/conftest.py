@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import settings
+from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 
 # The same examples on every machine, however slow, and more than by default: what fails in CI fails
 # at home.
@@ -33,6 +34,15 @@ LONG = (
     "test_starts",
     "test_tool",
 )
+
+
+@pytest.fixture(scope="session")
+def interpreter():
+    """The path of MicroPython; without one the test is skipped with a reason."""
+    try:
+        return find_interpreter()
+    except NoInterpreterError as missing:
+        pytest.skip(str(missing))
 
 
 # First, because tests/mutants/run.py has an order of its own.

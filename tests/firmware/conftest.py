@@ -3,16 +3,6 @@
 import pytest
 from twinloop_hil.client import Client
 from twinloop_hil.inprocess import InProcessBoard
-from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
-
-
-@pytest.fixture(scope="session")
-def interpreter():
-    """The path of MicroPython; skips without one."""
-    try:
-        return find_interpreter()
-    except NoInterpreterError as missing:
-        pytest.skip(str(missing))
 
 
 @pytest.fixture

@@ -16,7 +16,6 @@ class CountingStore:
         self.body = b""
 
     def append_log(self, body):
-        """One write."""
         self.writes += 1
         self.body += body
 
@@ -59,7 +58,6 @@ def test_the_worst_day_writes_at_most_144_times():
 
 
 def test_a_quiet_day_writes_the_start_only():
-    """Nothing new is nothing to write."""
     assert day(lambda second, state: None).writes == 1
 
 
@@ -88,7 +86,6 @@ def test_what_is_noticed():
 
 
 def test_torn_bytes_cost_only_themselves():
-    """A record torn at any length between two good ones."""
     first, torn, last = log.record(1, 3, 0, 5), log.record(2, 1, 4, 9), log.record(3, 0, 8, 11)
     for length in range(log.RECORD):
         assert log.records(first + torn[:length] + last) == [(1, 3, 0, 5), (3, 0, 8, 11)]

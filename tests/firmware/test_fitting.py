@@ -61,14 +61,12 @@ def test_calibrate_is_bounded_and_undone(board, client):
     ],
 )
 def test_wrong_roles_are_refused(client, params, words):
-    """One line says what is allowed; nothing changes."""
     with pytest.raises(RefusedError, match=words):
         client.call("identify", *params)
     assert probes(client) == [["", 0, 0]] * s.SENSORS
 
 
 def test_sensors_are_not_moved_in_service(board, client):
-    """Scan and identify need the bench; offsets may be corrected at any time."""
     client.call("commission")
     for call in (("scan",), ("identify", 1, ROM)):
         with pytest.raises(RefusedError, match="in service"):
@@ -92,7 +90,6 @@ def test_log_comes_in_parts_of_one_snapshot(board, client):
 
 
 def test_injected_events_are_not_logged(board, client):
-    """A host's injections are not part of the station's history."""
     before = board.loop.log.count
     client.inject([60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000], lease_ms=30000)
     for _ in range(20):
@@ -102,7 +99,6 @@ def test_injected_events_are_not_logged(board, client):
 
 
 def test_self_check_tells_copies_and_sensors(board, client, tmp_path):
-    """Counts good copies and shows each lost sensor as a bit."""
     values = array("i", [0] * cfg.SETTINGS)
     cfg.load_defaults(values)
     for _ in range(2):
@@ -145,7 +141,6 @@ def test_a_pin_that_does_not_follow_ends_the_pass(board):
 
 
 def test_a_single_wrong_look_is_no_fault(board):
-    """A pin that follows again in time restarts the count."""
     followed = board.port.relays.pins[s.TANK_PUMP].value
     for _ in range(5):
         stick(board, s.TANK_PUMP, 1)
@@ -156,7 +151,6 @@ def test_a_single_wrong_look_is_no_fault(board):
 
 
 def test_after_three_restarts_the_fault_stop_stands(board):
-    """After three counted resets the station stays up, stopped, and answers."""
     board.loop.resets = RESETS_LIMIT
     stick(board, s.TANK_PUMP, 1)
     board.pass_time(5000)

@@ -50,7 +50,6 @@ def test_crc_is_the_standard_one():
 
 
 def test_crc_keeps_leading_zeros():
-    """Always eight digits."""
     payload = next(b"%d" % number for number in range(100000) if frames.crc_text(b"%d" % number).startswith(b"00"))
     assert len(frames.crc_text(payload)) == 8
     assert frames.unseal(frames.seal(payload)[:-1]) == payload
@@ -58,13 +57,11 @@ def test_crc_keeps_leading_zeros():
 
 @given(st.binary(min_size=1, max_size=180))
 def test_sealed_is_unsealed(payload):
-    """Any payload survives sealing."""
     assert frames.unseal(frames.seal(payload)[:-1]) == payload
 
 
 @given(st.integers(0, len(frames.seal(GOOD)) - 2), st.integers(0, 7))
 def test_one_flipped_bit_is_seen(place, bit):
-    """No single-bit error passes as a message."""
     line = bytearray(frames.seal(GOOD)[:-1])
     line[place] ^= 1 << bit
     assert frames.unseal(bytes(line)) is None
@@ -72,7 +69,6 @@ def test_one_flipped_bit_is_seen(place, bit):
 
 @pytest.mark.parametrize("tail", [b"", b" ", b" 1234567", b" CBF43926", b" +bf43926", b"  cbf43926", b" 0xcbf4392", b" cbf43926 "])
 def test_near_misses_of_a_crc_are_none(tail):
-    """Upper case, signs, spaces and short CRCs are refused."""
     assert frames.unseal(b"123456789" + tail) is None
 
 
@@ -96,7 +92,6 @@ def test_near_misses_of_a_crc_are_none(tail):
     ],
 )
 def test_what_is_not_a_message(payload):
-    """Floats, booleans, deep nesting, big integers, control bytes, broken texts are refused."""
     assert frames.parse(payload) is None if payload else frames.parse(b" ") is None
 
 
@@ -148,13 +143,11 @@ for line in sys.stdin:
 
 @pytest.mark.parametrize("payload", LENIENT)
 def test_a_message_is_json_to_the_letter(payload):
-    """What only lenient parsers accept is refused on every interpreter."""
     assert frames.parse(payload) is None
 
 
 @pytest.mark.parametrize("payload", SPELLINGS)
 def test_spaces_and_the_order_of_members_are_free(payload):
-    """A host may choose spaces and the order of members."""
     assert frames.parse(payload) == SPELLINGS[payload]
 
 
@@ -195,7 +188,6 @@ def test_any_line_is_answered_or_counted(line):
 
 
 def test_a_call_is_executed_once():
-    """A repeated request gets the stored answer; the method does not run again."""
     table, done = methods()
     session = opened()
     line = frames.seal(GOOD)[:-1]
@@ -222,7 +214,6 @@ def test_what_is_no_new_request_opens_no_way_for_an_old_one(payload):
 
 
 def test_ids_rise_and_belong_to_a_session():
-    """Older, reused and foreign ids get different errors."""
     session = opened()
     base = 1 << SHIFT
     assert session.judge(base + 5, b"x") == NEW
@@ -260,7 +251,6 @@ def test_a_session_number_comes_back_late():
     ],
 )
 def test_errors_say_whose_fault_it_is(message, code):
-    """Each kind of wrong request has its code, and nothing is executed."""
     table, done = methods()
     answer, good = calls.answer(frames.seal(json.dumps(message).encode())[:-1], opened(), table, None)
     assert good
@@ -276,7 +266,6 @@ def test_bare_words_need_no_crc():
 
 
 def test_param_checks_name_what_they_take():
-    """Numbers, kinds and lengths of parameters."""
     assert calls.integers([1, 2], 1, 2) == [1, 2]
     for params in ([], [1, 2, 3], ["1"]):
         with pytest.raises(calls.CallError):

@@ -21,13 +21,11 @@ def run_until_pump(board):
 
 
 def test_steps_in_real_time(board):
-    """One step per period however often the loop turns; each feeds the watchdog."""
     board.pass_time(10000, turn_ms=50)
     assert board.port.fed == 10
 
 
 def test_relays_follow_own_sensors(board):
-    """The station works without a host."""
     run_until_pump(board)
 
 
@@ -69,7 +67,6 @@ def test_three_resets_within_an_hour_are_a_fault_stop(tmp_path):
 
 
 def test_a_clock_that_wraps_changes_nothing(tmp_path):
-    """A station started just before the wrap takes the same steps."""
     traces = []
     for start_ms in (0, WRAP_MS - 30000):
         folder = tmp_path / str(start_ms)
@@ -109,7 +106,6 @@ def test_masked_relays_move_at_most_once_in_two_seconds(board, client):
 
 
 def test_letting_go_is_always_allowed(board, client):
-    """A command to switch off is obeyed at once."""
     client.inject(SUNNY_MC, mask=7)
     board.port.now_ms += 2000
     # Forty steps: the valve is home and the glycol still goes round.
@@ -165,7 +161,6 @@ def test_a_typed_hello_disturbs_nobody(board, client):
 
 
 def test_advance_is_numbered(client):
-    """Only the next number is accepted."""
     client.inject(SUNNY_MC)
     client.advance(5000, SUNNY_MC)
     for number in (0, 1, 3):
@@ -195,7 +190,6 @@ def test_lock_step_stops_the_clock_of_the_station(board, client):
 
 
 def test_injection_without_advance_runs_in_real_time(board, client):
-    """The station steps in real time on the injected readings."""
     client.inject(SUNNY_MC, lease_ms=30000)
     board.pass_time(5000)
     assert client.status()["mc"][s.COLLECTOR] == SUNNY_MC[s.COLLECTOR]
@@ -225,7 +219,6 @@ def test_injection_without_advance_runs_in_real_time(board, client):
     ],
 )
 def test_wrong_params_change_nothing(board, client, method, params):
-    """Refused with a sentence; the state does not change."""
     if method == "advance":
         client.inject(SUNNY_MC)
     before = bytes(board.loop.state), list(board.loop.settings), board.loop.desk.staged
@@ -288,7 +281,6 @@ def test_bytes_without_end_keep_no_step_waiting(board, noise):
         taken = 0
 
         def read_byte(self):
-            """Always another byte."""
             self.taken += 1
             if self.taken > 100000:
                 raise TimeoutError("one pass took 100000 bytes")
@@ -302,7 +294,6 @@ def test_bytes_without_end_keep_no_step_waiting(board, noise):
 
 
 def test_half_a_line_waits(board):
-    """A line may arrive in pieces while the loop turns."""
     Client(board)
     for byte in b"hel":
         board.write(bytes([byte]))
@@ -337,7 +328,6 @@ def test_hand_holds_one_output_for_a_time(board):
 
 
 def test_hand_is_refused_by_limits(board):
-    """The collector is far too hot: its pump stays off although it is asked for."""
     Client(board).change_settings(QUICK)
     board.port.values_mc[s.COLLECTOR] = 130000
     board.pass_time(8000)
@@ -349,7 +339,6 @@ def test_hand_is_refused_by_limits(board):
 
 
 def test_maintenance_stops_everything_for_a_time(board):
-    """Pumps are off until the time is over."""
     run_until_pump(board)
     client = Client(board)
     client.call("maintenance", 10)
@@ -375,7 +364,6 @@ def test_purge_runs_both_pumps(board):
 
 @pytest.mark.parametrize("call", [("hand", 3, 1, 5), ("hand", 0, 2, 5), ("hand", 0, 1, 3601), ("maintenance", 901), ("purge", -1)])
 def test_wrong_hands_are_refused(board, client, call):
-    """Values out of range hold nothing."""
     with pytest.raises(RefusedError):
         client.call(*call)
     assert (board.loop.desk.hand_mask, board.loop.desk.upkeep) == (0, s.UPKEEP_NONE)

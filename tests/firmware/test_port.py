@@ -41,7 +41,6 @@ def port(monkeypatch):
 
 
 def test_a_full_console_takes_nothing(port):
-    """The line is dropped whole, and the next one is clean."""
     assert port.write(b"one\n") is False
     port.out.room = 100
     assert port.write(b"two\n") is True

@@ -71,7 +71,6 @@ def test_wrong_params_move_nothing(board, client, params, text):
 
 
 def test_not_in_service(board, client):
-    """A station in service refuses the call."""
     client.call("commission")
     with pytest.raises(RefusedError, match="in service"):
         client.relay(0, 1)

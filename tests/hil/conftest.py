@@ -2,16 +2,7 @@
 
 import pytest
 from twinloop_hil.client import Client, SerialTransport
-from twinloop_hil.virtual.board import NoInterpreterError, VirtualBoard, find_interpreter
-
-
-@pytest.fixture(scope="session")
-def interpreter():
-    """The path of MicroPython; without one the test is skipped with a reason."""
-    try:
-        return find_interpreter()
-    except NoInterpreterError as missing:
-        pytest.skip(str(missing))
+from twinloop_hil.virtual.board import VirtualBoard
 
 
 @pytest.fixture

@@ -235,12 +235,7 @@ class Campaign:
 
     def note(self, mutant, found, left):
         """Record one result."""
-        self.results[mutant.name] = {
-            "outcome": found["outcome"],
-            "killer": found["killer"],
-            "seconds": found["seconds"],
-            "line": mutant.line,
-        }
+        self.results[mutant.name] = {key: found[key] for key in ("outcome", "killer", "seconds")} | {"line": mutant.line}
         self.learn(f"{mutant.module}.{mutant.function}", found)
         if found["outcome"] == SURVIVED:
             print(f"survived: {mutant.name} (line {mutant.line}); {left} to go", flush=True)

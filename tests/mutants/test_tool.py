@@ -68,16 +68,8 @@ def toy(tmp_path):
     (tmp_path / "test_toy.py").write_text(TESTS)
 
     def run(*options, without="nothing"):
-        fixed = [
-            "--firmware",
-            str(tmp_path / "firmware"),
-            "--results",
-            str(tmp_path / "found.json"),
-            "--timeout-s",
-            "2",
-            "--without",
-            without,
-        ]
+        files = ["--firmware", str(tmp_path / "firmware"), "--results", str(tmp_path / "found.json")]
+        fixed = [*files, "--timeout-s", "2", "--without", without]
         command = [sys.executable, str(RUN), *fixed, *options, "--", "--rootdir", str(tmp_path), str(tmp_path / "test_toy.py")]
         # No path of ours: only the copy with the mutant may provide the package.
         done = subprocess.run(command, capture_output=True, text=True, timeout=100, check=False, env={"PATH": os.environ["PATH"]})

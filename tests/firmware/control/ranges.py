@@ -18,26 +18,20 @@ def state_ranges(core):
         s.REASON: (0, 39),
         s.WAIT_REASON: (0, 99),
         s.ROW: (0, len(core.rules.ROWS) - 1),
-        s.DUTY_MS: timer,
         s.LOOP_LOWEST_MC: (core.coldloop.COLDEST_MC - core.coldloop.LAG_MK, hottest_mc),
         s.LOOP_SEEN_MC: (core.coldloop.COLDEST_MC, core.coldloop.WARMEST_MC),
         s.PUMPED_ML: (0, s.TIMER_TOP_MS),
         s.PUMPED_REST: (0, 59999),
-        s.STANDING_MS: timer,
         s.LOOP_KNOWN: flag,
-        s.MILD_MS: timer,
         s.RADIATOR_STOOD: flag,
         s.GUARD_LOW_MC: (SMALL_LOW, SMALL_HIGH),
         s.GUARD_HIGH_MC: (SMALL_LOW, SMALL_HIGH),
         s.VALVE_MS: (0, travel_ms),
         s.VALVE_HOME_MS: (0, travel_ms),
-        s.RUN_ON_MS: timer,
         s.RUNNING_ON: (0, core.sequence.ARMED),
         s.EXERCISING: (0, s.MOVERS),
         s.FROZEN_MC: (SMALL_LOW, SMALL_HIGH),
-        s.FROZEN_MS: timer,
         s.STILL_MC: (SMALL_LOW, SMALL_HIGH),
-        s.STILL_MS: timer,
         s.TANK_COLDEST_MC: (s.UNKNOWN_MC, tank_top_mc),
         s.NOT_JOINED_MS: (0, d.NOT_JOINED_LIMIT_MS - 1),
         s.FAR_MS: (0, d.NOT_JOINED_LIMIT_MS - 1),
@@ -46,19 +40,14 @@ def state_ranges(core):
         s.NO_FLOW: (0, 39),
         s.DUMP_FROM_MC: (s.UNKNOWN_MC, hottest_mc),
         s.DUMP_TANK_MC: (s.UNKNOWN_MC, tank_top_mc),
-        s.DUMP_IDLE_MS: timer,
         s.DUMP_BARRED: (0, 39),
         s.DUMP_RETRY_MS: (0, d.RETRY_LIMIT_MS + s.STEP_TOP_MS),
-        s.TRACK_MS: timer,
         s.TRACK_LOW_MC: (core.readings.LOWEST_MC[s.COLLECTOR], hottest_mc),
         s.TRACK_HIGH_MC: (core.readings.LOWEST_MC[s.COLLECTOR], hottest_mc),
         s.UNBIDDEN_FLOW: flag,
-        s.SCALD_MS: timer,
-        s.STEADY_MS: timer,
         s.EFFECT_PERMILLE: (0, 1000),
         s.EFFECT_REST: (0, d.EFFECT_SHARE - 1),
         s.FOUL_S: (0, d.FOUL_LIMIT_S + s.STEP_TOP_MS // 1000),
-        s.LOST_MS: timer,
         s.ALARMS: (0, (1 << d.ALARM_BITS) - 1),
         s.RETRY_MS: (0, d.RETRY_LIMIT_MS + s.STEP_TOP_MS),
         s.GUARD_COLLECTOR_MS: (0, core.guard.TOP_MS),
@@ -79,6 +68,9 @@ def state_ranges(core):
     }
     for word, bits in enumerate(c.CONDITION_ROWS.words(range(len(c.CONDITION_NAMES)), c.BITS)):
         ranges[s.CONDITIONS + word] = (0, bits)
+    timers = [s.DUTY_MS, s.STANDING_MS, s.MILD_MS, s.RUN_ON_MS, s.FROZEN_MS]
+    timers += [s.STILL_MS, s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS]
+    ranges |= dict.fromkeys(timers, timer)
     for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED):
         ranges[latch] = flag
     for sensor in range(s.SENSORS):

@@ -14,11 +14,9 @@ class Pin:
     handler = None
 
     def value(self):
-        """1 while open."""
         return self.level
 
     def irq(self, handler, trigger):
-        """Keep the handler of pulses."""
         self.handler = handler
 
 
@@ -32,7 +30,6 @@ class Meter:
 
     @staticmethod
     def ticks_diff(later, earlier):
-        """As a board's."""
         return (later - earlier + WRAP // 2) % WRAP - WRAP // 2
 
     def run(self, seconds, pulses_a_second):

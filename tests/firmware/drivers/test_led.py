@@ -12,7 +12,6 @@ class Pin:
     level = 0
 
     def value(self, level):
-        """Set it."""
         self.level = level
 
 
@@ -22,11 +21,9 @@ class Clock:
     now = WRAP - 700
 
     def ticks_ms(self):
-        """Wrapped."""
         return self.now % WRAP
 
     def ticks_diff(self, later, earlier):
-        """As a board's."""
         return (later - earlier + WRAP // 2) % WRAP - WRAP // 2
 
 

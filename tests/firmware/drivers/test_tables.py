@@ -154,7 +154,6 @@ def test_drivers_stay_within_small_integers():
 
 
 def test_the_check_sees_a_large_integer():
-    """The negative."""
     chip = checked_module("max31865")["Max31865"](None, None, 1 << 16, 1000, 2, 50)
     chip.registers[2] = 255
     with pytest.raises(small_integers.LeavesSmallIntegersError):

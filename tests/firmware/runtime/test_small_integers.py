@@ -50,7 +50,6 @@ def test_an_exchanger_that_seems_better_than_perfect(checked):
 
 
 def pass_steps(core, arrays, steps):
-    """Take steps of five seconds."""
     for _ in range(steps):
         arrays.inputs[core.state.IN_DT_MS] = 5000
         core.station.step(*arrays.all)

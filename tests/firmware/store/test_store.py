@@ -8,14 +8,12 @@ from twinloop.store import BOTH_BAD, COPIES, FRESH, STORED, Store, firmware_hash
 
 
 def defaults():
-    """The default settings."""
     values = array("i", [0] * cfg.SETTINGS)
     cfg.load_defaults(values)
     return values
 
 
 def test_a_fresh_store_gives_the_defaults(tmp_path):
-    """An empty store is not a fault."""
     values = array("i", [0] * cfg.SETTINGS)
     assert Store(f"{tmp_path}/").load_settings(values) == FRESH
     assert values == defaults()
@@ -53,7 +51,6 @@ def test_both_copies_bad_is_said(tmp_path):
 
 
 def test_any_flipped_bit_is_refused():
-    """A copy with one wrong bit is refused."""
     body = bytearray(pack(defaults(), 7))
     values = array("i", [0] * cfg.SETTINGS)
     for place in range(len(body)):
@@ -64,14 +61,12 @@ def test_any_flipped_bit_is_refused():
 
 
 def test_a_whole_copy_of_bad_settings_is_refused():
-    """Invalid settings are refused even with a good CRC."""
     values = defaults()
     values[cfg.TANK_LIMIT] = 120000
     assert unpack(pack(values, 3), array("i", [0] * cfg.SETTINGS)) == -1
 
 
 def test_saves_take_turns(tmp_path):
-    """The newer copy wins, whichever file it is in."""
     store = Store(f"{tmp_path}/")
     values = defaults()
     for count in range(5):

@@ -186,7 +186,6 @@ def test_each_step_looks_at_all_that_tells_of_the_loop(calm, shipped, s):
 
 
 def test_a_loop_wakes_as_cold_as_any(calm, shipped, s):
-    """After a reset the loop is unknown, nothing was seen, and no mild hour counts."""
     calm.change(MILD_MS=5000, RADIATOR_STOOD=0)
     assert calm.after(shipped.coldloop.wake, "LOOP_LOWEST_MC") == -50000
     assert calm.state[s.LOOP_SEEN_MC] >= 240000, "above any loop"

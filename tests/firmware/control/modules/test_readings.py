@@ -169,7 +169,6 @@ def test_a_lost_value_does_not_come_back_by_itself(sensor, s):
 
 
 def test_a_longer_age_limit_does_not_bring_a_lost_value_back(sensor, arrays, shipped, s):
-    """A lost value cannot be held."""
     found = sensor("tank_low").believe(30000)
     found.feed(30000, s.CAUSE_CRC, 60001)
     arrays.settings[shipped.settings.TANK_AGE] = 300000

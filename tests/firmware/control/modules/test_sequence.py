@@ -13,7 +13,6 @@ DUTIES = [name.upper() for name in state.DUTY_NAMES]
 
 
 def commands(core, arrays):
-    """The commands of the movers."""
     s = core.state
     return list(arrays.state[s.COMMAND : s.COMMAND + s.MOVERS])
 

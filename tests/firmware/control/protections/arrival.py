@@ -2,6 +2,7 @@
 
 from ..syntax_edits import always, edge, gone, moved, never, returns, swapped
 
+ONE_ROUND = "min(round_ms, NOT_JOINED_LIMIT_MS)"
 TABLE = [
     "sun_too_weak_to_be_worth_it",
     ("glycol flows", "a weak sun is no alarm", always("collect_plant_alarms", "HEAT_TOO_WEAK")),
@@ -14,11 +15,7 @@ TABLE = [
     ("half an hour later: next try", "after half an hour, no sooner", moved("RETRY_LIMIT_MS", -1200000)),
     ("again nothing", "each try that fails starts the half hour", gone("give_up_flow", "RETRY_MS = 0")),
     "glycol_of_a_slow_loop_takes_its_time",
-    (
-        "pumped for less than one round",
-        "a slow loop takes one round",
-        swapped("far_limit_ms", "min(round_ms, NOT_JOINED_LIMIT_MS)", "0"),
-    ),
+    ("pumped for less than one round", "a slow loop takes one round", swapped("far_limit_ms", ONE_ROUND, "0")),
     "a_dead_pump_under_a_sun_that_comes_out_is_no_weak_sun",
     ("five minutes: given up", "a dead pump is no weak sun", never("watch_joining", "far")),
     "glycol_that_arrives_now_and_then",

@@ -5,16 +5,14 @@ from twinloop_hil.sequences.charging import LOST
 from ..syntax_edits import always, edge, gone, ignores, moved, never, only, returns, swapped
 
 PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
-COLD_TANK = "not trusted(state, TANK_LOW) or state[TANK_LOW_MC] < 10000 + 5 * short"
+PUMPED_ONCE = "state[PUMPED_ML] < settings[LOOP_VOLUME]"
+COLD_BOTTOM = "not trusted(state, TANK_LOW) or state[TANK_LOW_MC] < 10000 + 5 * short"
+COLD_TOP = "max(state[TANK_LOW_MC], state[TANK_HIGH_MC]) < 10000 + 5 * short"
 TABLE = [
     "cold_slug_from_boot",
     ("after a reset again", "an unknown loop is frosty", gone("coldloop.wake", "LOOP_LOWEST_MC = COLDEST_MC")),
     ("round through the radiator", "the loop has to be pumped round", never("count_pumped", "LOOP_VOLUME")),
-    (
-        "round through the radiator",
-        "half as much again",
-        swapped("count_pumped", PUMPED, "state[PUMPED_ML] < settings[LOOP_VOLUME]"),
-    ),
+    ("round through the radiator", "half as much again", swapped("count_pumped", PUMPED, PUMPED_ONCE)),
     ("pumped round, charging", "the volume itself is enough", edge("count_pumped", "LOOP_VOLUME")),
     ("hours of warmth do not clear it", "with a bypass only volume counts", never("forgive_mild", "BYPASS")),
     "cold_slug_pumped_in_two_parts",
@@ -40,11 +38,7 @@ TABLE = [
     ("a colder spell: from the start", "a colder spell starts it again", never("forgive_mild", "EXCHANGER_FROST")),
     ("the collector counts as well", "the collector has to be mild too", only("forgive_mild", "COLLECTOR_MC", 1)),
     "cold_slug_with_tank_low_lost",
-    (
-        "cold bottom: refused",
-        "tank_high says nothing of the bottom",
-        swapped("tank_too_cold", COLD_TANK, "max(state[TANK_LOW_MC], state[TANK_HIGH_MC]) < 10000 + 5 * short"),
-    ),
+    ("cold bottom: refused", "tank_high says nothing of the bottom", swapped("tank_too_cold", COLD_BOTTOM, COLD_TOP)),
     "radiator_in_series_is_a_slug_ahead_of_the_exchanger",
     ("too hot to charge", "a radiator in series may be frosty", returns("dump_frosty", False)),
     "the_radiator_is_a_slug_without_an_outdoor_sensor",

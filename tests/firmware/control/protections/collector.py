@@ -3,16 +3,13 @@
 from ..syntax_edits import always, edge, gone, only, swapped, trusts
 
 HOT = "state[COLLECTOR_MC]"
+LIMIT = "settings[COLLECTOR_LIMIT]"
 DUMP_AT = f"{HOT} >= settings[DUMP_COLLECTOR_START]"
 TABLE = [
     "collector_limit",
     ("steam, off", "steam", gone("latch_steam", "STAGNATION = 1")),
     ("steam, off", "steam at the limit itself", edge("latch_steam", "COLLECTOR_LIMIT")),
-    (
-        "between, still pumping",
-        "no steam just below the limit",
-        swapped("latch_steam", "settings[COLLECTOR_LIMIT]", "settings[COLLECTOR_LIMIT] - 1"),
-    ),
+    ("between, still pumping", "no steam just below the limit", swapped("latch_steam", LIMIT, f"{LIMIT} - 1")),
     ("between, stays off", "stays off within the reset", always("latch_steam", "COLLECTOR_RESET")),
     ("cooler, on again", "ends at the reset itself", edge("latch_steam", "COLLECTOR_RESET")),
     ("steam, lost, back in the band", "a lost collector may have boiled", trusts("latch_steam", "COLLECTOR")),

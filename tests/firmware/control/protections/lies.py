@@ -7,6 +7,7 @@ from ..syntax_edits import always, edge, gone, moved, never, returns, swapped, t
 RISE = "state[TANK_HIGH_MC] - state[COLLECTOR_MC]"
 NEAR = f"-SWAP_ABOVE_MK <= {RISE} <= SWAP_TANK_MK"
 FOUND = "found within ten minutes of boot"
+ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 TABLE = [
     "dead_radiator",
     ("for three minutes: given up", "a dump has to cool what returns", always("dump_works", "LOOP_RETURN_MC")),
@@ -31,13 +32,7 @@ TABLE = [
     "dump_in_series_may_warm_the_tank",
     ("3 K more in the tank", "in series it may", never("dump_heats", "BYPASS")),
     "no_way_round_while_the_valve_may_be_stuck",
-    (
-        "frosty loop: refused",
-        "a stuck valve is no way round",
-        swapped(
-            "collect_plant", "settings[DUMP_TOPOLOGY] == BYPASS and state[DUMP_BARRED] == 0", "settings[DUMP_TOPOLOGY] == BYPASS"
-        ),
-    ),
+    ("frosty loop: refused", "a stuck valve is no way round", swapped("collect_plant", f"{ROUND} and {FREE}", ROUND)),
     "a_dump_is_judged_from_its_own_beginning",
     ("the tank is as warm as before", "each dump from its own start", gone("watch_dump", "DUMP_FROM_MC = UNKNOWN_MC")),
     "heat_goes_astray",
@@ -59,11 +54,7 @@ TABLE = [
     "swapped_with_a_tank_as_warm_as_may_be",
     (FOUND, "as far above tank_high as the limit", swapped("looks_swapped", NEAR, NEAR.replace("<=", "<", 1))),
     "collector_is_hotter_than_the_tank",
-    (
-        FOUND,
-        "a collector far above is one",
-        swapped("looks_swapped", NEAR, "abs(state[COLLECTOR_MC] - state[TANK_HIGH_MC]) <= SWAP_TANK_MK"),
-    ),
+    (FOUND, "a collector far above is one", swapped("looks_swapped", NEAR, f"abs({RISE}) <= SWAP_TANK_MK")),
     "swapped_in_frost",
     (FOUND, "a frosty tank may be a sensor outdoors", returns("frosty_tank", False)),
     "collector_is_not_the_tank",

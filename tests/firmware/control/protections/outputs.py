@@ -2,6 +2,7 @@
 
 from ..syntax_edits import always, edge, gone, never, only, returns, swapped, trusts
 
+LEFT = "settings[TANK_RUN_ON_DIFFERENCE]"
 TABLE = [
     "valve_that_blocks_on_its_way",
     ("to the exchanger: no pump", "no pump before the valve is at the exchanger", always("path_open", "DUMP_TRAVEL")),
@@ -25,11 +26,7 @@ TABLE = [
     "the_collector_pump_stops_first_the_tank_pump_runs_on",
     ("stop: the collector pump first", "the tank pump runs on", gone("run_on", "RUNNING_ON = 1")),
     ("by difference: cold, off", "the run-on ends by difference", never("run_on_over", "TANK_RUN_ON_DIFFERENCE")),
-    (
-        "by difference: between, runs on",
-        "the run-on goes on above the difference",
-        swapped("run_on_over", "settings[TANK_RUN_ON_DIFFERENCE]", "settings[TANK_RUN_ON_DIFFERENCE] + 1"),
-    ),
+    ("by difference: between, runs on", "the run-on goes on above the difference", swapped("run_on_over", LEFT, f"{LEFT} + 1")),
     ("by time", "the run-on ends by time", never("run_on_over", "TANK_RUN_ON_TIME")),
     ("by time alone without the sensor", "no difference without loop_supply", trusts("run_on_over", "LOOP_SUPPLY")),
     ("stop: the collector pump first", "the run-on starts its timer", gone("run_on", "RUN_ON_MS = 0")),

@@ -12,10 +12,7 @@ MISSED = {
     "UNDER_MAINTENANCE": {"maintenance": "charging: all off at once"},
     "HAND_HELD": {"hand_on_the_collector_pump": "held off: off"},
     "PURGING": {"purge": "five minutes through the radiator"},
-    "EXCHANGER_FROST": {
-        "frost_at_the_exchanger": "frost, on",
-        "frost_at_the_exchanger_while_charging": "frost: no glycol moves",
-    },
+    "EXCHANGER_FROST": {"frost_at_the_exchanger": "frost, on", "frost_at_the_exchanger_while_charging": "frost: no glycol moves"},
     "COLLECTOR_UNKNOWN": {
         "minimum_run": "a safety stop does not wait",
         "start_and_stop_difference": "break the sensor",

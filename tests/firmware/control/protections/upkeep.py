@@ -4,6 +4,7 @@ from ..syntax_edits import always, edge, gone, ignores, moved, never, returns, s
 
 MASK = "inputs[IN_HAND_MASK]"
 UNPOWERED = "state[DUMP_VALVE_POWER_ON] == 0"
+LOSES_POWER = f"holds(state, COLD_DUMP) and {UNPOWERED}"
 HOME = "state[VALVE_MS] == 0"
 TABLE = [
     "exercise",
@@ -28,11 +29,7 @@ TABLE = [
     ("the valve moves", "not before the valve is home", swapped("frost.hand_refused", f"{UNPOWERED} and {HOME}", UNPOWERED)),
     "hand_with_a_frosty_radiator_ahead_of_the_exchanger",
     ("frosty air, off", "no hand pumps a frosty radiator", ignores("frost.hand_refused", "COLD_DUMP")),
-    (
-        "back into it, off at once",
-        "not once the valve loses power",
-        swapped("frost.hand_refused", f"holds(state, COLD_DUMP) and {UNPOWERED}", "False"),
-    ),
+    ("back into it, off at once", "not once the valve loses power", swapped("frost.hand_refused", LOSES_POWER, "False")),
     "hand_with_a_frosty_loop_and_no_way_round",
     ("frosty: refused", "not without a way round", always("frost.hand_refused", "ROUND")),
     "hand_on_both_pumps",
