@@ -30,9 +30,13 @@ class Bridge:
         while not self.ended.is_set():
             far = self.far_fd()
             ends = [self.board_fd] + ([far] if far >= 0 else [])
-            for fd in select.select(ends, [], [], 0.02)[0]:
+            poll = select.poll()
+            for fd in ends:
+                poll.register(fd, select.POLLIN)
+            for fd, event in poll.poll(20):
                 try:
-                    data = os.read(fd, 4096)
+                    # Nobody has the far end open: a read would block once it is opened again.
+                    data = os.read(fd, 4096) if event & select.POLLIN else b""
                     if fd == far and not data:
                         self.far_gone()
                     elif fd == far:
