@@ -14,10 +14,13 @@ from twinloop.control import coldloop, diagnosis, latches, tank
 from twinloop.control import frost as frost_rule
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop.control.readings import FITTED_BY, HIGHEST_MC, LOWEST_MC
+from twinloop.control.readings import FITTED_BY, HIGHEST_MC
+from twinloop.control.readings import LOWEST_MC as CREDIBLE_MC
 
 from .walk import Letters
 
+# A letter may read this cold at any place, so that a tank sensor also falls out of its range.
+LOWEST_MC = tuple(min(mc, -20000) for mc in CREDIBLE_MC)
 # The flicker of a live chip: one step of a DS18B20 in millidegrees, rounded down.
 FLICKER_MK = 62
 SHORT_MS = 5000
