@@ -89,18 +89,20 @@ def holds(state, condition):
     return state[s.CONDITIONS + condition // c.BITS] & 1 << condition % c.BITS != 0
 
 
+def lacks_more(state, at):
+    """Whether a row lacks a condition of the words behind the first; `at` is its place in NEEDS."""
+    for word in range(1, c.CONDITION_WORDS):
+        if state[s.CONDITIONS + word] & NEEDS[at + word] != NEEDS[at + word]:
+            return True
+    return False
+
+
 def first_row(state, settings, inputs):
     """The number of the first row whose conditions all hold."""
-    row = 0
-    word = 0
-    while word != c.CONDITION_WORDS:
-        need = NEEDS[row * c.CONDITION_WORDS + word]
-        if state[s.CONDITIONS + word] & need == need:
-            word += 1
-        else:
-            row += 1
-            word = 0
-    return row
+    at = 0
+    while state[s.CONDITIONS] & NEEDS[at] != NEEDS[at] or lacks_more(state, at):
+        at += c.CONDITION_WORDS
+    return at // c.CONDITION_WORDS
 
 
 def decide(state, settings, inputs):

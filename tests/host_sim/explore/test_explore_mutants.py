@@ -42,7 +42,7 @@ LIMITS = (
     "latch_hot: hot >= settings[cfg.CHARGE_LIMIT]",
     "latch_full: low >= full",
     "latch_difference: gain >= settings[cfg.START_DIFFERENCE]",
-    "first_row: state[s.CONDITIONS + word] & need == need",
+    "first_row: state[s.CONDITIONS] & NEEDS[at] != NEEDS[at]",
 )
 
 
@@ -94,11 +94,11 @@ def switchable(folder: Path) -> tuple[Path, dict[int, str]]:
     control = control_copy(folder)
     names = flip_all(control)
     text = (control / "rules.py").read_text()
-    fits = "if state["
-    assert text.count(fits) == 1
-    begin = text.index(fits) + len("if ")
+    loop = "    while "
+    assert text.count(loop) == 1
+    begin = text.index(loop) + len(loop)
     end = text.index(":\n", begin)
-    skips = f"({text[begin:end]}) and row != settings[{cfg.SETTINGS}]"
+    skips = f"({text[begin:end]}) or at == settings[{cfg.SETTINGS}]"
     (control / "rules.py").write_text(text[:begin] + skips + text[end:])
     return control, names
 

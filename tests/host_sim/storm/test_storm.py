@@ -140,9 +140,9 @@ def test_two_sets_of_control_files_in_one_process(run_block, tmp_path):
 def planted(folder):
     shutil.copytree(CONTROL, folder, ignore=shutil.ignore_patterns("__pycache__"))
     path = folder / "rules.py"
-    good = "& need == need"
+    good = "while state[s.CONDITIONS] & NEEDS[at] != NEEDS[at]"
     assert path.read_text().count(good) == 1
-    path.write_text(path.read_text().replace(good, good.replace("==", "!=")))
+    path.write_text(path.read_text().replace(good, good.replace("!=", "==")))
     return folder
 
 
