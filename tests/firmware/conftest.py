@@ -1,4 +1,4 @@
-"""Fixtures of the firmware's tests. They import the firmware late: a mutant may break its import."""
+"""Fixtures of the firmware's tests. They import it late: a mutant may break its import."""
 
 import pytest
 
