@@ -1,11 +1,14 @@
 """Hands the board's port to the loop. Whatever fails, the chip restarts, never idling at a prompt.
 
+A flash that refuses to be written, or holds garbage in these small files, does not stop the start.
+
 `active` names the folder of the firmware in use and, in its second line, the one before it. Without
 that file the firmware lies beside this one. A firmware that cannot be imported, or fails its trial,
 is rolled back to the one before.
 
 `prompt` holds the seconds for which a host asked for the prompt. The relays then stay as boot.py
-left them, safe, and the chip restarts by itself when the time is over.
+left them, safe, and the chip restarts by itself when the time is over. `planned` marks a restart
+that the loop does not count: the one that ends a prompt, or a rollback.
 """
 
 import os
@@ -25,22 +28,39 @@ NOISE_TOP = 256
 
 
 def read_lines(name):
-    """The lines of a small file; none if it does not exist."""
+    """The lines of a small file; none if it does not exist, one empty line if it is no text."""
     try:
         with open(name) as file:
             return file.read().split("\n")
     except OSError:
         return []
+    except ValueError:
+        return [""]
+
+
+def refused(work, *arguments):
+    """Whether the flash refuses this."""
+    try:
+        work(*arguments)
+    except OSError:
+        return True
+    return False
+
+
+def write(name, text):
+    """Write a small file."""
+    with open(name, "w") as file:
+        file.write(text)
 
 
 def fall_back():
-    """Make the previous firmware the active one; True if there is one."""
+    """Make the previous firmware the active one; True if there is one and it worked."""
     lines = read_lines("active")
     if len(lines) < 2 or lines[1] == "":
         return False
-    with open("active.new", "w") as file:
-        file.write(lines[1] + "\n")
-    os.rename("active.new", "active")
+    if refused(write, "active.new", lines[1] + "\n") or refused(os.rename, "active.new", "active"):
+        return False
+    refused(write, "planned", "")
     return True
 
 
@@ -57,20 +77,24 @@ def on_trial():
     if not lines:
         return
     if not lines[0].isdigit() or lines[0] == "0":
-        os.remove("trial")
-        if fall_back():
+        # In this order: a cut in between leaves no firmware on trial without its trial.
+        back = fall_back()
+        refused(os.remove, "trial")
+        if back:
             machine.reset()
         return
-    with open("trial", "w") as file:
-        file.write(str(int(lines[0]) - 1))
+    refused(write, "trial", str(int(lines[0]) - 1))
 
 
 def asked_for_prompt():
-    """The seconds at the prompt that a host asked for, or 0. A request is granted once."""
+    """The seconds at the prompt that a host asked for, or 0. A request is granted once.
+
+    It is granted by one rename, or not at all: one that cannot be taken away would be granted at
+    every start. The same step marks the restart that ends the prompt as planned.
+    """
     lines = read_lines("prompt")
-    if not lines:
+    if not lines or refused(os.rename, "prompt", "planned"):
         return 0
-    os.remove("prompt")
     return int(lines[0]) if lines[0].isdigit() else 0
 
 
@@ -123,8 +147,7 @@ def main():
         if interrupted():
             # The watchdog already runs and cannot be stopped, so the prompt has to wait for the
             # next start.
-            with open("prompt", "w") as file:
-                file.write(str(PROMPT_TOP_S))
+            refused(write, "prompt", str(PROMPT_TOP_S))
         return False
     open_prompt(seconds)
     return True

@@ -286,7 +286,7 @@ def settings_commit(desk, params):
     rule = cfg.broken_rule(desk.staged)
     if rule != cfg.RULE_OK:
         raise calls.CallError(calls.REFUSED, f"settings break rule {rule}")
-    desk.loop.store.save_settings(desk.staged)
+    calls.need_written(desk.loop.store.save_settings(desk.staged))
     for code in range(cfg.SETTINGS):
         desk.loop.settings[code] = desk.staged[code]
     desk.staged = None
@@ -453,8 +453,8 @@ def commission(desk, params):
 
     The flag is written; injection and a relay held by itself end.
     """
+    calls.need_written(desk.loop.store.commission())
     desk.end_all()
-    desk.loop.store.commission()
     desk.loop.bench = desk.loop.port.on_bench()
     desk.loop.log.note(IN_SERVICE, 0, 0)
     return {"state": state_name(desk)}

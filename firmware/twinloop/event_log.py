@@ -3,7 +3,8 @@
 An event is a kind and two small numbers at an uptime. Each start of the chip is an event too, and
 the uptimes of its run follow it. News is written to flash once an hour, and grave news ten minutes
 after the last write: at most 24 writes a day in peace, and 144 a day whatever happens between two
-starts. The first write comes a minute after the start.
+starts. The first write comes a minute after the start. A refused write is tried again when the next
+one is due; until then events stay in memory, and those without room are counted.
 """
 
 import struct
@@ -21,6 +22,7 @@ GUARD_ACTED = 6  # 0, number of times so far
 SETTINGS_SAVED = 7  # 0, sequence
 IN_SERVICE = 8  # 0, 0
 DROPPED = 9  # 0, events for which there was no room
+SETTING_DEFAULTED = 10  # code, MISSING or OUT_OF_RANGE (store.py)
 KIND_NAMES = (
     "",
     "start",
@@ -32,6 +34,7 @@ KIND_NAMES = (
     "settings saved",
     "in service",
     "events dropped",
+    "setting at its default",
 )
 GRAVE = (START, ALARMS_CHANGED, SENSOR_LOST, GUARD_ACTED)
 
@@ -107,15 +110,15 @@ class EventLog:
         body = b""
         for place in range(0, self.count * FIELDS, FIELDS):
             body += record(self.events[place], self.events[place + 1], self.events[place + 2], self.events[place + 3])
-        return body + record(DROPPED, 0, self.dropped & 0x7FFF, 0) if self.dropped else body
+        return body + record(DROPPED, 0, min(self.dropped, 0x7FFF), 0) if self.dropped else body
 
     def write(self, store):
-        """Append the events to the log on flash and start over."""
-        store.append_log(self.packed())
-        self.count = 0
-        self.dropped = 0
-        self.grave = False
+        """Append the events to the log on flash and start over; keep them if it refuses."""
         self.written_s = self.now_s
+        if store.append_log(self.packed()):
+            self.count = 0
+            self.dropped = 0
+            self.grave = False
 
 
 def record(kind, a, b, uptime_s):

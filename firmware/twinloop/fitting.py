@@ -4,10 +4,9 @@ import binascii
 import gc
 
 from . import event_log
-from .control import settings as cfg
 from .control import state as s
 from .link import calls
-from .store import BOTH_BAD, COPIES, PROBE_COPIES, unpack, unpack_probes
+from .store import UNUSABLE, probe_rows
 
 OFFSET_TOP_MK = 5000
 LOG_PART = 10
@@ -29,10 +28,11 @@ def rom_text(rom):
     return "" if rom == NO_ROM else binascii.hexlify(rom).decode()
 
 
-def keep_probes(desk):
-    """Write the probe rows and pass them on to the chips."""
+def keep_probes(desk, rows):
+    """Write the probe rows, then use them and pass them on to the chips."""
     loop = desk.loop
-    loop.store.save_probes(loop.probes)
+    calls.need_written(loop.store.save_probes(rows))
+    loop.probes = rows
     loop.fit_probes()
 
 
@@ -69,8 +69,9 @@ def identify(desk, params):
     if len(params) != 2 or type(params[0]) is not int or type(params[1]) is not str:
         raise calls.CallError(calls.BAD_PARAMS, "takes sensor and ROM code")
     sensor = sensor_of(params)
+    rows = probe_rows(desk.loop.probes.body)
     if params[1] == "":
-        desk.loop.probes.clear(sensor)
+        rows.clear(sensor)
     else:
         try:
             rom = binascii.unhexlify(params[1])
@@ -78,8 +79,8 @@ def identify(desk, params):
             rom = b""
         if len(rom) != 8 or rom == NO_ROM:
             raise calls.CallError(calls.BAD_PARAMS, "a ROM code is sixteen hex digits")
-        desk.loop.probes.assign(sensor, rom)
-    keep_probes(desk)
+        rows.assign(sensor, rom)
+    keep_probes(desk, rows)
     return {"sensor": sensor, "rom": params[1]}
 
 
@@ -94,9 +95,10 @@ def calibrate(desk, params):
         raise calls.CallError(
             calls.BAD_PARAMS, f"offset has to be {-OFFSET_TOP_MK} to {OFFSET_TOP_MK} mK: look for the fault instead"
         )
-    desk.loop.probes.set_offset(sensor, offset_mk)
-    keep_probes(desk)
-    return {"sensor": sensor, "offsets_mk": list(desk.loop.probes.offsets_mk(sensor))}
+    rows = probe_rows(desk.loop.probes.body)
+    rows.set_offset(sensor, offset_mk)
+    keep_probes(desk, rows)
+    return {"sensor": sensor, "offsets_mk": list(rows.offsets_mk(sensor))}
 
 
 def log(desk, params):
@@ -118,27 +120,41 @@ def log(desk, params):
     return {"part": part, "parts": parts, "events": [list(event) for event in chosen]}
 
 
-def good_copies(store, names, sequence_of):
-    """How many of the two copies are whole."""
-    return sum([1 for name in names if sequence_of(store.read(name)) >= 0])
+def meter(desk, params):
+    """What the station itself has done so far; nothing injected counts.
+
+    Run time and starts per output, time per duty, time with the collector at its limit, heat
+    charged and dumped, and the time since the tank was last hot for an hour.
+    """
+    first = s.METER_MS
+    words = desk.loop.own_meter()
+    return {
+        "on_s": list(words[s.ON_S - first : s.ON_S - first + s.OUTPUTS]),
+        "starts": list(words[s.STARTS - first : s.STARTS - first + s.OUTPUTS]),
+        "duty_s": list(words[s.DUTY_S - first : s.DUTY_S - first + s.DUTIES]),
+        "stagnation_s": words[s.STAGNATION_S - first],
+        "heat_wh": words[s.HEAT_WH - first],
+        "dumped_wh": words[s.DUMPED_WH - first],
+        "since_hot_s": words[s.SINCE_HOT_S - first],
+    }
 
 
 def self_check(desk, params):
-    """What the board knows of itself: copies, lost sensors, relay pins, memory, how it started.
+    """What the board knows of itself: copies, sensors, relay pins, memory, how it started.
 
     `contacts` are the closed ones as bits, -1 without read-back wires.
     """
     loop = desk.loop
-    scratch = [0] * cfg.SETTINGS
     gc.collect()
     lost = 0
     for sensor in range(s.SENSORS):
         if loop.state[s.STATUS + sensor] == s.LOST:
             lost |= 1 << sensor
     return {
-        "settings_copies": good_copies(loop.store, COPIES, lambda body: unpack(body, scratch)),
-        "probe_copies": good_copies(loop.store, PROBE_COPIES, lambda body: unpack_probes(body)[0]),
-        "settings_lost": int(loop.settings_source == BOTH_BAD),
+        "settings_copies": loop.store.settings.good(),
+        "probe_copies": loop.store.probes.good(),
+        "settings_lost": int(loop.settings_source == UNUSABLE),
+        "flash_failures": loop.store.failures,
         "sensors_lost": lost,
         "relay_astray": loop.port.astray(),
         "contacts": -1 if loop.port.read_back is None else loop.port.read_back.closed(),
@@ -164,6 +180,7 @@ METHODS = {
     "identify": identify,
     "calibrate": calibrate,
     "log": log,
+    "meter": meter,
     "self_check": self_check,
     "prompt": prompt,
 }

@@ -33,7 +33,7 @@ from .control import state as s
 from .control import station
 from .link import calls, frames
 from .link.session import Session
-from .store import BOTH_BAD
+from .store import UNUSABLE
 
 HOUR_S = 3600
 METHODS = dict(desk.METHODS)
@@ -67,15 +67,20 @@ class Loop:
         self.answers_dropped = 0
         self.uptime_s = 0
         self.uptime_ms = 0
-        self.resets = store.resets() + 1 if port.woke_by_watchdog() else 0
+        planned = store.take_planned()
+        self.resets = store.resets() + (0 if planned else 1) if port.woke_by_watchdog() else 0
         store.save_resets(self.resets)
         self.log = event_log.EventLog()
         self.log.note(event_log.START, port.start_cause, self.resets)
+        for code, cause in store.defaulted:
+            self.log.note(event_log.SETTING_DEFAULTED, code, cause)
+        self.totals_due_s = HOUR_S
         self.restart_asked = 0
         self.confirmed = False
         self.clock = self.last_step = port.ticks_ms()
         self.rested_ms = RELAY_PAUSE_MS
         self.new_meter()
+        store.load_meter(self.state)
         self.wake()
 
     def new_meter(self):
@@ -94,14 +99,15 @@ class Loop:
 
     def ask_restart(self, prompt_s):
         """Restart into the prompt once the answer to this call is out."""
-        self.store.ask_prompt(prompt_s)
+        calls.need_written(self.store.ask_prompt(prompt_s))
         self.restart_asked = 1
 
     def step(self, dt_ms):
         """One step of the station on the present inputs."""
         self.inputs[s.IN_DT_MS] = dt_ms
         self.inputs[s.IN_RESETS] = self.resets
-        self.inputs[s.IN_SETTINGS_LOST] = 1 if self.settings_source == BOTH_BAD else 0
+        self.inputs[s.IN_SETTINGS_LOST] = 1 if self.settings_source == UNUSABLE else 0
+        self.inputs[s.IN_MEMORY_BAD] = self.store.failing
         self.desk.fill_hands(self.inputs)
         station.step(self.state, self.settings, self.inputs)
 
@@ -150,9 +156,8 @@ class Loop:
         while self.uptime_ms >= 1000:
             self.uptime_ms -= 1000
             self.uptime_s += 1
-            if self.uptime_s == HOUR_S and self.resets:
+            if self.uptime_s == HOUR_S:
                 self.resets = 0
-                self.store.save_resets(0)
 
     def listen(self):
         """Take bytes up to one whole line, at most PASS_TOP, and answer it.
@@ -209,6 +214,8 @@ class Loop:
             self.confirm()
             self.port.show(self.state, self.bench)
             self.keep_log()
+            if self.uptime_s >= self.totals_due_s:
+                self.save_totals()
         self.port.idle()
         if self.restart_asked:
             self.end_safe()
@@ -217,7 +224,7 @@ class Loop:
         """Keep a firmware on trial: its first period ended without an exception."""
         if not self.confirmed:
             self.confirmed = True
-            self.store.confirm()
+            self.store.confirm(self.settings)
 
     def check_relays(self):
         """Raise when a relay pin does not follow its command, until restarts are a fault stop."""
@@ -233,10 +240,21 @@ class Loop:
         if self.log.due():
             self.log.write(self.store)
 
+    def own_meter(self):
+        """The station's meter, words from METER_MS on; put aside while readings are injected."""
+        return self.desk.kept if self.desk.injecting else self.state[s.METER_MS :]
+
+    def save_totals(self):
+        """Save the meter, and the count of restarts; next in an hour, or sooner after a refusal."""
+        done = self.store.save_resets(self.resets) and self.store.save_meter(self.own_meter())
+        self.totals_due_s = self.uptime_s + (HOUR_S if done else event_log.GRAVE_S)
+
     def end_safe(self):
-        """Make the relays safe, write the log, and restart the chip."""
+        """Make the relays safe, write log and meter, and restart the chip as planned."""
         self.port.safe()
         self.log.write(self.store)
+        self.save_totals()
+        self.store.plan()
         self.port.reset()
 
     def run(self):

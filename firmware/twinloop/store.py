@@ -1,8 +1,15 @@
-"""Settings, and the few facts that outlive a power cut, on flash.
+"""Settings, meters and the few facts that outlive a power cut, on flash.
 
-Settings are two files, each with a sequence number and a CRC over everything. A save replaces the
-older one, so a cut at any moment leaves the other whole. A copy that is torn, belongs to other
-settings or is not an accepted set is ignored.
+Settings, sensors and meters are two files each (`Pair`). Settings are stored by code and sensors by
+number, so they survive an update and going back: what is missing takes its default, and what this
+firmware does not know is kept and written again with each save. The other files are written beside
+the old one and renamed.
+
+A flash that refuses a write raises nothing. It is counted, the caller gets False, and `failing` is
+1, which is an alarm, until a write succeeds.
+
+Writes a day between two starts: the log as in event_log.py, the meters 24, the count of restarts 1.
+All else is written by a call or at a start.
 """
 
 import binascii
@@ -14,20 +21,38 @@ from .control import state as s
 
 COPIES = ("settings.a", "settings.b")
 PROBE_COPIES = ("probes.a", "probes.b")
+METER_COPIES = ("meter.a", "meter.b")
 LOGS = ("log.a", "log.b")
 # Bytes in one log file; a full one replaces the older file, and a new one begins.
 LOG_TOP = 3000
 SERVICE = "service"
 RESETS = "resets"
 FAULT = "fault"
+# These three lie beside main.py, which reads them.
 PROMPT = "prompt"
+PLANNED = "planned"
 TRIAL = "trial"
 FAULT_TOP = 100
 SEQUENCE_TOP = 1000000000
+# Groups of the meter's totals: number on flash, first word, words. Append, never renumber.
+TOTALS = (
+    (1, s.ON_S, s.OUTPUTS),
+    (2, s.STARTS, s.OUTPUTS),
+    (3, s.DUTY_S, s.DUTIES),
+    (4, s.STAGNATION_S, 1),
+    (5, s.HEAT_WH, 1),
+    (6, s.DUMPED_WH, 1),
+    (7, s.SINCE_HOT_S, 1),
+)
 
 STORED = 0
 FRESH = 1
-BOTH_BAD = 2
+UNUSABLE = 2
+# Why a setting has its default.
+MISSING = 0
+OUT_OF_RANGE = 1
+ENOENT = 2
+EIO = 5
 
 
 def schema_crc():
@@ -56,19 +81,73 @@ def pack(values, sequence):
     return sealed(body)
 
 
-def unpack(body, values):
-    """Fill values from one copy and return its sequence, or -1 if the copy is not usable.
+def fill(path, body):
+    """Write a whole file. Raises OSError unless it reads back the same."""
+    with open(path, "wb") as file:
+        file.write(body)
+    with open(path, "rb") as file:
+        if file.read() != body:
+            raise OSError(EIO)
 
-    Values may be half filled then.
+
+def append(path, body):
+    """Append to a file."""
+    with open(path, "ab") as file:
+        file.write(body)
+
+
+class Pair:
+    """Two copies of one thing, each with a sequence number and a CRC over everything.
+
+    A save never writes the newest good copy: a cut or a refusal at any moment leaves that one.
+    `head` is the number of bytes before the content; the sequence is the last four of them.
     """
-    if not whole(body, 12 + 4 * cfg.SETTINGS):
-        return -1
-    schema, sequence = struct.unpack("<II", body[:8])
-    if schema != schema_crc() or sequence > SEQUENCE_TOP:
-        return -1
-    for code in range(cfg.SETTINGS):
-        values[code] = struct.unpack("<i", body[8 + 4 * code : 12 + 4 * code])[0]
-    return sequence if cfg.broken_rule(values) == cfg.RULE_OK else -1
+
+    def __init__(self, store, names, head):
+        self.store = store
+        self.names = names
+        self.head = head
+        self.sequence = 0
+        self.newest = 0
+        self.seen = 0
+
+    def sequence_of(self, body):
+        """The sequence of a whole copy, otherwise 0."""
+        if len(body) < self.head + 4 or not whole(body, len(body)):
+            return 0
+        sequence = struct.unpack_from("<I", body, self.head - 4)[0]
+        return sequence if sequence <= SEQUENCE_TOP else 0
+
+    def good(self):
+        """How many of the two copies are whole."""
+        return sum([1 for name in self.names if self.sequence_of(self.store.read(name))])
+
+    def load(self):
+        """The content of the newest good copy, b"" without one; `seen`: whether there was any."""
+        content = b""
+        self.sequence = 0
+        self.seen = 0
+        for place in (0, 1):
+            body = self.store.read(self.names[place])
+            self.seen += len(body)
+            sequence = self.sequence_of(body)
+            if sequence > self.sequence:
+                self.sequence = sequence
+                self.newest = place
+                content = body[self.head : -4]
+        return content
+
+    def save(self, content, word=b""):
+        """Write this over the other copy, which is then the newest; False if the flash refuses."""
+        path = self.store.folder + self.names[1 - self.newest]
+        body = sealed(word + struct.pack("<I", self.sequence + 1) + content)
+        if not self.store.change(fill, path, body):
+            # What could not be read back must not turn up whole at the next start.
+            self.store.remove(path)
+            return False
+        self.newest = 1 - self.newest
+        self.sequence += 1
+        return True
 
 
 class ProbeRows:
@@ -93,7 +172,7 @@ class ProbeRows:
 
     def assign(self, sensor, rom):
         """Give a sensor a chip, and take that chip from any other; a new chip has no offset yet."""
-        for other in range(s.SENSORS):
+        for other in range(len(self.body) // self.ROW):
             if self.rom(other) == rom:
                 self.clear(other)
         self.clear(sensor)
@@ -108,16 +187,11 @@ class ProbeRows:
         struct.pack_into("<ii", self.body, self.ROW * sensor + 8, offset_mk, self.offsets_mk(sensor)[0])
 
 
-def probe_rows(body=None):
-    """The rows in these bytes, or rows without any chip."""
-    return ProbeRows(bytearray(ProbeRows.ROW * s.SENSORS) if body is None else bytearray(body))
-
-
-def unpack_probes(body):
-    """Sequence and rows of one copy; sequence -1 if it is not usable."""
-    if not whole(body, 8 + ProbeRows.ROW * s.SENSORS):
-        return -1, None
-    return struct.unpack("<I", body[:4])[0], probe_rows(body[4:-4])
+def probe_rows(body=b""):
+    """The rows in these bytes; a sensor without a row has no chip, a row without a sensor stays."""
+    rows = bytearray(max(len(body), ProbeRows.ROW * s.SENSORS))
+    rows[: len(body)] = body
+    return ProbeRows(rows)
 
 
 class Store:
@@ -125,69 +199,127 @@ class Store:
 
     def __init__(self, folder):
         self.folder = folder
-        self.sequence = 0
-        self.probes_sequence = 0
+        self.failing = 0
+        self.failures = 0
+        self.settings = Pair(self, COPIES, 8)
+        self.probes = Pair(self, PROBE_COPIES, 4)
+        self.meter = Pair(self, METER_COPIES, 4)
+        # Codes that have their default although settings are stored, with the cause.
+        self.defaulted = []
+        # What this firmware has no use for: settings of higher codes, and groups of totals.
+        self.spare = b""
+        self.groups = {}
+
+    @property
+    def sequence(self):
+        """The sequence of the stored settings."""
+        return self.settings.sequence
+
+    def refused(self):
+        """Count a refusal of the flash, and remember that it refuses."""
+        self.failing = 1
+        self.failures += 1
+
+    def change(self, work, *arguments):
+        """Change the flash; False when it refuses."""
+        try:
+            work(*arguments)
+        except OSError:
+            self.refused()
+            return False
+        self.failing = 0
+        return True
+
+    def remove(self, path):
+        """Remove a file; True if it was there and is gone."""
+        try:
+            os.remove(path)
+        except OSError as fault:
+            if fault.args[0] != ENOENT:
+                self.refused()
+            return False
+        return True
 
     def read(self, name):
         """A file's bytes, or b"" if there is none."""
         try:
             with open(self.folder + name, "rb") as file:
                 return file.read()
-        except OSError:
+        except OSError as fault:
+            if fault.args[0] != ENOENT:
+                self.refused()
             return b""
 
-    def write(self, name, body):
-        """Write a whole file."""
-        with open(self.folder + name, "wb") as file:
-            file.write(body)
+    def write(self, path, body):
+        """Replace a whole file, which a cut leaves old or new; False when the flash refuses."""
+        return self.change(fill, path + ".new", body) and self.change(os.rename, path + ".new", path)
 
     def load_settings(self, values):
-        """Fill values with the newest good copy, or with the defaults.
+        """Fill values by code with the newest good copy; what it lacks takes its default.
 
-        Returns STORED, FRESH or BOTH_BAD.
+        So does a value out of its range. Both are listed in `defaulted`. Returns STORED, FRESH, or
+        UNUSABLE when defaults are in force because no copy is good or the set breaks a rule.
         """
-        newest = -1
-        best = b""
-        seen = 0
-        for name in COPIES:
-            body = self.read(name)
-            seen += len(body)
-            sequence = unpack(body, values)
-            if sequence > newest:
-                newest = sequence
-                best = body
-        if newest >= 0:
-            unpack(best, values)
-            self.sequence = newest
-            return STORED
+        content = self.settings.load()
+        self.spare = content[4 * cfg.SETTINGS :]
+        self.defaulted = []
         cfg.load_defaults(values)
-        self.sequence = 0
-        return BOTH_BAD if seen else FRESH
+        if not content:
+            return UNUSABLE if self.settings.seen else FRESH
+        for code in range(cfg.SETTINGS):
+            if 4 * code >= len(content):
+                self.defaulted.append((code, MISSING))
+                continue
+            value = struct.unpack_from("<i", content, 4 * code)[0]
+            if cfg.TABLE[code][2] <= value <= cfg.TABLE[code][3]:
+                values[code] = value
+            else:
+                self.defaulted.append((code, OUT_OF_RANGE))
+        if cfg.broken_rule(values) == cfg.RULE_OK:
+            return STORED
+        self.defaulted = []
+        cfg.load_defaults(values)
+        return UNUSABLE
 
     def save_settings(self, values):
-        """Write values as the newest copy over the older one. The caller has validated them."""
-        self.sequence += 1
-        self.write(COPIES[self.sequence % 2], pack(values, self.sequence))
+        """Write values as the newest copy; False if the flash refuses. The caller has validated."""
+        return self.settings.save(pack(values, 0)[8:-4] + self.spare, struct.pack("<I", schema_crc()))
 
     def load_probes(self):
-        """The newest good copy of the probe rows, or rows without any chip."""
-        newest = probe_rows()
-        self.probes_sequence = 0
-        for name in PROBE_COPIES:
-            sequence, rows = unpack_probes(self.read(name))
-            if sequence > self.probes_sequence:
-                self.probes_sequence = sequence
-                newest = rows
-        return newest
+        """The probe rows of the newest good copy, or rows without any chip."""
+        return probe_rows(self.probes.load())
 
     def save_probes(self, rows):
-        """Write the probe rows as the newest copy over the older one."""
-        self.probes_sequence += 1
-        body = struct.pack("<I", self.probes_sequence) + bytes(rows.body)
-        self.write(PROBE_COPIES[self.probes_sequence % 2], sealed(body))
+        """Write the probe rows as the newest copy; False if the flash refuses."""
+        return self.probes.save(bytes(rows.body))
+
+    def load_meter(self, state):
+        """Put the stored totals into the state."""
+        content = self.meter.load()
+        self.groups = {}
+        place = 0
+        while place + 2 <= len(content):
+            end = place + 2 + 4 * content[place + 1]
+            self.groups[content[place]] = content[place + 2 : end]
+            place = end
+        for number, first, words in TOTALS:
+            kept = self.groups.get(number, b"")
+            for word in range(min(words, len(kept) // 4)):
+                state[first + word] = struct.unpack_from("<i", kept, 4 * word)[0]
+
+    def save_meter(self, meter):
+        """Write the totals; False if the flash refuses. `meter` is the state from METER_MS on."""
+        for number, first, words in TOTALS:
+            first -= s.METER_MS
+            body = bytes(meter[first : first + words])
+            self.groups[number] = body + self.groups.get(number, b"")[len(body) :]
+        content = b""
+        for number in sorted(self.groups):
+            content += bytes([number, len(self.groups[number]) // 4]) + self.groups[number]
+        return self.meter.save(content)
 
     def append_log(self, body):
-        """Append whole records to the log.
+        """Append whole records to the log; False when the flash refuses.
 
         When the newer file is full, it replaces the older one, whose records go.
         """
@@ -196,10 +328,9 @@ class Store:
             full = os.stat(path)[6] + len(body) > LOG_TOP
         except OSError:
             full = False
-        if full:
-            os.rename(path, self.folder + LOGS[1])
-        with open(path, "ab") as file:
-            file.write(body)
+        if full and not self.change(os.rename, path, self.folder + LOGS[1]):
+            return False
+        return self.change(append, path, body)
 
     def read_log(self):
         """The whole log, oldest first; the reader skips records torn by a power cut."""
@@ -210,20 +341,26 @@ class Store:
         return self.read(SERVICE) == b"1"
 
     def commission(self):
-        """Write the flag that puts the board in service."""
-        self.write(SERVICE, b"1")
+        """Write the flag that puts the board in service; False if the flash refuses."""
+        return self.in_service() or self.write(self.folder + SERVICE, b"1")
 
-    def confirm(self):
-        """End the trial: main.py need not roll this firmware back."""
-        try:
-            os.remove(TRIAL)
-        except OSError:
-            pass
+    def confirm(self, values):
+        """Keep this firmware: end its trial, and save the settings that defaults completed."""
+        self.remove(TRIAL)
+        if self.defaulted and self.save_settings(values):
+            self.defaulted = []
 
     def ask_prompt(self, seconds):
-        """Leave a request beside main.py, which then opens the prompt once."""
-        with open(PROMPT, "w") as file:
-            file.write(str(seconds))
+        """Leave a request for main.py, which grants it once; False if the flash refuses."""
+        return self.write(PROMPT, str(seconds).encode())
+
+    def plan(self):
+        """Leave the mark of a restart that is planned, and does not count."""
+        self.change(fill, PLANNED, b"")
+
+    def take_planned(self):
+        """Whether this start was planned. The mark must go: it stands for one start."""
+        return self.remove(PLANNED)
 
     def resets(self):
         """Restarts other than power-on, since the last full hour without one."""
@@ -231,9 +368,8 @@ class Store:
         return body[0] if len(body) == 1 else 0
 
     def save_resets(self, count):
-        """Remember the count; an unchanged one is not written."""
-        if count != self.resets():
-            self.write(RESETS, bytes([min(count, 255)]))
+        """Remember the count, if it changed; False when the flash refuses."""
+        return count == self.resets() or self.write(self.folder + RESETS, bytes([min(count, 255)]))
 
     def fault(self):
         """What last ended the loop, as text; empty if nothing did.
@@ -246,7 +382,7 @@ class Store:
         """Remember what ended the loop; an unchanged text is not written."""
         text = text[:FAULT_TOP]
         if text != self.fault():
-            self.write(FAULT, text.encode())
+            self.write(self.folder + FAULT, text.encode())
 
 
 def firmware_hash(folder):

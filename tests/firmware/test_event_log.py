@@ -18,6 +18,7 @@ class CountingStore:
     def append_log(self, body):
         self.writes += 1
         self.body += body
+        return True
 
 
 def day(happen):

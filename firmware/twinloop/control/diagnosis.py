@@ -59,7 +59,8 @@ ALARM_SCALD = 1 << 8
 ALARM_GUARD = 1 << 9
 ALARM_RESETS = 1 << 10
 ALARM_SETTINGS = 1 << 11
-ALARM_BITS = 12
+ALARM_MEMORY = 1 << 12
+ALARM_BITS = 13
 
 
 def run_timer(state, settings, inputs, index, runs):
@@ -368,6 +369,8 @@ def collect_station_alarms(state, settings, inputs):
         bits |= ALARM_RESETS
     if inputs[s.IN_SETTINGS_LOST] != 0:
         bits |= ALARM_SETTINGS
+    if inputs[s.IN_MEMORY_BAD] != 0:
+        bits |= ALARM_MEMORY
     state[s.ALARMS] |= bits
 
 

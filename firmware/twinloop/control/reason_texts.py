@@ -62,7 +62,8 @@ ALARM_TEXTS = (
     "water at the taps is hotter than the mixing valve should allow",
     "the guard had to stop a command",
     "three resets within an hour",
-    "both stored copies of the settings were bad: defaults are in force",
+    "the stored settings cannot be used: defaults are in force",
+    "the board's memory refuses to be written: the station works on, but a power cut loses what is new",
 )
 
 CAUSE_TEXTS = {

@@ -106,7 +106,8 @@ IN_FLOW_CAUSE = INPUT_WORDS.take()  # CAUSE_NONE when the flow input can be trus
 IN_HAND_MASK = INPUT_WORDS.take()  # outputs held by hand, as bits
 IN_HAND_VALUE = INPUT_WORDS.take()  # the level each of them is held at, as bits
 IN_UPKEEP = INPUT_WORDS.take()  # UPKEEP_NONE, UPKEEP_MAINTENANCE or UPKEEP_PURGE
-IN_SETTINGS_LOST = INPUT_WORDS.take()  # 1 while defaults are in force because both stored copies were bad
+IN_SETTINGS_LOST = INPUT_WORDS.take()  # 1 while defaults are in force because what is stored cannot be used
+IN_MEMORY_BAD = INPUT_WORDS.take()  # 1 while the board's flash refuses to be written
 INPUTS = INPUT_WORDS.taken
 
 UPKEEP_NONE = 0

@@ -84,6 +84,12 @@ def array(params, place, length):
     return integers(params[place], length, length)
 
 
+def need_written(done):
+    """Raise unless the board's memory has taken what was to be written."""
+    if not done:
+        raise CallError(REFUSED, "the board's memory refuses to be written: nothing was changed")
+
+
 def answer(line, session, methods, desk):
     """The line to send back for one line, b"" for none, and whether the line was good.
 

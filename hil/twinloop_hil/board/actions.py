@@ -13,7 +13,8 @@ from twinloop.control import reason_texts
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.desk import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
-from twinloop.event_log import ALARMS_CHANGED, DUTY_CHANGED, KIND_NAMES, SENSOR_BACK, SENSOR_LOST, START
+from twinloop.event_log import ALARMS_CHANGED, DUTY_CHANGED, KIND_NAMES, SENSOR_BACK, SENSOR_LOST, SETTING_DEFAULTED, START
+from twinloop.store import OUT_OF_RANGE
 
 from ..client import Client, LinkError, RefusedError, SerialTransport
 from ..virtual.board import NoInterpreterError, VirtualBoard
@@ -129,7 +130,7 @@ def do_flash(options) -> int:
         f"{facts['board']}: firmware {facts['firmware']}, {facts['files']} files, {facts['bytes']} bytes",
         f"MicroPython {facts['micropython']}; started from folder {facts['folder']}; state: {facts['state']}",
         f"{check['heap_free']} bytes of memory free",
-        "settings and sensors are kept unless this firmware has other ones: check with twinloop board settings",
+        "settings and sensors are kept; twinloop board log names a setting that had to take its default",
         "once you have checked the board, put it back into service (twinloop board commission)",
         *(f"! {words}" for words in facts["cautions"]),
     ]
@@ -141,6 +142,7 @@ def do_status(options) -> int:
     with opened(options) as client:
         status = client.status()
         check = client.call("self_check")
+        meter = read_meter(client)
         facts = client.facts
     own = build(facts["board"]).firmware if facts["board"] != "virtual" else facts["firmware"]
     sensors = {
@@ -170,9 +172,39 @@ def do_status(options) -> int:
         "last_fault": status["fault"],
         "uptime_s": status["uptime_s"],
         "self_check": check,
+        "meter": meter,
     }
     say(options, document, status_text(document))
     return 0
+
+
+def read_meter(client: Client) -> dict | None:
+    """What the station has done so far, in hours, starts and kWh; None from older firmware."""
+    try:
+        told = client.call("meter")
+    except RefusedError:
+        return None
+    return {
+        "run_hours": {name: told["on_s"][k] / 3600 for k, name in enumerate(s.OUTPUT_NAMES)},
+        "starts": {name: told["starts"][k] for k, name in enumerate(s.OUTPUT_NAMES)},
+        "duty_hours": {name: told["duty_s"][k] / 3600 for k, name in enumerate(s.DUTY_NAMES)},
+        "stagnation_hours": told["stagnation_s"] / 3600,
+        "charged_kwh": told["heat_wh"] / 1000,
+        "dumped_kwh": told["dumped_wh"] / 1000,
+        "hours_since_hot": told["since_hot_s"] / 3600,
+    }
+
+
+def meter_lines(meter: dict) -> list[str]:
+    """The meter for a person: outputs that ever ran, duties that ever were, heat."""
+    ran = [f"{name} {hours:.1f} h, {meter['starts'][name]} starts" for name, hours in meter["run_hours"].items() if hours]
+    duties = [f"{name} {hours:.1f} h" for name, hours in meter["duty_hours"].items() if hours]
+    return [
+        f"ran so far: {'; '.join(ran) or 'nothing'}",
+        f"duties so far: {', '.join(duties) or 'none'}; collector at its limit {meter['stagnation_hours']:.1f} h",
+        f"heat, estimated: {meter['charged_kwh']:.1f} kWh charged, {meter['dumped_kwh']:.1f} kWh dumped",
+        f"{meter['hours_since_hot']:.1f} h since the tank was last at 60 C for an hour, or since the meter began",
+    ]
 
 
 def status_text(facts: dict) -> str:
@@ -189,6 +221,11 @@ def status_text(facts: dict) -> str:
     lines += [f"! {text}" for text in facts["alarms"]]
     hours, rest = divmod(facts["uptime_s"], 3600)
     lines.append(f"up {hours} h {rest // 60} min, started by {facts['started_by']}; resets in the last hour: {facts['resets']}")
+    if facts["meter"]:
+        lines += meter_lines(facts["meter"])
+    failures = facts["self_check"].get("flash_failures", 0)
+    if failures:
+        lines.append(f"the flash has refused {failures} times since the start")
     if facts["last_fault"]:
         lines.append(f"last fault: {facts['last_fault']}")
     return "\n".join(lines)
@@ -252,6 +289,9 @@ def event_text(kind: int, a: int, b: int) -> str:
     if kind in (SENSOR_LOST, SENSOR_BACK):
         cause = f": {reason_texts.CAUSE_TEXTS.get(b, b)}" if kind == SENSOR_LOST else ""
         return f"{KIND_NAMES[kind]}: {s.SENSOR_NAMES[a]}{cause}"
+    if kind == SETTING_DEFAULTED:
+        name = cfg.TABLE[a][0] if a < cfg.SETTINGS else f"code {a}"
+        return f"{KIND_NAMES[kind]}: {name}: {'its stored value is out of range' if b == OUT_OF_RANGE else 'none was stored'}"
     return f"{KIND_NAMES[kind]} {b}" if kind < len(KIND_NAMES) else f"event {kind} {a} {b}"
 
 

@@ -15,8 +15,8 @@ from twinloop.control import state as s
 from ..sequences.relay_script import Run
 
 CORE = SimpleNamespace(state=state, settings=settings, reasons=reasons, diagnosis=diagnosis, station=station)
-# Watchdog resets and lost settings are the board's own: a host cannot set them.
-NOT_BY_LINK = ("resets", "settings_lost")
+# Watchdog resets, lost settings and a bad memory are the board's own: a host cannot set them.
+NOT_BY_LINK = ("resets", "settings_lost", "memory_bad")
 HAND_S = 3600
 UPKEEP_CALLS = {s.UPKEEP_MAINTENANCE: ("maintenance", 900), s.UPKEEP_PURGE: ("purge", 7200)}
 LEASE_MS = 30000

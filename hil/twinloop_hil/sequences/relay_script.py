@@ -16,6 +16,7 @@ words:
     ["hand", {output: 0 or 1, ..}]           somebody holds these outputs by hand, and no others
     ["upkeep", name]                         UPKEEP_NONE, UPKEEP_MAINTENANCE or UPKEEP_PURGE
     ["settings_lost", 0 or 1]                whether the board had to load the defaults
+    ["memory_bad", 0 or 1]                   whether the board's flash refuses to be written
     ["reset"]                                the station starts as after a reset
     ["keep", ms, facts]                      time passes; facts must hold after every step
     ["becomes", low_ms, high_ms, facts]      facts begin to hold between low_ms and high_ms from now
@@ -236,6 +237,9 @@ class Run:
 
     def word_settings_lost(self, lost):
         self.inputs[self.control.state.IN_SETTINGS_LOST] = lost
+
+    def word_memory_bad(self, bad):
+        self.inputs[self.control.state.IN_MEMORY_BAD] = bad
 
     def word_reset(self):
         self.control.station.wake(self.state, self.settings, self.inputs)

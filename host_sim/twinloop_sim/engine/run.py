@@ -82,6 +82,8 @@ class SimStore:
     """The scenario's settings in place of flash."""
 
     sequence = 0
+    failing = 0
+    defaulted = ()
 
     def __init__(self, values):
         self.values = values
@@ -97,6 +99,12 @@ class SimStore:
     def load_probes(self):
         """No chip is known, and none is needed."""
         return probe_rows()
+
+    def load_meter(self, state) -> None:
+        """A run begins with a new meter."""
+
+    def take_planned(self) -> bool:
+        return False
 
     def resets(self) -> int:
         return 0

@@ -280,7 +280,7 @@ def loop(settings: np.ndarray, wide: bool) -> Alphabet:
 
 
 def people(settings: np.ndarray, wide: bool) -> Alphabet:
-    """Hands on every output, upkeep, resets and lost settings, in every weather with a limit."""
+    """Hands on every output, upkeep, resets and bad memory, in every weather with a limit."""
     room, levels = Alphabet("people", settings), Levels(settings)
     frost = levels.of["exchanger_frost"]
     weathers = [
@@ -296,7 +296,7 @@ def people(settings: np.ndarray, wide: bool) -> Alphabet:
     if not wide:
         weathers = weathers[:4]
     hands = [(1, 1), (2, 2), (3, 3), (7, 7), (5, 5)]
-    nobody = {s.IN_HAND_MASK: 0, s.IN_HAND_VALUE: 0, s.IN_UPKEEP: 0, s.IN_RESETS: 0, s.IN_SETTINGS_LOST: 0}
+    nobody = dict.fromkeys((s.IN_HAND_MASK, s.IN_HAND_VALUE, s.IN_UPKEEP, s.IN_RESETS, s.IN_SETTINGS_LOST, s.IN_MEMORY_BAD), 0)
     for readings in weathers:
         fields = {RAW + k: min(max(v, LOWEST_MC[k]), HIGHEST_MC[k]) for k, v in enumerate(readings)}
         fields.update(dict.fromkeys(range(s.IN_RAW_CAUSE, s.IN_RAW_CAUSE + s.SENSORS), 0))
@@ -304,8 +304,9 @@ def people(settings: np.ndarray, wide: bool) -> Alphabet:
         room.patch(fields, LONG_MS, 2)
     for mask, value in hands if wide else hands[2:]:
         room.patch({**nobody, s.IN_HAND_MASK: mask, s.IN_HAND_VALUE: value}, SHORT_MS)
-    for index, value in ((s.IN_UPKEEP, 1), (s.IN_UPKEEP, 2), (s.IN_RESETS, 2), (s.IN_RESETS, 3), (s.IN_SETTINGS_LOST, 1)):
+    for index, value in ((s.IN_UPKEEP, 1), (s.IN_UPKEEP, 2), (s.IN_RESETS, 2), (s.IN_RESETS, 3)):
         room.patch({**nobody, index: value}, SHORT_MS)
+    room.patch({**nobody, s.IN_SETTINGS_LOST: 1, s.IN_MEMORY_BAD: 1}, SHORT_MS)
     room.patch(nobody, SHORT_MS)
     room.patch({s.IN_RAW_CAUSE + s.COLLECTOR: s.CAUSE_OPEN}, LONG_MS, 2)
     room.holds(3)

@@ -180,7 +180,7 @@ def input_name(index: int) -> str:
     if s.IN_RAW_CAUSE <= index < s.IN_RAW_CAUSE + s.SENSORS:
         return f"s.IN_RAW_CAUSE + s.{s.SENSOR_NAMES[index - s.IN_RAW_CAUSE].upper()}"
     names = ("IN_DT_MS", "IN_RESETS", "IN_FLOW_ML_PER_MIN", "IN_FLOW_CAUSE", "IN_HAND_MASK", "IN_HAND_VALUE", "IN_UPKEEP")
-    for name in (*names, "IN_SETTINGS_LOST"):
+    for name in (*names, "IN_SETTINGS_LOST", "IN_MEMORY_BAD"):
         if getattr(s, name) == index:
             return f"s.{name}"
     raise ValueError(f"input {index} has no name")

@@ -132,6 +132,8 @@ class Store:
     """A store that keeps nothing."""
 
     sequence = 0
+    failing = 0
+    defaulted = ()
 
     def load_settings(self, values):
         cfg.load_defaults(values)
@@ -149,11 +151,17 @@ class Store:
     def save_resets(self, count):
         pass
 
-    def confirm(self):
+    def load_meter(self, state):
+        pass
+
+    def take_planned(self):
+        return False
+
+    def confirm(self, values):
         pass
 
     def append_log(self, body):
-        pass
+        return True
 
 
 def passes(loop):

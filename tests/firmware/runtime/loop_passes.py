@@ -103,6 +103,8 @@ class QuietStore:
     """A store that is empty and keeps nothing."""
 
     sequence = 0
+    failing = 0
+    defaulted = ()
 
     def load_settings(self, values):
         cfg.load_defaults(values)
@@ -115,11 +117,17 @@ class QuietStore:
     def load_probes(self):
         return probe_rows()
 
-    def confirm(self):
+    def load_meter(self, state):
+        pass
+
+    def confirm(self, values):
         pass
 
     def append_log(self, body):
-        pass
+        return True
+
+    def take_planned(self):
+        return False
 
     def resets(self):
         return 0

@@ -140,7 +140,7 @@ class World:
             self.inputs[s.IN_RAW_MC + sensor] = max(readings.LOWEST_MC[sensor], min(raw, readings.HIGHEST_MC[sensor]))
 
     def meddle(self):
-        """Draw hands, upkeep, flow, resets, lost settings."""
+        """Draw hands, upkeep, flow, resets, bad memory."""
         draw, inputs = self.draw, self.inputs
         inputs[s.IN_HAND_MASK] = draw.choice((0, 0, draw.randint(0, 7)))
         inputs[s.IN_HAND_VALUE] = draw.randint(0, 7)
@@ -149,6 +149,7 @@ class World:
         inputs[s.IN_FLOW_CAUSE] = draw.choice((0, 0, 0, s.CAUSE_SILENT))
         inputs[s.IN_RESETS] = draw.choice((0, 0, 0, 0, 1, 3))
         inputs[s.IN_SETTINGS_LOST] = draw.choice((0, 0, 0, 1))
+        inputs[s.IN_MEMORY_BAD] = draw.choice((0, 0, 0, 1))
 
     def advance(self, number):
         """Draw the inputs of step `number` of this block."""

@@ -310,6 +310,7 @@ def test_what_is_fitted_and_lost(facts, lost, calm, shipped):
     ({"IN_RESETS": 2}, ""),
     ({"IN_RESETS": 3}, "RESETS"),
     ({"IN_SETTINGS_LOST": 1}, "SETTINGS"),
+    ({"IN_MEMORY_BAD": 1}, "MEMORY"),
 )
 @each("on", 0, 1)
 def test_each_alarm_and_the_contact(facts, alarm, on, calm, shipped):
@@ -324,9 +325,9 @@ def test_each_alarm_and_the_contact(facts, alarm, on, calm, shipped):
 
 
 def test_alarms_add_up(calm, shipped):
-    calm.change(LOST_MS=120000, SCALD_MS=60000, FROST=1, IN_SETTINGS_LOST=1)
+    calm.change(LOST_MS=120000, SCALD_MS=60000, FROST=1, IN_SETTINGS_LOST=1, IN_MEMORY_BAD=1)
     shipped.diagnosis.speak(*calm.all)
-    names = ("SENSOR", "SCALD", "FROST", "SETTINGS")
+    names = ("SENSOR", "SCALD", "FROST", "SETTINGS", "MEMORY")
     assert calm.state[shipped.state.ALARMS] == sum(getattr(shipped.diagnosis, f"ALARM_{name}") for name in names)
 
 

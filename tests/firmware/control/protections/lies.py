@@ -117,6 +117,7 @@ TABLE = [
     ("not fitted: no alarm", "absent is not lost", swapped("sensor_lost", "state[index] == LOST", "state[index] >= LOST")),
     "alarms_of_the_board",
     ("defaults in place", "lost settings", never("collect_station_alarms", "IN_SETTINGS_LOST")),
+    ("a flash that refuses", "a bad memory", never("collect_station_alarms", "IN_MEMORY_BAD")),
     ("defaults in place", "the alarm contact", never("speak", "ALARMS")),
     ("two resets: none; three: alarm", "three resets", never("collect_station_alarms", "IN_RESETS")),
     (
