@@ -66,6 +66,35 @@ def test_three_resets_within_an_hour_are_a_fault_stop(tmp_path):
     assert InProcessBoard(f"{tmp_path}/").loop.resets == 0
 
 
+def test_planned_restarts_are_not_counted(tmp_path, monkeypatch):
+    """Any number of prompts in an hour; a restart that nobody planned counts, also right after."""
+    monkeypatch.chdir(tmp_path)
+    folder = f"{tmp_path}/"
+    board = InProcessBoard(folder)
+    for _ in range(4):
+        with pytest.raises(ResetRequestedError):
+            Client(board).call("prompt", 60)
+        board = InProcessBoard(folder, watchdog_reset=True)
+        assert (board.loop.resets, board.loop.store.resets()) == (0, 0)
+    for count in (1, 2):
+        assert InProcessBoard(folder, watchdog_reset=True).loop.resets == count
+        with pytest.raises(ResetRequestedError):
+            Client(board).call("prompt", 60)
+        board = InProcessBoard(folder, watchdog_reset=True)
+        assert board.loop.resets == count
+    board = InProcessBoard(folder, watchdog_reset=True)
+    board.pass_time(2000)
+    assert (board.loop.resets, board.loop.state[s.DUTY]) == (3, s.FAULT_STOP)
+
+
+def test_a_mark_that_cannot_be_taken_away_forgives_nothing(tmp_path, monkeypatch):
+    """Else every restart from then on would pass for a planned one."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "planned").mkdir()
+    for count in (1, 2, 3):
+        assert InProcessBoard(f"{tmp_path}/", watchdog_reset=True).loop.resets == count
+
+
 def test_a_clock_that_wraps_changes_nothing(tmp_path):
     traces = []
     for start_ms in (0, WRAP_MS - 30000):
