@@ -77,7 +77,8 @@ def test_planned_restarts_are_not_counted(tmp_path, monkeypatch):
         board = InProcessBoard(folder, watchdog_reset=True)
         assert (board.loop.resets, board.loop.store.resets()) == (0, 0)
     for count in (1, 2):
-        assert InProcessBoard(folder, watchdog_reset=True).loop.resets == count
+        board = InProcessBoard(folder, watchdog_reset=True)
+        assert board.loop.resets == count
         with pytest.raises(ResetRequestedError):
             Client(board).call("prompt", 60)
         board = InProcessBoard(folder, watchdog_reset=True)
