@@ -15,6 +15,8 @@ import contextlib
 import time
 from collections.abc import Callable
 
+from twinloop.store import PLANNED, TRIAL
+
 from ..chips import CHIPS
 from ..client import Client, LinkError, RefusedError, SerialTransport
 from ..firmware_files import board_data
@@ -25,7 +27,6 @@ from .prompt import HELLO_TRIES, Prompt, leave_service
 OLDEST = (1, 27)
 FOLDERS = ("a", "b")
 ACTIVE = "active"
-TRIAL = "trial"
 # Boots within which a new firmware has to complete a step.
 TRIAL_STARTS = b"3"
 BACK_S = 20.0
@@ -122,6 +123,8 @@ def install(prompt: Prompt, data: dict, image: Image, progress: Callable[[int, i
     # A freshly flashed board is on the bench and starts with fresh counters.
     names = [data["FOLDER"] + name for name in ("service", "resets", "fault")]
     prompt.run(f"import os\nfor name in {names!r}:\n try:\n  os.remove(name)\n except OSError:\n  pass")
+    # The restart that follows is planned: it does not count.
+    prompt.run(f"open({PLANNED!r}, 'w').close()")
     replace(prompt, TRIAL, File(TRIAL, TRIAL_STARTS))
     replace(prompt, ACTIVE, File(ACTIVE, f"{folder}\n{before}\n".encode()))
     return {"micropython": version, "folder": folder, "before": before}
