@@ -1,10 +1,11 @@
-"""Cuts the power at every block operation of every write of the store; runs on MicroPython.
+"""Cuts the power at every block operation of every write of the firmware; runs on MicroPython.
 
 Argument: firmware folder. The device is littlefs in memory with the boards' block and programme
 sizes (4096, 256). A cut leaves the operation undone ("clean"), partly done ("torn"), or partly done
 with garbage for the rest ("wild"); every later operation fails. Then the device is mounted again
-and the store read. Prints one JSON document: for each case the cuts, the most operations of one
-write, and what was found.
+and the store read. What main.py writes is cut in the same way. Prints one JSON document: for each
+case the cuts, the most operations of one write, and what was found; and how often each kind of
+write erases a block. With a fourth argument: clean cuts of this case only.
 """
 
 import json
@@ -14,9 +15,26 @@ from array import array
 
 sys.path.insert(0, sys.argv[1])
 
+
+class Machine:
+    """The chip, for main.py: a restart does nothing here."""
+
+    @staticmethod
+    def reset():
+        pass
+
+
+sys.modules["machine"] = Machine
+
 from twinloop import event_log  # noqa: E402
 from twinloop.control import settings as cfg  # noqa: E402
-from twinloop.store import STORED, Store  # noqa: E402
+from twinloop.control import state as s  # noqa: E402
+from twinloop.store import STORED, Store, probe_rows  # noqa: E402
+
+# Only the functions of main.py: its last lines would start the station.
+starter = {}
+with open(sys.argv[1] + "/main.py") as file:
+    exec(file.read().split("\nstay = False")[0], starter)
 
 BLOCK = 4096
 BLOCKS = 32
@@ -25,7 +43,7 @@ MOUNT = "/cut"
 MODES = ("clean", "torn", "wild")
 # How far a torn operation gets, in eighths.
 PARTS = {"clean": (0,), "torn": (1, 4, 7), "wild": (0, 1, 4, 7)}
-# Saves before the cut: at some of these ages littlefs erases and moves blocks.
+# How often a file of the case was written before: at some ages littlefs erases and moves blocks.
 AGES = range(0, 24)
 
 
@@ -42,6 +60,7 @@ class Flash:
         self.cut_at = cut_at
         self.mode = mode
         self.done = 0
+        self.erased = 0
 
     def spend(self, begin, content):
         """Perform an operation, unless the power fails in it or has failed before."""
@@ -70,6 +89,7 @@ class Flash:
         if op == 5:
             return BLOCK
         if op == 6:
+            self.erased += 1
             self.spend(argument * BLOCK, b"\xff" * BLOCK)
         return 0
 
@@ -77,6 +97,7 @@ class Flash:
 def mounted(flash):
     """A store on this device."""
     os.mount(os.VfsLfs2(flash, progsize=PROGRAMME), MOUNT)
+    os.chdir(MOUNT)
     return Store(MOUNT + "/")
 
 
@@ -88,14 +109,17 @@ def values_with(start_difference):
     return values
 
 
-def fresh_image(prepare, age=0):
+def fresh_image(prepare, aged, age=0):
     """The bytes of a device on which the store has worked before."""
     flash = Flash(bytes(BLOCK * BLOCKS))
     os.VfsLfs2.mkfs(flash, progsize=PROGRAMME)
     store = mounted(flash)
-    for _ in range(age):
-        store.save_settings(values_with(6000))
     prepare(store)
+    for _ in range(age):
+        with open(aged, "rb") as file:
+            body = file.read()
+        with open(aged, "wb") as file:
+            file.write(body)
     os.umount(MOUNT)
     return bytes(flash.data)
 
@@ -108,8 +132,13 @@ def prepare(store):
     for last in (1, 2):
         rows.assign(1, bytes([0x28, 0, 0, 0, 0, 0, 0, last]))
         store.save_probes(rows)
+    for hours in (1, 2):
+        save_meter_of(store, hours)
     store.append_log(event_log.record(event_log.START, 1, 0, 5))
     store.save_resets(1)
+    store.save_fault("old")
+    for name, text in (("active", "b\na\n"), ("trial", "2"), ("prompt", "60")):
+        put(name, text)
 
 
 def prepare_full_log(store):
@@ -117,6 +146,36 @@ def prepare_full_log(store):
     prepare(store)
     for _ in range(5):
         store.append_log(event_log.record(event_log.DUTY_CHANGED, 1, 2, 3) * 49)
+
+
+def put(name, text):
+    with open(MOUNT + "/" + name, "w") as file:
+        file.write(text)
+
+
+def look_at(name):
+    """The lines of one of main.py's files, with slashes between them; "-" without the file."""
+    return "/".join(starter["read_lines"](MOUNT + "/" + name)) or "-"
+
+
+def prepare_last_trial(store):
+    """As prepare, with a firmware that has used up its trial."""
+    prepare(store)
+    put("trial", "0")
+
+
+def prepare_later_version(store):
+    """As prepare, after a later firmware that has one more setting and one more sensor."""
+    prepare(store)
+    store.spare = b"\x2a\x00\x00\x00"
+    store.save_settings(values_with(8000))
+    store.save_probes(probe_rows(bytes(store.load_probes().body) + b"ninth..." + bytes(8)))
+
+
+def prepare_earlier_version(store):
+    """As prepare, after an earlier firmware that lacked the last setting."""
+    prepare(store)
+    store.settings.save(bytes(values_with(8000)[:-1]), b"    ")
 
 
 def save_settings(store):
@@ -168,13 +227,92 @@ def read_resets(store):
     return store.resets()
 
 
+def save_later_version(store):
+    save_settings(store)
+    save_probes(store)
+
+
+def read_later_version(store):
+    """Whether what the later firmware stored is whole."""
+    read_settings(store)
+    return int(store.spare == b"\x2a\x00\x00\x00" and store.load_probes().rom(s.SENSORS) == b"ninth...")
+
+
+def confirm(store):
+    values = values_with(0)
+    store.load_settings(values)
+    store.confirm(values)
+
+
+def read_confirmed(store):
+    """How many settings are missing, and whether the trial is over."""
+    start = read_settings(store)
+    return " ".join([str(start), str(len(store.defaulted)), look_at("trial")])
+
+
+def save_meter_of(store, hours):
+    state = array("i", [3600 * hours] * s.STATE)
+    store.save_meter(state[s.METER_MS :])
+
+
+def save_meter(store):
+    store.load_meter(array("i", [0] * s.STATE))
+    save_meter_of(store, 3)
+
+
+def read_meter(store):
+    state = array("i", [0] * s.STATE)
+    store.load_meter(state)
+    return state[s.HEAT_WH] // 3600 if state[s.HEAT_WH] == state[s.ON_S] else -1
+
+
+def save_fault(store):
+    store.save_fault("new")
+
+
+def read_fault(store):
+    return store.fault()
+
+
+def ask_prompt(store):
+    store.ask_prompt(900)
+
+
+def read_prompt(store):
+    return look_at("prompt")
+
+
+def grant(store):
+    starter["asked_for_prompt"]()
+
+
+def read_grant(store):
+    return look_at("prompt") + " " + look_at("planned")
+
+
+def count_down(store):
+    starter["on_trial"]()
+
+
+def read_trial(store):
+    return look_at("active") + " " + look_at("trial")
+
+
 CASES = {
-    "settings": (prepare, save_settings, read_settings),
-    "probes": (prepare, save_probes, read_probes),
-    "log": (prepare, append_log, read_log),
-    "log turns over": (prepare_full_log, append_log, keeps_log),
-    "service": (prepare, commission, read_service),
-    "resets": (prepare, save_resets, read_resets),
+    "settings": (prepare, save_settings, read_settings, "settings.a"),
+    "probes": (prepare, save_probes, read_probes, "probes.a"),
+    "log": (prepare, append_log, read_log, "log.a"),
+    "log turns over": (prepare_full_log, append_log, keeps_log, "log.a"),
+    "service": (prepare, commission, read_service, "resets"),
+    "resets": (prepare, save_resets, read_resets, "resets"),
+    "later version": (prepare_later_version, save_later_version, read_later_version, "settings.a"),
+    "earlier version": (prepare_earlier_version, confirm, read_confirmed, "settings.a"),
+    "meter": (prepare, save_meter, read_meter, "meter.a"),
+    "fault": (prepare, save_fault, read_fault, "fault"),
+    "prompt asked": (prepare, ask_prompt, read_prompt, "prompt"),
+    "prompt granted": (prepare, grant, read_grant, "prompt"),
+    "trial": (prepare, count_down, read_trial, "trial"),
+    "rollback": (prepare_last_trial, count_down, read_trial, "active"),
 }
 
 
@@ -211,10 +349,10 @@ def mounted_again(flash):
 
 def all_cuts(case, mode):
     """Try every cut of a case, at every age and part; returns counts of what was found."""
-    prepared, work, look = CASES[case]
+    prepared, work, look, aged = CASES[case]
     report = {"cuts": 0, "operations": 0, "found": {}, "after": {}}
     for age in AGES:
-        image = fresh_image(prepared, age)
+        image = fresh_image(prepared, aged, age)
         for part in PARTS[mode]:
             cut_at = 0
             spent = 1
@@ -242,10 +380,30 @@ def bad_store():
     def read(store):
         return store.read("settings.a").count(b"xxxxx")
 
-    image = fresh_image(prepare)
+    image = fresh_image(prepare, "settings.a")
     return sorted({once(image, save, read, cut_at, "torn", 4)[1] for cut_at in range(12)})
 
 
-report = {case + ", " + mode: all_cuts(case, mode) for case in CASES for mode in MODES}
-report["negative"] = bad_store()
-print(json.dumps(report))
+def erases(work, times=500):
+    """Blocks erased by one write of a kind, the mean of many."""
+    flash = Flash(fresh_image(prepare, "settings.a"))
+    store = mounted(flash)
+    for number in range(times):
+        work(store, number)
+    os.umount(MOUNT)
+    return flash.erased / times
+
+
+def everything():
+    """The report of all cases."""
+    found = {case + ", " + mode: all_cuts(case, mode) for case in CASES for mode in MODES}
+    found["negative"] = bad_store()
+    found["erases"] = {
+        "meter": erases(save_meter_of),
+        "log": erases(lambda store, number: store.append_log(event_log.record(event_log.DUTY_CHANGED, 1, 2, number) * 8)),
+        "count": erases(lambda store, number: store.save_resets(number % 4)),
+    }
+    return found
+
+
+print(json.dumps(all_cuts(sys.argv[4], "clean") if len(sys.argv) > 4 else everything()))

@@ -86,3 +86,29 @@ def test_firmware_hash_sees_every_byte(tmp_path):
     assert firmware_hash(str(tmp_path)) == first
     (tmp_path / "control" / "a.py").write_text("x = 2\n")
     assert firmware_hash(str(tmp_path)) != first
+
+
+FLAGS = {
+    "service": (lambda store: store.commission(), lambda store: store.in_service()),
+    "resets": (lambda store: store.save_resets(2), lambda store: store.resets()),
+    "fault": (lambda store: store.save_fault("raised"), lambda store: store.fault()),
+}
+
+
+@pytest.mark.parametrize("flag", FLAGS)
+def test_a_torn_flag_is_the_old_one(tmp_path, flag):
+    """What is written is written beside the file: torn at any length it changes nothing."""
+    store = Store(f"{tmp_path}/")
+    save, look = FLAGS[flag]
+    empty = look(store)
+    save(store)
+    full = look(store)
+    assert full != empty
+    body = (tmp_path / flag).read_bytes()
+    for length in range(len(body) + 1):
+        (tmp_path / f"{flag}.new").write_bytes(body[:length])
+        assert look(store) == full
+    (tmp_path / flag).unlink()
+    assert look(store) == empty
+    save(store)
+    assert look(store) == full
