@@ -13,12 +13,12 @@ def weigh(runtime, folder, firmware=interpreters.FIRMWARE):
 
 @interpreters.each_runtime
 def test_a_pass_takes_nothing_from_the_heap(runtime, tmp_path):
-    """1000 silent passes, 1000 with a stray byte, a step in every fourth; relays end energised."""
+    """1000 silent passes, 1000 with a stray byte and a bad flash, each fourth a step; all relays on."""
     found = weigh(runtime, tmp_path)
     assert found["silent"] == found["stray"] == 0
     assert found["turns"] == 2000
     assert found["steps"] == 500
-    assert found["relays"][:3] == [1, 1, 1]
+    assert found["relays"] == [1, 1, 1, 1]
 
 
 @interpreters.each_runtime

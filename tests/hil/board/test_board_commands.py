@@ -64,6 +64,8 @@ def test_status_names_everything(settled, capsys):
     assert facts["self_check"]["relay_astray"] == -1
     text = call(settled, capsys, "status")
     assert "tank_low        30.0 C  good" in text
+    assert facts["meter"]["duty_hours"]["idle"] > 0 and facts["meter"]["charged_kwh"] == 0
+    assert "kWh charged" in text and "duties so far: idle 0.0 h" in text
 
 
 def test_settings_are_shown_with_unit_and_range(settled, capsys):
