@@ -177,9 +177,10 @@ def test_python_programs_exist():
 def test_quoted_messages_are_the_codes():
     """What the installation guide tells a builder to look for is what a command prints."""
     section = (ROOT / "docs" / "install.md").read_text().split("## When something is wrong")[1]
-    printed = "\n".join(path.read_text() for path in (ROOT / "hil" / "twinloop_hil").glob("**/*.py"))
+    commands = [path.read_text() for path in (ROOT / "hil" / "twinloop_hil").glob("**/*.py")]
+    printed = "\n".join([*commands, *reason_texts.ALARM_TEXTS])
     quoted = re.findall(r"^\| [^|]*?`([^`]+)`", section, re.MULTILINE)
-    assert len(quoted) == 8
+    assert len(quoted) == 9
     for words in quoted:
         status, _, cause = words.rstrip(")").partition(" (")
         if cause:
