@@ -283,7 +283,10 @@ class Store:
 
     def save_settings(self, values):
         """Write values as the newest copy; False if the flash refuses. The caller has validated."""
-        return self.settings.save(pack(values, 0)[8:-4] + self.spare, struct.pack("<I", schema_crc()))
+        done = self.settings.save(pack(values, 0)[8:-4] + self.spare, struct.pack("<I", schema_crc()))
+        if done:
+            self.defaulted = []
+        return done
 
     def load_probes(self):
         """The probe rows of the newest good copy, or rows without any chip."""
@@ -347,8 +350,8 @@ class Store:
     def confirm(self, values):
         """Keep this firmware: end its trial, and save the settings that defaults completed."""
         self.remove(TRIAL)
-        if self.defaulted and self.save_settings(values):
-            self.defaulted = []
+        if self.defaulted:
+            self.save_settings(values)
 
     def ask_prompt(self, seconds):
         """Leave a request for main.py, which grants it once; False if the flash refuses."""
