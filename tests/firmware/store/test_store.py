@@ -6,6 +6,8 @@ import pytest
 from twinloop.control import settings as cfg
 from twinloop.store import COPIES, FRESH, STORED, UNUSABLE, Store, firmware_hash, pack
 
+from .refusing import KINDS, Flash
+
 
 def defaults():
     values = array("i", [0] * cfg.SETTINGS)
@@ -89,26 +91,40 @@ def test_firmware_hash_sees_every_byte(tmp_path):
 
 
 FLAGS = {
-    "service": (lambda store: store.commission(), lambda store: store.in_service()),
-    "resets": (lambda store: store.save_resets(2), lambda store: store.resets()),
-    "fault": (lambda store: store.save_fault("raised"), lambda store: store.fault()),
+    "resets": (lambda store: store.save_resets(1), lambda store: store.save_resets(2), lambda store: store.resets()),
+    "fault": (lambda store: store.save_fault("raised"), lambda store: store.save_fault("hung up"), lambda store: store.fault()),
+    "prompt": (lambda store: store.ask_prompt(60), lambda store: store.ask_prompt(90), lambda store: store.read("prompt")),
 }
 
 
+@pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("flag", FLAGS)
-def test_a_torn_flag_is_the_old_one(tmp_path, flag):
-    """What is written is written beside the file: torn at any length it changes nothing."""
-    store = Store(f"{tmp_path}/")
-    save, look = FLAGS[flag]
-    empty = look(store)
-    save(store)
-    full = look(store)
-    assert full != empty
-    body = (tmp_path / flag).read_bytes()
-    for length in range(len(body) + 1):
-        (tmp_path / f"{flag}.new").write_bytes(body[:length])
-        assert look(store) == full
-    (tmp_path / flag).unlink()
-    assert look(store) == empty
-    save(store)
-    assert look(store) == full
+def test_a_torn_flag_is_the_old_one(tmp_path, monkeypatch, flag, kind):
+    """What is written is written beside the file, and takes its place when it is whole."""
+    monkeypatch.chdir(tmp_path)
+    store = Store("")
+    first, second, look = FLAGS[flag]
+    first(store)
+    old = look(store)
+    flash = Flash(monkeypatch)
+    flash.kind = kind
+    second(store)
+    assert (look(store), store.failing) == (old, 1)
+    flash.kind = ""
+    second(store)
+    assert look(store) != old
+    assert store.failing == 0
+
+
+def test_a_board_in_service_stays_there(tmp_path, monkeypatch):
+    """The flag is not written again, so it cannot be torn; a refused one leaves the bench."""
+    flash = Flash(monkeypatch)
+    for flash.kind in KINDS:
+        assert not Store(f"{tmp_path}/").commission()
+        assert not Store(f"{tmp_path}/").in_service()
+    flash.kind = ""
+    assert Store(f"{tmp_path}/").commission()
+    tries = flash.tries
+    assert Store(f"{tmp_path}/").commission()
+    assert flash.tries == tries
+    assert Store(f"{tmp_path}/").in_service()

@@ -46,7 +46,7 @@ RANGES = (
     (s.DUMP_TANK_MC, 1, s.UNKNOWN_MC, 155000),
     (s.UNBIDDEN_FLOW, 1, 0, 1),
     (s.FOUL_S, 1, 0, 7260),
-    (s.ALARMS, 1, 0, (1 << 12) - 1),
+    (s.ALARMS, 1, 0, (1 << 13) - 1),
     (s.METER_MS, 1, 0, 999),
     (s.METER_SECONDS, 1, 0, 60),
     (s.ON_S, s.OUTPUTS, 0, BIT_TOP),
