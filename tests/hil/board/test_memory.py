@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 import twinloop
+from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.store import MISSING, OUT_OF_RANGE
@@ -219,3 +220,27 @@ def test_the_meter_outlives_a_power_cut(board, client):
     with Client(SerialTransport(board.port)) as again:
         assert sum(again.call("meter")["duty_s"]) >= 2
         assert again.status()["resets"] == 0
+
+
+def test_a_rollback_is_planned(board, client):
+    """New firmware fails in its first step, three times; the old one starts with two counted."""
+    old = client.facts["firmware"]
+    client.close()
+    shutil.copytree(board.folder / "twinloop", board.folder / "a" / "twinloop")
+    path = board.folder / "a" / "twinloop" / "loop.py"
+    assert path.read_text().count("    def step_now(") == 1
+    path.write_text(path.read_text().replace("    def step_now(", "    def step_then("))
+    for name, text in (("active", "a\n.\n"), ("trial", "3"), ("planned", "")):
+        (board.folder / name).write_text(text)
+    boots = board.boots
+    # As after flashing, the chip restarts by itself.
+    board.poke(SLOT_RESET, 1)
+    wait_for(lambda: board.boots == boots + 5, 30, "three tries, the rollback, and the old firmware")
+    with Client(SerialTransport(board.port)) as client:
+        stepped(client)
+        assert client.facts["firmware"] == old
+        assert "step_now" in client.status()["fault"]
+        assert client.status()["resets"] == 2
+        assert client.status()["reason"] != why.RESET_STORM
+    assert (board.folder / "active").read_text() == ".\n" and not (board.folder / "trial").exists()
+    assert board.boots == boots + 5
