@@ -212,10 +212,14 @@ LOST_MS = STATE_WORDS.take()  # how long a fitted sensor has been lost
 ALARMS = STATE_WORDS.take()  # bit set, see diagnosis.py
 
 # -- guard (guard.py): its own memory; the rules see only whether it is holding -------------------
-GUARD_COLLECTOR_MS = STATE_WORDS.take()  # how long the raw collector has been bad or at its limit
-GUARD_TANK_MS = STATE_WORDS.take()  # how long no raw tank reading has been good, or one over the limit
-GUARD_LOW_MC = STATE_WORDS.take()  # raw tank_low of the step before
-GUARD_HIGH_MC = STATE_WORDS.take()  # and raw tank_high
+GUARDED = LOOP_SUPPLY + 1  # it listens to the first sensors: collector, tank_low, tank_high, loop_supply
+GUARD_MC = STATE_WORDS.take(GUARDED)  # one per sensor: the last raw value that it believed
+GUARD_AGE_MS = STATE_WORDS.take(GUARDED)  # one per sensor: time since then
+GUARD_TRY_MC = STATE_WORDS.take(GUARDED)  # one per sensor: the last raw value that was possible
+GUARD_TRIES = STATE_WORDS.take(GUARDED)  # one per sensor: such values in a row that agree, 0 .. 3
+GUARD_COLLECTOR_MS = STATE_WORDS.take()  # how long the collector has been at its limit
+GUARD_TANK_MS = STATE_WORDS.take()  # how long a tank sensor has been over the limit
+GUARD_WARM_MS = STATE_WORDS.take()  # how long arriving glycol has not been colder than the tank
 GUARD_HOLD_MS = STATE_WORDS.take()  # remaining pause after an action
 GUARD_ACTIONS = STATE_WORDS.take()  # how often it had to act: each time is a defect of the rules
 

@@ -24,8 +24,6 @@ def state_ranges(core):
         s.PUMPED_REST: (0, 59999),
         s.LOOP_KNOWN: flag,
         s.RADIATOR_STOOD: flag,
-        s.GUARD_LOW_MC: (SMALL_LOW, SMALL_HIGH),
-        s.GUARD_HIGH_MC: (SMALL_LOW, SMALL_HIGH),
         s.VALVE_MS: (0, travel_ms),
         s.VALVE_HOME_MS: (0, travel_ms),
         s.RUNNING_ON: (0, core.sequence.ARMED),
@@ -52,6 +50,7 @@ def state_ranges(core):
         s.RETRY_MS: (0, d.RETRY_LIMIT_MS + s.STEP_TOP_MS),
         s.GUARD_COLLECTOR_MS: (0, core.guard.TOP_MS),
         s.GUARD_TANK_MS: (0, core.guard.TOP_MS),
+        s.GUARD_WARM_MS: (0, core.guard.TOP_MS),
         s.GUARD_HOLD_MS: (0, core.guard.HOLD_MS),
         s.GUARD_ACTIONS: total,
         s.METER_MS: (0, 999),
@@ -73,6 +72,11 @@ def state_ranges(core):
     ranges |= dict.fromkeys(timers, timer)
     for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED):
         ranges[latch] = flag
+    for sensor in range(s.GUARDED):
+        for index in (s.GUARD_MC, s.GUARD_TRY_MC):
+            ranges[index + sensor] = (core.guard.LOWEST_MC[sensor], core.guard.HIGHEST_MC[sensor])
+        ranges[s.GUARD_AGE_MS + sensor] = (0, core.guard.TOP_MS)
+        ranges[s.GUARD_TRIES + sensor] = (0, core.guard.AGREE)
     for sensor in range(s.SENSORS):
         ranges[s.VALUE_MC + sensor] = (s.UNKNOWN_MC, core.readings.HIGHEST_MC[sensor])
         ranges[s.STATUS + sensor] = (s.GOOD, s.ABSENT)

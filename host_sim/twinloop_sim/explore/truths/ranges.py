@@ -13,7 +13,7 @@ TIMERS = (
     *(s.FROZEN_MS, s.STILL_MS, s.DUTY_MS, s.STANDING_MS, s.MILD_MS, s.RUN_ON_MS, s.RETRY_MS),
     *(s.NOT_JOINED_MS, s.FAR_MS, s.FLOWLESS_MS, s.DUMP_IDLE_MS, s.DUMP_RETRY_MS),
     *(s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.HOT_MS),
-    *(s.GUARD_COLLECTOR_MS, s.GUARD_TANK_MS, s.GUARD_HOLD_MS),
+    *(s.GUARD_COLLECTOR_MS, s.GUARD_TANK_MS, s.GUARD_WARM_MS, s.GUARD_HOLD_MS),
 )
 
 # first index, how many, lowest, highest
@@ -57,6 +57,10 @@ RANGES = (
     (s.SINCE_HOT_S, 1, 0, BIT_TOP),
     (s.AGE_MS, s.SENSORS, 0, s.TIMER_TOP_MS),
     (s.OUTPUT_MS, s.OUTPUTS, 0, s.TIMER_TOP_MS),
+    (s.GUARD_MC, s.GUARDED, -50000, 240000),
+    (s.GUARD_AGE_MS, s.GUARDED, 0, s.TIMER_TOP_MS),
+    (s.GUARD_TRY_MC, s.GUARDED, -50000, 240000),
+    (s.GUARD_TRIES, s.GUARDED, 0, 3),
     *((latch, 1, 0, 1) for latch in LATCHES),
     *((timer, 1, 0, s.TIMER_TOP_MS) for timer in TIMERS),
 )

@@ -35,13 +35,13 @@ def test_it_has_nothing_to_do_when_the_rules_are_whole(sequence, edit, shipped):
 
 
 def test_its_memory_is_bounded(arrays, shipped, s):
-    arrays.inputs[s.IN_RAW_CAUSE + s.COLLECTOR] = s.CAUSE_OPEN
-    arrays.inputs[s.IN_RAW_CAUSE + s.TANK_LOW] = s.CAUSE_OPEN
-    arrays.inputs[s.IN_RAW_CAUSE + s.TANK_HIGH] = s.CAUSE_OPEN
+    for sensor in range(s.GUARDED):
+        arrays.inputs[s.IN_RAW_CAUSE + sensor] = s.CAUSE_OPEN
     arrays.inputs[s.IN_DT_MS] = s.STEP_TOP_MS
     for _ in range(100):
         shipped.guard.gate(*arrays.all)
-    assert arrays.state[s.GUARD_COLLECTOR_MS] == arrays.state[s.GUARD_TANK_MS] == shipped.guard.TOP_MS
+    timers = [s.GUARD_WARM_MS, *range(s.GUARD_AGE_MS, s.GUARD_AGE_MS + s.GUARDED)]
+    assert {arrays.state[index] for index in timers} == {shipped.guard.TOP_MS}
 
 
 def test_it_shares_no_code_with_the_rules():
@@ -50,86 +50,144 @@ def test_it_shares_no_code_with_the_rules():
     assert "import rules" not in source
 
 
+def show(core, arrays, raws):
+    """Set what the guard believes, by name: (millidegrees, age), for all others 40 C, just read."""
+    s = core.state
+    for sensor, name in enumerate(s.SENSOR_NAMES[: s.GUARDED]):
+        arrays.state[s.GUARD_MC + sensor], arrays.state[s.GUARD_AGE_MS + sensor] = raws.get(name, (40000, 0))
+        arrays.state[s.GUARD_TRIES + sensor] = 0
+        arrays.inputs[s.IN_RAW_MC + sensor], arrays.inputs[s.IN_RAW_CAUSE + sensor] = 40000, 1
+
+
+class Ear:
+    """What the guard believes of one sensor while readings come in, five seconds apart."""
+
+    def __init__(self, core, arrays, name, believed_mc=None):
+        self.core = core
+        self.arrays = arrays
+        self.sensor = core.state.SENSOR_NAMES.index(name)
+        show(core, arrays, {name: (believed_mc, 0)} if believed_mc is not None else {name: (0, core.guard.TOP_MS)})
+
+    def hear(self, *readings):
+        """Age of the belief in s after each reading; a reading is millidegrees, None a bad one."""
+        s, ages = self.core.state, []
+        for raw_mc in readings:
+            if raw_mc is not None:
+                self.arrays.inputs[s.IN_RAW_MC + self.sensor] = raw_mc
+            self.arrays.inputs[s.IN_RAW_CAUSE + self.sensor] = s.CAUSE_NONE if raw_mc is not None else s.CAUSE_CRC
+            self.core.guard.listen(*self.arrays.all, self.sensor)
+            ages.append(min(self.arrays.state[s.GUARD_AGE_MS + self.sensor] // 1000, 999))
+        return ages
+
+    @property
+    def believed_mc(self):
+        return self.arrays.state[self.core.state.GUARD_MC + self.sensor]
+
+
+# Five kelvin and five seconds at the fastest credible rate: 10 K/s, 1 K/s, 5 K/s.
+@each("name, reach_mk", ("collector", 55000), ("tank_low", 10000), ("tank_high", 10000), ("loop_supply", 30000))
+def test_a_reading_near_the_last_one_is_believed(name, reach_mk, calm, shipped):
+    for off, near in ((reach_mk, True), (-reach_mk, True), (reach_mk + 1, False), (-reach_mk - 1, False)):
+        ear = Ear(shipped, calm, name, 50000)
+        assert ear.hear(50000 + off) == [0 if near else 5], off
+        assert ear.believed_mc == (50000 + off if near else 50000)
+
+
+@each("name", "collector", "tank_low", "tank_high", "loop_supply")
+def test_a_jump_is_believed_when_two_more_agree(name, calm, shipped):
+    ear = Ear(shipped, calm, name, 0)
+    assert ear.hear(95000, 95000, 95000) == [5, 10, 0]
+    assert ear.believed_mc == 95000
+    assert ear.hear(0, 95000, 0, 95000, 0, 0, 95000) == [5, 0, 5, 0, 5, 10, 0], "a lie now and then changes nothing"
+
+
+def test_three_that_agreed_are_no_proof_after_a_bad_reading(calm, shipped):
+    ear = Ear(shipped, calm, "tank_high", 95000)
+    ear.hear(95000, 95000, 95000, *[None] * 13)
+    assert ear.hear(95000, 95000, 95000) == [70, 75, 0]
+
+
+def test_a_bad_reading_breaks_a_row_but_a_chip_that_still_measures_does_not(calm, shipped, s):
+    ear = Ear(shipped, calm, "tank_high", 20000)
+    assert ear.hear(95000, 95000, None, 95000, 95000, 95000) == [5, 10, 15, 20, 25, 0]
+    ear = Ear(shipped, calm, "tank_high", 20000)
+    assert ear.hear(95000, 95000) == [5, 10]
+    calm.inputs[s.IN_RAW_CAUSE + s.TANK_HIGH] = s.CAUSE_NOT_READY
+    shipped.guard.listen(*calm.all, s.TANK_HIGH)
+    assert ear.hear(95000) == [0]
+
+
+def test_what_was_believed_too_long_ago_has_no_neighbours(calm, shipped):
+    ear = Ear(shipped, calm, "tank_high", 95000)
+    assert ear.hear(*[None] * 11, 95000) == [*range(5, 60, 5), 0]
+    # tank_age of 60 s: the reading after it comes when the last one is 60 s old.
+    assert ear.hear(*[None] * 12, 95000)[-1] == 0
+    assert ear.hear(*[None] * 13, 95000, 95000, 95000)[-3:] == [70, 75, 0]
+
+
+# What the places can reach, as in the table of sensors.
 @each(
-    "facts, counts",
-    ({}, False),
-    ({"collector": (119999, 0)}, False),
-    ({"collector": (120000, 0)}, True),
-    ({"collector": (20000, 1)}, True),
+    "name, lowest_mc, highest_mc",
+    ("collector", -50000, 240000),
+    ("tank_low", -5000, 115000),
+    ("tank_high", -5000, 115000),
+    ("loop_supply", -50000, 160000),
 )
-def test_how_long_the_collector_was_bad(facts, counts, calm, shipped):
-    """By the raw reading: at collector_limit, or refused by the driver."""
-    show(shipped, calm, facts)
+def test_an_impossible_reading_is_none(name, lowest_mc, highest_mc, calm, shipped, s):
+    for raw_mc, possible in ((lowest_mc, True), (lowest_mc - 1, False), (highest_mc, True), (highest_mc + 1, False)):
+        assert (Ear(shipped, calm, name, raw_mc).hear(raw_mc) == [0]) == possible
+    row = s.SENSOR_NAMES.index(name)
+    assert (lowest_mc, highest_mc) == (shipped.readings.LOWEST_MC[row], shipped.readings.HIGHEST_MC[row])
+
+
+@each(
+    "collector, counts",
+    ((119999, 0), False),
+    ((120000, 0), True),
+    # collector_age of 15 s.
+    ((120000, 15000), True),
+    ((120000, 15001), False),
+)
+def test_how_long_the_collector_was_at_its_limit(collector, counts, calm, shipped):
+    """What was believed counts until it is too old."""
+    show(shipped, calm, {"collector": collector})
     calm.change(GUARD_COLLECTOR_MS=1000)
     assert calm.after(shipped.guard.measure_collector, "GUARD_COLLECTOR_MS") == (6000 if counts else 0)
 
 
-def show(core, arrays, raws):
-    """Set raw readings and causes by name; all others read 40 C, good, as one step before."""
-    s = core.state
-    for number, name in enumerate(s.SENSOR_NAMES):
-        arrays.inputs[s.IN_RAW_MC + number], arrays.inputs[s.IN_RAW_CAUSE + number] = raws.get(name, (40000, 0))
-    for place, name in ((s.GUARD_LOW_MC, "tank_low"), (s.GUARD_HIGH_MC, "tank_high")):
-        arrays.state[place] = raws.get(f"last {name}", raws.get(name, (40000, 0))[0])
-
-
 @each("name", "tank_low", "tank_high")
 @each(
-    "raw_mc, last_mc, cause, is_over, kept_mc",
+    "believed, counts",
     # One kelvin above tank_limit: the rules act at it.
-    (76000, 76000, 0, False, 76000),
-    (76001, 76001, 0, True, 76001),
-    # Water in a tank does not jump by more than 5 K from step to step.
-    (80000, 75000, 0, True, 80000),
-    (80000, 74999, 0, False, 80000),
-    (80000, 85000, 0, True, 80000),
-    (80000, 85001, 0, False, 80000),
-    # No pocket reads above 115 C; what is not read is not remembered.
-    (115000, 115000, 0, True, 115000),
-    (115001, 115001, 0, False, 0),
-    (80000, 80000, 1, False, 0),
+    ((76000, 0), False),
+    ((76001, 0), True),
+    # tank_age of 60 s.
+    ((76001, 60000), True),
+    ((76001, 60001), False),
 )
-def test_a_raw_tank_sensor_is_over_the_limit(name, raw_mc, last_mc, cause, is_over, kept_mc, calm, shipped, s):
-    sensor = s.SENSOR_NAMES.index(name)
-    show(shipped, calm, {name: (raw_mc, cause), f"last {name}": last_mc})
-    assert shipped.guard.over(*calm.all, sensor) == is_over
-    assert calm.state[s.GUARD_LOW_MC if name == "tank_low" else s.GUARD_HIGH_MC] == kept_mc
-    show(shipped, calm, {name: (raw_mc, cause), f"last {name}": last_mc})
+def test_how_long_the_tank_was_over_its_limit(name, believed, counts, calm, shipped):
+    show(shipped, calm, {name: believed})
     calm.change(GUARD_TANK_MS=1000)
-    assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if is_over else 0), "the other sensor is good"
-
-
-@each("raw_mc, cause, is_seen", (-5000, 0, True), (-5001, 0, False), (115000, 0, True), (115001, 0, False))
-def test_a_raw_tank_sensor_is_seen(raw_mc, cause, is_seen, calm, shipped, s):
-    for sensor in (s.TANK_LOW, s.TANK_HIGH):
-        show(shipped, calm, {s.SENSOR_NAMES[sensor]: (raw_mc, cause)})
-        assert shipped.guard.seen(*calm.all, sensor) == is_seen
-        calm.inputs[s.IN_RAW_CAUSE + sensor] = 1
-        assert not shipped.guard.seen(*calm.all, sensor)
-
-
-@each("low, high, bad", (0, 0, False), (1, 0, False), (0, 1, False), (1, 1, True))
-def test_without_any_tank_sensor_the_tank_is_bad(low, high, bad, calm, shipped):
-    show(shipped, calm, {"tank_low": (40000, low), "tank_high": (40000, high)})
-    calm.change(GUARD_TANK_MS=1000)
-    assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if bad else 0)
+    assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if counts else 0)
 
 
 @each(
-    "raws, cools",
+    "believed, cools",
     ({"loop_supply": (39999, 0)}, True),
     ({"loop_supply": (40000, 0)}, False),
-    ({"loop_supply": (39999, 1)}, False),
+    ({"loop_supply": (39999, 60000)}, True),
+    ({"loop_supply": (39999, 60001)}, False),
     ({"loop_supply": (45000, 0), "tank_low": (50000, 0)}, False),
     ({"loop_supply": (45000, 0), "tank_high": (50000, 0)}, False),
     ({"loop_supply": (45000, 0), "tank_low": (50000, 0), "tank_high": (50000, 0)}, True),
-    ({"loop_supply": (39999, 0), "tank_low": (40000, 1)}, False),
-    ({"loop_supply": (39999, 0), "tank_high": (40000, 1)}, False),
+    ({"loop_supply": (39999, 0), "tank_low": (40000, 60001)}, False),
+    ({"loop_supply": (39999, 0), "tank_high": (40000, 60001)}, False),
 )
-def test_glycol_colder_than_the_whole_tank_only_takes_heat(raws, cools, calm, shipped):
+def test_glycol_colder_than_the_whole_tank_only_takes_heat(believed, cools, calm, shipped):
     """source: the design page, glycol trusted colder than the coldest trusted tank sensor"""
-    show(shipped, calm, raws)
-    assert shipped.guard.chills(*calm.all) == cools
+    show(shipped, calm, believed)
+    calm.change(GUARD_WARM_MS=1000)
+    assert calm.after(shipped.guard.measure_tank, "GUARD_WARM_MS") == (0 if cools else 6000)
 
 
 @each(
@@ -140,21 +198,27 @@ def test_glycol_colder_than_the_whole_tank_only_takes_heat(raws, cools, calm, sh
     ({"GUARD_COLLECTOR_MS": 30001}, 1),
     ({"GUARD_COLLECTOR_MS": 30001, "TANK_PUMP_ON": 0}, 1),
     ({"GUARD_COLLECTOR_MS": 30001, "COLLECTOR_PUMP_ON": 0}, 0),
+    ({"collector": 30000}, 0),
+    ({"collector": 30001}, 1),
     ({"GUARD_TANK_MS": 75000}, 0),
     ({"GUARD_TANK_MS": 75001}, 1),
     ({"GUARD_TANK_MS": 75001, "TANK_PUMP_ON": 0}, 0),
     ({"GUARD_TANK_MS": 75001, "COLLECTOR_PUMP_ON": 0}, 0),
+    ({"tank_low": 75001}, 0),
+    ({"tank_high": 75001}, 0),
+    ({"tank_low": 75000, "tank_high": 75001}, 0),
+    ({"tank_low": 75001, "tank_high": 75001}, 1),
     ({"COLLECTOR_AGE": 60000, "GUARD_COLLECTOR_MS": 75000}, 0),
     ({"TANK_AGE": 10000, "GUARD_TANK_MS": 25001}, 1),
 )
-def test_which_commands_must_not_be(facts, acts, calm, shipped):
-    show(shipped, calm, {})
-    calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1)
-    calm.change(**facts)
+def test_which_commands_must_not_be(facts, acts, calm, shipped, s):
+    show(shipped, calm, {name: (40000, age_ms) for name, age_ms in facts.items() if name.islower()})
+    calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1, GUARD_WARM_MS=15001)
+    calm.change(**{name: value for name, value in facts.items() if name.isupper()})
     assert shipped.guard.must_act(*calm.all) == acts
-    show(shipped, calm, {"loop_supply": (39999, 0)})
-    chilled = acts and not facts.get("GUARD_TANK_MS")
-    assert shipped.guard.must_act(*calm.all) == (1 if chilled else 0), "glycol that only takes heat may go on"
+    calm.change(GUARD_WARM_MS=15000)
+    by_collector = "collector" in facts or "GUARD_COLLECTOR_MS" in facts
+    assert shipped.guard.must_act(*calm.all) == (acts if by_collector else 0), "glycol that only takes heat may go on"
 
 
 def test_releasing_leaves_the_alarm_and_what_is_off(calm, shipped, s):
@@ -177,6 +241,6 @@ def test_the_pause_after_an_action_runs_out(before_ms, after_ms, still_on, calm,
 
 def test_each_action_is_counted_and_begins_the_pause_anew(calm, shipped):
     for action in (1, 2):
-        show(shipped, calm, {"collector": (20000, 1)})
-        calm.change(GUARD_COLLECTOR_MS=30000, COLLECTOR_PUMP_ON=1, GUARD_HOLD_MS=9000)
+        show(shipped, calm, {"collector": (20000, 30000)})
+        calm.change(COLLECTOR_PUMP_ON=1, GUARD_HOLD_MS=9000)
         assert calm.after(shipped.guard.gate, "GUARD_ACTIONS", "GUARD_HOLD_MS", "COLLECTOR_PUMP_ON") == (action, 600000, 0)

@@ -210,6 +210,16 @@ def test_any_other_cause_breaks_a_row(sensor, s):
     assert found.feed(30000).status == s.GOOD
 
 
+@each("jump_mc, cause", (95000, "CAUSE_CRC"), (95000, "CAUSE_OPEN"), (500000, "CAUSE_NONE"))
+def test_a_jump_with_a_bad_reading_after_each_two_is_lost_not_held(jump_mc, cause, sensor, s):
+    """Such a sensor never has a row of three: its old value is gone when it is too old."""
+    found = sensor("tank_high").believe(70000)
+    for second in range(1, 600, 3):
+        found.feed(95000).feed(95000).feed(jump_mc, getattr(s, cause))
+        assert found.status == (s.HELD if second + 2 <= 60 else s.LOST), second
+    assert found.value == s.UNKNOWN_MC
+
+
 @each("name", "loop_supply", "loop_return", "outdoor", "tap", "exchanger")
 def test_an_absent_sensor_has_no_value(name, sensor, arrays, s):
     arrays.change(**{f"{name.upper()}_FITTED": 0})

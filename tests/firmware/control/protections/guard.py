@@ -1,14 +1,14 @@
 """The guard on broken rules: what it stops, when and for how long, and what it lets pass.
 
 It acts 15 s after the rules would have given up a held reading: 30 s after the last good
-collector reading, 75 s after the last good tank reading. source: guard.py's margin and the design
-page's sensor ages
+collector reading, 75 s after the last good tank reading, and as long after the first reading beyond
+a limit. source: guard.py's margin and the design page's sensor ages
 """
 
 from twinloop_hil.sequences.collector import TANK_FULL
 from twinloop_hil.sequences.common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, TO_RADIATOR, sequence
 
-from ..syntax_edits import always, edge, gone, moved, never, returns, swapped
+from ..syntax_edits import always, edge, gone, moved, never, only, returns, swapped
 
 ACTED = {**OFF, "duty": "fault_stop", "reason": "GUARD_ACTED"}
 DUMPING = [*TANK_FULL, ["ramp", "collector", 95000, 5000, {}], ["becomes", 5000, 90000, {**TO_RADIATOR, "GUARD_ACTIONS": 0}]]
@@ -107,12 +107,87 @@ TANK_LOST = sequence(
     ],
 )
 
+
+def mixed(seconds, period, *parts, facts):
+    """A sensor's readings, over and over: (sensor, millidegrees or None for a bad one, seconds)."""
+    lines = []
+    for _ in range(0, seconds, period):
+        for name, mc, lasts_s in parts:
+            lines.append(["break", name, "CAUSE_CRC"] if mc is None else ["set", {name: mc}])
+            lines.append(["keep", 1000 * lasts_s, facts])
+    return lines
+
+
+INTERMITTENT_TANK = sequence(
+    "guard_on_an_intermittent_tank_sensor",
+    [
+        *LONG_CHARGING,
+        ["step_ms", 1000],
+        ["ramp", "tank_high", 76000, 1000, BOTH_PUMPS],
+        ["phase", "two readings of 95 C say nothing"],
+        *mixed(200, 10, ("tank_high", 95000, 2), ("tank_high", 76000, 8), facts=BOTH_PUMPS),
+        ["phase", "one reading a minute over the limit, then none: lost"],
+        *mixed(60, 60, ("tank_high", 77000, 1), ("tank_high", None, 59), facts=BOTH_PUMPS),
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "two readings of a lost sensor say nothing"],
+        *mixed(
+            80,
+            80,
+            *(("tank_high", 77000, 1), ("tank_high", None, 59), ("tank_high", 77000, 1), ("tank_high", None, 19)),
+            facts={**BOTH_PUMPS, "GUARD_ACTIONS": 0},
+        ),
+        *mixed(3, 3, ("tank_high", 76000, 3), facts=BOTH_PUMPS),
+        ["phase", "bad every other second, for as long as the rules may take"],
+        *mixed(74, 2, ("tank_high", 77000, 1), ("tank_high", None, 1), facts=BOTH_PUMPS),
+        ["phase", "longer: acts"],
+        ["becomes", 1000, 2000, {**OFF, "GUARD_ACTIONS": 1}],
+        ["set", {"tank_high": 76000}],
+        ["keep", 600000, ACTED],
+        ["becomes", 1000, 125000, BOTH_PUMPS],
+        ["phase", "good for one second a minute"],
+        *mixed(60, 60, ("tank_high", 77000, 1), ("tank_high", None, 59), facts=BOTH_PUMPS),
+        ["set", {"tank_high": 77000}],
+        ["keep", 1000, BOTH_PUMPS],
+        ["break", "tank_high", "CAUSE_CRC"],
+        ["becomes", 14000, 15000, {**OFF, "GUARD_ACTIONS": 2}],
+        ["set", {"tank_high": 76000}],
+        ["keep", 600000, ACTED],
+        ["becomes", 1000, 125000, BOTH_PUMPS],
+        ["phase", "two lies of 20 C in five seconds"],
+        *mixed(75, 5, ("tank_high", 77000, 3), ("tank_high", 20000, 2), facts=BOTH_PUMPS),
+        ["set", {"tank_high": 77000}],
+        ["becomes", 1000, 2000, {**OFF, "GUARD_ACTIONS": 3}],
+    ],
+)
+
+INTERMITTENT_COLLECTOR = sequence(
+    "guard_on_an_intermittent_collector",
+    [
+        *DUMPING,
+        ["step_ms", 1000],
+        ["ramp", "collector", 119000, 1000, TO_RADIATOR],
+        ["phase", "bad every other second, for as long as the rules may take"],
+        *mixed(30, 2, ("collector", 121000, 1), ("collector", None, 1), facts=TO_RADIATOR),
+        ["phase", "longer: acts"],
+        ["becomes", 1000, 1000, {**OFF, "GUARD_ACTIONS": 1}],
+        ["set", {"collector": 110000}],
+        ["keep", 600000, ACTED],
+        ["becomes", 1000, 5000, TO_RADIATOR],
+        ["phase", "two lies of 20 C in five seconds"],
+        *mixed(30, 5, ("collector", 121000, 3), ("collector", 20000, 2), facts=TO_RADIATOR),
+        ["set", {"collector": 121000}],
+        ["becomes", 1000, 1000, {**OFF, "GUARD_ACTIONS": 2}],
+    ],
+)
+
 # Broken rules, so that the guard has to act.
 BROKEN = [
     (STEAM, never("latch_steam", "COLLECTOR_LIMIT")),
     (COLLECTOR_LOST, never("grow_old", "limit")),
     (TANK_OVER, gone("latch_full", "TANK_FULL = 1")),
     (TANK_LOST, never("grow_old", "limit")),
+    (INTERMITTENT_TANK, gone("latch_full", "TANK_FULL = 1")),
+    (INTERMITTENT_COLLECTOR, never("latch_steam", "COLLECTOR_LIMIT")),
 ]
 
 # Not the guard's business: the tank pump alone may run on into a hot tank.
@@ -143,6 +218,21 @@ NIGHT = sequence(
         ["phase", "cooling"],
         ["becomes", 5000, 500000, {"duty": "night_cooling", "collector_pump": 1, "tank_pump": 1}],
         ["keep", 300000, {"duty": "night_cooling", "tank_pump": 1, "GUARD_ACTIONS": 0}],
+        ["phase", "a sensor that fails or lies now and then"],
+        ["step_ms", 1000],
+        *[
+            line
+            for name, true_mc in (("loop_supply", 15000), ("tank_low", 74000), ("tank_high", 78000))
+            for part in (
+                (name, None, 20),
+                (name, true_mc, 5),
+                (name, 100000, 2),
+                (name, true_mc, 5),
+                (name, 0, 2),
+                (name, true_mc, 5),
+            )
+            for line in mixed(1, 1, part, facts={"duty": "night_cooling", "tank_pump": 1, "GUARD_ACTIONS": 0})
+        ],
     ],
     away=1,
 )
@@ -171,6 +261,7 @@ JUMPING = sequence(
     ],
 )
 
+LIMIT = "age_limit_ms(state, settings, inputs, sensor)"
 SEQUENCES = [RUN_ON, NIGHT, RANGE, JUMPING]
 
 # The rules are broken and so is the guard: nothing holds any more.
@@ -180,20 +271,33 @@ TABLE = [
     [sequence["name"] for sequence, _ in BROKEN],
     ("longer: acts", "the guard", returns("gate")),
     "guard_on_steam",
-    ("longer: acts", "a hot collector", always("measure_collector", "COLLECTOR_LIMIT")),
-    ("longer: acts", "hot at the limit itself", edge("measure_collector", "COLLECTOR_LIMIT")),
+    ("longer: acts", "a hot collector", never("steams", "COLLECTOR_LIMIT")),
+    ("longer: acts", "hot at the limit itself", edge("steams", "COLLECTOR_LIMIT")),
     ("at the limit, for as long", "the rules get their time", moved("guard.MARGIN_MS", -5000)),
     ("ten minutes off", "ten minutes off, no less", moved("HOLD_MS", -5000)),
     ("longer: acts", "an action is an alarm", never("collect_station_alarms", "GUARD_HOLD_MS")),
-    ("", "a good reading starts the time again", never("measure_collector", "good")),
+    ("", "a good reading starts the time again", always("steams", "COLLECTOR_LIMIT")),
     "guard_on_a_lost_collector",
-    ("longer: acts", "a lost collector", always("measure_collector", "IN_RAW_CAUSE")),
+    ("longer: acts", "a lost collector", only("must_act", "GUARD_COLLECTOR_MS", 0)),
     "guard_on_a_tank_over_its_limit",
     ("longer: acts", "all movers", swapped("release_all", "MOVERS", "TANK_PUMP")),
     ("one kelvin over", "one kelvin over is the rules' business", edge("over", "TANK_LIMIT")),
     ("longer: acts", "a hot tank", never("over", "TANK_LIMIT")),
     ("the low sensor counts as well", "a hot low end", never("measure_tank", "over TANK_LOW")),
     "guard_on_two_lost_tank_sensors",
-    ("one is enough", "one sensor is enough", never("measure_tank", "seen TANK_HIGH")),
-    ("to the radiator it may go", "without the tank pump nothing heats", always("must_act", "TANK_PUMP")),
+    ("one is enough", "one sensor is enough", only("unseen_ms", "min", 0)),
+    ("longer: acts", "no sensor is not enough", only("must_act", "max GUARD_TANK_MS", 0)),
+    ("to the radiator it may go", "without the tank pump nothing heats", never("must_act", "TANK_PUMP")),
+    "guard_on_an_intermittent_tank_sensor",
+    ("longer: acts", "a bad reading leaves the last good one", swapped("known", LIMIT, "0")),
+    ("two readings of a lost sensor", "a jump says nothing", moved("guard.AGREE", -2)),
+    ("two lies of 20 C", "nor does it twice", moved("guard.AGREE", -1)),
+    ("one reading a minute", "what is too old says nothing", always("known", "GUARD_AGE_MS")),
+    ("two readings of a lost sensor", "what agreed before its loss is no proof", gone("listen", "GUARD_TRIES = 0")),
+    ("two lies of 20 C", "readings in a row have to agree", gone("count_agreeing", "GUARD_TRIES = 0")),
+    "guard_on_an_intermittent_collector",
+    ("longer: acts", "a bad reading leaves the last good one", swapped("known", LIMIT, "0")),
+    ("two lies of 20 C", "a jump says nothing", moved("guard.AGREE", -1)),
+    "guard_lets_a_cold_night_cool_a_hot_tank",
+    ("a sensor that fails or lies", "a bad reading does not warm the glycol", swapped("known", LIMIT, "0")),
 ]
