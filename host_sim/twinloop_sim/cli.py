@@ -138,7 +138,7 @@ def build_parser() -> Parser:
         epilog=CAUTION,
     )
     bench.add_argument("checks", nargs="*", metavar="CHECK", help="names of checks or groups (default: all); see --list")
-    bench.add_argument("--port", default="virtual", help="`virtual`, a serial device, or any pyserial URL (default: virtual)")
+    bench.add_argument("--port", help=board_parser.PORT_HELP)
     bench.add_argument(
         "--micropython", metavar="PATH", help="the MicroPython executable for the virtual board (default: the installed one)"
     )

@@ -7,7 +7,7 @@ import sys
 import time
 from pathlib import Path
 
-from .. import checks
+from .. import checks, ports
 from ..checks.frame import Bench, Check, NotFittedError, Result
 from ..checks.operator import Operator
 from ..client import Client, LinkError, RefusedError, SerialTransport
@@ -45,6 +45,14 @@ def open_bench(port: str, micropython: str | None = None, operator: Operator | N
     except (LinkError, RefusedError) as fault:
         if board is not None:
             board.close()
+        raise WrongCallError(str(fault)) from None
+
+
+def port_of(options) -> str:
+    """The port to test. Raises WrongCallError when none is named and there is not one board."""
+    try:
+        return ports.chosen(options.port)
+    except ValueError as fault:
         raise WrongCallError(str(fault)) from None
 
 
@@ -185,18 +193,19 @@ def main(options) -> int:
     chosen = choose(options.checks)
     if not 1 <= options.days <= DAYS_TOP:
         raise WrongCallError(f"--days {options.days}: allowed 1 to {DAYS_TOP}")
+    port = port_of(options)
     begin_s = time.monotonic()
     operator = Operator.at_terminal(options.mains_off)
-    bench = open_bench(options.port, options.micropython, operator)
+    bench = open_bench(port, options.micropython, operator)
     bench.days, bench.real_time = options.days, options.real_time
     if bench.client.facts["state"] != "bench":
         leave_safe(bench)
-        raise WrongCallError(f"port {options.port}: the board is in service; checks run on the bench only")
+        raise WrongCallError(f"port {port}: the board is in service; checks run on the bench only")
     out = sys.stderr if options.json else sys.stdout
     facts = bench.client.facts
-    if options.port != "virtual":
+    print(f"port {port}: board {facts['board']}, MicroPython {facts['interpreter']}, firmware {facts['firmware']}", file=out)
+    if port != "virtual":
         print("Relays may move. Keep mains off every contact: the bench does not protect you.", file=out)
-    print(f"board {facts['board']}, MicroPython {facts['interpreter']}, firmware {facts['firmware']}", file=out)
     record = Record(bench, chosen, begin_s=begin_s)
     # However the run ends, release the board and keep the results so far.
     try:

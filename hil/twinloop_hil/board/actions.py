@@ -16,14 +16,13 @@ from twinloop.desk import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
 from twinloop.event_log import ALARMS_CHANGED, DUTY_CHANGED, KIND_NAMES, SENSOR_BACK, SENSOR_LOST, SETTING_DEFAULTED, START
 from twinloop.store import OUT_OF_RANGE
 
+from .. import ports
 from ..client import Client, LinkError, RefusedError, SerialTransport
 from ..virtual.board import NoInterpreterError, VirtualBoard
 from .flash import FlashError, flash
 from .image import CompileError, build
 from .prompt import PromptError
 
-# USB vendors of boards and their serial chips: Raspberry Pi, Espressif, Silicon Labs, WCH, FTDI.
-VENDORS = {0x2E8A, 0x303A, 0x10C4, 0x1A86, 0x0403}
 START_TEXTS = {
     0: "unknown",
     1: "power-on",
@@ -38,26 +37,12 @@ class FailedError(RuntimeError):
     """The action failed; the text is the line to print, the exit status is 1."""
 
 
-def candidates() -> list:
-    """The ports whose USB vendor makes boards."""
-    return [port for port in list_ports.comports() if port.vid in VENDORS]
-
-
-def chosen_port(options) -> str:
-    """The port to use. Raises ValueError when none is named and there is not exactly one board."""
-    if options.port:
-        return options.port
-    found = [port.device for port in candidates()]
-    if len(found) == 1:
-        return found[0]
-    seen = f"found {', '.join(found)}" if found else "no board is plugged in"
-    raise ValueError(f"--port: name the board's port ({seen}; `twinloop board list` shows all ports)")
-
-
 @contextlib.contextmanager
 def opened_port(options, bare: bool = False):
     """The name of the port; a virtual board exists for as long as this context."""
-    port = chosen_port(options)
+    port = ports.chosen(options.port)
+    if options.port is None:
+        print(f"twinloop board {options.action}: port {port}, the only board that is plugged in", file=sys.stderr)
     if port != "virtual":
         yield port
         return
@@ -97,7 +82,7 @@ def shown_c(mc: int) -> str:
 def do_list(options) -> int:
     rows = []
     for port in list_ports.comports():
-        row = {"port": port.device, "what": port.description, "board": port.vid in VENDORS, "answer": None}
+        row = {"port": port.device, "what": port.description, "board": ports.is_board(port), "answer": None}
         if options.ask and row["board"]:
             try:
                 with Client(SerialTransport(port.device), tries=1) as client:
