@@ -154,6 +154,51 @@ def test_watch_records_a_trace(settled, capsys, tmp_path):
     assert float(rows[0]["tank_low"]) == 30.0
     facts = asked(settled, capsys, "watch", "--seconds", "0")
     assert facts["looks"] == 1
+    # Never overwritten; added to when asked for.
+    again = ["board", "watch", "--port", settled.port, "--seconds", "0", "--record", str(path)]
+    assert cli.main(again) == 2
+    assert f"--record {path}: is there already; name another file, or add to it with --append" in capsys.readouterr().err
+    assert cli.main([*again, "--append"]) == 0
+    with open(path, newline="") as file:
+        assert len(list(csv.DictReader(file))) == len(rows) + 1
+    other = tmp_path / "other.csv"
+    other.write_text("a,b\n1,2\n")
+    assert cli.main([*again[:-1], str(other), "--append"]) == 2
+    assert "not a trace of this version's `board watch`" in capsys.readouterr().err
+    assert other.read_text() == "a,b\n1,2\n"
+
+
+def test_a_record_without_a_board_leaves_no_file(capsys, tmp_path):
+    path = tmp_path / "watch.csv"
+    assert cli.main(["board", "watch", "--port", "/dev/nothing", "--record", str(path)]) == 2
+    assert "port /dev/nothing: cannot be opened" in capsys.readouterr().err
+    assert not path.exists()
+
+
+def test_status_right_after_the_start_waits_for_the_first_readings(interpreter, capsys):
+    """Before the third reading that agrees nothing is known, and nothing is lost either."""
+    with VirtualBoard(interpreter) as board:
+        sensors = asked(board, capsys, "status")["sensors"]
+    assert {row["status"] for row in sensors.values()} == {"good"}
+
+
+def test_status_of_a_board_that_has_not_measured_says_so(interpreter, capsys, monkeypatch):
+    monkeypatch.setattr(fit, "FIRST_READINGS_S", 0.0)
+    with VirtualBoard(interpreter) as board:
+        sensors = asked(board, capsys, "status")["sensors"]
+    assert {row["status"] for row in sensors.values()} == {"no reading yet"}
+
+
+def test_status_does_not_wait_for_a_broken_sensor(settled, capsys):
+    settled.set_fault(s.COLLECTOR, FAULT_OPEN)
+    try:
+        with Client(SerialTransport(settled.port)) as client:
+            wait_for(lambda: client.status()["status"][s.COLLECTOR] == s.LOST, 30, "the lost sensor")
+        begin = time.monotonic()
+        assert asked(settled, capsys, "status")["sensors"]["collector"]["status"] == "lost"
+        assert time.monotonic() - begin < fit.FIRST_READINGS_S / 2
+    finally:
+        settled.set_fault(s.COLLECTOR, 0)
 
 
 def test_calibrate_and_undo(settled, capsys):
