@@ -9,8 +9,10 @@ from __future__ import annotations
 import json
 import os
 import random
+import threading
 import time
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 
 import serial
 from twinloop.control import settings as cfg
@@ -25,6 +27,8 @@ POLL_S = 0.05
 SPIN_S = 0.001
 give_way = getattr(os, "sched_yield", lambda: time.sleep(0))
 LOCK_TIMEOUT_S = 1.0
+# A third of the longest lease, but longer than three tries of a call.
+RENEW_S = 10.0
 
 
 class LinkError(RuntimeError):
@@ -38,6 +42,10 @@ class RefusedError(RuntimeError):
         super().__init__(f"{method}: {text}")
         self.code = code
         self.text = text
+
+
+class LeaseOverError(RefusedError):
+    """The lease of an injection ended before its next call, because this computer was too slow."""
 
 
 def why_not(url: str, fault: Exception) -> str:
@@ -125,6 +133,8 @@ class Client:
             raise LinkError(f"board speaks protocol {self.facts.get('protocol')}, this host speaks {calls.PROTOCOL}")
         self.last_id = self.facts["session"] << SHIFT
         self.step_number = 0
+        self.injected: list = []
+        self.renewed_s = 0.0
 
     def __enter__(self) -> Client:
         return self
@@ -252,16 +262,66 @@ class Client:
 
     def inject(self, values_mc, causes=(), lease_ms: int = 5000, mask: int = 0) -> None:
         """Inject these readings for as long as the lease lasts."""
-        self.call("inject", lease_ms, mask, list(values_mc), causes_listed(causes))
+        self.injected = [lease_ms, mask, list(values_mc), causes_listed(causes)]
+        self.call("inject", *self.injected)
+        self.renewed_s = time.monotonic()
         self.step_number = 0
+
+    @contextmanager
+    def renewing(self, method: str, *params) -> Iterator[None]:
+        """Repeat a call every few seconds while the caller works without this client.
+
+        Raises LinkError or RefusedError at the end if the board did not take one.
+        """
+        over = threading.Event()
+        faults = []
+
+        def renew() -> None:
+            while not over.wait(RENEW_S):
+                try:
+                    self.call(method, *params)
+                except (LinkError, RefusedError) as fault:
+                    faults.append(fault)
+                    return
+                self.renewed_s = time.monotonic()
+
+        thread = threading.Thread(target=renew, daemon=True)
+        thread.start()
+        try:
+            yield
+        finally:
+            over.set()
+            thread.join()
+        if faults:
+            raise faults[0]
+
+    def injecting(self):
+        """Renew the lease of the injection while the caller works without this client."""
+        return self.renewing("inject", *self.injected)
 
     def advance(self, dt_ms: int, values_mc, causes=(), flow=()) -> tuple[tuple[int, ...], int, int, int]:
         """One step; `flow`: () or (ml/min, cause). Returns commands, duty, reason, wait reason."""
         self.step_number += 1
         read = [list(flow)] if flow else []
-        answer = self.call("advance", self.step_number, dt_ms, list(values_mc), causes_listed(causes), *read)
+        idle_s = time.monotonic() - self.renewed_s
+        try:
+            answer = self.call("advance", self.step_number, dt_ms, list(values_mc), causes_listed(causes), *read)
+        except RefusedError as fault:
+            raise self.lease_over(fault, idle_s) from None
+        self.renewed_s = time.monotonic()
         commands = tuple(answer[1] >> output & 1 for output in range(s.OUTPUTS))
         return commands, answer[2], answer[3], answer[4]
+
+    def lease_over(self, fault: RefusedError, idle_s: float) -> RefusedError:
+        """What to raise for a refused step: the reason is a lease that nobody renewed in time."""
+        if not self.injected or 1000.0 * idle_s < self.injected[0]:
+            return fault
+        return LeaseOverError(
+            "advance",
+            fault.code,
+            f"{fault.text} (the board held the readings for {self.injected[0] / 1000:g} s, and this computer made no call for "
+            f"{idle_s:.1f} s: end other programs and repeat the check)",
+        )
 
     def relay(self, output: int, on: int, lease_ms: int = 2000) -> dict:
         """Command one relay and release all others; returns what the read-back wire saw."""

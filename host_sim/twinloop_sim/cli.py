@@ -6,7 +6,7 @@ import argparse
 import json
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from functools import partial
 from pathlib import Path
 
@@ -15,6 +15,9 @@ from twinloop_hil.board import parser as board_parser
 EXIT_GOOD = 0
 EXIT_FAILED = 1
 EXIT_WRONG = 2
+# A month, and as many corners as it might hold.
+MINUTES_TOP = 43200
+CORNERS_TOP = 100_000
 # The libraries of the extra `sim` that every run needs.
 SIMULATION = ("numpy", "numba", "pvlib", "CoolProp")
 
@@ -112,9 +115,11 @@ def build_parser() -> Parser:
         "settings, and check every step. A violation is shrunk and printed as a pytest file that reproduces it.",
     )
     explore.add_argument(
-        "--corners", type=int, default=64, metavar="N", help="how many corners of the settings, at least 1 (default: 64)"
+        "--corners", type=int, default=64, metavar="N", help=f"how many corners of the settings, 1 to {CORNERS_TOP} (default: 64)"
     )
-    explore.add_argument("--minutes", type=float, default=10.0, metavar="M", help="time limit in minutes (default: 10)")
+    explore.add_argument(
+        "--minutes", type=board_parser.finite, default=10.0, metavar="M", help="time limit in minutes (default: 10)"
+    )
     add_workers(explore)
     explore.add_argument("--seed", type=int, default=1, metavar="S", help="random seed of the corners, 0 or more (default: 1)")
     add_json(explore)
@@ -138,7 +143,7 @@ def build_parser() -> Parser:
         epilog=CAUTION,
     )
     bench.add_argument("checks", nargs="*", metavar="CHECK", help="names of checks or groups (default: all); see --list")
-    bench.add_argument("--port", default="virtual", help="`virtual`, a serial device, or any pyserial URL (default: virtual)")
+    bench.add_argument("--port", help=board_parser.PORT_HELP)
     bench.add_argument(
         "--micropython", metavar="PATH", help="the MicroPython executable for the virtual board (default: the installed one)"
     )
@@ -203,14 +208,22 @@ def one_line(command: str, kind=ValueError, folder: Path | None = None) -> Itera
 
 def do_simulate(options) -> int:
     need(*SIMULATION)
-    from . import scenarios, trace
+    from . import scenarios
+    from .files import NAMES
+    from .sheets import folders
 
-    name = options.scenario or scenarios.DEFAULT
+    name = scenarios.DEFAULT if options.scenario is None else options.scenario
     keys = {"weather": options.weather, "trace_step_s": options.trace_step}
-    with one_line("simulate"):
-        scenario = scenarios.load(name, options.changes, {key: value for key, value in keys.items() if value is not None})
-        # Made before the run, so that a bad path costs no time.
-        folder = None if options.no_files else trace.made_folder(options.out or f"runs/{scenario.name}")
+    with ExitStack() as claims:
+        with one_line("simulate"):
+            scenario = scenarios.load(name, options.changes, {key: value for key, value in keys.items() if value is not None})
+            out = f"runs/{scenario.name}" if options.out is None else options.out
+            folder = None if options.no_files else claims.enter_context(folders.claimed(out, NAMES))
+        return simulate_into(scenario, folder, options)
+
+
+def simulate_into(scenario, folder: Path | None, options) -> int:
+    """Run a checked scenario and report it; returns the exit status."""
     from .engine.compiled import is_cached
 
     if not options.json:
@@ -272,10 +285,10 @@ def do_scenarios(options) -> int:
 
 def do_explore(options) -> int:
     with one_line("explore"):
-        if options.corners < 1:
-            raise ValueError(f"--corners {options.corners}: allowed 1 or more")
-        if options.minutes <= 0:
-            raise ValueError(f"--minutes {options.minutes:g}: allowed more than 0")
+        if not 1 <= options.corners <= CORNERS_TOP:
+            raise ValueError(f"--corners {options.corners}: allowed 1 to {CORNERS_TOP}")
+        if not 0 < options.minutes <= MINUTES_TOP:
+            raise ValueError(f"--minutes {options.minutes:g}: allowed more than 0, at most {MINUTES_TOP}")
         if options.seed < 0:
             raise ValueError(f"--seed {options.seed}: allowed 0 or more")
         need("numpy", "numba")
@@ -307,8 +320,17 @@ def do_board(options) -> int:
         return board_parser.run(options)
 
 
+def in_one_line(text: str) -> str:
+    """The text with line ends and whatever else does not print as escapes."""
+    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in text)
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run a command line; returns the exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        # A path may hold bytes that are no text, and a terminal may know few letters.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
     parser = build_parser()
     actions = {
         "simulate": do_simulate,
@@ -333,7 +355,7 @@ def main(arguments: list[str] | None = None) -> int:
         sys.stdout.flush()
         return status
     except WrongCallError as fault:
-        print(fault, file=sys.stderr)
+        print(in_one_line(str(fault)), file=sys.stderr)
         return EXIT_WRONG
     except KeyboardInterrupt:
         print("twinloop: interrupted", file=sys.stderr)
@@ -341,8 +363,9 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:
         return EXIT_FAILED
     except OSError as fault:
-        print(f"twinloop: {fault.strerror or fault}", file=sys.stderr)
-        return EXIT_FAILED
+        named = f"{fault.filename}: " if fault.filename else ""
+        print(f"twinloop: {named}{fault.strerror or fault}", file=sys.stderr)
+        return EXIT_WRONG if named else EXIT_FAILED
 
 
 if __name__ == "__main__":

@@ -14,6 +14,9 @@ from .report.run import Run
 from .sheets import quantities
 from .thermal import parameters as p
 
+# What a run writes into its folder.
+TRACE, REPORT, OVERVIEW = NAMES = ("trace.csv", "report.html", "overview.png")
+
 
 def as_run(outcome: Outcome, facts: dict) -> Run:
     """The run in the form that the report takes."""
@@ -32,20 +35,20 @@ def as_run(outcome: Outcome, facts: dict) -> Run:
 
 def trace_path(folder: Path) -> Path:
     """The trace file in a run's folder."""
-    return folder / "trace.csv"
+    return folder / TRACE
 
 
 def write_report(folder: Path, outcome: Outcome, facts: dict) -> dict:
     """Write report and picture into an existing folder; returns the `files` of the document."""
     run = as_run(outcome, facts)
     if outcome.row_every > 1:
-        write_annual(folder / "report.html", run)
-        write_bars(folder / "overview.png", run)
+        write_annual(folder / REPORT, run)
+        write_bars(folder / OVERVIEW, run)
     else:
-        write_page(folder / "report.html", run)
-        write_overview(folder / "overview.png", run)
+        write_page(folder / REPORT, run)
+        write_overview(folder / OVERVIEW, run)
     return {
-        "report": str(folder / "report.html"),
+        "report": str(folder / REPORT),
         "trace": str(trace_path(folder)),
-        "plots": [str(folder / "overview.png")],
+        "plots": [str(folder / OVERVIEW)],
     }

@@ -48,15 +48,6 @@ BLOCK_ROWS = 20000
 _WHOLE = {"t_s", *s.OUTPUT_NAMES, "duty", "reason", "wait_reason"}
 
 
-def made_folder(path: str | Path) -> Path:
-    """A folder, made if it is not there. Raises: ValueError when it cannot be made."""
-    try:
-        Path(path).mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise ValueError(f"cannot write to {path}: {fault.strerror}") from None
-    return Path(path)
-
-
 class Writer:
     """Writes a trace file row by row, under a temporary name until it is complete.
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import sys
 import time
-from pathlib import Path
 
 from twinloop.control import settings as cfg
 
@@ -14,8 +13,8 @@ from .document import document
 from .engine import run as engine
 from .engine.compiled import compiled_block
 from .many import check_workers, each
+from .sheets import folders
 from .thermal import parameters as p
-from .trace import made_folder
 
 # Common practice is 4 to 11 K and 2 to 5 K; the sweep goes a little beyond.
 STARTS_K = (4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 20.0)
@@ -129,15 +128,15 @@ def document_of(name: str, changes: list[str], workers: int, tell=progress) -> d
 def main(options) -> int:
     """Run the sweep and print it; returns the exit status. Raises: ValueError (wrong call)."""
     check_workers(options.workers)
-    name = options.scenario or scenarios.DEFAULT
-    folder = Path(options.out) if options.out else Path("runs") / "tune"
+    name = scenarios.DEFAULT if options.scenario is None else options.scenario
     scenario = scenarios.load(name, options.changes)
-    made_folder(folder)
-    facts = document_of(name, options.changes, options.workers)
-    path = folder / f"{scenario.name}-tune.png"
-    from .report.tune import write_heat_map
+    picture = f"{scenario.name}-tune.png"
+    with folders.claimed("runs/tune" if options.out is None else options.out, (picture,)) as folder:
+        facts = document_of(name, options.changes, options.workers)
+        path = folder / picture
+        from .report.tune import write_heat_map
 
-    write_heat_map(path, facts)
+        write_heat_map(path, facts)
     facts["files"]["heat_map"] = str(path)
     if options.json:
         print(json.dumps(facts, indent=2))

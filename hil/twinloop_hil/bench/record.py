@@ -86,8 +86,9 @@ class Record:
     def page_facts(self, document: dict) -> dict:
         """The arguments of the report's `BenchRun`: only texts, numbers, lists and dicts."""
         found = {}
+        facts_of_board = self.bench.client.facts
         try:
-            data = board_data(self.bench.client.facts["board"])
+            data = board_data(facts_of_board["board"])
             found = {
                 "wiring": [tuple(asdict(row).values()) for row in wires.connections(data)],
                 "contacts": wires.CONTACTS,
@@ -106,5 +107,5 @@ class Record:
             "begun": f"{self.begun:%Y-%m-%d %H:%M} ({self.begun:%z} from UTC)",
             "mains": self.mains(),
             "trouble": self.trouble,
-            "virtual": self.bench.board is not None,
+            "virtual": self.bench.board is not None or facts_of_board["board"] == "virtual",
         }

@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import sys
 import time
+from contextlib import ExitStack
 from pathlib import Path
 
-from .. import checks
+from .. import checks, ports
 from ..checks.frame import Bench, Check, NotFittedError, Result
 from ..checks.operator import Operator
 from ..client import Client, LinkError, RefusedError, SerialTransport
@@ -15,6 +16,7 @@ from ..virtual.board import NoInterpreterError, VirtualBoard
 from .junit import write_junit
 from .record import Record
 
+REPORT, JUNIT = "report.html", "junit.xml"
 # The length of a typical year.
 DAYS_TOP = 365
 
@@ -45,6 +47,14 @@ def open_bench(port: str, micropython: str | None = None, operator: Operator | N
     except (LinkError, RefusedError) as fault:
         if board is not None:
             board.close()
+        raise WrongCallError(str(fault)) from None
+
+
+def port_of(options) -> str:
+    """The port to test. Raises WrongCallError when none is named and there is not one board."""
+    try:
+        return ports.chosen(options.port)
+    except ValueError as fault:
         raise WrongCallError(str(fault)) from None
 
 
@@ -127,11 +137,17 @@ def write_page(path: Path, record: Record) -> None:
     write_bench_report(path, BenchRun(**record.page_facts(record.document())))
 
 
+def claimed_folder(options):
+    """The folder for page and JUnit file, for this run alone: a context. WrongCallError."""
+    from twinloop_sim.sheets import folders
+
+    return folders.claimed("runs/bench" if options.out is None else options.out, (REPORT, JUNIT))
+
+
 def write_files(folder: Path, record: Record, files: dict) -> str:
     """Write page and JUnit file, note their paths; returns what failed, or an empty text."""
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for kind, name, write in (("junit", "junit.xml", write_junit), ("report", "report.html", write_page)):
+        for kind, name, write in (("junit", JUNIT, write_junit), ("report", REPORT, write_page)):
             write(folder / name, record)
             files[kind] = str(folder / name)
     except OSError as fault:
@@ -151,13 +167,13 @@ def say(facts: dict, as_json: bool) -> None:
         print(f"  {kind}: {path}")
 
 
-def hand_over(options, record: Record) -> int:
+def hand_over(options, folder: Path, record: Record) -> int:
     """Write the files and print the results even if that fails; returns the exit status."""
     record.close()
     facts = record.document()
     unwritten = ""
     try:
-        unwritten = write_files(Path(options.out or "runs/bench"), record, facts["files"])
+        unwritten = write_files(folder, record, facts["files"])
     finally:
         say(facts, options.json)
         for line in filter(None, (record.trouble, unwritten)):
@@ -185,18 +201,31 @@ def main(options) -> int:
     chosen = choose(options.checks)
     if not 1 <= options.days <= DAYS_TOP:
         raise WrongCallError(f"--days {options.days}: allowed 1 to {DAYS_TOP}")
+    port = port_of(options)
+    if options.micropython is not None and port != "virtual":
+        raise WrongCallError(f"--micropython {options.micropython}: only for `--port virtual`")
+    with ExitStack() as claims:
+        try:
+            folder = claims.enter_context(claimed_folder(options))
+        except ValueError as fault:
+            raise WrongCallError(f"--out: {fault}") from None
+        return run_into(folder, port, chosen, options)
+
+
+def run_into(folder: Path, port: str, chosen: list[Check], options) -> int:
+    """Open the board, run the checks and write the files; returns the exit status."""
     begin_s = time.monotonic()
     operator = Operator.at_terminal(options.mains_off)
-    bench = open_bench(options.port, options.micropython, operator)
+    bench = open_bench(port, options.micropython, operator)
     bench.days, bench.real_time = options.days, options.real_time
     if bench.client.facts["state"] != "bench":
         leave_safe(bench)
-        raise WrongCallError(f"port {options.port}: the board is in service; checks run on the bench only")
+        raise WrongCallError(f"port {port}: the board is in service; checks run on the bench only")
     out = sys.stderr if options.json else sys.stdout
     facts = bench.client.facts
-    if options.port != "virtual":
+    print(f"port {port}: board {facts['board']}, MicroPython {facts['interpreter']}, firmware {facts['firmware']}", file=out)
+    if port != "virtual":
         print("Relays may move. Keep mains off every contact: the bench does not protect you.", file=out)
-    print(f"board {facts['board']}, MicroPython {facts['interpreter']}, firmware {facts['firmware']}", file=out)
     record = Record(bench, chosen, begin_s=begin_s)
     # However the run ends, release the board and keep the results so far.
     try:
@@ -205,5 +234,5 @@ def main(options) -> int:
         finally:
             record.trouble = leave_safe(bench)
     finally:
-        status = hand_over(options, record)
+        status = hand_over(options, folder, record)
     return status

@@ -6,7 +6,6 @@ import contextlib
 import difflib
 import json
 import sys
-from array import array
 
 from serial.tools import list_ports
 from twinloop.control import reason_texts
@@ -16,14 +15,15 @@ from twinloop.desk import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
 from twinloop.event_log import ALARMS_CHANGED, DUTY_CHANGED, KIND_NAMES, SENSOR_BACK, SENSOR_LOST, SETTING_DEFAULTED, START
 from twinloop.store import OUT_OF_RANGE
 
+from .. import ports
 from ..client import Client, LinkError, RefusedError, SerialTransport
+from ..firmware_files import board_data
 from ..virtual.board import NoInterpreterError, VirtualBoard
+from .fit import first_readings, starting
 from .flash import FlashError, flash
 from .image import CompileError, build
 from .prompt import PromptError
 
-# USB vendors of boards and their serial chips: Raspberry Pi, Espressif, Silicon Labs, WCH, FTDI.
-VENDORS = {0x2E8A, 0x303A, 0x10C4, 0x1A86, 0x0403}
 START_TEXTS = {
     0: "unknown",
     1: "power-on",
@@ -38,26 +38,14 @@ class FailedError(RuntimeError):
     """The action failed; the text is the line to print, the exit status is 1."""
 
 
-def candidates() -> list:
-    """The ports whose USB vendor makes boards."""
-    return [port for port in list_ports.comports() if port.vid in VENDORS]
-
-
-def chosen_port(options) -> str:
-    """The port to use. Raises ValueError when none is named and there is not exactly one board."""
-    if options.port:
-        return options.port
-    found = [port.device for port in candidates()]
-    if len(found) == 1:
-        return found[0]
-    seen = f"found {', '.join(found)}" if found else "no board is plugged in"
-    raise ValueError(f"--port: name the board's port ({seen}; `twinloop board list` shows all ports)")
-
-
 @contextlib.contextmanager
 def opened_port(options, bare: bool = False):
     """The name of the port; a virtual board exists for as long as this context."""
-    port = chosen_port(options)
+    port = ports.chosen(options.port)
+    if options.micropython is not None and port != "virtual":
+        raise ValueError(f"--micropython {options.micropython}: only for `--port virtual`")
+    if options.port is None:
+        print(f"twinloop board {options.action}: port {port}, the only board that is plugged in", file=sys.stderr)
     if port != "virtual":
         yield port
         return
@@ -97,7 +85,7 @@ def shown_c(mc: int) -> str:
 def do_list(options) -> int:
     rows = []
     for port in list_ports.comports():
-        row = {"port": port.device, "what": port.description, "board": port.vid in VENDORS, "answer": None}
+        row = {"port": port.device, "what": port.description, "board": ports.is_board(port), "answer": None}
         if options.ask and row["board"]:
             try:
                 with Client(SerialTransport(port.device), tries=1) as client:
@@ -123,6 +111,7 @@ def progress_line(done: int, size: int) -> None:
 
 
 def do_flash(options) -> int:
+    board_data(options.board)
     with opened_port(options, bare=True) as port:
         facts = flash(port, options.board, progress_line)
     check = facts["self_check"]
@@ -138,9 +127,14 @@ def do_flash(options) -> int:
     return 0
 
 
+def sensor_status(status: int, cause: int) -> str:
+    """A sensor's status in words; one without a fault that has not measured yet is not lost."""
+    return "no reading yet" if starting(status, cause) else reason_texts.STATUS_TEXTS[status]
+
+
 def do_status(options) -> int:
     with opened(options) as client:
-        status = client.status()
+        status = first_readings(client)
         check = client.call("self_check")
         meter = read_meter(client)
         facts = client.facts
@@ -148,7 +142,7 @@ def do_status(options) -> int:
     sensors = {
         name: {
             "c": celsius(status["mc"][k]),
-            "status": reason_texts.STATUS_TEXTS[status["status"][k]],
+            "status": sensor_status(status["status"][k], status["cause"][k]),
             "cause": reason_texts.CAUSE_TEXTS[status["cause"][k]],
         }
         for k, name in enumerate(s.SENSOR_NAMES)
@@ -246,6 +240,9 @@ def parse_changes(texts: list[str]) -> dict[int, int]:
             raise ValueError(f"setting {name}: not known" + (f"; similar: {', '.join(near)}" if near else ""))
         code = names.index(name)
         changes[code] = quantities.parse_setting(name, cfg.TABLE[code][1], value)
+        low, high = cfg.TABLE[code][2:4]
+        if not low <= changes[code] <= high:
+            raise ValueError(quantities.explain_rule(cfg.RULE_RANGE + code, {code: changes[code]}))
     return changes
 
 
@@ -256,14 +253,14 @@ def do_settings(options) -> int:
     with opened(options) as client:
         values, sequence = client.settings()
         if changes:
-            wanted = array("i", values)
+            wanted = list(values)
             for code, value in changes.items():
                 wanted[code] = value
             rule = cfg.broken_rule(wanted)
             if rule != cfg.RULE_OK:
                 raise ValueError(quantities.explain_rule(rule, wanted))
             sequence = client.change_settings(changes)
-            values = list(wanted)
+            values = wanted
     rows = []
     for (name, unit, low, high, default, why), value in zip(cfg.TABLE, values, strict=True):
         shown = [quantities.show_setting(name, unit, number) for number in (value, low, high, default)]
@@ -315,19 +312,23 @@ def do_log(options) -> int:
 
 
 def do_watch(options) -> int:
-    from .watch import watch
+    from .watch import recording, watch
 
     if not 0.2 <= options.every <= 60:
         raise ValueError(f"--every {options.every:g}: allowed 0.2 to 60 s")
-    with opened(options) as client:
-        return watch(client, options)
+    if options.seconds is not None and options.seconds < 0:
+        raise ValueError(f"--seconds {options.seconds:g}: allowed 0 or more")
+    with recording(options.record, options.append) as file, opened(options) as client:
+        return watch(client, options, file)
 
 
 def do_identify(options) -> int:
-    from .fit import identify
+    from .fit import check_identify, identify
 
+    sensor = sensor_number(options.sensor)
+    rom = check_identify(options, sensor)
     with opened(options) as client:
-        return identify(client, options, sensor_number(options.sensor), say)
+        return identify(client, options, sensor, rom, say)
 
 
 def do_calibrate(options) -> int:

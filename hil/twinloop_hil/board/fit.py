@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import re
 import sys
 import time
 
 from twinloop.control import reason_texts
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.drivers.ds18b20 import crc8
 from twinloop.fitting import OFFSET_TOP_MK
 
 # A hand warms a pocket sensor by RISE_MK in a minute or two, AHEAD_MK more than any other.
 RISE_MK = 2000
 AHEAD_MK = 1500
 LOOK_S = 1.0
+# Three readings, a period apart, after a conversion; and how often to look.
+FIRST_READINGS_S = 8.0
+AGAIN_S = 0.2
 HAND_CHECKS = (
     "Each relay switches the load in the wiring table, and is off when the board has no power",
     "The pumps run in the right direction and move liquid; the dump valve's spring turns it to the radiator",
@@ -50,14 +55,46 @@ def wait_for_warmth(client, options, name: str) -> str | None:
     return None
 
 
-def identify(client, options, sensor: int, say) -> int:
-    """Give a sensor's role to the warmed or named chip; returns the exit status."""
+def first_readings(client) -> dict:
+    """The status once no sensor is in its first conversions, or as it is after some seconds.
+
+    A station that has just started trusts no reading before the third that agrees.
+    """
+    end = time.monotonic() + FIRST_READINGS_S
+    while True:
+        status = client.status()
+        pairs = zip(status["status"], status["cause"], strict=True)
+        # The first values are called too fast, because no earlier one confirms them.
+        if not any(starting(*pair) or pair == (s.LOST, s.CAUSE_RATE) for pair in pairs) or time.monotonic() > end:
+            return status
+        time.sleep(AGAIN_S)
+
+
+def starting(status: int, cause: int) -> bool:
+    """Whether a sensor has no reading yet, without a fault."""
+    return status == s.LOST and cause in (s.CAUSE_NONE, s.CAUSE_POWER_ON, s.CAUSE_NOT_READY)
+
+
+def check_identify(options, sensor: int) -> str | None:
+    """The ROM code to assign, "" to clear it, None to find it by warming. Raises ValueError."""
     if not 5 <= options.wait <= 600:
         raise ValueError(f"--wait {options.wait:g}: allowed 5 to 600 s")
+    if sensor == s.COLLECTOR:
+        raise ValueError(f"identify {options.sensor}: it is no DS18B20; allowed every other sensor")
+    if options.rom is None or options.rom == "none":
+        return "" if options.rom else None
+    rom = options.rom.lower()
+    if not re.fullmatch("[0-9a-f]{16}", rom) or not int(rom, 16):
+        raise ValueError(f"--rom {options.rom}: allowed 16 hex digits, or `none`")
+    if crc8(bytes.fromhex(rom), 7) != int(rom[14:], 16):
+        raise ValueError(f"--rom {options.rom}: its last two digits are not the check of the others; read it again")
+    return rom
+
+
+def identify(client, options, sensor: int, rom: str | None, say) -> int:
+    """Give a sensor's role to the warmed or named chip; returns the exit status."""
     name = options.sensor
-    if options.rom:
-        rom = "" if options.rom == "none" else options.rom.lower()
-    else:
+    if rom is None:
         rom = wait_for_warmth(client, options, name)
         if rom is None:
             print(f"twinloop board identify: no single chip rose by {RISE_MK / 1000:g} K in {options.wait:g} s", file=sys.stderr)
@@ -74,7 +111,7 @@ def calibrate(client, options, sensor: int, reading_mc: int | None, say) -> int:
     if reading_mc is None:
         wanted_mk = before_mk
     else:
-        status = client.status()
+        status = first_readings(client)
         if status["status"][sensor] != s.GOOD:
             raise ValueError(f"calibrate {name}: it has no good reading ({reason_texts.CAUSE_TEXTS[status['cause'][sensor]]})")
         wanted_mk = now_mk + reading_mc - status["mc"][sensor]
@@ -97,7 +134,7 @@ def fitted_sensors(values: list[int]) -> list[int]:
 
 def own_checks(client) -> list[tuple[str, bool, str]]:
     """What the board can check itself: name, whether it is good, and what was found."""
-    status, check = client.status(), client.call("self_check")
+    status, check = first_readings(client), client.call("self_check")
     values = client.settings()[0]
     lost = [s.SENSOR_NAMES[k] for k in fitted_sensors(values) if check["sensors_lost"] >> k & 1]
     alarms = [text for bit, text in enumerate(reason_texts.ALARM_TEXTS) if status["alarms"] >> bit & 1]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import argparse
+import math
+
 from twinloop.control import state as s
 from twinloop.desk import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
 
@@ -19,6 +22,14 @@ def board_help() -> str:
 def texts(words: str, caution: str, description: str = "") -> dict[str, str]:
     """The texts of a parser: a phrase for the list of commands, a description, and the caution."""
     return {"help": words, "description": description or f"{words[0].upper()}{words[1:]}.", "epilog": caution}
+
+
+def finite(text: str) -> float:
+    """A number from the command line, not infinity and not "not a number"."""
+    number = float(text)
+    if not math.isfinite(number):
+        raise argparse.ArgumentTypeError(f"{text}: allowed a number")
+    return number
 
 
 def add_common(parser) -> None:
@@ -86,9 +97,10 @@ def add_flash(add) -> None:
 
 def add_watch(add) -> None:
     watch = add("watch", "show readings, duty and relays as they change")
-    watch.add_argument("--every", type=float, default=1.0, metavar="S", help="seconds between readings, 0.2 to 60 (default: 1)")
-    watch.add_argument("--seconds", type=float, metavar="S", help="stop after this many seconds (default: run until Ctrl-C)")
-    watch.add_argument("--record", metavar="FILE", help="record a CSV trace, temperatures in C, empty where unknown")
+    watch.add_argument("--every", type=finite, default=1.0, metavar="S", help="seconds between readings, 0.2 to 60 (default: 1)")
+    watch.add_argument("--seconds", type=finite, metavar="S", help="stop after this many seconds, 0 or more (default: at Ctrl-C)")
+    watch.add_argument("--record", metavar="FILE", help="record a CSV trace in a new file, temperatures in C, empty where unknown")
+    watch.add_argument("--append", action="store_true", help="add the rows to a file that --record has written before")
 
 
 def add_fitting(add) -> None:
@@ -101,7 +113,7 @@ def add_fitting(add) -> None:
     identify.add_argument("sensor", help=f"{', '.join(roles[:-1])} or {roles[-1]}")
     identify.add_argument("--rom", metavar="HEX", help="assign this ROM code (16 hex digits) without warming; `none` clears it")
     identify.add_argument(
-        "--wait", type=float, default=120, metavar="S", help="seconds to wait for warmth, 5 to 600 (default: 120)"
+        "--wait", type=finite, default=120, metavar="S", help="seconds to wait for warmth, 5 to 600 (default: 120)"
     )
     calibrate = add(
         "calibrate",

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import json
+import os
 import sys
 import time
 
@@ -43,15 +45,59 @@ def show(status: dict, first: bool, as_json: bool) -> None:
     sys.stdout.flush()
 
 
-def watch(client, options) -> int:
+@contextlib.contextmanager
+def recording(name: str | None, append: bool):
+    """The open file for a trace, with its heading; None without a name.
+
+    Raises ValueError for a file that is there unless it is to be appended to, and for one that
+    cannot be written or is no such trace.
+    """
+    if name is None:
+        if append:
+            raise ValueError("--append: needs --record FILE")
+        yield None
+        return
+    if not name.strip():
+        raise ValueError("--record: empty; name a file")
+    fresh = not os.path.exists(name)
+    try:
+        file = open(name, "a+" if append else "x", newline="", encoding="utf-8")  # noqa: SIM115 - closed below
+    except FileExistsError:
+        raise ValueError(f"--record {name}: is there already; name another file, or add to it with --append") from None
+    except (OSError, ValueError) as fault:
+        raise ValueError(f"--record {name}: cannot be written ({getattr(fault, 'strerror', None) or fault})") from None
+    with file:
+        begun = begin_trace(file)
+        try:
+            yield file
+        finally:
+            if fresh and file.tell() == begun:
+                # Without a board there are no rows: the next call may use the same name.
+                os.remove(name)
+
+
+def begin_trace(file) -> int:
+    """Write the heading of a new trace; returns where its rows begin. ValueError for another."""
+    heading = ",".join(COLUMNS)
+    file.seek(0)
+    try:
+        found = file.readline().rstrip("\r\n") if file.readable() else ""
+    except UnicodeDecodeError:
+        found = "no text"
+    if found not in ("", heading):
+        raise ValueError(f"--record {file.name}: not a trace of this version's `board watch`; name another file")
+    file.seek(0, os.SEEK_END)
+    if not found:
+        csv.writer(file).writerow(COLUMNS)
+    return file.tell()
+
+
+def watch(client, options, file) -> int:
     """Show the status repeatedly until the time is over or Ctrl-C; returns the exit status."""
-    file = open(options.record, "w", newline="") if options.record else None  # noqa: SIM115 - closed below
     end = None if options.seconds is None else time.monotonic() + options.seconds
     rows = 0
     try:
         writer = csv.writer(file) if file else None
-        if writer:
-            writer.writerow(COLUMNS)
         while True:
             status = client.status()
             show(status, rows == 0, options.json)
@@ -64,9 +110,6 @@ def watch(client, options) -> int:
             time.sleep(options.every)
     except KeyboardInterrupt:
         pass
-    finally:
-        if file:
-            file.close()
     if options.json:
         print(json.dumps({"looks": rows, "last": status, "files": {"trace": options.record} if options.record else {}}, indent=2))
     return 0

@@ -26,8 +26,15 @@ def table(data: dict) -> str:
 def main(options) -> int:
     """Print the table, write the drawing. Raises ValueError for an unknown or faulty board."""
     data = board_data(options.board)
-    path = Path(options.out or f"wiring-{data['NAME']}.svg")
-    path.write_text(draw(data["NAME"], connections(data), CONTACTS, far_ends(data), cautions(data)))
+    if options.out is not None and not options.out.strip():
+        raise ValueError("--out: empty; name a file")
+    path = Path(f"wiring-{data['NAME']}.svg" if options.out is None else options.out)
+    if path.is_file() and not path.read_bytes().startswith(b"<svg"):
+        raise ValueError(f"--out {path}: is there already, and is no drawing; name another file")
+    try:
+        path.write_text(draw(data["NAME"], connections(data), CONTACTS, far_ends(data), cautions(data)), encoding="utf-8")
+    except (OSError, ValueError) as fault:
+        raise ValueError(f"--out {path}: cannot be written ({getattr(fault, 'strerror', None) or fault})") from None
     if options.json:
         rows = [asdict(row) for row in connections(data)]
         contacts = [{"output": name, "contact": contact, "load": load} for name, contact, load in CONTACTS]

@@ -20,6 +20,7 @@ REST_TOP_MS = 50.0
 # More edges per click mean a weakly driven coil or a worn contact (common practice).
 EDGES_TOP = 12
 LEASE_MS = 1000
+HEARD_MS = 30000
 
 
 @dataclass
@@ -96,9 +97,13 @@ def heard(bench, output: int) -> int:
     wrong = 0
     bench.client.release()
     for on, word in ((1, "pulled in"), (0, "dropped out")):
-        bench.client.relay(output, on, 30000)
+        bench.client.relay(output, on, HEARD_MS)
         time.sleep(PAUSE_S)
-        wrong += not bench.operator.yes(f"Has the relay of {name} {word}, and no other relay moved?")
+        # The answer may take longer than the lease, and a relay that drops out would spoil it.
+        with bench.client.renewing("relay", output, on, HEARD_MS):
+            wrong += not bench.operator.yes(f"Has the relay of {name} {word}, and no other relay moved?")
+        # The last renewal counts as a click, too.
+        time.sleep(PAUSE_S)
     bench.client.release()
     return wrong
 

@@ -53,17 +53,27 @@ class NoInterpreterError(RuntimeError):
 
 def find_interpreter(option: str | None = None) -> str:
     """The MicroPython executable: the option's, our own, or on the path. Or NoInterpreterError."""
-    candidates = [option] if option else [str(Path(sys.executable).parent / "micropython"), "micropython"]
+    candidates = [option] if option is not None else [str(Path(sys.executable).parent / "micropython"), "micropython"]
     for candidate in candidates:
         found = shutil.which(candidate)
-        if found:
+        if found and (not option or is_micropython(found)):
             return found
-    if option:
-        raise NoInterpreterError(f"--micropython {option}: not an executable; give the path of MicroPython's Unix port")
+    if option is not None:
+        raise NoInterpreterError(f"--micropython {option}: not MicroPython's Unix port; give the path of its executable")
     raise NoInterpreterError(
         "port virtual needs MicroPython's Unix port, which has no wheel for this platform: put a `micropython` executable on "
         "the path or name one with --micropython"
     )
+
+
+def is_micropython(path: str) -> bool:
+    """Whether this executable runs a MicroPython program."""
+    call = [path, "-c", "import sys; print(sys.implementation[0])"]
+    try:
+        done = subprocess.run(call, stdin=subprocess.DEVNULL, capture_output=True, timeout=10, check=False)
+    except (OSError, subprocess.SubprocessError):
+        return False
+    return done.stdout.strip() == b"micropython"
 
 
 def rom_code(number: int) -> bytes:

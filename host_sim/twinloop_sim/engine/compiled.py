@@ -155,6 +155,13 @@ def is_cached() -> bool:
     return any(cache_folder(sources_hash(SHIPPED)).rglob("*.nbi"))
 
 
+def keep_compiled(*functions) -> None:
+    """Have these functions of the plant read from the disk what an earlier process compiled."""
+    numba.config.CACHE_DIR = str(cache_folder(f"{sources_hash(SHIPPED)}-plant"))
+    for function in functions:
+        function.enable_caching()
+
+
 _blocks: dict[tuple[str, str], object] = {}
 
 

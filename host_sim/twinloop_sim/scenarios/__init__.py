@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import calendar
+import os
 import tomllib
 from array import array
 from dataclasses import dataclass
@@ -15,6 +17,7 @@ from ..demand.table import Variation
 from ..sheets import quantities
 from ..thermal import parameters as p
 from ..thermal import presets
+from ..weather.files import check_weather
 from .checks import check_keys, number, whole
 from .demand import read_demand
 
@@ -94,11 +97,13 @@ def describe(name: str) -> tuple[int, str]:
 
 def read_table(name: str) -> dict:
     """The data of a scenario, by shipped name or path of a TOML file. Raises: ValueError."""
-    path = Path(name) if name.endswith(".toml") else FOLDER / f"{name}.toml"
-    if not path.is_file():
-        if name.endswith(".toml"):
-            raise ValueError(f"scenario file {name}: {'a folder' if path.is_dir() else 'not found'}")
+    if not name.endswith(".toml") and name not in shipped():
         raise ValueError(f"scenario {name}: not known, allowed {', '.join(shipped())} or the path of a .toml file")
+    path = Path(name) if name.endswith(".toml") else FOLDER / f"{name}.toml"
+    if os.path.isdir(path):
+        raise ValueError(f"scenario file {name}: a folder")
+    if not os.path.isfile(path):
+        raise ValueError(f"scenario file {name}: not found")
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
@@ -118,9 +123,13 @@ def read_table(name: str) -> dict:
 def start_day(where: str, text) -> tuple[int, int]:
     """Month and day from `05-12`."""
     parts = str(text).split("-")
-    if len(parts) != 2 or not all(part.isascii() and part.isdigit() for part in parts):
+    if len(parts) != 2 or not all(part.isascii() and part.isdigit() and len(part) <= 2 for part in parts):
         raise ValueError(f"{where} = {text}: allowed month-day, such as 05-12")
-    return int(parts[0]), int(parts[1])
+    month, day = (int(part) for part in parts)
+    # The years of weather have no 29 February.
+    if not 1 <= month <= 12 or not 1 <= day <= calendar.monthrange(1990, month)[1]:
+        raise ValueError(f"{where} = {text}: no such day in a year of 365 days")
+    return month, day
 
 
 def near(name: str) -> str:
@@ -202,11 +211,13 @@ def build(name: str, table: dict, collected: Changes) -> Scenario:
     if whole(f"{name}: trace_step_s", trace_step_s, step_s, 86400) % step_s:
         raise ValueError(f"{name}: trace_step_s = {trace_step_s}: allowed multiples of step_s = {step_s}")
     seed = table.get("cloud_seed")
+    weather = str(table.get("weather", "greensboro"))
+    check_weather(weather)
     demand = read_demand(name, table.get("demand", {}), days)
     return Scenario(
         name=name,
         what=str(table.get("what", DEFAULT_WHAT)),
-        weather=str(table.get("weather", "greensboro")),
+        weather=weather,
         start=start_day(f"{name}: start", table.get("start", DEFAULT_START)),
         days=days,
         step_s=step_s,

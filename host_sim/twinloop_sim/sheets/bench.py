@@ -60,11 +60,11 @@ class BenchRun:
 
 def write_bench_report(path, run):
     """Write the page of a bench run as one HTML file that needs no network. Raises: OSError."""
-    title = f"Twinloop bench: board {run.document['board']['name']}"
+    title = headline(run)
     settings = quantities.settings_rows(run.settings)
     parts = [
         html.element("h1", title),
-        html.element("p", f"{run.begun}, {duration(run.document['wall_s'])}, port {run.document['port']}", class_="soft"),
+        html.element("p", f"{run.begun}, {duration(run.document['wall_s'])}", class_="soft"),
         verdict(run),
         html.element("h2", "Board and run"),
         facts_table(run),
@@ -79,6 +79,13 @@ def write_bench_report(path, run):
     ]
     # A broken link may put anything into a text, even what a text file cannot hold.
     Path(path).write_text(html.page(title, parts), encoding="utf-8", errors="replace")
+
+
+def headline(run):
+    """Return what was tested, and at which port."""
+    if run.virtual:
+        return f"Twinloop bench: the virtual board, no hardware (port {run.document['port']})"
+    return f"Twinloop bench: board {run.document['board']['name']} at port {run.document['port']}"
 
 
 def verdict(run):

@@ -43,6 +43,8 @@ CHOICES = {
     "dump_crossover": cfg.CROSSOVER_NAMES,
     "flow_sensor": cfg.FLOW_SENSOR_NAMES,
 }
+# No value of a setting or a plant comes near: beyond, sums and conversions would overflow.
+DIGITS_TOP = 15
 _NUMBER = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?)\s*([^\s0-9].*)?")
 
 
@@ -56,9 +58,12 @@ def split_number(name: str, text: str) -> tuple[Decimal, str]:
     if not match:
         raise ValueError(f"{name} = {text}: not a number with a unit")
     try:
-        return Decimal(match[1]), (match[2] or "").replace("°", "")
+        number = Decimal(match[1])
     except InvalidOperation:
         raise ValueError(f"{name} = {text}: not a number with a unit") from None
+    if number and number.adjusted() > DIGITS_TOP:
+        raise ValueError(f"{name} = {text}: too large a number")
+    return number, (match[2] or "").replace("°", "")
 
 
 def parse_setting(name: str, unit: str, text: str) -> int:

@@ -8,11 +8,13 @@ import time
 from pathlib import Path
 
 from ..many import check_workers
-from ..trace import made_folder
+from ..sheets import folders
 from . import campaign as storm
 from . import draw
 from . import faults as f
 from .run import run_case
+
+PLACE_DIGITS = 9
 
 
 def check_range(name: str, value: int, low: int, high: int) -> None:
@@ -29,15 +31,19 @@ def check(options) -> None:
     check_workers(options.workers)
     if options.only is not None and options.only not in f.BY_NAME:
         raise ValueError(f"--only {options.only}: not a fault, allowed {', '.join(f.BY_NAME)}")
-    if options.out:
-        made_folder(options.out)
+    if options.replay is not None:
+        place_of(options.replay)
+    if options.out is not None:
+        folders.made(options.out)
 
 
 def place_of(text: str) -> tuple[int, int, int]:
     """Seed, year and episode from `1.0.17`."""
     parts = text.split(".")
-    if len(parts) != 3 or not all(part.isdigit() for part in parts):
+    if len(parts) != 3 or not all(part.isascii() and part.isdigit() for part in parts):
         raise ValueError(f"--replay {text}: allowed SEED.YEAR.EPISODE, such as 1.0.17")
+    if any(len(part) > PLACE_DIGITS for part in parts):
+        raise ValueError(f"--replay {text}: allowed numbers of at most {PLACE_DIGITS} digits")
     return int(parts[0]), int(parts[1]), int(parts[2])
 
 

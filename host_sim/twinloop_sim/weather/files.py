@@ -1,5 +1,6 @@
 """Weather files, read through pvlib and fully checked before use."""
 
+import os
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -71,11 +72,29 @@ def named_weather(name):
 
     Raises: ValueError as read_weather; for an unknown name it lists the known ones.
     """
+    check_weather(name)
+    return _shipped(name) if name in SHIPPED else read_weather(name)
+
+
+def check_weather(name):
+    """Raise ValueError unless there is such weather; a file is not read yet."""
     if name in SHIPPED:
-        return _shipped(name)
+        return
     if not Path(name).suffix:
         raise ValueError(f"weather {name}: not known, allowed {', '.join(SHIPPED)} or the path of a file: {KINDS}")
-    return read_weather(name)
+    _checked(Path(name))
+
+
+def _checked(path):
+    # The suffix of a file that is there and of a known kind.
+    suffix = path.suffix.lower()
+    if suffix not in (".csv", ".tm2", ".epw", ".json"):
+        raise ValueError(f"weather file {path.name}: unknown kind {path.suffix!r}, allowed {KINDS}")
+    if os.path.isdir(path):
+        raise ValueError(f"weather file {path}: a folder")
+    if not os.path.isfile(path):
+        raise ValueError(f"weather file {path}: no such file")
+    return suffix
 
 
 @lru_cache(maxsize=len(SHIPPED))
@@ -98,11 +117,7 @@ def read_weather(path):
     standard time that fits the longitude, because the file names no time zone.
     """
     path = Path(path)
-    suffix = path.suffix.lower()
-    if suffix not in (".csv", ".tm2", ".epw", ".json"):
-        raise ValueError(f"weather file {path.name}: unknown kind {path.suffix!r}, allowed {KINDS}")
-    if not path.is_file():
-        raise ValueError(f"weather file {path}: no such file")
+    suffix = _checked(path)
     kind, reader = _reader(path, suffix)
     try:
         table, place = reader(path)

@@ -17,6 +17,7 @@ from twinloop_hil.checks.operator import Operator
 from twinloop_hil.client import Client, SerialTransport
 from twinloop_hil.virtual.board import VirtualBoard
 from twinloop_hil.virtual.files.slots import CONTACT_BURNT, CONTACT_CHATTERS, CONTACT_WELDED, SLOT_CONTACT
+from twinloop_sim.sheets import folders
 
 from ..edited import edited
 
@@ -339,17 +340,35 @@ def test_recordings_show_where_the_board_switched(interpreter):
 
 
 @pytest.mark.parametrize("blocked", ["folder", "page"])
-def test_a_report_that_cannot_be_written_loses_no_result(interpreter, tmp_path, capsys, blocked):
-    """A blocked folder or page gives one line and status 2; results are printed anyway."""
+def test_a_report_that_cannot_be_written_is_told_before_any_check(tmp_path, monkeypatch, blocked):
+    monkeypatch.setattr(runner, "open_bench", lambda *_: pytest.fail("the board was opened"))
     if blocked == "folder":
         (tmp_path / "runs").write_text("in the way")
     else:
         (tmp_path / "runs" / "bench" / "report.html").mkdir(parents=True)
-    assert runner.main(options(["start-difference"])) == 2
+    with pytest.raises(runner.WrongCallError, match="cannot write to runs/bench"):
+        runner.main(options(["start-difference"]))
+
+
+def test_a_report_that_is_blocked_meanwhile_loses_no_result(interpreter, tmp_path, monkeypatch, capsys):
+    """One line and status 2; results are printed anyway."""
+
+    def block(bench):
+        (tmp_path / "runs" / "bench" / "report.html").mkdir()
+        return 0, 0, 0, "in the way"
+
+    monkeypatch.setattr(checks, "ALL", (checks.frame.Check("blocker", "blocks the page", "s", 1, block, group="link"),))
+    assert runner.main(options()) == 2
     said = capsys.readouterr()
     assert json.loads(said.out)["passed"] == 1
     assert [line for line in said.err.splitlines() if "cannot write" in line] == said.err.splitlines()[-1:]
-    assert (tmp_path / "runs" / "bench" / "junit.xml").exists() == (blocked == "page")
+    assert (tmp_path / "runs" / "bench" / "junit.xml").exists()
+
+
+def test_a_second_run_into_the_same_folder_is_refused_at_its_start(tmp_path, monkeypatch):
+    monkeypatch.setattr(runner, "open_bench", lambda *_: pytest.fail("the board was opened"))
+    with folders.claimed("runs/bench"), pytest.raises(runner.WrongCallError, match="runs/bench: another run is writing there"):
+        runner.main(options(["start-difference"]))
 
 
 def stop(fault):

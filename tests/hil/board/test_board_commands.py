@@ -8,6 +8,7 @@ import time
 import pytest
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop_hil import ports
 from twinloop_hil.board import actions, doctor, fit, watch
 from twinloop_hil.client import Client, SerialTransport
 from twinloop_hil.readings import row
@@ -112,13 +113,34 @@ def test_wrong_calls_are_one_line(settled, capsys, arguments, words):
 
 
 def test_no_port_is_one_line(capsys, monkeypatch):
-    monkeypatch.setattr(actions, "candidates", lambda: [])
-    assert cli.main(["board", "status"]) == 2
-    assert "no board is plugged in" in capsys.readouterr().err
-    ports = [type("Port", (), {"device": f"/dev/ttyACM{number}"}) for number in (0, 1)]
-    monkeypatch.setattr(actions, "candidates", lambda: ports)
-    assert cli.main(["board", "status"]) == 2
-    assert "found /dev/ttyACM0, /dev/ttyACM1" in capsys.readouterr().err
+    """One rule for `board` and `bench`: no board or several is one line that says what to give."""
+    plugged = [type("Port", (), {"device": f"/dev/ttyACM{number}"}) for number in (0, 1)]
+    for command in (["board", "status"], ["bench"]):
+        monkeypatch.setattr(ports, "candidates", lambda: [])
+        assert cli.main(command) == 2
+        said = capsys.readouterr()
+        assert said.out == "" and len(said.err.splitlines()) == 1
+        assert "no board is plugged in; name its port, or give `--port virtual`" in said.err
+        monkeypatch.setattr(ports, "candidates", lambda: plugged)
+        assert cli.main(command) == 2
+        assert "found /dev/ttyACM0, /dev/ttyACM1; name one of them" in capsys.readouterr().err
+        assert cli.main([*command, "--port", " "]) == 2
+        assert "--port: empty" in capsys.readouterr().err
+
+
+def test_the_only_board_is_taken_and_named(board, capsys, monkeypatch, tmp_path):
+    """The first line of either command says which port it is."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(ports, "candidates", lambda: [type("Port", (), {"device": board.port})])
+    assert cli.main(["board", "settings"]) == 0
+    assert capsys.readouterr().err == f"twinloop board settings: port {board.port}, the only board that is plugged in\n"
+    assert cli.main(["bench", "start-difference"]) == 0
+    assert capsys.readouterr().out.splitlines()[0].startswith(f"port {board.port}: board virtual, MicroPython ")
+    page = (tmp_path / "runs" / "bench" / "report.html").read_text(encoding="utf-8")
+    assert f"<h1>Twinloop bench: the virtual board, no hardware (port {board.port})</h1>" in page
+    assert cli.main(["bench", "start-difference", "--json"]) == 0
+    said = capsys.readouterr()
+    assert json.loads(said.out)["port"] == board.port and said.err.splitlines()[0].startswith(f"port {board.port}: ")
 
 
 def test_watch_records_a_trace(settled, capsys, tmp_path):
@@ -132,6 +154,51 @@ def test_watch_records_a_trace(settled, capsys, tmp_path):
     assert float(rows[0]["tank_low"]) == 30.0
     facts = asked(settled, capsys, "watch", "--seconds", "0")
     assert facts["looks"] == 1
+    # Never overwritten; added to when asked for.
+    again = ["board", "watch", "--port", settled.port, "--seconds", "0", "--record", str(path)]
+    assert cli.main(again) == 2
+    assert f"--record {path}: is there already; name another file, or add to it with --append" in capsys.readouterr().err
+    assert cli.main([*again, "--append"]) == 0
+    with open(path, newline="") as file:
+        assert len(list(csv.DictReader(file))) == len(rows) + 1
+    other = tmp_path / "other.csv"
+    other.write_text("a,b\n1,2\n")
+    assert cli.main([*again[:-1], str(other), "--append"]) == 2
+    assert "not a trace of this version's `board watch`" in capsys.readouterr().err
+    assert other.read_text() == "a,b\n1,2\n"
+
+
+def test_a_record_without_a_board_leaves_no_file(capsys, tmp_path):
+    path = tmp_path / "watch.csv"
+    assert cli.main(["board", "watch", "--port", "/dev/nothing", "--record", str(path)]) == 2
+    assert "port /dev/nothing: cannot be opened" in capsys.readouterr().err
+    assert not path.exists()
+
+
+def test_status_right_after_the_start_waits_for_the_first_readings(interpreter, capsys):
+    """Before the third reading that agrees nothing is known, and nothing is lost either."""
+    with VirtualBoard(interpreter) as board:
+        sensors = asked(board, capsys, "status")["sensors"]
+    assert {row["status"] for row in sensors.values()} == {"good"}
+
+
+def test_status_of_a_board_that_has_not_measured_says_so(interpreter, capsys, monkeypatch):
+    monkeypatch.setattr(fit, "FIRST_READINGS_S", 0.0)
+    with VirtualBoard(interpreter) as board:
+        sensors = asked(board, capsys, "status")["sensors"]
+    assert {row["status"] for row in sensors.values()} == {"no reading yet"}
+
+
+def test_status_does_not_wait_for_a_broken_sensor(settled, capsys):
+    settled.set_fault(s.COLLECTOR, FAULT_OPEN)
+    try:
+        with Client(SerialTransport(settled.port)) as client:
+            wait_for(lambda: client.status()["status"][s.COLLECTOR] == s.LOST, 30, "the lost sensor")
+        begin = time.monotonic()
+        assert asked(settled, capsys, "status")["sensors"]["collector"]["status"] == "lost"
+        assert time.monotonic() - begin < fit.FIRST_READINGS_S / 2
+    finally:
+        settled.set_fault(s.COLLECTOR, 0)
 
 
 def test_calibrate_and_undo(settled, capsys):
