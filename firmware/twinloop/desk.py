@@ -46,7 +46,6 @@ class Desk:
         self.lock_step = False
         self.number = 0
         self.mask = 0
-        self.moved = 0
         self.lease_ms = LEASE_MS
         self.renewed = 0
         self.entered = 0
@@ -136,7 +135,6 @@ class Desk:
         self.lock_step = False
         self.number = 0
         self.mask = 0
-        self.moved = 0
         self.loop.wake()
 
     def leave(self):

@@ -8,6 +8,8 @@ block. They differ in the port that is handed in. A port has
     read_sensors(inputs)          put raw values, causes and the flow input into the inputs
     drive(output, on), renew(), tend(), safe()
                                   relays with a lease on the port's own clock
+    driven, rest, rested()        what each output was last driven to, and is without power; whether
+                                  no relay moved just now
     feed()                        feed the watchdog: once a period, unless the step raised
     read_byte()                   next byte from the console or -1, never blocking
     write(line)                   send a line or drop it, never blocking for long
@@ -38,7 +40,6 @@ from .store import UNUSABLE
 HOUR_S = 3600
 METHODS = dict(desk.METHODS)
 METHODS.update(fitting.METHODS)
-RELAY_PAUSE_MS = 2000
 # A line this long or longer is not ours: drop it up to its end.
 LINE_TOP = frames.REQUEST_TOP + 10
 LINE_ENDS = (10, 13)
@@ -78,7 +79,6 @@ class Loop:
         self.restart_asked = 0
         self.confirmed = False
         self.clock = self.last_step = port.ticks_ms()
-        self.rested_ms = RELAY_PAUSE_MS
         self.new_meter()
         store.load_meter(self.state)
         self.wake()
@@ -118,17 +118,14 @@ class Loop:
         self.port.renew()
 
     def apply_injected(self):
-        """Move relays on injected readings: only those in the mask, seldom, but always to off."""
+        """Move relays on injected readings: only those in the mask, seldom, but always to rest."""
         mask = self.desk.mask
-        if mask == 0:
-            return
-        rested = self.rested_ms >= RELAY_PAUSE_MS
+        rested = self.port.rested()
         for output in range(s.OUTPUTS):
-            on = self.state[s.COMMAND + output] if mask >> output & 1 else 0
-            if on != self.desk.moved >> output & 1 and (rested or on == 0):
+            rest = self.port.rest[output]
+            on = self.state[s.COMMAND + output] if mask >> output & 1 else rest
+            if on != self.port.driven[output] and (rested or on == rest):
                 self.port.drive(output, on)
-                self.desk.moved ^= 1 << output
-                self.rested_ms = 0
         self.port.renew()
 
     def step_now(self, dt_ms):
@@ -143,15 +140,21 @@ class Loop:
             if not self.desk.clicking:
                 self.apply()
 
+    def passed_ms(self, now, then):
+        """Time between two ticks, or a gap too long for a step if the difference is negative.
+
+        That is a time of days ago, at which the clock has not been read since.
+        """
+        passed = self.port.ticks_diff(now, then)
+        return passed if passed >= 0 else s.STEP_TOP_MS + 1
+
     def count_uptime(self):
         """Count the time since the last pass, in counters that stay small integers.
 
         An hour without a restart forgives earlier ones.
         """
         now = self.port.ticks_ms()
-        passed = self.port.ticks_diff(now, self.clock)
-        self.uptime_ms += passed
-        self.rested_ms = min(self.rested_ms + passed, RELAY_PAUSE_MS)
+        self.uptime_ms += self.passed_ms(now, self.clock)
         self.clock = now
         while self.uptime_ms >= 1000:
             self.uptime_ms -= 1000
@@ -205,9 +208,10 @@ class Loop:
         self.desk.tend()
         self.port.tend()
         self.check_relays()
-        passed = self.port.ticks_diff(self.port.ticks_ms(), self.last_step)
+        now = self.port.ticks_ms()
+        passed = self.passed_ms(now, self.last_step)
         if passed >= self.port.period_ms:
-            self.last_step = self.port.ticks_ms()
+            self.last_step = now
             if self.desk.steps_itself():
                 self.step_now(passed)
             self.port.feed()

@@ -51,10 +51,11 @@ class InProcessPort:
         self.fed = 0
         self.sessions = 0
         pins = [FakePin() for _ in range(s.OUTPUTS)]
-        self.relays = RelayBank(pins, [1] * s.OUTPUTS, self.ticks_ms, self.ticks_diff, 3000)
+        self.relays = RelayBank(pins, [1] * s.OUTPUTS, [0] * s.OUTPUTS, self.ticks_ms, self.ticks_diff, 3000)
         self.drive, self.renew = self.relays.drive, self.relays.renew
         self.tend, self.safe = self.relays.tend, self.relays.safe
-        self.astray = self.relays.astray
+        self.astray, self.rested = self.relays.astray, self.relays.rested
+        self.driven, self.rest = self.relays.on, self.relays.rest
         self.read_back = None
         self.start_cause = 3 if watchdog_reset else 1
         self.fitted = {}

@@ -147,6 +147,64 @@ def test_letting_go_is_always_allowed(board, client):
     assert board.relays() == (0, 0, 0, 0)
 
 
+def lock_step_until_pump(board, client):
+    """Inject in lock step with every relay in the mask until the collector pump's relay is on."""
+    client.inject(SUNNY_MC, lease_ms=30000, mask=15)
+    board.pass_time(2000)
+    for _ in range(40):
+        client.advance(5000, SUNNY_MC)
+    assert board.relays()[s.COLLECTOR_PUMP] == 1
+
+
+def test_a_relay_follows_its_command_again_after_a_host_has_paused(board, client):
+    """The pause lets every relay go; it may be on again two seconds after that."""
+    lock_step_until_pump(board, client)
+    board.pass_time(3000)
+    assert board.relays()[s.COLLECTOR_PUMP] == 1, "the lease of the relays is three seconds"
+    board.pass_time(100)
+    assert board.relays() == (0, 0, 0, 0)
+    board.pass_time(1900)
+    assert client.advance(1000, SUNNY_MC)[0][s.COLLECTOR_PUMP] == 1
+    assert board.relays() == (0, 0, 0, 0), "its relay has moved less than two seconds ago"
+    board.pass_time(100)
+    commands = client.advance(1000, SUNNY_MC)[0]
+    assert commands[s.COLLECTOR_PUMP] == 1
+    assert board.relays() == tuple(commands)
+
+
+def test_a_relay_that_leaves_the_mask_is_let_go_at_the_next_step(board, client):
+    lock_step_until_pump(board, client)
+    client.call("inject", 30000, 0, SUNNY_MC, [])
+    assert client.advance(1000, SUNNY_MC)[0][s.COLLECTOR_PUMP] == 1
+    assert board.relays() == (0, 0, 0, 0)
+
+
+def test_no_relay_of_an_injection_moves_right_after_the_station_let_it_go(board):
+    """The injection's cold start is an edge as well."""
+    run_until_pump(board)
+    client = Client(board)
+    client.inject(SUNNY_MC, lease_ms=30000, mask=15)
+    for _ in range(40):
+        commands = client.advance(5000, SUNNY_MC)[0]
+    assert commands[s.COLLECTOR_PUMP] == 1
+    assert board.relays() == (0, 0, 0, 0)
+    board.pass_time(2000)
+    client.advance(1000, SUNNY_MC)
+    assert board.relays()[s.COLLECTOR_PUMP] == 1
+
+
+def test_the_station_drives_what_it_commands_after_its_lease_has_lapsed(board):
+    """Each step drives every relay, whatever the bank has done since the last one."""
+    run_until_pump(board)
+    board.port.now_ms += 3100
+    board.port.tend()
+    assert board.relays() == (0, 0, 0, 0)
+    board.pass_time(1000)
+    assert board.relays() == tuple(board.loop.state[s.COMMAND : s.COMMAND + s.OUTPUTS])
+    assert board.relays()[s.COLLECTOR_PUMP] == 1
+    assert board.port.astray() == -1
+
+
 def test_injection_ends_with_its_lease(board, client):
     """A silent host loses its injection, and the meter keeps nothing of it."""
     board.pass_time(5000)

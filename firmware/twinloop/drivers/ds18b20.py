@@ -87,13 +87,10 @@ class Ds18b20Bus:
             self.roms[place][index] = rom[index]
         self.trust[place] = UNMARKED
 
-    def ready(self):
-        """Whether a conversion was started and has had its time."""
-        return self.asked and self.ticks_diff(self.ticks_ms(), self.asked_at) >= CONVERSION_MS
-
     def waiting(self):
         """Whether a conversion was started and still needs time."""
-        return self.asked and self.ticks_diff(self.ticks_ms(), self.asked_at) < CONVERSION_MS
+        # A negative difference is a conversion of long ago: nobody has read in days.
+        return self.asked and 0 <= self.ticks_diff(self.ticks_ms(), self.asked_at) < CONVERSION_MS
 
     def start(self):
         """Start a conversion in every chip."""

@@ -8,6 +8,8 @@ temperatures.
 from ..control import state as s
 
 WINDOW_MS = 5000
+# A window that stayed open longer says nothing about the flow now.
+WINDOW_TOP_MS = 60000
 # More in one window is noise on the cable; below this, every product stays a small integer.
 PULSES_TOP = 10000
 
@@ -43,7 +45,7 @@ class FlowInput:
             self.ml_per_min = 1 if self.pin.value() == 0 else 0
             return s.CAUSE_NONE
         passed = self.ticks_diff(self.ticks_ms(), self.since)
-        if passed >= WINDOW_MS:
+        if not 0 <= passed < WINDOW_MS:
             self.cause = self.close_window(passed)
         return self.cause
 
@@ -52,6 +54,9 @@ class FlowInput:
         pulses = self.pulses
         self.pulses = 0
         self.since = self.ticks_ms()
+        # While readings are injected nobody reads, for days even: then the clock may have wrapped.
+        if not 0 <= passed <= WINDOW_TOP_MS:
+            return s.CAUSE_NOT_READY
         if pulses > PULSES_TOP:
             return s.CAUSE_CHIP
         self.ml_per_min = pulses * 60000 // passed * 1000 // self.pulses_per_litre

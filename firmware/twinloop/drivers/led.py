@@ -40,7 +40,7 @@ class StatusLed:
 
     def tend(self):
         """Switch the light when it is time; a late call only slows the rhythm."""
-        if self.ticks_diff(self.ticks_ms(), self.since) < SLOT_MS:
+        if 0 <= self.ticks_diff(self.ticks_ms(), self.since) < SLOT_MS:
             return
         self.since = self.ticks_ms()
         self.slot = self.slot + 1 if self.slot < SLOTS - 1 else 0

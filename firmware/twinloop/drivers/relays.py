@@ -2,11 +2,15 @@
 
 The lease runs on the port's own clock, never on injected time. Safe is without power for every
 output of the station; what an output does without power is decided at the relay, by its contacts.
+An output whose contacts are closed at rest is on without power.
 
 Each pin is read back and compared with its command. A pin that does not follow is shorted, or its
 chip has lost its configuration.
 """
 
+# A host that injects too fast must not wear out a relay: none is switched on this soon after any
+# was switched.
+PAUSE_MS = 2000
 # How long to watch a contact after its relay was switched: small relays are at rest within 25 ms
 # (common practice).
 WATCH_US = 60000
@@ -17,26 +21,36 @@ DIFFERS_TOP = 3
 class RelayBank:
     """Relays in the order of the outputs, under one lease.
 
-    `pins` are objects with `value(level)`, `active` the level that energises each; `ticks_ms` and
-    `ticks_diff` are the port's clock; `lease_ms` is how long the commands hold.
+    `pins` are objects with `value(level)`, `active` the level that energises each, `rest` the
+    command that each follows without power; `ticks_ms` and `ticks_diff` are the port's clock;
+    `lease_ms` is how long the commands hold. `on` is what each relay was last driven to.
     """
 
-    def __init__(self, pins, active, ticks_ms, ticks_diff, lease_ms):
+    def __init__(self, pins, active, rest, ticks_ms, ticks_diff, lease_ms):
         self.pins = pins
         self.active = active
+        self.rest = rest
         self.ticks_ms = ticks_ms
         self.ticks_diff = ticks_diff
         self.lease_ms = lease_ms
-        self.renewed = ticks_ms()
-        self.on = bytearray(len(pins))
+        self.renewed = self.moved = ticks_ms()
+        self.moving = False
+        self.on = bytearray(rest)
         self.expired = 0
         self.differs = 0
         self.safe()
 
+    def level(self, output):
+        """The level of a pin that follows its command."""
+        return self.active[output] if self.on[output] != self.rest[output] else 1 - self.active[output]
+
     def drive(self, output, on):
-        """Energise one relay or let it go."""
-        self.on[output] = on
-        self.pins[output].value(self.active[output] if on else 1 - self.active[output])
+        """Switch one output on or off."""
+        if on != self.on[output]:
+            self.on[output] = on
+            self.moved = self.ticks_ms()
+            self.moving = True
+        self.pins[output].value(self.level(output))
 
     def renew(self):
         """Let the commands hold for another lease."""
@@ -45,15 +59,26 @@ class RelayBank:
     def safe(self):
         """Put every relay in its safe state."""
         for output in range(len(self.pins)):
-            self.drive(output, 0)
+            self.drive(output, self.rest[output])
+
+    def past(self, ticks, limit_ms):
+        """Whether a time is over; a negative difference is one not looked at for days."""
+        return not 0 <= self.ticks_diff(self.ticks_ms(), ticks) < limit_ms
+
+    def rested(self):
+        """Whether no relay was switched in the last PAUSE_MS."""
+        if self.moving and self.past(self.moved, PAUSE_MS):
+            self.moving = False
+        return not self.moving
 
     def tend(self):
         """Let every relay go once the lease is over."""
-        if self.ticks_diff(self.ticks_ms(), self.renewed) <= self.lease_ms:
+        self.rested()
+        if not self.past(self.renewed, self.lease_ms + 1):
             return
         self.renewed = self.ticks_ms()
         for output in range(len(self.pins)):
-            if self.on[output]:
+            if self.on[output] != self.rest[output]:
                 self.expired += 1
                 self.safe()
                 return
@@ -72,8 +97,7 @@ class RelayBank:
 
     def follows(self, output):
         """Whether a pin reads what was commanded."""
-        told = self.active[output] if self.on[output] else 1 - self.active[output]
-        return self.pins[output].value() == told
+        return self.pins[output].value() == self.level(output)
 
 
 class ReadBack:

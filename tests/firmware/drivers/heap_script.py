@@ -120,7 +120,7 @@ bank = sensors.SensorBank(
 for sensor in range(s.SENSORS):
     bank.fit(sensor, b"\x28" + bytes(7), 250)
 inputs = [0] * s.INPUTS
-relay_bank = relays.RelayBank([Pin(), Pin()], [1, 0], clock.ticks_ms, time.ticks_diff, 3000)
+relay_bank = relays.RelayBank([Pin(), Pin()], [1, 0], [0, 1], clock.ticks_ms, time.ticks_diff, 3000)
 light = led.StatusLed(Pin(), 1, clock.ticks_ms, time.ticks_diff)
 button = Pin()
 screen = Display(Bus(), button)

@@ -57,12 +57,16 @@ class QuietPort:
         self.byte = -1
         self.fed = 0
         self.ticks_diff = time.ticks_diff
-        self.relays = RelayBank([QuietPin() for _ in range(s.OUTPUTS)], [1] * s.OUTPUTS, self.ticks_ms, time.ticks_diff, 3000)
+        pins = [QuietPin() for _ in range(s.OUTPUTS)]
+        self.relays = RelayBank(pins, [1] * s.OUTPUTS, [0] * s.OUTPUTS, self.ticks_ms, time.ticks_diff, 3000)
         self.drive = self.relays.drive
         self.renew = self.relays.renew
         self.tend = self.relays.tend
         self.safe = self.relays.safe
         self.astray = self.relays.astray
+        self.driven = self.relays.on
+        self.rest = self.relays.rest
+        self.rested = self.relays.rested
 
     def ticks_ms(self):
         return self.now
