@@ -44,7 +44,7 @@ def state_ranges(core):
         s.TRACK_HIGH_MC: (core.readings.LOWEST_MC[s.COLLECTOR], hottest_mc),
         s.UNBIDDEN_FLOW: flag,
         s.EFFECT_PERMILLE: (0, 1000),
-        s.EFFECT_REST: (0, d.EFFECT_SHARE - 1),
+        s.EFFECT_REST: (0, d.EFFECT_MS - 1),
         s.FOUL_S: (0, d.FOUL_LIMIT_S + s.STEP_TOP_MS // 1000),
         s.ALARMS: (0, (1 << d.ALARM_BITS) - 1),
         s.RETRY_MS: (0, d.RETRY_LIMIT_MS + s.STEP_TOP_MS),

@@ -4,6 +4,8 @@ Expected figures are those of docs/sensors.md and of the design page. The others
 beside the constants of diagnosis.py ("common practice") and are held here from both sides.
 """
 
+import math
+
 import pytest
 
 from ..stations import code, each, values
@@ -240,15 +242,32 @@ def test_both_pumps_have_to_charge_for_five_minutes(facts, steady, shipped):
 
 @each(
     "mean, rest, return_mc, mean_after, rest_after",
-    # A 256th of the way per step, with the remainder carried: 500 -> 1000 is 500 = 256 + 244.
-    (500, 0, 30000, 501, 244),
-    (501, 244, 30000, 503, 231),
-    (500, 0, 44000, 499, 56),
-    (500, 56, 40000, 500, 56),
+    # A 256th of the way in five seconds, the remainder carried: 500 -> 1000 is 500 = 256 + 244.
+    (500, 0, 30000, 501, 244 * 5000),
+    (501, 244 * 5000, 30000, 503, 231 * 5000),
+    (500, 0, 44000, 499, 56 * 5000),
+    (500, 56 * 5000, 40000, 500, 56 * 5000),
 )
 def test_a_slow_mean(mean, rest, return_mc, mean_after, rest_after, steady, shipped):
     steady.change(EFFECT_PERMILLE=mean, EFFECT_REST=rest, LOOP_RETURN_MC=return_mc, FOUL_S=9)
     assert steady.after(shipped.diagnosis.watch_exchanger, "EFFECT_PERMILLE", "EFFECT_REST") == (mean_after, rest_after)
+
+
+def test_the_mean_is_the_same_whatever_the_step(steady, shipped, s):
+    """A board steps in one second, the simulation in five: they stay within 2 permille."""
+    means = {}
+    for dt_ms in (1000, 5000):
+        steady.change(IN_DT_MS=dt_ms, EFFECT_PERMILLE=800, EFFECT_REST=0, STEADY_MS=300000, LOOP_RETURN_MC=44000)
+        means[dt_ms] = []
+        for passed_ms in range(dt_ms, 10800001, dt_ms):
+            shipped.diagnosis.watch_exchanger(*steady.all)
+            if passed_ms % 60000 == 0:
+                means[dt_ms].append(steady.state[s.EFFECT_PERMILLE])
+    assert len(means[1000]) == len(means[5000]) == 180
+    assert max(abs(one - five) for one, five in zip(*means.values(), strict=True)) <= 2
+    # 300 + 500 exp(-t / 1280 s), within 2 permille: source: first order.
+    assert abs(means[1000][20] - (300 + 500 * math.exp(-1260 / 1280))) <= 2
+    assert abs(means[1000][-1] - 300) <= 1
 
 
 @each(
