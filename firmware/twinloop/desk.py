@@ -60,6 +60,7 @@ class Desk:
         self.hands_top_ms = 0
         self.hands_since = 0
         self.staged = None
+        self.staged_rows = None
         self.staged_at = 0
         self.log_snapshot = None
 
@@ -101,10 +102,15 @@ class Desk:
                 self.stop_clicking()
             else:
                 self.loop.port.renew()
-        if self.staged is not None and self.since(self.staged_at) > STAGE_MS:
-            self.staged = None
+        if (self.staged is not None or self.staged_rows is not None) and self.since(self.staged_at) > STAGE_MS:
+            self.unstage()
         if (self.hand_mask or self.upkeep) and self.since(self.hands_since) > self.hands_top_ms:
             self.drop_hands()
+
+    def unstage(self):
+        """Forget staged settings and rows."""
+        self.staged = None
+        self.staged_rows = None
 
     def end_all(self):
         """End an injection and a relay held by itself.
@@ -179,7 +185,7 @@ def hello(desk, params):
     Hands and upkeep go on until their time is over.
     """
     desk.end_all()
-    desk.staged = None
+    desk.unstage()
     number = desk.loop.session.open(desk.loop.port.random())
     facts = identify(desk, params)
     facts["session"] = number
@@ -285,6 +291,11 @@ def settings_commit(desk, params):
     if rule != cfg.RULE_OK:
         raise calls.CallError(calls.REFUSED, f"settings break rule {rule}")
     calls.need_written(desk.loop.store.save_settings(desk.staged))
+    return take_settings(desk)
+
+
+def take_settings(desk):
+    """Put the staged settings in force, once they are stored."""
     for code in range(cfg.SETTINGS):
         desk.loop.settings[code] = desk.staged[code]
     desk.staged = None

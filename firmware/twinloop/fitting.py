@@ -4,7 +4,9 @@ import binascii
 import gc
 
 from . import event_log
+from .control import settings as cfg
 from .control import state as s
+from .desk import hex_text, take_settings, values_crc
 from .link import calls
 from .store import UNUSABLE, probe_rows
 
@@ -26,6 +28,35 @@ def sensor_of(params):
 def rom_text(rom):
     """A ROM code as sixteen hex digits, empty for none."""
     return "" if rom == NO_ROM else binascii.hexlify(rom).decode()
+
+
+def rom_bytes(text):
+    """The ROM code of sixteen hex digits, NO_ROM for an empty text. Raises CallError."""
+    if text == "":
+        return NO_ROM
+    try:
+        rom = binascii.unhexlify(text)
+    except ValueError:
+        rom = NO_ROM
+    if len(rom) != 8 or rom == NO_ROM:
+        raise calls.CallError(calls.BAD_PARAMS, "a ROM code is sixteen hex digits")
+    return rom
+
+
+def put_rom(rows, sensor, rom):
+    """Give a sensor this chip, or none."""
+    if rom == NO_ROM:
+        rows.clear(sensor)
+    else:
+        rows.assign(sensor, rom)
+
+
+def need_offset(offset_mk):
+    """Raise unless an offset is one, and not a fault."""
+    if not -OFFSET_TOP_MK <= offset_mk <= OFFSET_TOP_MK:
+        raise calls.CallError(
+            calls.BAD_PARAMS, f"offset has to be {-OFFSET_TOP_MK} to {OFFSET_TOP_MK} mK: look for the fault instead"
+        )
 
 
 def keep_probes(desk, rows):
@@ -69,17 +100,9 @@ def identify(desk, params):
     if len(params) != 2 or type(params[0]) is not int or type(params[1]) is not str:
         raise calls.CallError(calls.BAD_PARAMS, "takes sensor and ROM code")
     sensor = sensor_of(params)
+    rom = rom_bytes(params[1])
     rows = probe_rows(desk.loop.probes.body)
-    if params[1] == "":
-        rows.clear(sensor)
-    else:
-        try:
-            rom = binascii.unhexlify(params[1])
-        except ValueError:
-            rom = b""
-        if len(rom) != 8 or rom == NO_ROM:
-            raise calls.CallError(calls.BAD_PARAMS, "a ROM code is sixteen hex digits")
-        rows.assign(sensor, rom)
+    put_rom(rows, sensor, rom)
     keep_probes(desk, rows)
     return {"sensor": sensor, "rom": params[1]}
 
@@ -91,14 +114,50 @@ def calibrate(desk, params):
     """
     sensor, offset_mk = calls.integers(params, 2, 2)
     sensor = sensor_of(params)
-    if not -OFFSET_TOP_MK <= offset_mk <= OFFSET_TOP_MK:
-        raise calls.CallError(
-            calls.BAD_PARAMS, f"offset has to be {-OFFSET_TOP_MK} to {OFFSET_TOP_MK} mK: look for the fault instead"
-        )
+    need_offset(offset_mk)
     rows = probe_rows(desk.loop.probes.body)
     rows.set_offset(sensor, offset_mk)
     keep_probes(desk, rows)
     return {"sensor": sensor, "offsets_mk": list(rows.offsets_mk(sensor))}
+
+
+def probes_stage(desk, params):
+    """[sensor, ROM code, offset, the one before it in mK]: stage a row; `restore` applies it."""
+    need_bench(desk)
+    if len(params) != 4 or type(params[1]) is not str:
+        raise calls.CallError(calls.BAD_PARAMS, "takes sensor, ROM code and two offsets")
+    sensor = sensor_of(calls.integers([params[0], params[2], params[3]], 3, 3))
+    rom = rom_bytes(params[1])
+    need_offset(params[2])
+    need_offset(params[3])
+    rows = desk.staged_rows if desk.staged_rows is not None else probe_rows(desk.loop.probes.body)
+    put_rom(rows, sensor, rom)
+    rows.set_offset(sensor, params[3])
+    rows.set_offset(sensor, params[2])
+    desk.staged_rows = rows
+    desk.staged_at = desk.loop.port.ticks_ms()
+    return {"crc": hex_text(binascii.crc32(rows.body) & 0xFFFFFFFF)}
+
+
+def restore(desk, params):
+    """[base sequence, CRC text over all settings, CRC text over all rows]: take both as staged.
+
+    Settings and rows replace the stored ones together or not at all; the station starts cold.
+    """
+    need_bench(desk)
+    loop = desk.loop
+    if desk.staged is None or desk.staged_rows is None:
+        raise calls.CallError(calls.REFUSED, "settings and sensors have to be staged first")
+    if params != [loop.store.sequence, values_crc(desk.staged), hex_text(binascii.crc32(desk.staged_rows.body) & 0xFFFFFFFF)]:
+        raise calls.CallError(calls.REFUSED, "base or CRCs differ from what is staged")
+    rule = cfg.broken_rule(desk.staged)
+    if rule != cfg.RULE_OK:
+        raise calls.CallError(calls.REFUSED, f"settings break rule {rule}")
+    calls.need_written(loop.store.restore(desk.staged, desk.staged_rows))
+    loop.probes = desk.staged_rows
+    desk.staged_rows = None
+    loop.fit_probes()
+    return take_settings(desk)
 
 
 def log(desk, params):
@@ -178,6 +237,8 @@ METHODS = {
     "probes": probes,
     "scan": scan,
     "identify": identify,
+    "probes.stage": probes_stage,
+    "restore": restore,
     "calibrate": calibrate,
     "log": log,
     "meter": meter,

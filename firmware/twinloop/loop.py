@@ -58,6 +58,7 @@ class Loop:
         self.inputs = array("i", [0] * s.INPUTS)
         self.settings_source = store.load_settings(self.settings)
         self.probes = store.load_probes()
+        store.finish_restore()
         self.fit_probes()
         self.bench = port.on_bench() or not store.in_service()
         self.session = Session()

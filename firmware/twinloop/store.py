@@ -25,6 +25,8 @@ METER_COPIES = ("meter.a", "meter.b")
 LOGS = ("log.a", "log.b")
 # Bytes in one log file; a full one replaces the older file, and a new one begins.
 LOG_TOP = 3000
+# Settings and probe rows that are to replace the stored ones together.
+RESTORE = "restore"
 SERVICE = "service"
 RESETS = "resets"
 FAULT = "fault"
@@ -261,13 +263,16 @@ class Store:
         UNUSABLE when defaults are in force because no copy is good or the set breaks a rule.
         """
         content = self.settings.load()
+        pending = self.pending()
+        if pending is not None:
+            content = pending[0]
         self.spare = content[4 * cfg.SETTINGS :]
         self.defaulted = []
         cfg.load_defaults(values)
         if not content:
             return UNUSABLE if self.settings.seen else FRESH
         for code in range(cfg.SETTINGS):
-            if 4 * code >= len(content):
+            if 4 * code + 4 > len(content):
                 self.defaulted.append((code, MISSING))
                 continue
             value = struct.unpack_from("<i", content, 4 * code)[0]
@@ -283,18 +288,55 @@ class Store:
 
     def save_settings(self, values):
         """Write values as the newest copy; False if the flash refuses. The caller has validated."""
-        done = self.settings.save(pack(values, 0)[8:-4] + self.spare, struct.pack("<I", schema_crc()))
+        word = struct.pack("<I", schema_crc())
+        done = self.finish_restore() and self.settings.save(self.content(values), word)
         if done:
             self.defaulted = []
         return done
 
+    def content(self, values):
+        """The bytes of all settings, with those that this firmware does not know."""
+        return pack(values, 0)[8:-4] + self.spare
+
     def load_probes(self):
         """The probe rows of the newest good copy, or rows without any chip."""
-        return probe_rows(self.probes.load())
+        content = self.probes.load()
+        pending = self.pending()
+        return probe_rows(content if pending is None else pending[1])
 
     def save_probes(self, rows):
         """Write the probe rows as the newest copy; False if the flash refuses."""
-        return self.probes.save(bytes(rows.body))
+        return self.finish_restore() and self.probes.save(bytes(rows.body))
+
+    def restore(self, values, rows):
+        """Replace settings and probe rows together; False, and nothing changed, if it is refused.
+
+        Both are first written to one file. From then on they are in force: what a cut or a refusal
+        leaves undone is done at the next start, or before the next save.
+        """
+        content = self.content(values)
+        body = struct.pack("<H", len(content)) + content + bytes(rows.body)
+        if not self.finish_restore() or not self.write(self.folder + RESTORE, sealed(body)):
+            return False
+        self.finish_restore()
+        self.defaulted = []
+        return True
+
+    def pending(self):
+        """Settings and probe rows of a restore that is not finished, or None."""
+        body = self.read(RESTORE)
+        if len(body) < 6 or not whole(body, len(body)):
+            return None
+        end = 2 + struct.unpack_from("<H", body, 0)[0]
+        return body[2:end], body[end:-4]
+
+    def finish_restore(self):
+        """Finish a restore; False while the flash refuses. The present copies have been loaded."""
+        pending = self.pending()
+        if pending is None:
+            return True
+        done = self.settings.save(pending[0], struct.pack("<I", schema_crc())) and self.probes.save(pending[1])
+        return done and self.remove(self.folder + RESTORE)
 
     def load_meter(self, state):
         """Put the stored totals into the state."""

@@ -245,13 +245,30 @@ class Client:
 
     def change_settings(self, changes: dict[int, int]) -> int:
         """Stage and commit settings by code; returns the sequence number. Raises RefusedError."""
+        sequence, crc = self.stage_settings(changes)
+        return self.call("settings.commit", sequence, crc)["sequence"]
+
+    def stage_settings(self, changes: dict[int, int]) -> tuple[int, str | None]:
+        """Stage settings by code; returns the base sequence and the CRC over all of them."""
         sequence = self.settings()[1]
         pairs = [number for pair in changes.items() for number in pair]
         staged = {"crc": None}
         # About eight pairs fit into a request.
         for place in range(0, len(pairs), 16):
             staged = self.call("settings.stage", sequence, *pairs[place : place + 16])
-        return self.call("settings.commit", sequence, staged["crc"])["sequence"]
+        return sequence, staged["crc"]
+
+    def restore(self, changes: dict[int, int], rows: dict[int, list]) -> int:
+        """Replace settings by code and sensors by number, all together; returns the sequence.
+
+        A row is ROM code, offset and previous offset in mK, as `probes` gives it. Raises
+        RefusedError: then nothing was changed.
+        """
+        sequence, settings_crc = self.stage_settings(changes)
+        rows_crc = None
+        for sensor, row in rows.items():
+            rows_crc = self.call("probes.stage", sensor, *row)["crc"]
+        return self.call("restore", sequence, settings_crc, rows_crc)["sequence"]
 
     def hold_settings(self, values) -> None:
         """Give the board these settings, in code order; writes only those that differ."""

@@ -155,3 +155,71 @@ def test_after_three_restarts_the_fault_stop_stands(board):
     stick(board, s.TANK_PUMP, 1)
     board.pass_time(5000)
     assert board.loop.state[s.DUTY] == s.FAULT_STOP
+
+
+OFFERED = {1: [ROM, 250, -100], 2: ["", 0, 0]}
+
+
+def test_a_restore_replaces_settings_and_sensors_together(board, client, tmp_path):
+    """Both are stored, in force, and the station starts cold."""
+    board.pass_time(5000)
+    client.restore({cfg.START_DIFFERENCE: 9000}, OFFERED)
+    assert client.settings()[0][cfg.START_DIFFERENCE] == 9000
+    assert probes(client)[1:3] == [[ROM, 250, -100], ["", 0, 0]]
+    assert board.port.fitted[1] == (bytes.fromhex(ROM), 250)
+    assert board.loop.state[s.STATUS] == s.LOST
+    after = Client(InProcessBoard(f"{tmp_path}/"))
+    assert after.settings()[0][cfg.START_DIFFERENCE] == 9000
+    assert probes(after)[1] == [ROM, 250, -100]
+
+
+@pytest.mark.parametrize("failing", [("restore.new",), ("restore",)])
+def test_a_refusing_flash_restores_nothing(board, client, tmp_path, failing):
+    """Refused before the step that counts, neither settings nor sensors change."""
+    client.call("identify", 1, OTHER)
+    for name in failing:
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "in the way").touch()
+    with pytest.raises(RefusedError, match="memory refuses to be written: nothing was changed"):
+        client.restore({cfg.START_DIFFERENCE: 9000}, OFFERED)
+    assert client.settings()[0][cfg.START_DIFFERENCE] == 8000
+    assert probes(client)[1] == [OTHER, 0, 0]
+
+
+def test_a_restore_that_cannot_finish_is_in_force_and_finished_before_the_next_save(board, client, tmp_path):
+    """Once its file is written a restore holds, also over a restart; no older set comes back."""
+    client.call("identify", 1, OTHER)
+    for name in ("probes.a", "probes.b"):
+        (tmp_path / name).rename(tmp_path / ("kept " + name)) if (tmp_path / name).exists() else None
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "in the way").touch()
+    client.restore({cfg.START_DIFFERENCE: 9000}, OFFERED)
+    for one in (client, Client(InProcessBoard(f"{tmp_path}/"))):
+        assert one.settings()[0][cfg.START_DIFFERENCE] == 9000
+        assert probes(one)[1] == [ROM, 250, -100]
+        with pytest.raises(RefusedError, match="memory refuses"):
+            one.change_settings({cfg.START_DIFFERENCE: 10000})
+    for name in ("probes.a", "probes.b"):
+        (tmp_path / name / "in the way").unlink()
+        (tmp_path / name).rmdir()
+    again = Client(InProcessBoard(f"{tmp_path}/"))
+    again.change_settings({cfg.START_DIFFERENCE: 10000})
+    last = Client(InProcessBoard(f"{tmp_path}/"))
+    assert last.settings()[0][cfg.START_DIFFERENCE] == 10000
+    assert probes(last)[1] == [ROM, 250, -100]
+
+
+def test_a_restore_needs_both_as_they_were_staged(board, client):
+    """Nothing staged, or something else than was staged, changes nothing."""
+    sequence, crc = client.stage_settings({cfg.START_DIFFERENCE: 9000})
+    with pytest.raises(RefusedError, match="have to be staged first"):
+        client.call("restore", sequence, crc, "00000000")
+    client.call("probes.stage", 1, ROM, 0, 0)
+    with pytest.raises(RefusedError, match="CRCs differ"):
+        client.call("restore", sequence, crc, "00000000")
+    with pytest.raises(RefusedError, match="offset has to be"):
+        client.call("probes.stage", 1, ROM, 5001, 0)
+    board.pass_time(31000)
+    with pytest.raises(RefusedError, match="have to be staged first"):
+        client.call("restore", sequence, crc, "00000000")
+    assert client.settings()[0][cfg.START_DIFFERENCE] == 8000

@@ -379,6 +379,22 @@ def do_commission(options) -> int:
         return commission(client, options, say)
 
 
+def do_backup(options) -> int:
+    from .backup import backup, check_new
+
+    check_new(options.file)
+    with opened(options) as client:
+        return backup(client, options, say)
+
+
+def do_restore(options) -> int:
+    from .backup import Given, restore
+
+    given = Given(options.file)
+    with opened(options) as client:
+        return restore(client, options, given, say)
+
+
 ACTIONS = {
     "list": do_list,
     "flash": do_flash,
@@ -391,6 +407,8 @@ ACTIONS = {
     "hand": do_hand,
     "purge": do_upkeep,
     "maintenance": do_upkeep,
+    "backup": do_backup,
+    "restore": do_restore,
     "commission": do_commission,
 }
 

@@ -68,6 +68,7 @@ def add_parsers(commands, caution: str) -> None:
     add_watch(add)
     add_fitting(add)
     add_hands(add)
+    add_copies(add)
     commission = add(
         "commission",
         "check the board and put it into service",
@@ -140,6 +141,20 @@ def add_hands(add) -> None:
     ):
         upkeep = add(name, words)
         upkeep.add_argument("--seconds", type=int, default=top // 2, metavar="S", help=f"0 (end it) to {top} (default: {top // 2})")
+
+
+def add_copies(add) -> None:
+    add("backup", "write settings, sensor roles and offsets to a file").add_argument(
+        "file", help="a new file, such as my-board.toml"
+    )
+    restore = add(
+        "restore",
+        "put the settings, roles and offsets of a backup on a board",
+        "Put the settings, sensor roles and offsets of a backup on this board or a replacement, all of them or none. On the bench "
+        "only. What does not fit is refused; you are asked about sensors that are not on the bus.",
+    )
+    restore.add_argument("file", help="the file that `twinloop board backup` wrote")
+    restore.add_argument("--yes", action="store_true", help="restore even if sensors are not on the bus")
 
 
 def run(options) -> int:

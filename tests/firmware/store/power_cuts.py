@@ -199,6 +199,20 @@ def read_probes(store):
     return store.load_probes().rom(1)[7]
 
 
+def restore(store):
+    values = values_with(0)
+    store.load_settings(values)
+    rows = store.load_probes()
+    store.finish_restore()
+    values[cfg.START_DIFFERENCE] = 9000
+    rows.assign(1, bytes([0x28, 0, 0, 0, 0, 0, 0, 3]))
+    store.restore(values, rows)
+
+
+def read_restored(store):
+    return str(read_settings(store)) + " " + str(read_probes(store))
+
+
 def append_log(store):
     store.append_log(event_log.record(event_log.IN_SERVICE, 0, 0, 9) * 2)
 
@@ -301,6 +315,7 @@ def read_trial(store):
 CASES = {
     "settings": (prepare, save_settings, read_settings, "settings.a"),
     "probes": (prepare, save_probes, read_probes, "probes.a"),
+    "restore": (prepare, restore, read_restored, "settings.a"),
     "log": (prepare, append_log, read_log, "log.a"),
     "log turns over": (prepare_full_log, append_log, keeps_log, "log.a"),
     "service": (prepare, commission, read_service, "resets"),

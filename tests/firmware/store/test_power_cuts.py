@@ -10,6 +10,8 @@ from ..runtime import interpreters
 ALLOWED = {
     "settings": ({"8000", "9000"}, {"9000"}),
     "probes": ({"2", "3"}, {"3"}),
+    # Settings and sensors together: one of 8000 and 9000, and the chip that belongs to it.
+    "restore": ({"8000 2", "9000 3"}, {"9000 3"}),
     "log": ({"0", "2"}, {"2", "4"}),
     "service": ({"0", "1"}, {"1"}),
     "resets": ({"1", "2"}, {"2"}),
@@ -58,30 +60,39 @@ def test_a_write_in_place_would_be_torn(report):
     assert any(0 < count < 4 for count in report["negative"])
 
 
-# Main.py as it is not: what a cut would find then.
-WRONG_STARTS = {
+# The firmware as it is not: what a cut would find then.
+WRONG_ORDERS = {
     "rollback": (
+        "main.py",
         'back = fall_back()\n        refused(os.remove, "trial")',
         'refused(os.remove, "trial")\n        back = fall_back()',
         "b/a/ -",
     ),
     "prompt granted": (
+        "main.py",
         'refused(os.rename, "prompt", "planned")',
         'refused(os.remove, "prompt") or refused(write, "planned", "")',
         "- -",
     ),
+    "restore": (
+        "twinloop/store.py",
+        "if not self.finish_restore() or not self.write(self.folder + RESTORE, sealed(body)):",
+        "if not self.save_settings(values) or not self.save_probes(rows):",
+        "9000 2",
+    ),
 }
 
 
-@pytest.mark.parametrize("case", WRONG_STARTS)
+@pytest.mark.parametrize("case", WRONG_ORDERS)
 def test_another_order_would_leave_neither(case, tmp_path):
-    """The negative: a trial ended before the rollback, a request removed before it is granted."""
-    old, new, found = WRONG_STARTS[case]
+    """The negative: a trial ended before the rollback, a request removed, two saves apart."""
+    name, old, new, found = WRONG_ORDERS[case]
     copy = tmp_path / "firmware"
     shutil.copytree(interpreters.FIRMWARE / "twinloop", copy / "twinloop", ignore=shutil.ignore_patterns("__pycache__"))
-    text = (interpreters.FIRMWARE / "main.py").read_text()
+    shutil.copy(interpreters.FIRMWARE / "main.py", copy)
+    text = (copy / name).read_text()
     assert text.count(old) == 1
-    (copy / "main.py").write_text(text.replace(old, new))
+    (copy / name).write_text(text.replace(old, new))
     seen = interpreters.document("../store/power_cuts.py", tmp_path, copy, interpreters.run_unix, case)
     assert found in seen["found"]
 
