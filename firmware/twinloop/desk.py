@@ -375,7 +375,7 @@ def click(port, output, on):
     """Move one relay alone, and watch its contact if a wire leads back."""
     for other in range(s.OUTPUTS):
         if other != output:
-            port.drive(other, 0)
+            port.drive(other, port.rest[other])
     back = port.read_back
     if back is None:
         port.drive(output, on)

@@ -201,14 +201,17 @@ def meter(desk, params):
 def self_check(desk, params):
     """What the board knows of itself: copies, sensors, relay pins, memory, how it started.
 
-    `contacts` are the closed ones as bits, -1 without read-back wires.
+    `contacts` are the closed ones as bits, -1 without read-back wires; `rest` are those that are
+    closed without power.
     """
     loop = desk.loop
     gc.collect()
-    lost = 0
+    lost = rest = 0
     for sensor in range(s.SENSORS):
         if loop.state[s.STATUS + sensor] == s.LOST:
             lost |= 1 << sensor
+    for output in range(s.OUTPUTS):
+        rest |= loop.port.rest[output] << output
     return {
         "settings_copies": loop.store.settings.good(),
         "probe_copies": loop.store.probes.good(),
@@ -217,6 +220,7 @@ def self_check(desk, params):
         "sensors_lost": lost,
         "relay_astray": loop.port.astray(),
         "contacts": -1 if loop.port.read_back is None else loop.port.read_back.closed(),
+        "rest": rest,
         "heap_free": gc.mem_free() if hasattr(gc, "mem_free") else -1,
         "start_cause": loop.port.start_cause,
         "resets": loop.resets,

@@ -33,7 +33,8 @@ SENSORS = len(SENSOR_NAMES)
 # Outputs, in the order of every array with one entry per output. A mover moves glycol, water or
 # heat; a signal only informs. Without power every output is safe. The dump valve is named for its
 # power, because "valve on" says nothing: with power it sends the glycol to the exchanger, without
-# power its spring sends it to the radiator.
+# power its spring sends it to the radiator. The alarm's contact closes on alarm; a board's data may
+# say that it closes without power, too (ALARM_RESTS): then its relay has power while all is well.
 MOVER = 0
 SIGNAL = 1
 OUTPUT_ROWS = Table("name", "kind", "contact", "load")

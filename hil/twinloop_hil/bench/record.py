@@ -91,7 +91,7 @@ class Record:
             data = board_data(facts_of_board["board"])
             found = {
                 "wiring": [tuple(asdict(row).values()) for row in wires.connections(data)],
-                "contacts": wires.CONTACTS,
+                "contacts": wires.contacts(data),
                 "wiring_cautions": wires.cautions(data),
             }
         except ValueError:
