@@ -125,6 +125,9 @@ class QuietStore:
     def load_meter(self, state):
         pass
 
+    def finish_restore(self):
+        pass
+
     def confirm(self, values):
         pass
 
