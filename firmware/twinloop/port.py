@@ -217,6 +217,10 @@ class Port:
         """Whether the bench jumper is set, pin to ground."""
         return self.jumper.value() == 0
 
+    def attended(self):
+        """Whether somebody is at the board now: the jumper is closed, or the button held."""
+        return self.on_bench() or (self.display is not None and self.display.button.value() == 0)
+
     def random(self):
-        """A number for a new session."""
-        return int.from_bytes(os.urandom(4), "little") & 0x3FFFFFFF
+        """32 random bits for a new session."""
+        return int.from_bytes(os.urandom(4), "little")

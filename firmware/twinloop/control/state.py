@@ -185,7 +185,7 @@ VALVE_MS = STATE_WORDS.take()  # how far the valve has come: 0 at the radiator, 
 VALVE_HOME_MS = STATE_WORDS.take()  # travel still needed before the position is known; dump_travel at boot
 RUN_ON_MS = STATE_WORDS.take()  # time since the run-on began
 RUNNING_ON = STATE_WORDS.take()  # 1 in a run-on, ARMED (sequence.py) while one will follow
-UNMOVED_S = STATE_WORDS.take(MOVERS)  # one per mover: how long it has been off, up to exercise_after
+UNMOVED_S = STATE_WORDS.take(MOVERS)  # one per mover: how long it has been off, up to the longest exercise_after
 EXERCISING = STATE_WORDS.take()  # place in MOVING of the mover being exercised; MOVERS when none
 
 # -- diagnosis (diagnosis.py) ----------------------------------------------------------------------

@@ -8,8 +8,8 @@ from dataclasses import asdict, dataclass, field
 from datetime import datetime
 
 from twinloop import VERSION
+from twinloop.changes import values_crc
 from twinloop.control import settings as cfg
-from twinloop.desk import values_crc
 
 from .. import checks, wires
 from ..checks.frame import Bench, Check, Result
