@@ -21,8 +21,8 @@ PACKAGE = Path(twinloop.__file__).parent
 # A later version: two more settings, a narrower one, one more sensor and one more duty.
 LATER = {
     "control/settings.py": [
-        ("TABLE = tuple(", 'STIRRER_REST = ROWS.add("stirrer_rest", "s", 0, 3600, 600, "")\nTABLE = tuple('),
-        ("TABLE = tuple(", 'BUFFER_FITTED = ROWS.add("buffer_fitted", "choice", 0, 1, 0, "")\nTABLE = tuple('),
+        ("TABLE = tuple(", 'STIRRER_REST = ROWS.add("stirrer_rest", "s", 0, 3600, 600, RUNNING, "")\nTABLE = tuple('),
+        ("TABLE = tuple(", 'BUFFER_FITTED = ROWS.add("buffer_fitted", "choice", 0, 1, 0, COLD, "")\nTABLE = tuple('),
         ('"tank_flow", "ml/min", 500, 10000', '"tank_flow", "ml/min", 500, 8000'),
     ],
     "control/state.py": [
