@@ -153,9 +153,12 @@ class Client:
                 line = bytes(self.buffer[:end]).rstrip(b"\r")
                 del self.buffer[: end + 1]
                 return line
-            if time.monotonic() > deadline:
+            # A process that was held up past the deadline has not looked yet.
+            late = time.monotonic() > deadline
+            arrived = self.transport.read()
+            self.buffer += arrived
+            if late and not arrived:
                 return None
-            self.buffer += self.transport.read()
 
     def answer_to(self, request_id: int, deadline: float) -> dict | None:
         """The answer with this id; noise and other answers are counted and skipped."""

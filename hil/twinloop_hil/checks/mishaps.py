@@ -109,10 +109,12 @@ def measure_hang(bench):
 def measure_reset(bench):
     own_relays_on(bench)
     begin = time.monotonic()
-    bench.board.power_cut()
-    safe_after = bench.wait(lambda: not bench.board.powered(), 5.0, "relays in their safe state")
-    bench.reconnect()
-    took = time.monotonic() - begin
+    with bench.timed() as delays:
+        bench.board.power_cut()
+        safe_after = bench.wait(lambda: not bench.board.powered(), 5.0, "relays in their safe state")
+        bench.reconnect()
+        took = time.monotonic() - begin
+    bench.delays = delays
     relays, powered = bench.board.relays(), bench.board.powered()
     bench.board.set_sensors(EVENING_MC)
     if powered:
@@ -239,11 +241,11 @@ def measure_band_resets(bench):
 
 
 CHECKS = (
-    Check("injection-lease", "the host falls silent while it holds relays", "s", 5, measure_lease, moves=True),
-    Check("host-gone", "the host's port closes while it holds relays", "s", 5, measure_host_gone, VIRTUAL),
-    Check("step-exception", "a driver raises an exception while a relay is on", "s", 12, measure_exception, VIRTUAL),
-    Check("step-hang", "a driver hangs while a relay is on", "s", 15, measure_hang, VIRTUAL),
+    Check("injection-lease", "the host falls silent while it holds relays", "s", 5, measure_lease, moves=True, timed=True),
+    Check("host-gone", "the host's port closes while it holds relays", "s", 5, measure_host_gone, VIRTUAL, timed=True),
+    Check("step-exception", "a driver raises an exception while a relay is on", "s", 12, measure_exception, VIRTUAL, timed=True),
+    Check("step-hang", "a driver hangs while a relay is on", "s", 15, measure_hang, VIRTUAL, timed=True),
     Check("cut-in-every-duty", "the power fails and returns in each duty", "wrong", 6, measure_duty_resets, VIRTUAL),
     Check("cut-in-every-band", "the power fails and returns within each hysteresis band", "wrong", 6, measure_band_resets, VIRTUAL),
-    Check("power-cut", "the power fails and returns while a relay is on", "s", 12, measure_reset, VIRTUAL),
+    Check("power-cut", "the power fails and returns while a relay is on", "s", 12, measure_reset, VIRTUAL, timed=True),
 )

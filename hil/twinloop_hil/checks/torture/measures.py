@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from weakref import WeakKeyDictionary
 
+from ..delays import Delays
 from ..frame import VIRTUAL, Bench, Check
 from . import bombardment
 from .bombardment import Bombardment
@@ -28,7 +29,8 @@ def bombard(bench: Bench) -> Bombardment:
     """The bombardment of this bench, run at the first call."""
     if bench not in RUNS:
         run = Bombardment(bench)
-        run.run()
+        with bench.timed() as run.delays:
+            run.run()
         RUNS[bench] = run
     return RUNS[bench]
 
@@ -65,6 +67,7 @@ def measure_replays(bench):
 def measure_period(bench):
     watcher = bombard(bench).watcher
     period_s = bench.client.facts["period_ms"] / 1000.0
+    bench.delays = Delays.known(watcher.starved_s)
     # Less than a period would mean that no step was seen.
     return watcher.longest_s, 0.9 * period_s, STRETCH * period_s, f"longest time between two of {watcher.steps} steps"
 
@@ -91,6 +94,7 @@ def measure_answer(bench):
     begin = time.monotonic()
     bench.client.status()
     longest_s = max(run.record.answer_s, time.monotonic() - begin)
+    bench.delays = Delays.known(run.record.answer_starved_s + run.delays.late_s)
     return longest_s, 0.0, ANSWER_TOP_S, f"longest of {run.record.status_calls + 1} status calls, after each kind and at the end"
 
 
@@ -106,9 +110,17 @@ CHECKS = (
     Check("torture-executed", "no bad line is executed or changes anything", "lines", SECONDS, measure_executed, takes=SHARED),
     Check("torture-replays", "a request sent twice is executed once", "replays", SECONDS, measure_replays, takes=SHARED),
     Check("torture-accounted", "every line is answered or counted", "lines", SECONDS, measure_astray, VIRTUAL, takes=SHARED),
-    Check("torture-period", "the control period holds under load", "s", SECONDS, measure_period, VIRTUAL, takes=SHARED),
+    Check("torture-period", "the control period holds under load", "s", SECONDS, measure_period, VIRTUAL, timed=True, takes=SHARED),
     Check("torture-memory", "free memory stays constant", "bytes", SECONDS, measure_memory, takes=SHARED),
     Check("torture-prompt", "no prompt appears and the board does not restart", "events", SECONDS, measure_prompt, takes=SHARED),
     Check("torture-relays", "no relay moves", "moves", SECONDS, measure_relays, takes=SHARED),
-    Check("torture-answer", "the board answers during and after the bombardment", "s", SECONDS, measure_answer, takes=SHARED),
+    Check(
+        "torture-answer",
+        "the board answers during and after the bombardment",
+        "s",
+        SECONDS,
+        measure_answer,
+        timed=True,
+        takes=SHARED,
+    ),
 )

@@ -10,6 +10,7 @@ import serial
 
 from ...client import LinkError
 from ...virtual.files.slots import SLOT_BOOTS, SLOT_FED
+from ..delays import starved_s
 
 ANSWER_TIMEOUT_S = 1.0
 LOOK_S = 0.002
@@ -106,12 +107,15 @@ class Watcher(threading.Thread):
         self.moves = 0
         self.steps = 0
         self.longest_s = 0.0
+        # How long the board had no processor in the longest time between two steps.
+        self.starved_s = 0.0
         self.start_over()
 
     def start_over(self) -> None:
         """Measure from the next step on: a restart has no period to keep."""
         self.boots, self.fed = self.board.peek(SLOT_BOOTS), self.board.peek(SLOT_FED)
         self.fed_at: float | None = None
+        self.starved_before_s = starved_s(self.board.process.pid)
 
     def run(self) -> None:
         """Look until end()."""
@@ -127,11 +131,14 @@ class Watcher(threading.Thread):
         if self.board.peek(SLOT_BOOTS) != self.boots:
             self.start_over()
             return
-        if self.fed_at is not None:
-            self.longest_s = max(self.longest_s, now - self.fed_at)
         fed = self.board.peek(SLOT_FED)
+        longest = self.fed_at is not None and now - self.fed_at > self.longest_s
+        if longest or fed != self.fed:
+            starved = starved_s(self.board.process.pid)
+        if longest:
+            self.longest_s, self.starved_s = now - self.fed_at, starved - self.starved_before_s
         if fed != self.fed:
-            self.fed, self.fed_at = fed, now
+            self.fed, self.fed_at, self.starved_before_s = fed, now, starved
             self.steps += 1
 
     def end(self) -> None:
