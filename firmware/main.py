@@ -9,6 +9,8 @@ is rolled back to the one before.
 `prompt` holds the seconds for which a host asked for the prompt. The relays then stay as boot.py
 left them, safe, and the chip restarts by itself when the time is over. `planned` marks a restart
 that the loop does not count: the one that ends a prompt, or a rollback.
+
+After a crash an interrupt byte opens the prompt as well; in service only with the jumper closed.
 """
 
 import os
@@ -98,6 +100,20 @@ def asked_for_prompt():
     return int(lines[0]) if lines[0].isdigit() else 0
 
 
+def barred():
+    """Whether no interrupt byte opens the prompt: in service, unless the bench jumper is closed.
+
+    Without a board's data there is no firmware to protect.
+    """
+    try:
+        import board  # pyright: ignore[reportMissingImports] - the data of one board, put there by flashing
+
+        jumper = machine.Pin(board.BENCH_JUMPER, machine.Pin.IN, machine.Pin.PULL_UP)
+        return read_lines(board.FOLDER + "service") == ["1"] and jumper.value() != 0
+    except Exception:
+        return False
+
+
 def interrupted():
     """Whether a host sends an interrupt byte before the console has been quiet for WINDOW_MS."""
     byte = bytearray(1)
@@ -144,7 +160,7 @@ def main():
             run()
         except Exception as fault:
             sys.print_exception(fault)
-        if interrupted():
+        if not barred() and interrupted():
             # The watchdog already runs and cannot be stopped, so the prompt has to wait for the
             # next start.
             refused(write, "prompt", str(PROMPT_TOP_S))

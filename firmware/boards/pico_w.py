@@ -14,6 +14,8 @@ LEASE_MS = 3000
 WATCHDOG_MS = 8000
 # pin and energising level of each output: collector pump, tank pump, dump valve power, alarm
 RELAYS = ((10, 1), (11, 1), (12, 1), (13, 1))
+# what the alarm contact says without power: "silent", or "alarm" (wiring draws either)
+ALARM_RESTS = "silent"
 # inputs that see the contacts on the bench, contact to ground, in the order of the outputs
 READ_BACK = None
 BENCH_JUMPER = 14

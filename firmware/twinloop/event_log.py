@@ -126,11 +126,14 @@ def record(kind, a, b, uptime_s):
     return sealed(struct.pack("<BBHI", kind, a, b, uptime_s))
 
 
-def records(body):
-    """The events in these bytes as (kind, a, b, uptime in s); torn records are skipped."""
+def records(body, place=0, end=None):
+    """The events in these bytes as (kind, a, b, uptime in s); torn records are skipped.
+
+    Those that begin at `place` or after it, and before `end`.
+    """
     found = []
-    place = 0
-    while place + RECORD <= len(body):
+    end = min(len(body) - RECORD + 1, len(body) if end is None else end)
+    while place < end:
         part = bytes(body[place : place + RECORD])
         if whole(part, RECORD):
             found.append(struct.unpack("<BBHI", part[:8]))

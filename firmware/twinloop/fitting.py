@@ -4,17 +4,19 @@ import binascii
 import gc
 
 from . import event_log
+from .changes import hex_text, need_write, take_over, values_crc
 from .control import settings as cfg
 from .control import state as s
-from .desk import hex_text, take_settings, values_crc
 from .link import calls
 from .store import UNUSABLE, probe_rows
 
 OFFSET_TOP_MK = 5000
-LOG_PART = 10
+# Bytes of the log in one answer: ten events.
+LOG_PART = 10 * event_log.RECORD
 PROBE_PART = 4
 PROMPT_TOP_S = 900
 NO_ROM = bytes(8)
+AT_THE_BOARD = "board is in service: close its bench jumper, or hold its display's button down, and ask again meanwhile"
 
 
 def sensor_of(params):
@@ -62,6 +64,7 @@ def need_offset(offset_mk):
 def keep_probes(desk, rows):
     """Write the probe rows, then use them and pass them on to the chips."""
     loop = desk.loop
+    loop.make_room()
     calls.need_written(loop.store.save_probes(rows))
     loop.probes = rows
     loop.fit_probes()
@@ -82,6 +85,7 @@ def probes(desk, params):
 def scan(desk, params):
     """[ROM code, mC] of every DS18B20 on the bus now. On the bench only: readings pause."""
     need_bench(desk)
+    desk.loop.make_room()
     return [[rom_text(rom), mc] for rom, mc in desk.loop.port.scan()]
 
 
@@ -110,14 +114,16 @@ def identify(desk, params):
 def calibrate(desk, params):
     """[sensor, offset in mK]: added to every reading of this sensor from now on.
 
-    Written at once; the old offset is kept for undo.
+    Written at once, unless it is in force; the old offset is kept for undo.
     """
     sensor, offset_mk = calls.integers(params, 2, 2)
     sensor = sensor_of(params)
     need_offset(offset_mk)
     rows = probe_rows(desk.loop.probes.body)
-    rows.set_offset(sensor, offset_mk)
-    keep_probes(desk, rows)
+    if offset_mk != rows.offsets_mk(sensor)[0]:
+        need_write(desk)
+        rows.set_offset(sensor, offset_mk)
+        keep_probes(desk, rows)
     return {"sensor": sensor, "offsets_mk": list(rows.offsets_mk(sensor))}
 
 
@@ -153,30 +159,35 @@ def restore(desk, params):
     rule = cfg.broken_rule(desk.staged)
     if rule != cfg.RULE_OK:
         raise calls.CallError(calls.REFUSED, f"settings break rule {rule}")
+    loop.make_room()
     calls.need_written(loop.store.restore(desk.staged, desk.staged_rows))
     loop.probes = desk.staged_rows
-    desk.staged_rows = None
     loop.fit_probes()
-    return take_settings(desk)
+    take_over(loop, desk.staged, True)
+    desk.unstage()
+    return {"sequence": loop.store.sequence, "crc": params[1]}
 
 
 def log(desk, params):
-    """[part] -> part, parts and events, each [kind, a, b, uptime_s], oldest first.
+    """[part] -> part, parts and its events, each [kind, a, b, uptime_s], oldest first.
 
     Part 0 takes a snapshot, and all parts come from it.
     """
     part = calls.integers(params, 1, 1)[0]
     if part == 0:
-        desk.log_snapshot = event_log.records(desk.loop.store.read_log() + desk.loop.log.packed())
-    if desk.log_snapshot is None:
+        desk.loop.make_room()
+        desk.log_snapshot = desk.loop.store.read_log() + desk.loop.log.packed()
+    body = desk.log_snapshot
+    if body is None:
         raise calls.CallError(calls.REFUSED, "ask for part 0 first")
-    parts = max(1, (len(desk.log_snapshot) + LOG_PART - 1) // LOG_PART)
+    parts = max(1, (len(body) + LOG_PART - 1) // LOG_PART)
     if not 0 <= part < parts:
         raise calls.CallError(calls.BAD_PARAMS, f"part has to be 0 to {parts - 1}")
-    chosen = desk.log_snapshot[part * LOG_PART : part * LOG_PART + LOG_PART]
     if part == parts - 1:
         desk.log_snapshot = None
-    return {"part": part, "parts": parts, "events": [list(event) for event in chosen]}
+    # Only one part is unpacked: all of them would take a tenth of a second.
+    events = event_log.records(body, part * LOG_PART, (part + 1) * LOG_PART)
+    return {"part": part, "parts": parts, "events": [list(event) for event in events]}
 
 
 def meter(desk, params):
@@ -201,14 +212,18 @@ def meter(desk, params):
 def self_check(desk, params):
     """What the board knows of itself: copies, sensors, relay pins, memory, how it started.
 
-    `contacts` are the closed ones as bits, -1 without read-back wires.
+    `contacts` are the closed ones as bits, -1 without read-back wires; `rest` are those that are
+    closed without power.
     """
     loop = desk.loop
+    loop.make_room()
     gc.collect()
-    lost = 0
+    lost = rest = 0
     for sensor in range(s.SENSORS):
         if loop.state[s.STATUS + sensor] == s.LOST:
             lost |= 1 << sensor
+    for output in range(s.OUTPUTS):
+        rest |= loop.port.rest[output] << output
     return {
         "settings_copies": loop.store.settings.good(),
         "probe_copies": loop.store.probes.good(),
@@ -217,6 +232,7 @@ def self_check(desk, params):
         "sensors_lost": lost,
         "relay_astray": loop.port.astray(),
         "contacts": -1 if loop.port.read_back is None else loop.port.read_back.closed(),
+        "rest": rest,
         "heap_free": gc.mem_free() if hasattr(gc, "mem_free") else -1,
         "start_cause": loop.port.start_cause,
         "resets": loop.resets,
@@ -225,10 +241,15 @@ def self_check(desk, params):
 
 
 def prompt(desk, params):
-    """[seconds]: relays safe, then restart into the prompt, for at most that long."""
+    """[seconds]: relays safe, then restart into the prompt, for at most that long.
+
+    At the prompt no limit holds, so in service somebody has to be at the board.
+    """
     seconds = calls.integers(params, 1, 1)[0]
     if not 1 <= seconds <= PROMPT_TOP_S:
         raise calls.CallError(calls.BAD_PARAMS, f"seconds have to be 1 to {PROMPT_TOP_S}")
+    if not desk.loop.bench and not desk.loop.port.attended():
+        raise calls.CallError(calls.REFUSED, AT_THE_BOARD)
     desk.loop.ask_restart(seconds)
     return {"prompt_s": seconds}
 

@@ -23,22 +23,25 @@ block. They differ in the port that is handed in. A port has
     scan()                        which chips there are
     show(state, bench)            light and display
     on_bench()                    whether a jumper forces the bench
+    attended()                    whether somebody is at the board now: jumper closed or button held
     name, interpreter, folder     of the board, of its Python, of the package
-    random()                      a number for a new session
+    random()                      32 random bits for a new session, from the chip's own source
 """
 
 from array import array
 
-from . import desk, event_log, fitting
+from . import changes, desk, event_log, fitting, hands
 from .control import settings as cfg
 from .control import state as s
 from .control import station
 from .link import calls, frames
 from .link.session import Session
-from .store import UNUSABLE
+from .store import UNUSABLE, firmware_hash
 
 HOUR_S = 3600
 METHODS = dict(desk.METHODS)
+METHODS.update(changes.METHODS)
+METHODS.update(hands.METHODS)
 METHODS.update(fitting.METHODS)
 # A line this long or longer is not ours: drop it up to its end.
 LINE_TOP = frames.REQUEST_TOP + 10
@@ -79,6 +82,8 @@ class Loop:
         self.totals_due_s = HOUR_S
         self.restart_asked = 0
         self.confirmed = False
+        # Before the first step: this takes a third of a second on a chip.
+        self.firmware = firmware_hash(port.folder)
         self.clock = self.last_step = port.ticks_ms()
         self.new_meter()
         store.load_meter(self.state)
@@ -109,7 +114,7 @@ class Loop:
         self.inputs[s.IN_RESETS] = self.resets
         self.inputs[s.IN_SETTINGS_LOST] = 1 if self.settings_source == UNUSABLE else 0
         self.inputs[s.IN_MEMORY_BAD] = self.store.failing
-        self.desk.fill_hands(self.inputs)
+        self.desk.hands.fill(self.inputs)
         station.step(self.state, self.settings, self.inputs)
 
     def apply(self):
@@ -121,7 +126,7 @@ class Loop:
     def apply_injected(self):
         """Move relays on injected readings: only those in the mask, seldom, but always to rest."""
         mask = self.desk.mask
-        rested = self.port.rested()
+        rested = self.port.rested() and not self.desk.pausing()
         for output in range(s.OUTPUTS):
             rest = self.port.rest[output]
             on = self.state[s.COMMAND + output] if mask >> output & 1 else rest
@@ -138,7 +143,7 @@ class Loop:
         else:
             self.port.read_sensors(self.inputs)
             self.step(dt_ms)
-            if not self.desk.clicking:
+            if not self.desk.clicking and not self.desk.pausing():
                 self.apply()
 
     def passed_ms(self, now, then):
@@ -209,21 +214,33 @@ class Loop:
         self.desk.tend()
         self.port.tend()
         self.check_relays()
-        now = self.port.ticks_ms()
-        passed = self.passed_ms(now, self.last_step)
-        if passed >= self.port.period_ms:
-            self.last_step = now
-            if self.desk.steps_itself():
-                self.step_now(passed)
-            self.port.feed()
-            self.confirm()
-            self.port.show(self.state, self.bench)
-            self.keep_log()
-            if self.uptime_s >= self.totals_due_s:
-                self.save_totals()
+        self.keep_pace(self.port.period_ms)
         self.port.idle()
         if self.restart_asked:
             self.end_safe()
+
+    def keep_pace(self, period_ms):
+        """Take a step if the last one was this long ago."""
+        now = self.port.ticks_ms()
+        passed = self.passed_ms(now, self.last_step)
+        if passed < period_ms:
+            return
+        self.last_step = now
+        if self.desk.steps_itself():
+            self.step_now(passed)
+        self.port.feed()
+        self.confirm()
+        self.port.show(self.state, self.bench)
+        self.keep_log()
+        if self.uptime_s >= self.totals_due_s:
+            self.save_totals()
+
+    def make_room(self):
+        """Take the next step early if less than half a period is left.
+
+        A call that works on flash or bus for up to that long then delays no step.
+        """
+        self.keep_pace(self.port.period_ms // 2)
 
     def confirm(self):
         """Keep a firmware on trial: its first period ended without an exception."""

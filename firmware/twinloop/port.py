@@ -121,7 +121,9 @@ class Port:
         self.ticks_diff = time.ticks_diff
         pins = [machine.Pin(number, machine.Pin.OUT, value=1 - active) for number, active in board.RELAYS]
         active = [level for number, level in board.RELAYS]
-        self.relays = RelayBank(pins, active, [0] * len(pins), time.ticks_ms, time.ticks_diff, board.LEASE_MS)
+        rest = bytearray(len(pins))
+        rest[s.ALARM] = getattr(board, "ALARM_RESTS", "silent") == "alarm"
+        self.relays = RelayBank(pins, active, rest, time.ticks_ms, time.ticks_diff, board.LEASE_MS)
         self.driven = self.relays.on
         self.rest = self.relays.rest
         self.rested = self.relays.rested
@@ -215,6 +217,10 @@ class Port:
         """Whether the bench jumper is set, pin to ground."""
         return self.jumper.value() == 0
 
+    def attended(self):
+        """Whether somebody is at the board now: the jumper is closed, or the button held."""
+        return self.on_bench() or (self.display is not None and self.display.button.value() == 0)
+
     def random(self):
-        """A number for a new session."""
-        return int.from_bytes(os.urandom(4), "little") & 0x3FFFFFFF
+        """32 random bits for a new session."""
+        return int.from_bytes(os.urandom(4), "little")

@@ -35,6 +35,7 @@ PROMPT = "prompt"
 PLANNED = "planned"
 TRIAL = "trial"
 FAULT_TOP = 100
+HASHED_AT_ONCE = 512
 SEQUENCE_TOP = 1000000000
 # Groups of the meter's totals: number on flash, first word, words. Append, never renumber.
 TOTALS = (
@@ -438,10 +439,14 @@ def firmware_hash(folder):
     import hashlib
 
     digest = hashlib.sha256()
+    buffer = bytearray(HASHED_AT_ONCE)
     for name in modules(folder, ""):
         digest.update(name.encode() + b"\n")
         with open(folder + "/" + name, "rb") as file:
-            digest.update(file.read())
+            size = file.readinto(buffer)
+            while size:
+                digest.update(memoryview(buffer)[:size])
+                size = file.readinto(buffer)
     return binascii.hexlify(digest.digest()[:4]).decode()
 
 

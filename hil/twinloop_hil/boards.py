@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from twinloop.control.state import COLLECTOR, OUTPUT_NAMES, OUTPUTS, SENSOR_NAMES, SENSORS
+from twinloop.control.state import ALARM, COLLECTOR, OUTPUT_NAMES, OUTPUTS, SENSOR_NAMES, SENSORS
 
 from .chips import CHIPS, PLATFORMS, Chip
 
+ALARM_RESTS = ("silent", "alarm")
 FIELDS = {
     "NAME": str,
     "PLATFORM": str,
@@ -152,6 +153,18 @@ def wrong_read_back(data: dict) -> list[str]:
     return [f"READ_BACK: {pins!r}: allowed None or {OUTPUTS} pins, in the order {', '.join(OUTPUT_NAMES)}"]
 
 
+def wrong_alarm(data: dict) -> list[str]:
+    """Problems with the alarm contact's kind, which a board may leave out."""
+    kind = data.get("ALARM_RESTS", ALARM_RESTS[0])
+    return [] if kind in ALARM_RESTS else [f"ALARM_RESTS = {kind!r}: allowed {', '.join(map(repr, ALARM_RESTS))}"]
+
+
+def closed_at_rest(data: dict) -> tuple[int, ...]:
+    """Per output 1 if its contact is closed without power, as a dead controller's alarm is."""
+    dead = data.get("ALARM_RESTS") == "alarm"
+    return tuple(int(dead and output == ALARM) for output in range(OUTPUTS))
+
+
 def wrong_ntc(data: dict) -> list[str]:
     """Problems with NTC rows: values outside the driver's range."""
     found = []
@@ -187,6 +200,7 @@ def problems(data: dict) -> list[str]:
     found = (
         wrong_relays(data)
         + wrong_read_back(data)
+        + wrong_alarm(data)
         + wrong_ntc(data)
         + wrong_flow(data)
         + wrong_times(data, chip)

@@ -123,15 +123,14 @@ class SerialTransport:
 class Client:
     """A session with a board; `facts` is the board's answer to hello."""
 
-    def __init__(self, transport, tries: int = TRIES):
+    def __init__(self, transport, tries: int = TRIES, any_protocol: bool = False):
         self.transport = transport
         self.tries = tries
         self.buffer = bytearray()
         self.lines_ignored = 0
-        self.facts = self.greet()
-        if self.facts.get("protocol") != calls.PROTOCOL:
+        self.begin()
+        if not any_protocol and self.facts.get("protocol") != calls.PROTOCOL:
             raise LinkError(f"board speaks protocol {self.facts.get('protocol')}, this host speaks {calls.PROTOCOL}")
-        self.last_id = self.facts["session"] << SHIFT
         self.step_number = 0
         self.injected: list = []
         self.renewed_s = 0.0
@@ -203,6 +202,11 @@ class Client:
                 return self.result_of("hello", message)
         raise self.silence("hello", REPLY_TIMEOUT_S)
 
+    def begin(self) -> None:
+        """Open a session; what an older one injected or clicked ends."""
+        self.facts = self.greet()
+        self.last_id = self.facts["session"] << SHIFT
+
     def result_of(self, method: str, message: dict):
         """The result in an answer. Raises RefusedError, or LinkError if the board has restarted."""
         if "result" in message:
@@ -215,6 +219,9 @@ class Client:
         raise RefusedError(method, fault["code"], fault["message"])
 
     def call(self, method: str, *params):
+        """The result of a call. A session has a million ids; then a new one begins."""
+        if (self.last_id + 1) % (1 << SHIFT) == 0:
+            self.begin()
         self.last_id += 1
         return self.exchange(self.last_id, method, list(params))
 

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 from twinloop.control import state as s
 
+from .boards import closed_at_rest
 from .chips import CHIPS, Chip
 
-# Output, contact, load.
-CONTACTS = tuple(zip(s.OUTPUT_NAMES, s.OUTPUT_ROWS.column("contact"), s.OUTPUT_ROWS.column("load"), strict=True))
+# Of an alarm contact that is closed without power.
+CLOSED_CONTACT = "normally closed, potential-free"
+CLOSED_LOAD = "alarm: open while all is well, which takes power; closes on alarm and when the controller is dead"
 PLACES_A_LINE = 4
 CAUTIONS = (
     "Low voltage only on this side. Mains, gas, drinking water and pressure work belong to licensed trades under local code.",
@@ -36,6 +38,15 @@ def pull_text(chip: Chip, level: int) -> str:
     if level == 1:
         return f"{chip.pull_ohm / 1000:g} kOhm from the pin to ground"
     return f"{min(chip.pull_ohm, 4700) / 1000:g} kOhm from the pin to 3V3; a 5 V relay board needs a transistor in between"
+
+
+def contacts(data: dict) -> list[tuple[str, str, str]]:
+    """Output, contact and load of each relay."""
+    found = list(zip(s.OUTPUT_NAMES, s.OUTPUT_ROWS.column("contact"), s.OUTPUT_ROWS.column("load"), strict=True))
+    for output, closed in enumerate(closed_at_rest(data)):
+        if closed:
+            found[output] = (s.OUTPUT_NAMES[output], CLOSED_CONTACT, CLOSED_LOAD)
+    return found
 
 
 def relay_rows(data: dict, chip: Chip) -> list[Connection]:

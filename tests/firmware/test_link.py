@@ -9,7 +9,7 @@ import twinloop
 from hypothesis import given
 from hypothesis import strategies as st
 from twinloop.link import calls, frames
-from twinloop.link.session import FOREIGN, NEW, REPEATED, REUSED, SESSIONS, SHIFT, STALE, Session
+from twinloop.link.session import AHEAD, FOREIGN, NEW, REPEATED, REUSED, SHIFT, STALE, Session
 
 GOOD = b'{"jsonrpc":"2.0","id":1048577,"method":"echo","params":[1,2]}'
 GOOD_HEAD = b'{"jsonrpc":"2.0","id":1048577,"method":"echo","params":'
@@ -39,7 +39,7 @@ def methods():
 def opened():
     """A link with session 1 open."""
     session = Session()
-    session.open(0)
+    session.open(1)
     return session
 
 
@@ -226,14 +226,60 @@ def test_ids_rise_and_belong_to_a_session():
     assert Session().judge(base + 6, b"x") == FOREIGN
 
 
-def test_a_session_number_comes_back_late():
-    """A session number returns only after all others, whatever the port draws."""
-    session = Session()
-    numbers = [session.open(77) for _ in range(2 * SESSIONS)]
-    assert numbers[0] == 78
-    assert len(set(numbers[:SESSIONS])) == SESSIONS
-    assert numbers[SESSIONS:] == numbers[:SESSIONS]
-    assert all(1 <= number <= SESSIONS for number in numbers)
+def test_every_hello_draws_32_bits(board):
+    """Each session has its own random number; the last line of an old one is never executed."""
+    seen = []
+    for _ in range(3000):
+        board.port.incoming += calls.request(7, "hello", [])
+        seen.append(json.loads(frames.unseal(board.read()[:-1]))["result"]["session"])
+    assert len(set(seen)) == len(seen)
+    assert all(any(number >> bit & 1 for number in seen) for bit in range(32)) and max(seen) < 1 << 32
+    # The negative: nine bits, as many as there once were, repeat within these hellos.
+    assert len({number & 511 for number in seen}) <= 511
+
+
+def test_the_board_draws_them_from_the_chips_own_source(interpreter):
+    """On MicroPython the port's numbers come from os.urandom: 32 bits, none twice."""
+    program = (
+        "import os, sys\nsys.path.insert(0, sys.argv[1])\n"
+        "text = open(sys.argv[1] + '/twinloop/port.py').read()\n"
+        "body = text[text.index('    def random'):]\n"
+        "exec('class Port:\\n' + body, {'os': os})\n"
+    )
+    assert "int.from_bytes(os.urandom(4)" in Path(twinloop.__file__).with_name("port.py").read_text()
+    assert subprocess.run([interpreter, "-c", program, str(Path(twinloop.__file__).parent.parent)], timeout=20).returncode == 0
+
+
+def test_a_guess_leaves_the_owner_where_it_was():
+    """Foreign sessions, and ids of the right one that are far ahead, are refused and not kept."""
+    table, done = methods()
+    session = opened()
+    base = 1 << SHIFT
+
+    def asked(request_id):
+        message = {"jsonrpc": "2.0", "id": request_id, "method": "echo", "params": [1]}
+        answer = calls.answer(frames.seal(json.dumps(message).encode())[:-1], session, table, None)[0]
+        return json.loads(frames.unseal(answer[:-1]))
+
+    assert asked(base + 1)["result"] == [1]
+    guesses = [number << SHIFT | 2 for number in (0, 2, 77, (1 << 32) - 1)]
+    guesses += [base + 1 + AHEAD + 1, base + (1 << SHIFT) - 1]
+    for guess in guesses:
+        assert asked(guess)["error"]["code"] == calls.NO_SESSION
+    assert asked(base + 2)["result"] == [1]
+    assert len(done) == 2
+    # Within the window an owner's lost requests leave a gap.
+    assert asked(base + 2 + AHEAD)["result"] == [1]
+
+
+def test_an_id_may_be_wide_and_nothing_else():
+    """52 bits for an id, which any JSON parser keeps exactly; 30 for any other number."""
+    top = frames.ID_TOP
+    message = {"jsonrpc": "2.0", "id": top, "method": "echo", "params": []}
+    assert frames.parse(json.dumps(message).encode()) == message
+    for wrong in ({"id": top + 1}, {"params": [frames.INTEGER_TOP + 1]}):
+        assert frames.parse(json.dumps({**message, **wrong}).encode()) is None
+    assert float(top) == top == ((1 << 32) - 1) << SHIFT | (1 << SHIFT) - 1
 
 
 @pytest.mark.parametrize(

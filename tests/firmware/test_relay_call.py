@@ -1,9 +1,12 @@
 """The relay call: one relay, its contact, its lease; and the start of an injection."""
 
 import pytest
+from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.desk import Desk
 from twinloop.drivers.relays import WATCH_US, ReadBack
 from twinloop_hil.client import Client, RefusedError
+from twinloop_hil.inprocess import WRAP_MS, InProcessBoard
 
 SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
 
@@ -84,13 +87,104 @@ def test_not_while_readings_are_injected(board, client):
 
 
 def test_not_faster_than_ten_times_a_second(board, client):
+    """Switching on waits for the pause after any move; letting go never waits."""
     client.relay(0, 1)
     board.port.now_ms += 99
     with pytest.raises(RefusedError, match="less than 100 ms ago"):
-        client.relay(0, 0)
+        client.relay(1, 1)
     assert board.relays()[0] == 1
+    client.relay(0, 1)
     board.port.now_ms += 1
-    client.relay(0, 0)
+    client.relay(1, 1)
+    client.relay(1, 0)
+    assert board.relays() == (0, 0, 0, 0)
+
+
+LET_GO = {
+    "relay": lambda board, client: client.relay(s.TANK_PUMP, 0),
+    "release": lambda board, client: client.release(),
+    "inject": lambda board, client: (client.inject(SUNNY_MC), client.release()),
+    "hello": lambda board, client: client.begin(),
+    "its lease": lambda board, client: (setattr(board.loop.desk, "lease_ms", -1), board.loop.turn()),
+}
+
+
+def edges_of(board, client, let_go, span_ms=5000):
+    """Edges of a relay in this time, while a host switches it on as often as it may."""
+    edges, was = 0, 0
+    for _ in range(span_ms):
+        for act in (lambda: client.relay(s.TANK_PUMP, 1, 20000), lambda: LET_GO[let_go](board, client)):
+            try:
+                act()
+            except RefusedError:
+                assert board.relays()[s.TANK_PUMP] == 0
+            edges += board.relays()[s.TANK_PUMP] != was
+            was = board.relays()[s.TANK_PUMP]
+        board.port.now_ms += 1
+    return edges
+
+
+@pytest.mark.parametrize("let_go", LET_GO)
+def test_nothing_passes_by_the_pause(board, client, let_go):
+    """Ten edges a second, whatever lets the relay go."""
+    assert 40 <= edges_of(board, client, let_go) <= 51
+
+
+def test_without_the_pause_there_are_thousands(board, client, monkeypatch):
+    """The negative."""
+    monkeypatch.setattr(Desk, "begin_pause", lambda desk: None)
+    assert edges_of(board, client, "release") > 5000
+
+
+def test_the_station_keeps_the_pause_too(board, client):
+    """A step right after a relay was let go energises nothing; the next one may."""
+    client.change_settings({cfg.DUMP_TRAVEL: 1000})
+    board.pass_time(6000)
+    client.call("hand", s.TANK_PUMP, 1, 60)
+    board.pass_time(1000)
+    assert board.relays()[s.TANK_PUMP] == 1
+    board.pass_time(900)
+    client.relay(s.TANK_PUMP, 1)
+    board.port.now_ms += 50
+    client.release()
+    board.port.now_ms += 50
+    board.loop.turn()
+    assert board.loop.state[s.COMMAND + s.TANK_PUMP] == 1 and board.relays()[s.TANK_PUMP] == 0
+    board.pass_time(1000)
+    assert board.relays()[s.TANK_PUMP] == 1
+
+
+@pytest.mark.parametrize("days", [*range(0, 38, 3)])
+def test_an_old_tick_bars_nothing(tmp_path, days):
+    """Three wraps of the clock after a click, an injection or a lease, the desk is at rest."""
+    board = InProcessBoard(f"{tmp_path}/", start_ms=WRAP_MS - 5000)
+    board.port.period_ms = 60000
+    client = Client(board)
+    client.inject(SUNNY_MC)
+    client.release()
+    client.relay(s.TANK_PUMP, 1)
+    client.release()
+    board.pass_time(200)
+    board.pass_time(days * 86_400_000, turn_ms=7_200_000)
+    desk = board.loop.desk
+    assert not desk.pausing() and desk.steps_itself()
+    client.relay(s.TANK_PUMP, 1)
+    assert board.relays()[s.TANK_PUMP] == 1
+
+
+@pytest.mark.parametrize("days", [*range(0, 38, 3)])
+def test_a_long_injection_keeps_stepping(tmp_path, days):
+    """A host that injects for weeks in real time: the station never takes that for lock step."""
+    board = InProcessBoard(f"{tmp_path}/")
+    client = Client(board)
+    client.inject(SUNNY_MC)
+    board.pass_time(2000)
+    board.loop.desk.lease_ms = 1 << 40
+    for _ in range(12 * days):
+        board.port.now_ms += 7_200_000
+        board.loop.desk.renewed = board.port.ticks_ms()
+        board.loop.turn()
+    assert board.loop.desk.injecting and board.loop.desk.steps_itself()
 
 
 class Contact:

@@ -12,6 +12,8 @@ class Bridge:
 
     # Delay of each piece of an answer.
     delay_s = 0.0
+    # Most bytes taken from the far end at once.
+    piece = 4096
 
     def __init__(self, board_port: str):
         self.board_fd = os.open(board_port, os.O_RDWR | os.O_NOCTTY)
@@ -36,16 +38,20 @@ class Bridge:
             for fd, event in poll.poll(20):
                 try:
                     # Nobody has the far end open: a read would block once it is opened again.
-                    data = os.read(fd, 4096) if event & select.POLLIN else b""
+                    data = os.read(fd, self.piece if fd == far else 4096) if event & select.POLLIN else b""
                     if fd == far and not data:
                         self.far_gone()
                     elif fd == far:
-                        os.write(self.board_fd, data)
+                        self.pass_on(data)
                     elif far >= 0:
                         self.ended.wait(self.delay_s)
                         os.write(far, data)
                 except OSError:
                     self.far_gone()
+
+    def pass_on(self, data):
+        """Write to the board what came from the far end."""
+        os.write(self.board_fd, data)
 
     def cut(self):
         """Cut the bridge, like a pulled cable."""
@@ -109,3 +115,18 @@ class Served(Bridge):
         """Hang up and stop serving."""
         self.far_gone()
         self.server.close()
+
+
+class Slow(Served):
+    """A board served over TCP whose far end takes all at once, and passes it on slowly."""
+
+    piece = 200
+
+    def __init__(self, board_port: str, bytes_per_s: float):
+        self.bytes_per_s = bytes_per_s
+        super().__init__(board_port)
+
+    def pass_on(self, data):
+        """Write to the board at this rate."""
+        os.write(self.board_fd, data)
+        self.ended.wait(len(data) / self.bytes_per_s)

@@ -2,7 +2,7 @@
 
 import pytest
 from twinloop.control import state as s
-from twinloop_hil.boards import pins_used, problems
+from twinloop_hil.boards import closed_at_rest, pins_used, problems
 from twinloop_hil.firmware_files import board_data, board_names, boot_text
 
 REAL = ("esp32", "esp32_s3", "pico", "pico_2", "pico_w")
@@ -58,6 +58,15 @@ def changed(name, **fields):
     return {**board_data(name), **fields}
 
 
+def test_the_alarm_may_rest_on_alarm_and_may_be_left_out():
+    data = board_data("pico")
+    without = {name: field for name, field in data.items() if name != "ALARM_RESTS"}
+    dead = changed("pico", ALARM_RESTS="alarm")
+    assert problems(without) == problems(dead) == []
+    at_rest = [closed_at_rest(kind) for kind in (without, data, dead)]
+    assert at_rest == [(0,) * s.OUTPUTS, (0,) * s.OUTPUTS, tuple(int(output == s.ALARM) for output in range(s.OUTPUTS))]
+
+
 def with_relay(name, pin):
     """A board's data with the collector pump at another pin."""
     rows = board_data(name)["RELAYS"]
@@ -99,6 +108,7 @@ REFUSED = {
         changed("pico", READ_BACK=READ_BACK[1:]),
         f"READ_BACK: {READ_BACK[1:]}: allowed None or {s.OUTPUTS} pins",
     ),
+    "an alarm that rests on neither": (changed("pico", ALARM_RESTS="on"), "ALARM_RESTS = 'on': allowed 'silent', 'alarm'"),
     "read-back at a taken pin": (changed("pico", READ_BACK=READ_BACK), "1-Wire at pin 22: already used by read-back"),
     "read-back without a pull": (changed("esp32", READ_BACK=(34, 35, 36, 39, 34, 35, 36, 39)[: s.OUTPUTS]), "no internal pull"),
     "flow of text": (changed("pico", FLOW=(7, "450")), "FLOW: (7, '450')"),

@@ -27,9 +27,13 @@ def test_default_and_range():
 
 
 def test_changed_through_the_link_and_kept(tmp_path):
-    """Staged, committed, read back from flash; refused outside its range."""
-    client = Client(InProcessBoard(f"{tmp_path}/"))
+    """Staged, committed in the running step, read back from flash; refused outside its range."""
+    board = InProcessBoard(f"{tmp_path}/")
+    client = Client(board)
+    board.pass_time(5000)
+    before = bytes(board.loop.state)
     client.change_settings({cfg.STIRRER_REST: 900})
+    assert bytes(board.loop.state) == before
     assert client.settings()[0][cfg.STIRRER_REST] == 900
     kept = [0] * cfg.SETTINGS
     Store(f"{tmp_path}/").load_settings(kept)

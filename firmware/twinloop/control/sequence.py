@@ -16,6 +16,8 @@ from . import state as s
 # exchanger. The pumps run only while nothing can scald.
 PURGE_HALF_MS = 300000
 PURGE_TOP_MC = 60000
+# How long a mover has been off is counted up to the longest exercise_after.
+UNMOVED_TOP_S = 1209600
 # RUNNING_ON while the tank pump runs in charging: a run-on will follow.
 ARMED = 2
 
@@ -30,7 +32,7 @@ def rest_movers(state, settings, inputs):
     for mover in range(s.MOVERS):
         if state[s.COMMAND + s.MOVING[mover]] != 0:
             state[s.UNMOVED_S + mover] = 0
-        elif state[s.UNMOVED_S + mover] < settings[cfg.EXERCISE_AFTER]:
+        elif state[s.UNMOVED_S + mover] < UNMOVED_TOP_S:
             state[s.UNMOVED_S + mover] += state[s.METER_SECONDS]
     if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
         state[s.UNMOVED_S + s.VALVE_MOVER] = 0

@@ -20,67 +20,94 @@ FLOW_SWITCH = 1
 FLOW_METER = 2
 FLOW_SENSOR_NAMES = ("none", "switch", "meter")
 
-ROWS = Table("name", "unit", "lowest", "highest", "default", "why")
+# A change is taken up in the running step, or the station starts cold: where its state holds what
+# was measured or timed by the old value (the way of the valve, the glycol pumped, what is fitted).
+RUNNING = 0
+COLD = 1
+
+ROWS = Table("name", "unit", "lowest", "highest", "default", "change", "why")
 START_DIFFERENCE = ROWS.add(
-    "start_difference", "mK", 4000, 20000, 8000, "collector above tank_low to start (common practice 4-11 K)"
+    "start_difference", "mK", 4000, 20000, 8000, RUNNING, "collector above tank_low to start (common practice 4-11 K)"
 )
-STOP_DIFFERENCE = ROWS.add("stop_difference", "mK", 2000, 15000, 3000, "charging ends at this (common practice 2-5 K)")
+STOP_DIFFERENCE = ROWS.add("stop_difference", "mK", 2000, 15000, 3000, RUNNING, "charging ends at this (common practice 2-5 K)")
 COLLECTOR_MINIMUM = ROWS.add(
-    "collector_minimum", "mC", 0, 60000, 20000, "no start below: a cold draw at night is no reason to pump"
+    "collector_minimum", "mC", 0, 60000, 20000, RUNNING, "no start below: a cold draw at night is no reason to pump"
 )
-TANK_LIMIT = ROWS.add("tank_limit", "mC", 40000, 85000, 75000, "no more heat once the hottest tank sensor reads this")
-TANK_LIMIT_RESET = ROWS.add("tank_limit_reset", "mK", 2000, 20000, 5000, "this far below tank_limit, heat is taken again")
-TANK_FULL_LOW = ROWS.add("tank_full_low", "mC", 30000, 85000, 67000, "the tank is full when tank_low reads this")
-TANK_FULL_RESET = ROWS.add("tank_full_reset", "mK", 2000, 20000, 7000, "this far below tank_full_low, the tank is no longer full")
+TANK_LIMIT = ROWS.add("tank_limit", "mC", 40000, 85000, 75000, RUNNING, "no more heat once the hottest tank sensor reads this")
+TANK_LIMIT_RESET = ROWS.add("tank_limit_reset", "mK", 2000, 20000, 5000, RUNNING, "this far below tank_limit, heat is taken again")
+TANK_FULL_LOW = ROWS.add("tank_full_low", "mC", 30000, 85000, 67000, RUNNING, "the tank is full when tank_low reads this")
+TANK_FULL_RESET = ROWS.add(
+    "tank_full_reset", "mK", 2000, 20000, 7000, RUNNING, "this far below tank_full_low, the tank is no longer full"
+)
 STRATIFICATION_MARGIN = ROWS.add(
-    "stratification_margin", "mK", 5000, 40000, 20000, "tank_high lost: the top may be this much above tank_low"
+    "stratification_margin", "mK", 5000, 40000, 20000, RUNNING, "tank_high lost: the top may be this much above tank_low"
 )
 DUMP_COLLECTOR_START = ROWS.add(
-    "dump_collector_start", "mC", 60000, 130000, 95000, "from here on, heat that cannot be charged is dumped"
+    "dump_collector_start", "mC", 60000, 130000, 95000, RUNNING, "from here on, heat that cannot be charged is dumped"
 )
-DUMP_COLLECTOR_STOP = ROWS.add("dump_collector_stop", "mC", 40000, 120000, 80000, "dumping stops here: just enough")
-COLLECTOR_LIMIT = ROWS.add("collector_limit", "mC", 90000, 150000, 120000, "above: do not pump, there may be steam")
-COLLECTOR_RESET = ROWS.add("collector_reset", "mC", 70000, 140000, 105000, "pump again below this")
-CHARGE_LIMIT = ROWS.add("charge_limit", "mC", 60000, 92000, 90000, "glycol hotter than this is dumped first")
-CHARGE_LIMIT_RESET = ROWS.add("charge_limit_reset", "mK", 5000, 40000, 15000, "this far below charge_limit, charging resumes")
-MINIMUM_RUN = ROWS.add("minimum_run", "ms", 0, 600000, 90000, "against short cycling; a safety stop ignores it")
-MINIMUM_REST = ROWS.add("minimum_rest", "ms", 0, 600000, 60000, "against short cycling; counts from boot")
-EXCHANGER_LEAD = ROWS.add("exchanger_lead", "mK", 2000, 10000, 3000, "loop_supply above the tank for the tank pump to join")
-EXCHANGER_LAG = ROWS.add("exchanger_lag", "mK", 500, 8000, 1000, "loop_supply above the tank at which it stops")
+DUMP_COLLECTOR_STOP = ROWS.add("dump_collector_stop", "mC", 40000, 120000, 80000, RUNNING, "dumping stops here: just enough")
+COLLECTOR_LIMIT = ROWS.add("collector_limit", "mC", 90000, 150000, 120000, RUNNING, "above: do not pump, there may be steam")
+COLLECTOR_RESET = ROWS.add("collector_reset", "mC", 70000, 140000, 105000, RUNNING, "pump again below this")
+CHARGE_LIMIT = ROWS.add("charge_limit", "mC", 60000, 92000, 90000, RUNNING, "glycol hotter than this is dumped first")
+CHARGE_LIMIT_RESET = ROWS.add(
+    "charge_limit_reset", "mK", 5000, 40000, 15000, RUNNING, "this far below charge_limit, charging resumes"
+)
+MINIMUM_RUN = ROWS.add("minimum_run", "ms", 0, 600000, 90000, RUNNING, "against short cycling; a safety stop ignores it")
+MINIMUM_REST = ROWS.add("minimum_rest", "ms", 0, 600000, 60000, RUNNING, "against short cycling; counts from boot")
+EXCHANGER_LEAD = ROWS.add(
+    "exchanger_lead", "mK", 2000, 10000, 3000, RUNNING, "loop_supply above the tank for the tank pump to join"
+)
+EXCHANGER_LAG = ROWS.add("exchanger_lag", "mK", 500, 8000, 1000, RUNNING, "loop_supply above the tank at which it stops")
 TANK_PUMP_DELAY = ROWS.add(
-    "tank_pump_delay", "ms", 10000, 600000, 60000, "without loop_supply it joins after this: the pipe's transit time"
+    "tank_pump_delay", "ms", 10000, 600000, 60000, RUNNING, "without loop_supply it joins after this: the pipe's transit time"
 )
 TANK_RUN_ON_DIFFERENCE = ROWS.add(
-    "tank_run_on_difference", "mK", 500, 10000, 2000, "the tank pump runs on until loop_supply is this close"
+    "tank_run_on_difference", "mK", 500, 10000, 2000, RUNNING, "the tank pump runs on until loop_supply is this close"
 )
-TANK_RUN_ON_TIME = ROWS.add("tank_run_on_time", "ms", 0, 600000, 180000, "longest run-on of the tank pump")
-EXCHANGER_FROST = ROWS.add("exchanger_frost", "mC", 3000, 10000, 4000, "glycol colder than this must not meet drinking water")
-LOOP_VOLUME = ROWS.add("loop_volume", "ml", 1000, 100000, 10000, "glycol in collector, pipes and radiator: what a cold slug can be")
-COLLECTOR_FLOW = ROWS.add("collector_flow", "ml/min", 500, 10000, 4500, "glycol flow with the pump on (bucket and watch)")
-TANK_FLOW = ROWS.add("tank_flow", "ml/min", 500, 10000, 4000, "drinking-water flow with the pump on")
-GLYCOL_MASS_PERCENT = ROWS.add("glycol_mass_percent", "%", 0, 55, 40, "propylene glycol by mass")
-DUMP_TOPOLOGY = ROWS.add("dump_topology", "choice", 0, 2, BYPASS, "radiator instead of the exchanger, before it, or none")
-DUMP_TRAVEL = ROWS.add("dump_travel", "ms", 1000, 300000, 120000, "time of the dump valve from end to end")
-DUMP_CROSSOVER = ROWS.add("dump_crossover", "choice", 0, 1, CLOSED, "closed: no flow while the dump valve is between its ends")
-COLLECTOR_AGE = ROWS.add("collector_age", "ms", 5000, 60000, 15000, "a collector reading older than this is unknown")
-TANK_AGE = ROWS.add("tank_age", "ms", 5000, 300000, 60000, "any other reading older than this is unknown")
-LOOP_PRESSURE = ROWS.add("loop_pressure", "kPa", 50, 600, 250, "cold gauge pressure at the station")
-COLLECTOR_HEIGHT = ROWS.add("collector_height", "m", 0, 30, 5, "collector above the station's pressure gauge")
-ALTITUDE = ROWS.add("altitude", "m", 0, 4000, 270, "of the site above the sea")
-LOOP_SUPPLY_FITTED = ROWS.add("loop_supply_fitted", "choice", 0, 1, 1, "glycol arriving at the station, ahead of the dump valve")
-LOOP_RETURN_FITTED = ROWS.add("loop_return_fitted", "choice", 0, 1, 1, "glycol leaving for the roof")
-OUTDOOR_FITTED = ROWS.add("outdoor_fitted", "choice", 0, 1, 1, "outdoor air, in the shade")
-TAP_FITTED = ROWS.add("tap_fitted", "choice", 0, 1, 1, "after the tankless heater")
+TANK_RUN_ON_TIME = ROWS.add("tank_run_on_time", "ms", 0, 600000, 180000, RUNNING, "longest run-on of the tank pump")
+EXCHANGER_FROST = ROWS.add("exchanger_frost", "mC", 3000, 10000, 4000, COLD, "glycol colder than this must not meet drinking water")
+LOOP_VOLUME = ROWS.add(
+    "loop_volume", "ml", 1000, 100000, 10000, COLD, "glycol in collector, pipes and radiator: what a cold slug can be"
+)
+COLLECTOR_FLOW = ROWS.add("collector_flow", "ml/min", 500, 10000, 4500, COLD, "glycol flow with the pump on (bucket and watch)")
+TANK_FLOW = ROWS.add("tank_flow", "ml/min", 500, 10000, 4000, RUNNING, "drinking-water flow with the pump on")
+GLYCOL_MASS_PERCENT = ROWS.add("glycol_mass_percent", "%", 0, 55, 40, RUNNING, "propylene glycol by mass")
+DUMP_TOPOLOGY = ROWS.add("dump_topology", "choice", 0, 2, BYPASS, COLD, "radiator instead of the exchanger, before it, or none")
+DUMP_TRAVEL = ROWS.add("dump_travel", "ms", 1000, 300000, 120000, COLD, "time of the dump valve from end to end")
+DUMP_CROSSOVER = ROWS.add(
+    "dump_crossover", "choice", 0, 1, CLOSED, COLD, "closed: no flow while the dump valve is between its ends"
+)
+COLLECTOR_AGE = ROWS.add("collector_age", "ms", 5000, 60000, 15000, RUNNING, "a collector reading older than this is unknown")
+TANK_AGE = ROWS.add("tank_age", "ms", 5000, 300000, 60000, RUNNING, "any other reading older than this is unknown")
+LOOP_PRESSURE = ROWS.add("loop_pressure", "kPa", 50, 600, 250, RUNNING, "cold gauge pressure at the station")
+COLLECTOR_HEIGHT = ROWS.add("collector_height", "m", 0, 30, 5, RUNNING, "collector above the station's pressure gauge")
+ALTITUDE = ROWS.add("altitude", "m", 0, 4000, 270, RUNNING, "of the site above the sea")
+LOOP_SUPPLY_FITTED = ROWS.add(
+    "loop_supply_fitted", "choice", 0, 1, 1, COLD, "glycol arriving at the station, ahead of the dump valve"
+)
+LOOP_RETURN_FITTED = ROWS.add("loop_return_fitted", "choice", 0, 1, 1, COLD, "glycol leaving for the roof")
+OUTDOOR_FITTED = ROWS.add("outdoor_fitted", "choice", 0, 1, 1, COLD, "outdoor air, in the shade")
+TAP_FITTED = ROWS.add("tap_fitted", "choice", 0, 1, 1, COLD, "after the tankless heater")
 EXCHANGER_FITTED = ROWS.add(
-    "exchanger_fitted", "choice", 0, 1, 1, "on the plates, roof-return end; in series the radiator's end: frost protection needs it"
+    "exchanger_fitted",
+    "choice",
+    0,
+    1,
+    1,
+    COLD,
+    "on the plates, roof-return end; in series the radiator's end: frost protection needs it",
 )
-FLOW_SENSOR = ROWS.add("flow_sensor", "choice", 0, 2, NO_FLOW_SENSOR, "in the roof loop: none, a switch, or a meter")
-AWAY = ROWS.add("away", "choice", 0, 1, 0, "nobody draws water: the tank limits drop, nights may cool the tank")
-AWAY_LIMIT = ROWS.add("away_limit", "mC", 40000, 75000, 60000, "tank_limit while away; tank_full_low drops by as much")
-EXERCISE_AFTER = ROWS.add("exercise_after", "s", 3600, 1209600, 259200, "a pump or valve that has stood this long is exercised")
-EXERCISE_FOR = ROWS.add("exercise_for", "ms", 1000, 60000, 10000, "how long it is exercised")
-TABLE = tuple(ROWS.rows)
+FLOW_SENSOR = ROWS.add("flow_sensor", "choice", 0, 2, NO_FLOW_SENSOR, COLD, "in the roof loop: none, a switch, or a meter")
+AWAY = ROWS.add("away", "choice", 0, 1, 0, RUNNING, "nobody draws water: the tank limits drop, nights may cool the tank")
+AWAY_LIMIT = ROWS.add("away_limit", "mC", 40000, 75000, 60000, RUNNING, "tank_limit while away; tank_full_low drops by as much")
+EXERCISE_AFTER = ROWS.add(
+    "exercise_after", "s", 3600, 1209600, 259200, RUNNING, "a pump or valve that has stood this long is exercised"
+)
+EXERCISE_FOR = ROWS.add("exercise_for", "ms", 1000, 60000, 10000, RUNNING, "how long it is exercised")
+# Name, unit, lowest, highest, default, why.
+TABLE = tuple([row[:5] + row[6:] for row in ROWS.rows])
 SETTINGS = len(TABLE)
+COLD_CODES = ROWS.where("change", COLD)
 
 # The rules that a set of settings can break; their sentences are in reason_texts.py. 0 is a good
 # set.

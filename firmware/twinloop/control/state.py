@@ -33,7 +33,8 @@ SENSORS = len(SENSOR_NAMES)
 # Outputs, in the order of every array with one entry per output. A mover moves glycol, water or
 # heat; a signal only informs. Without power every output is safe. The dump valve is named for its
 # power, because "valve on" says nothing: with power it sends the glycol to the exchanger, without
-# power its spring sends it to the radiator.
+# power its spring sends it to the radiator. The alarm's contact closes on alarm; a board's data may
+# say that it closes without power, too (ALARM_RESTS): then its relay has power while all is well.
 MOVER = 0
 SIGNAL = 1
 OUTPUT_ROWS = Table("name", "kind", "contact", "load")
@@ -184,7 +185,7 @@ VALVE_MS = STATE_WORDS.take()  # how far the valve has come: 0 at the radiator, 
 VALVE_HOME_MS = STATE_WORDS.take()  # travel still needed before the position is known; dump_travel at boot
 RUN_ON_MS = STATE_WORDS.take()  # time since the run-on began
 RUNNING_ON = STATE_WORDS.take()  # 1 in a run-on, ARMED (sequence.py) while one will follow
-UNMOVED_S = STATE_WORDS.take(MOVERS)  # one per mover: how long it has been off, up to exercise_after
+UNMOVED_S = STATE_WORDS.take(MOVERS)  # one per mover: how long it has been off, up to the longest exercise_after
 EXERCISING = STATE_WORDS.take()  # place in MOVING of the mover being exercised; MOVERS when none
 
 # -- diagnosis (diagnosis.py) ----------------------------------------------------------------------

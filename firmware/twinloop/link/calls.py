@@ -5,7 +5,7 @@ import json
 from . import frames
 from .session import FOREIGN, NEW, REPEATED, REUSED, STALE
 
-PROTOCOL = 2
+PROTOCOL = 3
 VERSION = "2.0"
 MEMBERS = ("jsonrpc", "id", "method", "params")
 
@@ -22,7 +22,7 @@ REFUSED = -32004
 VERDICT_ERRORS = {
     STALE: (OLD_ID, "id is older than the last"),
     REUSED: (REUSED_ID, "id was used for another request"),
-    FOREIGN: (NO_SESSION, "not this session: say hello first"),
+    FOREIGN: (NO_SESSION, "not this session, or too far ahead: say hello first"),
 }
 
 

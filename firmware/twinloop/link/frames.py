@@ -15,6 +15,8 @@ REQUEST_TOP = 200
 # parser does not recurse.
 LISTS_TOP = 2
 INTEGER_TOP = (1 << 30) - 1
+# An id is wider: the session's 32 bits, and 20 that count. Any JSON parser takes it exactly.
+ID_TOP = (1 << 52) - 1
 BARE_WORDS = (b"hello", b"status", b"help")
 # The payload as our host serialises it.
 USUAL = '{"jsonrpc":%s,"id":%s,"method":%s,"params":%s}'
@@ -51,6 +53,13 @@ def plain(value, lists):
                 return False
         return lists > 0
     return type(value) is str
+
+
+def fits(name, value):
+    """Whether a member may have this value: a plain one, but an id may be wider."""
+    if name == "id" and type(value) is int:
+        return 0 <= value <= ID_TOP
+    return plain(value, LISTS_TOP)
 
 
 def usual(message):
@@ -90,6 +99,6 @@ def parse(payload):
     if type(message) is not dict:
         return None
     for name in message:
-        if type(name) is not str or not plain(message[name], LISTS_TOP):
+        if type(name) is not str or not fits(name, message[name]):
             return None
     return message if spelled(message, payload) else None

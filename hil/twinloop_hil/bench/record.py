@@ -8,8 +8,8 @@ from dataclasses import asdict, dataclass, field
 from datetime import datetime
 
 from twinloop import VERSION
+from twinloop.changes import values_crc
 from twinloop.control import settings as cfg
-from twinloop.desk import values_crc
 
 from .. import checks, wires
 from ..checks.frame import Bench, Check, Result
@@ -91,7 +91,7 @@ class Record:
             data = board_data(facts_of_board["board"])
             found = {
                 "wiring": [tuple(asdict(row).values()) for row in wires.connections(data)],
-                "contacts": wires.CONTACTS,
+                "contacts": wires.contacts(data),
                 "wiring_cautions": wires.cautions(data),
             }
         except ValueError:

@@ -188,7 +188,7 @@ def list_checks() -> None:
     for group, (about, members) in checks.GROUPS.items():
         print(f"{group}: {about}")
         for check in members:
-            notes = [f"about {check.seconds:g} s"]
+            notes = [check.takes or f"about {check.seconds:g} s"]
             notes += ["moves relays: mains off"] if check.moves else []
             notes += [f"needs {check.needs}"] if check.needs else []
             print(f"  {check.name}: {check.what}\n      {'; '.join(notes)}")

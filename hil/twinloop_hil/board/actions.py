@@ -11,8 +11,8 @@ from serial.tools import list_ports
 from twinloop.control import reason_texts
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop.desk import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
 from twinloop.event_log import ALARMS_CHANGED, DUTY_CHANGED, KIND_NAMES, SENSOR_BACK, SENSOR_LOST, SETTING_DEFAULTED, START
+from twinloop.hands import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
 from twinloop.store import OUT_OF_RANGE
 
 from .. import ports

@@ -45,11 +45,12 @@ def line(x1: float, y1: float, x2: float, y2: float, stroke: str = WIRE, width: 
     return f'<path d="M{x1:g} {y1:g}L{x2:g} {y2:g}" stroke="{stroke}" stroke-width="{width:g}" fill="none"/>'
 
 
-def contact(x: float, y: float) -> str:
-    """The symbol of an open contact."""
+def contact(x: float, y: float, closed: bool) -> str:
+    """The symbol of a contact, open or closed without power."""
     return (
         line(x, y, x + 12, y, MAINS)
-        + line(x + 12, y, x + 32, y - 10, MAINS)
+        + line(x + 12, y, x + (38 if closed else 32), y - (5 if closed else 10), MAINS)
+        + (line(x + 36, y, x + 36, y - 8, MAINS) if closed else "")
         + line(x + 36, y, x + 50, y, MAINS)
         + f'<circle cx="{x + 12:g}" cy="{y:g}" r="2.4" fill="{MAINS}"/><circle cx="{x + 36:g}" cy="{y:g}" r="2.4" fill="{MAINS}"/>'
     )
@@ -80,7 +81,7 @@ def draw_load(contact_row, y: float) -> list[str]:
     return [
         f'<path d="M{BLOCK_RIGHT} {y:g}H{BARRIER + 30}V{y - 6:g}" stroke="{INK}" stroke-dasharray="3 3" fill="none"/>',
         line(BARRIER + 6, y, BARRIER + 14, y, MAINS),
-        contact(BARRIER + 14, y),
+        contact(BARRIER + 14, y, kind.startswith("normally closed")),
         line(BARRIER + 64, y, LOAD_LEFT, y, MAINS),
         text(LOAD_LEFT + 8, y + 4, name, 13, "bold"),
         text(LOAD_LEFT + 8, y + 19, f"{kind}; {load.split(': ', 1)[1]}", 11),

@@ -6,7 +6,7 @@ import argparse
 import math
 
 from twinloop.control import state as s
-from twinloop.desk import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
+from twinloop.hands import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
 
 from ..firmware_files import board_names
 

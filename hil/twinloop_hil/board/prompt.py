@@ -14,6 +14,7 @@ import time
 
 from mpremote.transport import TransportError, TransportExecError
 from mpremote.transport_serial import SerialTransport as PromptTransport
+from twinloop.link import calls
 
 from ..client import Client, LinkError, RefusedError, SerialTransport
 
@@ -36,15 +37,22 @@ class PromptError(RuntimeError):
 def leave_service(port: str):
     """The open port of a station that was asked for its prompt: reopening restarts some boards.
 
-    A board that does not answer may be empty. Raises PromptError when the port cannot be opened.
+    A board that does not answer may be empty. Raises PromptError when the port cannot be opened,
+    RefusedError when the board is in service and nobody is at it.
     """
     try:
         transport = SerialTransport(port)
     except LinkError as fault:
         raise PromptError(str(fault)) from None
-    # Old firmware may lack the call; the prompt after a restart is still worth a try.
-    with contextlib.suppress(LinkError, RefusedError):
-        Client(transport, tries=HELLO_TRIES).call("prompt", PROMPT_S)
+    try:
+        Client(transport, tries=HELLO_TRIES, any_protocol=True).call("prompt", PROMPT_S)
+    except LinkError:
+        pass
+    except RefusedError as fault:
+        # Old firmware may lack the call; the prompt after a restart is still worth a try.
+        if fault.code != calls.NO_METHOD:
+            transport.close()
+            raise
     return transport.serial
 
 

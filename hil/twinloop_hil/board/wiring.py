@@ -7,7 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from ..firmware_files import board_data
-from ..wires import CONTACTS, cautions, connections, far_ends
+from ..wires import cautions, connections, contacts, far_ends
 from .drawing import draw
 
 
@@ -19,7 +19,7 @@ def table(data: dict) -> str:
         lines.append(group)
         lines += [f"  {row.pin:>8}  {row.to:{width}}  {row.fit}".rstrip() for row in rows if row.group == group]
     lines += ["", "far ends", *(f"  {group}: {'; '.join(words)}" for group, words in far_ends(data).items()), "", "contacts"]
-    lines += [f"  {name:18} {contact:30} {load}" for name, contact, load in CONTACTS]
+    lines += [f"  {name:18} {contact:32} {load}" for name, contact, load in contacts(data)]
     return "\n".join([*lines, "", *(f"! {text}" for text in cautions(data))])
 
 
@@ -32,13 +32,13 @@ def main(options) -> int:
     if path.is_file() and not path.read_bytes().startswith(b"<svg"):
         raise ValueError(f"--out {path}: is there already, and is no drawing; name another file")
     try:
-        path.write_text(draw(data["NAME"], connections(data), CONTACTS, far_ends(data), cautions(data)), encoding="utf-8")
+        path.write_text(draw(data["NAME"], connections(data), contacts(data), far_ends(data), cautions(data)), encoding="utf-8")
     except (OSError, ValueError) as fault:
         raise ValueError(f"--out {path}: cannot be written ({getattr(fault, 'strerror', None) or fault})") from None
     if options.json:
         rows = [asdict(row) for row in connections(data)]
-        contacts = [{"output": name, "contact": contact, "load": load} for name, contact, load in CONTACTS]
-        facts = {"board": data["NAME"], "connections": rows, "contacts": contacts, "cautions": cautions(data)}
+        relays = [{"output": name, "contact": contact, "load": load} for name, contact, load in contacts(data)]
+        facts = {"board": data["NAME"], "connections": rows, "contacts": relays, "cautions": cautions(data)}
         print(json.dumps({**facts, "files": {"drawing": str(path)}}, indent=2))
     else:
         print(table(data))

@@ -72,6 +72,7 @@ class Check:
     measure: Callable
     needs: str = ""  # one of NEEDS
     moves: bool = False  # real relays: mains must be off
+    takes: str = ""  # how long, where `seconds` are not the same on every board
     group: str = ""
 
     def missing(self, bench: Bench) -> str:

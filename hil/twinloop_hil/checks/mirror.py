@@ -50,7 +50,8 @@ class MirroredRun(Run):
             return
         self.held = mask, value, upkeep = wanted
         self.client.call("hand", 0, 0, 0)
-        self.client.call("maintenance", 0)
+        for kind in UPKEEP_CALLS.values():
+            self.client.call(kind[0], 0)
         if upkeep:
             self.client.call(*UPKEEP_CALLS[upkeep])
         for output in s.MOVING:

@@ -48,7 +48,7 @@ def hold_relays_on(bench) -> None:
         # A real relay moves at most once in two seconds.
         def moved() -> bool:
             client.advance(100, SUNNY_MC)
-            return any(bench.board.relays())
+            return bench.board.powered()
 
         bench.wait(moved, 5.0, "a relay to follow the injection")
 
@@ -59,7 +59,7 @@ def after_silence(bench, what: str):
     # Status calls do not renew the lease.
     bench.wait(lambda: not bench.client.status()["injecting"], LEASE_MS / 1000.0 + 5.0, f"the end of {what}")
     took = time.monotonic() - begin
-    if relays_known(bench) and any(bench.board.relays()):
+    if relays_known(bench) and bench.board.powered():
         raise TimeoutError(f"{what} is over but a relay is still on")
     seen = "relays safe, seen at the pins; board on its own sensors" if relays_known(bench) else "board on its own sensors"
     return took, LEASE_MS / 1000.0 - SLACK_S, LEASE_MS / 1000.0 + SLACK_S, seen
@@ -69,7 +69,7 @@ def measure_host_gone(bench):
     hold_relays_on(bench)
     bench.client.close()
     begin = time.monotonic()
-    bench.wait(lambda: not any(bench.board.relays()), LEASE_MS / 1000.0 + 5.0, "relays in their safe state")
+    bench.wait(lambda: not bench.board.powered(), LEASE_MS / 1000.0 + 5.0, "relays in their safe state")
     took = time.monotonic() - begin
     bench.reconnect()
     # The new session would end an injection anyway; the relays show that it had ended before.
@@ -81,14 +81,14 @@ def own_relays_on(bench) -> None:
     bench.client.release()
     bench.client.change_settings(QUICK)
     bench.board.set_sensors(SUNNY_MC)
-    bench.wait(lambda: any(bench.board.relays()), 20.0, "a relay to come on")
+    bench.wait(lambda: bench.board.powered(), 20.0, "a relay to come on")
 
 
 def measure_mishap(bench, kind: int, top_s: float, detail: str):
     """The time from a mishap in the sensor chip to safe relays. The board must answer again."""
     own_relays_on(bench)
     bench.board.mishap(kind)
-    took = bench.wait(lambda: not any(bench.board.relays()), top_s + 10.0, "relays in their safe state")
+    took = bench.wait(lambda: not bench.board.powered(), top_s + 10.0, "relays in their safe state")
     bench.board.mishap(MISHAP_NONE)
     bench.board.set_sensors(EVENING_MC)
     bench.reconnect()
@@ -110,12 +110,12 @@ def measure_reset(bench):
     own_relays_on(bench)
     begin = time.monotonic()
     bench.board.power_cut()
-    safe_after = bench.wait(lambda: not any(bench.board.relays()), 5.0, "relays in their safe state")
+    safe_after = bench.wait(lambda: not bench.board.powered(), 5.0, "relays in their safe state")
     bench.reconnect()
     took = time.monotonic() - begin
-    relays = bench.board.relays()
+    relays, powered = bench.board.relays(), bench.board.powered()
     bench.board.set_sensors(EVENING_MC)
-    if any(relays):
+    if powered:
         raise TimeoutError(f"a relay is on right after the start: {relays}")
     return took, 0.0, 3.0, f"from the power cut to an answering board; relays safe after {safe_after:.3f} s"
 
@@ -211,7 +211,7 @@ def measure_duty_resets(bench):
     for duty, readings in DUTIES.items():
         reach(bench, readings, duty)
         bench.restart()
-        if any(bench.board.relays()):
+        if bench.board.powered():
             wrong.append(f"a relay is on after {s.DUTY_NAMES[duty]}")
         if duty not in after_restart(bench, readings):
             wrong.append(f"{s.DUTY_NAMES[duty]} is not resumed")

@@ -19,12 +19,14 @@ import tempfile
 import threading
 import time
 from pathlib import Path
+from typing import ClassVar
 
 import twinloop
 from twinloop.control.state import COLLECTOR, SENSORS
 from twinloop.drivers.ds18b20 import crc8
 from twinloop.store import Store, probe_rows
 
+from ..boards import closed_at_rest
 from ..firmware_files import board_data, boot_text, firmware_folder
 from ..readings import EVENING_MC
 from .files import slots
@@ -100,14 +102,17 @@ def die_with_parent() -> None:
 class VirtualBoard:
     """A board without hardware, on a mild evening; `port` is what a client opens. Call close().
 
-    bare: empty flash, as on a new board; held: the clock moves only by tell_time().
+    bare: empty flash, as on a new board; held: the clock moves only by tell_time(). A kind of board
+    may change fields of its data.
     """
+
+    changes: ClassVar[dict] = {}
 
     def __init__(self, interpreter: str | None = None, bare: bool = False, held: bool = False):
         self.interpreter = find_interpreter(interpreter)
         self.folder = Path(tempfile.mkdtemp(prefix="twinloop-board-"))
         self.held = held
-        self.data = board_data("virtual")
+        self.data = {**board_data("virtual"), **self.changes}
         self.lay_out_chip()
         if not bare:
             self.lay_out()
@@ -138,7 +143,8 @@ class VirtualBoard:
         for name in (*CHIP_FILES, "time.py") if self.held else CHIP_FILES:
             shutil.copy(FILES / name, self.folder / name)
         coils = [pin for pin, _ in self.data["RELAYS"]]
-        soldered = {"SENSORS": SENSORS, "COLLECTOR": COLLECTOR, "CONTACT_AT": list(zip(coils, self.data["READ_BACK"], strict=True))}
+        contacts = list(zip(coils, self.data["READ_BACK"], closed_at_rest(self.data), strict=True))
+        soldered = {"SENSORS": SENSORS, "COLLECTOR": COLLECTOR, "CONTACT_AT": contacts}
         (self.folder / "soldered.py").write_text("".join(f"{name} = {value!r}\n" for name, value in soldered.items()))
         (self.folder / "flash").mkdir()
 
@@ -147,7 +153,8 @@ class VirtualBoard:
         source = firmware_folder()
         (self.folder / "boot.py").write_text(boot_text("virtual"))
         shutil.copy(source / "main.py", self.folder / "main.py")
-        shutil.copy(source / "boards" / "virtual.py", self.folder / "board.py")
+        changes = "".join(f"{name} = {value!r}\n" for name, value in self.changes.items())
+        (self.folder / "board.py").write_text((source / "boards" / "virtual.py").read_text() + changes)
         skip = shutil.ignore_patterns("__pycache__", "*.pyc")
         shutil.copytree(Path(twinloop.__file__).parent, self.folder / "twinloop", ignore=skip)
         Store(f"{self.folder}/flash/").save_probes(identified())
@@ -252,6 +259,11 @@ class VirtualBoard:
     def relays(self) -> tuple[int, ...]:
         """The relays, one per output: 1 when energised. A floating pin energises nothing."""
         return tuple(int(self.peek(slots.SLOT_PIN + pin) == level) for pin, level in self.data["RELAYS"])
+
+    def powered(self) -> int:
+        """How many relays have power; not counting an alarm that rests closed."""
+        rest = closed_at_rest(self.data)
+        return sum(on and not closed for on, closed in zip(self.relays(), rest, strict=True))
 
     def mishap(self, kind: int) -> None:
         """Make the sensor chip raise or hang from its next reading on; MISHAP_NONE ends it."""

@@ -13,6 +13,7 @@ from textwrap import fill
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control import station
+from twinloop.control.diagnosis import LOST_LIMIT_MS
 from twinloop.control.reason_texts import REASON_TEXTS
 
 from . import renew
@@ -99,7 +100,12 @@ def table(name: str, readings) -> list[str]:
 
 
 def tables() -> str:
-    return "\n\n".join("\n".join(table(name, readings)) for name, readings in SITUATIONS.items()) + "\n"
+    alarm = fill(
+        f"The tables say what is on {AFTER_STEPS * STEP_MS // 60000} minutes after the loss. The contact of `alarm` closes "
+        f"{LOST_LIMIT_MS // 1000} s after a sensor's status has become `lost`; on frost at the exchanger it closes at once.",
+        100,
+    )
+    return "\n\n".join([alarm, *("\n".join(table(name, readings)) for name, readings in SITUATIONS.items())]) + "\n"
 
 
 if __name__ == "__main__":

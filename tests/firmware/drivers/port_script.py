@@ -157,6 +157,9 @@ class Store:
     def take_planned(self):
         return False
 
+    def finish_restore(self):
+        pass
+
     def confirm(self, values):
         pass
 

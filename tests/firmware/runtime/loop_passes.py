@@ -49,7 +49,7 @@ class QuietPort:
     name = "quiet"
     interpreter = "micropython"
     period_ms = 1000
-    folder = ""
+    folder = sys.argv[1]
     start_cause = 1
 
     def __init__(self):
@@ -123,6 +123,9 @@ class QuietStore:
         return probe_rows()
 
     def load_meter(self, state):
+        pass
+
+    def finish_restore(self):
         pass
 
     def confirm(self, values):

@@ -3,8 +3,11 @@
 import json
 import subprocess
 import sys
+import time
 import types
 from array import array
+from contextlib import closing
+from typing import ClassVar
 from xml.etree import ElementTree
 
 import pytest
@@ -15,6 +18,7 @@ from twinloop_hil import checks
 from twinloop_hil.bench import runner
 from twinloop_hil.checks.operator import Operator
 from twinloop_hil.client import Client, SerialTransport
+from twinloop_hil.readings import EVENING_MC
 from twinloop_hil.virtual.board import VirtualBoard
 from twinloop_hil.virtual.files.slots import CONTACT_BURNT, CONTACT_CHATTERS, CONTACT_WELDED, SLOT_CONTACT
 from twinloop_sim.sheets import folders
@@ -109,15 +113,15 @@ FAULTS = {
     ),
     "an injection lease that never ends": (
         "twinloop/desk.py",
-        "if self.injecting and self.since(self.renewed) > self.lease_ms:",
-        "if self.injecting and self.since(self.renewed) > 1 << 29:",
+        "if self.since(self.renewed) > self.lease_ms:",
+        "if self.clicking and self.since(self.renewed) > self.lease_ms:",
         LEASES,
         {"injection-lease", "host-gone"},
     ),
     "a relay lease that never ends": (
         "twinloop/desk.py",
-        "if self.since(self.clicked) > self.lease_ms:",
-        "if self.since(self.clicked) > 1 << 29:",
+        "if self.since(self.renewed) > self.lease_ms:",
+        "if self.injecting and self.since(self.renewed) > self.lease_ms:",
         LEASES,
         {"relay-lease"},
     ),
@@ -154,6 +158,72 @@ def test_bad_contacts_are_found(interpreter, monkeypatch, capsys, fault):
     assert runner.main(options(["relays"])) == 1
     facts = json.loads(capsys.readouterr().out)
     assert {check["name"] for check in facts["checks"] if check["outcome"] == "fail"} == CONTACTS[fault]
+
+
+class DeadAlarm(VirtualBoard):
+    """A board whose alarm contact is closed without power."""
+
+    changes: ClassVar[dict] = {"ALARM_RESTS": "alarm"}
+
+
+# Relays, leases, resets, and sequences that end in an alarm.
+WITH_ALARMS = ["relays", *LEASES[:2], "step-exception", "step-hang", "power-cut", "cut-in-every-duty", "sequences-restart"]
+
+
+def test_every_check_of_relays_passes_with_an_alarm_that_a_dead_controller_gives(interpreter, monkeypatch, capsys):
+    monkeypatch.setattr(runner, "VirtualBoard", DeadAlarm)
+    assert runner.main(options(WITH_ALARMS)) == 0
+    facts = json.loads(capsys.readouterr().out)
+    assert (facts["failed"], facts["skipped"]) == (0, 0)
+
+
+def test_a_board_that_has_its_alarm_the_other_way_round_is_found(interpreter, monkeypatch, capsys):
+    """Its firmware takes the relay for one that closes with power."""
+
+    class Wrong(edited("twinloop/port.py", '"silent") == "alarm"', '"silent") == "neither"')):
+        changes: ClassVar[dict] = DeadAlarm.changes
+
+    monkeypatch.setattr(runner, "VirtualBoard", Wrong)
+    monkeypatch.setattr(checks.relays, "CYCLES", 3)
+    assert runner.main(options(["relays"])) == 1
+    facts = json.loads(capsys.readouterr().out)
+    found = {check["name"] for check in facts["checks"] if check["outcome"] == "fail"}
+    assert found >= {"alarm-alone", "alarm-closes", "alarm-opens"}
+
+
+@pytest.mark.parametrize("kind", [VirtualBoard, DeadAlarm])
+def test_the_alarm_contact_without_power_is_what_the_board_says(interpreter, kind):
+    """Open or closed while the chip is dead, open while all is well, closed on alarm."""
+    dead = kind is DeadAlarm
+    with kind() as board:
+        assert board.relays()[s.ALARM] == 0, "no power before the first step"
+        with closing(Client(SerialTransport(board.port))) as client:
+            wait_for(lambda: board.relays()[s.ALARM] == dead, "a well station")
+            assert client.call("self_check")["contacts"] >> s.ALARM & 1 == 0
+            assert client.status()["alarms"] == 0
+            client.inject(EVENING_MC, lease_ms=2000, mask=1 << s.ALARM)
+            for _ in range(30):
+                commands = client.advance(10000, EVENING_MC, [s.CAUSE_OPEN] * s.SENSORS)[0]
+            assert commands[s.ALARM] == 1
+            wait_for(lambda: alarm_follows(client), "the alarm")
+            assert board.relays()[s.ALARM] == 1 - dead
+            assert client.call("self_check")["contacts"] >> s.ALARM & 1 == 1
+        board.stop_process()
+        assert board.relays()[s.ALARM] == 0
+
+
+def alarm_follows(client):
+    """Advance once more; whether the contact is closed."""
+    client.advance(1000, EVENING_MC, [s.CAUSE_OPEN] * s.SENSORS)
+    return client.call("self_check")["contacts"] >> s.ALARM & 1 == 1
+
+
+def wait_for(condition, what):
+    """Wait until it holds, ten seconds at most."""
+    end = time.monotonic() + 10.0
+    while not condition():
+        assert time.monotonic() < end, what
+        time.sleep(0.02)
 
 
 # No thermometer at any sensor.

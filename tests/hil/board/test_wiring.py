@@ -69,8 +69,24 @@ def test_cautions_are_there(words, capsys, tmp_path):
 
 
 def test_contacts_match_the_outputs():
-    assert [name for name, _, _ in wires.CONTACTS] == list(s.OUTPUT_NAMES)
-    assert all(kind.startswith("normally open") for _, kind, _ in wires.CONTACTS)
+    contacts = wires.contacts(board_data("pico"))
+    assert [name for name, _, _ in contacts] == list(s.OUTPUT_NAMES)
+    assert all(kind.startswith("normally open") for _, kind, _ in contacts)
+
+
+def test_an_alarm_that_a_dead_controller_gives_is_drawn_and_worded(tmp_path):
+    """Its contact is closed without power; every other stays as it is."""
+    silent, dead = ({**board_data("pico"), "ALARM_RESTS": kind} for kind in ("silent", "alarm"))
+    without = {name: field for name, field in silent.items() if name != "ALARM_RESTS"}
+    assert wires.contacts(without) == wires.contacts(silent)
+    *movers, alarm = wires.contacts(dead)
+    assert movers == wires.contacts(silent)[:3]
+    assert alarm[1] == "normally closed, potential-free"
+    assert "closes on alarm and when the controller is dead" in alarm[2]
+    assert "a dead controller is silent" in wires.contacts(silent)[3][2]
+    shapes = [drawing.draw("pico", wires.connections(data), wires.contacts(data), {}, []) for data in (silent, dead)]
+    assert shapes[0].count("<path") + 1 == shapes[1].count("<path"), "a closed contact has one line more"
+    assert "normally closed" in shapes[1] and "normally closed" not in shapes[0]
 
 
 def test_json_is_one_document(tmp_path, capsys):

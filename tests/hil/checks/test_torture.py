@@ -18,6 +18,7 @@ from twinloop_hil.checks.torture import bad_lines, bombardment
 from twinloop_hil.client import Client, LinkError, SerialTransport
 from twinloop_hil.virtual.board import VirtualBoard
 
+from ..bridges import Slow
 from ..edited import edited
 
 # Short plans for the tests; `twinloop bench` runs bombardment.PLAN.
@@ -68,6 +69,22 @@ def test_a_board_whose_pins_the_host_cannot_see(interpreter, monkeypatch):
     assert 1000 < results["torture-messages"].measured < 50_000
     assert "changes of the commands" in results["torture-relays"].detail
     assert status["injecting"] == 1
+
+
+def test_a_slow_wire_gets_what_it_can_carry(interpreter, monkeypatch):
+    """The far end takes megabytes at once; the board is silent until it has read them."""
+    monkeypatch.setattr(bombardment, "PLAN", replace(SHORT, endless_bytes=2_000_000, top_s=4.0 * bombardment.SHARES))
+    with VirtualBoard(interpreter) as board, Slow(board.port, 6000.0) as wire:
+        bench = Bench(wire.port, Client(SerialTransport(wire.port)), None)
+        run = bombardment.Bombardment(bench)
+        run.rest()
+        run.tap.rate = run.record.rate = run.measured_rate()
+        run.stage("line without end", run.send_without_end)
+        bench.client.close()
+    assert run.record.rate < 7000
+    # Longer than three tries of a call would wait, and no more than its share of each kind.
+    assert 3 * 6000 < run.record.endless < 2 * 4.0 * 7000 + 4 * bombardment.CHUNK
+    assert (run.record.restarts, run.record.astray, run.record.executed) == (0, 0, [])
 
 
 def test_a_dead_board_is_a_broken_link(interpreter, monkeypatch):

@@ -15,13 +15,14 @@ import re
 
 from twinloop.control import state as s
 from twinloop.link import calls, frames
-from twinloop.link.session import SHIFT
+from twinloop.link.session import AHEAD, SHIFT
 
 from ...readings import EVENING_MC
 
 # Random lines must not be one of these.
 WORDS = frozenset(frames.BARE_WORDS)
 LINE_ENDS = (10, 13)
+ID_MASK = (1 << SHIFT) - 1
 
 
 def lines_in(data: bytes) -> int:
@@ -201,7 +202,9 @@ def lenient(request_id: int) -> list[tuple[bytes, int]]:
     good = '{"jsonrpc":"2.0","id":%d,"method":"hand","params":[%s,%s,%s]}'
     for number in NUMBERS:
         payloads += [(good % (request_id, *triple)).encode() for triple in ((number, 0, 5), (0, number, 5), (0, 0, number))]
-        payloads.append(b'{"jsonrpc":"2.0","id":%s,"method":"release","params":[]}' % number.encode())
+        # As an id, a number of up to 52 bits is well spelled.
+        if number not in ("1073741824", "4294967297"):
+            payloads.append(b'{"jsonrpc":"2.0","id":%s,"method":"release","params":[]}' % number.encode())
     return [(frames.seal(payload), 1) for payload in payloads]
 
 
@@ -274,7 +277,10 @@ def foreign(request_id: int) -> list[tuple[bytes, int]]:
     """Requests of sessions that are not open: each gets an error."""
     session = request_id >> SHIFT
     others = [number for number in range(0, 600, 7) if number != session]
-    return [(calls.request(number << SHIFT | 1, "hand", [0, 0, 5]), 1) for number in others]
+    # One bit off, too, and the right session far ahead.
+    others += [session ^ 1 << bit for bit in range(32)]
+    ids = [number << SHIFT | request_id & ID_MASK for number in others] + [request_id + AHEAD + 1, request_id | ID_MASK]
+    return [(calls.request(number, "hand", [0, 0, 5]), 1) for number in ids]
 
 
 def short(count: int, rng: random.Random) -> list[tuple[bytes, int]]:

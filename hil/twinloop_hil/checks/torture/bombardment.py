@@ -1,7 +1,7 @@
 """The bombardment: all that a host or a bad wire can do to a board, every line accounted for.
 
-All randomness comes from one seed. The virtual board gets all of it; a board behind a slow line
-gets as much as fits into the time, some of every kind.
+All randomness comes from one seed. The virtual board gets all of it. For any other the rate of its
+wire is measured first: it gets what it can read in a bounded time, some of every kind.
 """
 
 from __future__ import annotations
@@ -33,6 +33,12 @@ FLOOD = 55
 COPIES = 20
 BATCH = 10
 SLOW_S = 1.2
+# Stages that send for as long as their share of the time lasts.
+SHARES = 16
+# The rate is known once that much takes this long; more would not be noticed.
+RATE_S = 0.2
+RATE_TOP_BYTES = 128_000
+NOISE = b"y" * 99 + b"\n"
 # A restarting board may leave its bus for a moment; an unplugged one must be reported.
 RESTART_TOP_S = 2.0
 # Only an interpreter with the console to itself prints these.
@@ -42,7 +48,7 @@ UNCHANGING = ("state", "injecting", "commands", "guard_actions", "settings_sourc
 
 @dataclass
 class Plan:
-    """How much to send. `every`: only each n-th systematic line; `top_s`: limit on a slow line."""
+    """How much to send. `every`: only each n-th systematic line; `top_s`: for a real board."""
 
     messages: int = 100_000
     endless_bytes: int = 2_000_000
@@ -66,6 +72,8 @@ class Record:
     dropped: int = 0
     astray: int = 0
     executed: list[str] = field(default_factory=list)
+    rate: float = 0.0
+    endless: int = 0
     replays: int = 0
     replays_wrong: int = 0
     reconnects: int = 0
@@ -102,6 +110,7 @@ class Bombardment:
             self.watcher.start()
         try:
             self.rest()
+            self.tap.rate = self.record.rate = self.measured_rate()
             self.weigh()
             self.systematic()
             self.stage("line without end", self.send_without_end)
@@ -137,13 +146,30 @@ class Bombardment:
         """The messages still to send, plus a percent for stages that a restart cut short."""
         return max(0, PLAN.messages - self.record.sent) + PLAN.messages // 100
 
+    def measured_rate(self) -> float:
+        """Bytes per second that the board reads, by lines that it only counts."""
+        least_s, size = min(self.call_s(b"") for _ in range(3)), 5 * len(NOISE)
+        while True:
+            took_s = self.call_s(NOISE * (size // len(NOISE))) - least_s
+            if took_s >= RATE_S or size >= RATE_TOP_BYTES:
+                return size / max(took_s, least_s)
+            size *= 4
+
+    def call_s(self, before: bytes) -> float:
+        """Seconds until a call is answered that is sent behind these bytes."""
+        begin = time.monotonic()
+        for place in range(0, len(before), CHUNK):
+            self.tap.write_only(before[place : place + CHUNK])
+        self.client.status()
+        return time.monotonic() - begin
+
     # The session around it
 
     def reopen(self) -> None:
         self.scan()
         self.old_lines += self.tap.requests()[-200:]
         self.tap.close()
-        self.tap = Tap(self.transport(self.bench.board.port if self.bench.board is not None else self.bench.port))
+        self.tap = Tap(self.transport(self.bench.board.port if self.bench.board is not None else self.bench.port), self.record.rate)
         # End any half line on the board.
         self.tap.transport.write(b"\n")
         self.client = self.bench.client = Client(self.tap)
@@ -210,7 +236,8 @@ class Bombardment:
             self.client.last_id += 1
             self.errors_due = 0
             bad, good = fire(self.client.last_id)
-            self.tap.transport.write(b"\n")
+            self.tap.write_only(b"\n")
+            self.hear_out()
             self.account(name, bad, good, status)
             changed = self.compare(name, before, self.marks())
             self.weigh()
@@ -222,23 +249,35 @@ class Bombardment:
             self.come_back(fault)
         self.record.seconds[name] = round(time.monotonic() - begin, 2)
 
+    def hear_out(self) -> None:
+        """Wait until the board has read everything: only then may it be judged silent."""
+        self.client.last_id += 1
+        begin, reading_s = time.monotonic(), self.tap.reading_s()
+        self.client.exchange(self.client.last_id, "status", [], self.tap.patience_s())
+        self.record.answer_s = max(self.record.answer_s, time.monotonic() - begin - reading_s)
+
     def share_s(self) -> float:
-        """How long one stage may send; the virtual board gets the whole time."""
-        return PLAN.top_s / 12 if self.bench.board is None else PLAN.top_s
+        """How long one stage may go on; the virtual board gets the whole plan."""
+        return PLAN.top_s / SHARES if self.bench.board is None else 10.0 * PLAN.top_s
+
+    def over(self, begin: float, sent: int) -> bool:
+        """Whether a stage has had its share: of the time, or of what the board reads meanwhile."""
+        return time.monotonic() - begin > self.share_s() or sent > self.share_s() * self.record.rate
 
     def send(self, shots: list[tuple[bytes, int]]) -> int:
         """Send shots, shuffled on a slow line, until their time is over; returns how many lines."""
         begin = time.monotonic()
         if self.bench.board is None:
             self.rng.shuffle(shots)
-        chunk, lines, answers = bytearray(), 0, 0
+        chunk, lines, answers, sent = bytearray(), 0, 0, 0
         for data, wanted in shots:
             chunk += data
             answers += wanted
+            sent += len(data)
             if len(chunk) >= CHUNK or answers >= UNDER_WAY:
                 lines += self.send_chunk(chunk, answers)
                 answers = 0
-                if time.monotonic() - begin > self.share_s() or self.boots() != self.boots_seen:
+                if self.over(begin, sent) or self.boots() != self.boots_seen:
                     return lines
         return lines + self.send_chunk(chunk, answers)
 
@@ -246,7 +285,7 @@ class Bombardment:
         """Send, and read the answers that are due; account() finds those that do not come."""
         due = self.tap.seen.count(10) + answers
         self.errors_due += answers
-        self.tap.transport.write(bytes(chunk))
+        self.tap.write_only(bytes(chunk))
         lines = bad_lines.lines_in(chunk)
         chunk.clear()
         self.tap.take(due)
@@ -262,8 +301,9 @@ class Bombardment:
         record = self.record
         status = self.status()
         answers = [frames.unseal(line) for line in bytes(self.tap.seen).split(b"\n")[:-1]]
-        own = b'"id": %d,' % self.client.last_id
-        answers = [answer for answer in answers if answer is not None and own not in answer]
+        # This call and the one that waited for the board.
+        own = [b'"id": %d,' % (self.client.last_id - back) for back in (0, 1)]
+        answers = [answer for answer in answers if answer is not None and not any(number in answer for number in own)]
         results = [answer for answer in answers if b'"result"' in answer]
         counted = status["lines_bad"] - before["lines_bad"]
         dropped = status["answers_dropped"] - before["answers_dropped"]
@@ -315,12 +355,12 @@ class Bombardment:
             self.client.last_id += 1
             # The bad line in between changes what a second execution would answer.
             self.scan()
-            self.tap.transport.write(line)
+            self.tap.write_only(line)
             first = self.tap.take(1)[:1]
             self.scan()
-            self.tap.transport.write(b"?\n")
+            self.tap.write_only(b"?\n")
             for count in range(BATCH, COPIES + 1, BATCH):
-                self.tap.transport.write(line * BATCH)
+                self.tap.write_only(line * BATCH)
                 again = self.tap.take(count)
             self.record.replays += COPIES
             self.record.replays_wrong += COPIES - sum(answer == line for answer in again for line in first)
@@ -339,43 +379,47 @@ class Bombardment:
 
     def flood(self, free: int) -> tuple[int, int]:
         """Send good requests back to back and read the answers only afterwards."""
-        for _ in range(PLAN.floods):
-            self.tap.transport.write(self.requests(FLOOD))
+        begin, sent = time.monotonic(), 0
+        while sent < PLAN.floods and not self.over(begin, 0):
+            self.tap.write_only(self.requests(FLOOD))
             self.tap.drain()
-        return 0, PLAN.floods * FLOOD
+            sent += 1
+        return 0, sent * FLOOD
 
     def read_slowly(self, free: int) -> tuple[int, int]:
-        self.tap.transport.write(self.requests(FLOOD))
+        self.tap.write_only(self.requests(FLOOD))
         self.tap.read_slowly(SLOW_S)
         self.tap.drain()
         return 0, FLOOD
 
     def stay_silent(self, free: int) -> tuple[int, int]:
         """Send, and do not read for a while."""
-        self.tap.transport.write(self.requests(FLOOD))
+        self.tap.write_only(self.requests(FLOOD))
         time.sleep(PLAN.silent_s)
         self.tap.drain()
         return 0, FLOOD
 
     def reconnect(self, free: int) -> tuple[int, int]:
         """Close the port in the middle of a line and reopen it, sometimes with unread answers."""
-        for number in range(PLAN.reconnects):
+        begin, number = time.monotonic(), 0
+        while number < PLAN.reconnects and not self.over(begin, 0):
             lines = bad_lines.requests(self.client.last_id + 1)
             line = lines[number % len(lines)]
             self.tap.transport.write(frames.seal(b"[]") * (number % 3) + line[: self.rng.randrange(1, len(line))])
             self.reopen()
-        self.record.reconnects += PLAN.reconnects
+            number += 1
+        self.record.reconnects += number
         self.rest()
         self.scan()
         # The answers to the other lines went to a closed port.
-        return PLAN.reconnects, 0
+        return number, 0
 
     def send_without_end(self, free: int) -> tuple[int, int]:
         """Send one endless line as fast as possible, then line ends without a line."""
-        begin = time.monotonic()
         for noise, top in ((b"y", PLAN.endless_bytes), (b"\r\n", PLAN.endless_bytes // 10)):
-            sent = 0
-            while sent < top and time.monotonic() - begin < self.share_s():
-                self.tap.transport.write(noise * CHUNK)
+            begin, sent = time.monotonic(), 0
+            while sent < top and not self.over(begin, sent):
+                self.tap.write_only(noise * CHUNK)
                 sent += len(noise) * CHUNK
+            self.record.endless += sent
         return 1, 0

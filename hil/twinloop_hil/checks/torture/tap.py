@@ -19,16 +19,32 @@ QUIET_S = 0.2
 class Tap:
     """A client's transport that keeps a copy of everything sent and received."""
 
-    def __init__(self, transport):
+    def __init__(self, transport, rate: float = 0.0):
         self.transport = transport
         self.name = transport.name
+        # Bytes per second that the board reads, 0 if not known; and those sent since it answered.
+        self.rate = rate
+        self.unheard = 0
         self.seen = bytearray()
         self.sent: list[bytes] = []
 
     def write(self, data: bytes) -> None:
         """Send and remember a request."""
         self.sent.append(data)
+        self.write_only(data)
+
+    def write_only(self, data: bytes) -> None:
+        """Send what is no request of this session."""
+        self.unheard += len(data)
         self.transport.write(data)
+
+    def reading_s(self) -> float:
+        """How long the board may take to read what is under way: twice what the rate says."""
+        return 2.0 * self.unheard / self.rate if self.rate else 0.0
+
+    def patience_s(self) -> float:
+        """How long to wait for an answer to what is under way."""
+        return ANSWER_TIMEOUT_S + self.reading_s()
 
     def requests(self) -> list[bytes]:
         """The requests sent in this session, without hello: an old hello still opens a session."""
@@ -37,6 +53,8 @@ class Tap:
     def read(self) -> bytes:
         """The bytes that have arrived, after a short wait."""
         data = self.transport.read()
+        if data:
+            self.unheard = 0
         self.seen += data
         return data
 
@@ -67,7 +85,7 @@ class Tap:
 
     def take(self, count: int) -> list[bytes]:
         """The lines seen once there are `count` of them or the time is over."""
-        deadline = time.monotonic() + ANSWER_TIMEOUT_S
+        deadline = time.monotonic() + self.patience_s()
         while self.seen.count(10) < count and time.monotonic() < deadline:
             self.read()
         return bytes(self.seen).split(b"\n")[:-1]

@@ -10,12 +10,13 @@ from soldered import CONTACT_AT
 class Contact:
     """A relay contact wired back to an input: follows the coil after a delay, and bounces."""
 
-    def __init__(self, output):
+    def __init__(self, output, rest):
         self.output = output
-        self.on = 0
+        self.rest = self.on = rest
         self.moved_us = time.ticks_us() - 1000000
 
-    def coil(self, on):
+    def coil(self, level):
+        on = level ^ self.rest
         if on != self.on:
             self.on = on
             self.moved_us = time.ticks_us()
@@ -38,5 +39,5 @@ class Contact:
 
 contacts = {}
 coils = {}
-for output, (coil_pin, contact_pin) in enumerate(CONTACT_AT):
-    contacts[contact_pin] = coils[coil_pin] = Contact(output)
+for output, (coil_pin, contact_pin, rest) in enumerate(CONTACT_AT):
+    contacts[contact_pin] = coils[coil_pin] = Contact(output, rest)
