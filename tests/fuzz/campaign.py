@@ -73,9 +73,9 @@ def converse(station, grammar: Grammar, tally: Tally, lines: int, name: str) -> 
     Raises BrokenError, which names the line and its bytes.
     """
     for number in range(lines):
-        data = grammar.line() if number else HELLO
-        if number == 0 or grammar.rng.random() < 0.003:
-            data, grammar.asked = HELLO, "hello"
+        data = grammar.line()
+        if grammar.lost or grammar.rng.random() < 0.003:
+            data, grammar.asked, grammar.lost = HELLO, "hello", False
         try:
             for line in station.send(data):
                 grammar.learn(judge_answer(line, tally, grammar.asked))
