@@ -8,7 +8,7 @@ STUBS = 1.29.0.post1
 PYRIGHT = .venv/node/node_modules/pyright/index.js
 JOBS ?= 1
 
-.PHONY: demo test lint bench storm year mutants hil picture pages setup clean
+.PHONY: demo test lint bench storm year mutants fuzz hil picture pages setup clean
 
 setup: $(READY)
 
@@ -73,6 +73,12 @@ year: $(READY)
 # Does a test fail when the control core does? Hours; goes on where it was interrupted. JOBS=2 for two at a time.
 mutants: $(READY)
 	$(BIN)/python tests/mutants/run.py --explained docs/mutants.md --jobs $(JOBS)
+
+# Random calls with a good CRC, in this process and on MicroPython: nothing may break. Ten minutes; MINUTES=60 for longer, SEED=1000 for other lines.
+MINUTES ?= 10
+SEED ?= 1
+fuzz: $(READY)
+	$(BIN)/python tests/fuzz/run.py --minutes $(MINUTES) --seed $(SEED)
 
 # The tables in docs and the scenario schema, from the code; tests compare.
 pages: $(READY)

@@ -268,12 +268,24 @@ def inject(desk, params):
 
 def causes_of(params):
     """The causes of inject and advance; an empty list means that every reading is good."""
-    return NO_CAUSES if params[3] == [] else calls.array(params, 3, s.SENSORS)
+    return NO_CAUSES if params[3] == [] else known_causes(calls.array(params, 3, s.SENSORS))
 
 
 def flow_of(params):
     """The flow input of inject and advance, [ml/min, cause]; silent if left out."""
-    return calls.array(params, 4, 2) if len(params) == 5 else (0, s.CAUSE_SILENT)
+    if len(params) < 5:
+        return (0, s.CAUSE_SILENT)
+    flow = calls.array(params, 4, 2)
+    known_causes(flow[1:])
+    return flow
+
+
+def known_causes(causes):
+    """These causes, checked to be ones that a driver gives."""
+    for cause in causes:
+        if not 0 <= cause <= s.CAUSE_NOT_READY:
+            raise calls.CallError(calls.BAD_PARAMS, f"causes have to be 0 to {s.CAUSE_NOT_READY}")
+    return causes
 
 
 def release(desk, params):

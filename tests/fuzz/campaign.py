@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import tempfile
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -12,11 +13,14 @@ from twinloop.link import frames
 from twinloop.loop import METHODS
 
 from .grammar import Grammar
-from .targets import KNOWN_ERRORS, BrokenError, Station
+from .targets import KNOWN_ERRORS, BrokenError, Station, Wire
 
 # Milliseconds between two lines: mostly few, as from a host in a hurry.
 PAUSES_MS = (0, 0, 0, 20, 100, 1000, 1000, 5000, 65000)
 LINES = 4000
+HELLO = frames.seal(b'{"jsonrpc":"2.0","id":0,"method":"hello","params":[]}')
+# All that may move a relay in service, at once or later.
+MOVING = ("hand", "purge", "maintenance", "settings.stage", "settings.commit")
 
 
 @dataclass
@@ -63,42 +67,68 @@ def same(station: Station, twin: Station) -> None:
         raise BrokenError(f"relays {station.board.relays()}, undisturbed {twin.board.relays()}")
 
 
+def converse(station, grammar: Grammar, tally: Tally, lines: int, name: str) -> Iterator[int]:
+    """Send fuzzed lines, and let time pass between them; yields each pause in ms.
+
+    Raises BrokenError, which names the line and its bytes.
+    """
+    for number in range(lines):
+        data = grammar.line()
+        if grammar.lost or grammar.rng.random() < 0.003:
+            data, grammar.asked, grammar.lost = HELLO, "hello", False
+        try:
+            for line in station.send(data):
+                grammar.learn(judge_answer(line, tally, grammar.asked))
+            pause_ms = grammar.rng.choice(PAUSES_MS)
+            station.pass_time(pause_ms)
+            yield pause_ms
+        except BrokenError as fault:
+            raise BrokenError(f"{name}, line {number}, {data!r}: {fault}") from None
+        tally.lines += 1
+    tally.steps += station.steps
+    tally.moves += station.moves
+    tally.restarts += station.restarts
+
+
 def fuzz(seed: int, service: bool, tally: Tally, lines: int = LINES, without: tuple[str, ...] = ()) -> None:
-    """Send this many lines to one station. Raises BrokenError, which names seed, line and bytes."""
+    """Send this many lines to a station in this process. Raises BrokenError.
+
+    Without the calls that may move something, its relays have to be those of a station to which
+    nobody speaks.
+    """
     with tempfile.TemporaryDirectory(prefix="twinloop-fuzz-") as folder:
         station = Station(folder + "/", seed, service)
-        twin = None if "hand" not in without else undisturbed(folder + "/twin", seed)
+        twin = undisturbed(folder + "/twin", seed) if without == MOVING else None
         grammar = Grammar(seed, list(METHODS), without)
-        for number in range(lines):
-            data = b"hello\n" if number == 0 else grammar.line()
-            if grammar.rng.random() < 0.003 or number == 1:
-                data = frames.seal(b'{"jsonrpc":"2.0","id":0,"method":"hello","params":[]}')
-                grammar.asked = "hello"
-            try:
-                for line in station.send(data):
-                    grammar.learn(judge_answer(line, tally, grammar.asked))
-                pause_ms = grammar.rng.choice(PAUSES_MS)
-                station.pass_time(pause_ms)
-                if twin is not None:
-                    twin.pass_time(pause_ms)
-                    same(station, twin)
-            except BrokenError as fault:
-                raise BrokenError(f"seed {seed}, {'service' if service else 'bench'}, line {number}, {data!r}: {fault}") from None
-            tally.lines += 1
-        tally.steps += station.steps
-        tally.moves += station.moves
-        tally.restarts += station.restarts
+        for pause_ms in converse(station, grammar, tally, lines, f"seed {seed}, {'service' if service else 'bench'}"):
+            if twin is not None:
+                twin.pass_time(pause_ms)
+                same(station, twin)
 
 
-def campaign(seconds: float, first_seed: int, say=lambda text: None) -> tuple[Tally, list[int]]:
-    """Fuzz seed after seed, each in service and on the bench, until the time is over."""
+def in_process(seconds: float, first_seed: int) -> tuple[Tally, list[int]]:
+    """Fuzz stations in this process, seed after seed: twice in service, once on the bench."""
     tally = Tally()
     seeds = []
     end = time.monotonic() + seconds
     while time.monotonic() < end:
-        seed = first_seed + len(seeds)
-        seeds.append(seed)
-        fuzz(seed, True, tally)
-        fuzz(seed, False, tally)
-        say(f"seed {seed}: {tally.lines} lines, {tally.answers} answers, {tally.steps} steps, nothing broken")
+        seeds.append(first_seed + len(seeds))
+        fuzz(seeds[-1], True, tally)
+        fuzz(seeds[-1], True, tally, without=MOVING)
+        fuzz(seeds[-1], False, tally)
+    return tally, seeds
+
+
+def on_micropython(seconds: float, first_seed: int) -> tuple[Tally, list[int]]:
+    """Fuzz virtual boards, seed after seed, in service and on the bench in turn."""
+    tally = Tally()
+    seeds = []
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        seeds.append(first_seed + len(seeds))
+        service = len(seeds) % 2 == 1
+        grammar = Grammar(seeds[-1], list(METHODS), MOVING if service else ())
+        with Wire(service) as wire:
+            for _ in converse(wire, grammar, tally, LINES, f"seed {seeds[-1]}, MicroPython"):
+                pass
     return tally, seeds

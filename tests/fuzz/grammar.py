@@ -13,10 +13,17 @@ import string
 
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop.link import frames
+from twinloop.link import calls, frames
 
 EDGES = (0, 1, -1, 2, 3, 7, 8, 100, 255, 511, 3600, 60000, 75000, 1 << 20, (1 << 30) - 1, -(1 << 30) + 1, 1 << 30, 1 << 31, 1 << 62)
 WORDS = ("", "0", "00000000", "hello", "tank_low", "x" * 90, "../../main.py", "\\u0000", "28ff", "zz" * 8)
+FOLLOWED_BY = {
+    "inject": ("advance",),
+    "advance": ("advance", "inject"),
+    "settings.stage": ("settings.commit", "settings.stage", "probes.stage"),
+    "probes.stage": ("restore", "settings.stage"),
+}
+NEXT_STEP = "next step is "
 # They end much of what went before.
 SELDOM = ("hello", "prompt", "release")
 BARE = (b"hello", b"status", b"help", b"hell", b"HELLO", b"stat us")
@@ -33,7 +40,9 @@ class Grammar:
         self.last = 0
         self.sequence = 0
         self.crc = "00000000"
+        self.rows_crc = "00000000"
         self.step = 0
+        self.lost = True
         self.asked = ""
 
     def learn(self, answer: dict) -> None:
@@ -43,9 +52,17 @@ class Grammar:
             if "session" in result:
                 self.session_base = self.last = session_base(result["session"])
             self.sequence = result.get("sequence", self.sequence)
-            self.crc = result.get("crc", self.crc)
+            if self.asked == "probes.stage":
+                self.rows_crc = result.get("crc", self.rows_crc)
+            else:
+                self.crc = result.get("crc", self.crc)
         elif isinstance(result, list) and len(result) == 5 and isinstance(result[0], int):
             self.step = result[0]
+        elif "error" in answer:
+            self.lost = answer["error"]["code"] == calls.NO_SESSION
+            text = answer["error"]["message"]
+            if text.startswith(NEXT_STEP):
+                self.step = int(text[len(NEXT_STEP) :]) - 1
 
     def number(self, low: int, high: int) -> int:
         """Mostly a number in range, sometimes at an edge or far out."""
@@ -73,8 +90,9 @@ class Grammar:
         params = [self.sequence]
         for _ in range(self.rng.choice((1, 1, 1, 2, 5, 21))):
             code = self.rng.randrange(cfg.SETTINGS)
-            row = cfg.TABLE[code]
-            params += [self.number(code, code), self.number(row[2], row[3])]
+            low, high, default = cfg.TABLE[code][2:5]
+            some = (high - low) // 20
+            params += [self.number(code, code), self.number(*self.rng.choice(((low, high), (default - some, default + some))))]
         return params
 
     def params(self, method: str) -> list:
@@ -85,6 +103,8 @@ class Grammar:
             "settings.get": lambda: [number(0, 2)],
             "settings.stage": self.staged,
             "settings.commit": lambda: [self.sequence, self.crc],
+            "probes.stage": lambda: [number(0, s.SENSORS - 1), self.text(), number(-5000, 5000), number(-5000, 5000)],
+            "restore": lambda: [self.sequence, self.crc, self.rows_crc],
             "inject": lambda: [number(100, 30000), number(0, (1 << s.OUTPUTS) - 1), *self.readings()],
             "advance": lambda: [self.step + 1, number(1, 60000), *self.readings()],
             "relay": lambda: [number(0, s.OUTPUTS - 1), number(0, 1), number(100, 30000)],
@@ -137,6 +157,8 @@ class Grammar:
         method = self.rng.choice(self.methods) if self.rng.random() < 0.97 else self.text()
         if method in SELDOM and self.rng.random() < 0.9:
             method = self.rng.choice(("settings.stage", "settings.commit", "hand"))
+        if self.asked in FOLLOWED_BY and self.rng.random() < 0.5:
+            method = self.rng.choice(FOLLOWED_BY[self.asked])
         if method in self.without:
             method = "status"
         self.asked = method

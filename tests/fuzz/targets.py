@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import random
+import time
 from array import array
 
-from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.link import calls
 from twinloop.store import Store
+from twinloop_hil.client import Client, SerialTransport
 from twinloop_hil.inprocess import InProcessBoard, ResetRequestedError
+from twinloop_hil.virtual.board import VirtualBoard
 from twinloop_sim.explore import truths
 
 KNOWN_ERRORS = {
@@ -139,7 +141,52 @@ class Station:
                 self.weather.step(self.board.port)
             self.turn()
 
+
+class Wire:
+    """MicroPython on the virtual board, on a mild evening: no pump has a reason to run."""
+
+    ANSWER_S = 0.5
+
+    def __init__(self, service: bool):
+        self.service = service
+        self.steps = self.moves = 0
+        self.board = VirtualBoard()
+        self.transport = SerialTransport(self.board.port)
+        if service:
+            Client(self.transport).call("commission")
+        self.boots = self.board.boots
+        self.was = self.board.relays()
+
+    def __enter__(self) -> Wire:
+        return self
+
+    def __exit__(self, *exc) -> None:
+        self.transport.close()
+        self.board.close()
+
     @property
-    def settings_ok(self) -> bool:
-        """Whether the settings in force are an accepted set."""
-        return cfg.broken_rule(self.loop.settings) == cfg.RULE_OK
+    def restarts(self) -> int:
+        """How often the board has restarted since it was commissioned."""
+        return self.board.boots - self.boots
+
+    def send(self, data: bytes) -> list[bytes]:
+        """Send bytes; the lines that come back, at least one for a line with a good CRC."""
+        self.transport.write(data)
+        found = b""
+        end = time.monotonic() + self.ANSWER_S
+        while b"\n" not in found and time.monotonic() < end:
+            found += self.transport.read()
+        self.judge_relays()
+        return [line.rstrip(b"\r") for line in found.split(b"\n")[:-1]]
+
+    def judge_relays(self) -> None:
+        """In service nothing moves on such an evening, and no line restarts the board."""
+        relays = self.board.relays()
+        self.moves += relays != self.was
+        self.was = relays
+        if self.service and (any(relays[output] for output in s.MOVING) or self.restarts):
+            raise BrokenError(f"in service relays are {relays}, after {self.restarts} restarts")
+
+    def pass_time(self, ms: int) -> None:
+        """Let a thousandth of the time pass: the board lives in real time."""
+        time.sleep(ms / 1000000)
