@@ -261,7 +261,7 @@ class Store:
         """Fill values by code with the newest good copy; what it lacks takes its default.
 
         So does a value out of its range. Both are listed in `defaulted`. Returns STORED, FRESH, or
-        UNUSABLE when defaults are in force because no copy is good or the set breaks a rule.
+        UNUSABLE when no copy is good, the set breaks a rule, or a value is out of its range.
         """
         content = self.settings.load()
         pending = self.pending()
@@ -282,10 +282,17 @@ class Store:
             else:
                 self.defaulted.append((code, OUT_OF_RANGE))
         if cfg.broken_rule(values) == cfg.RULE_OK:
-            return STORED
+            return UNUSABLE if self.refuses_stored() else STORED
         self.defaulted = []
         cfg.load_defaults(values)
         return UNUSABLE
+
+    def refuses_stored(self):
+        """Whether a stored value is out of its range here; another version may know it."""
+        for _, cause in self.defaulted:
+            if cause == OUT_OF_RANGE:
+                return True
+        return False
 
     def save_settings(self, values):
         """Write values as the newest copy; False if the flash refuses. The caller has validated."""
@@ -391,9 +398,12 @@ class Store:
         return self.in_service() or self.write(self.folder + SERVICE, b"1")
 
     def confirm(self, values):
-        """Keep this firmware: end its trial, and save the settings that defaults completed."""
+        """Keep this firmware: end its trial, and save the settings that defaults completed.
+
+        A stored value that is out of range stays on flash until somebody commits.
+        """
         self.remove(TRIAL)
-        if self.defaulted:
+        if self.defaulted and not self.refuses_stored():
             self.save_settings(values)
 
     def ask_prompt(self, seconds):

@@ -62,7 +62,7 @@ ALARM_TEXTS = (
     "water at the taps is hotter than the mixing valve should allow",
     "the guard had to stop a command",
     "three resets within an hour",
-    "the stored settings cannot be used: defaults are in force",
+    "stored settings are damaged or out of range: defaults are in force in their place",
     "the board's memory refuses to be written: the station works on, but a power cut loses what is new",
 )
 

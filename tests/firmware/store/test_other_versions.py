@@ -107,7 +107,7 @@ def test_copies_of_boards_in_the_field_are_read(tmp_path):
 
 
 def test_a_value_out_of_a_narrowed_range_takes_its_default(tmp_path, monkeypatch):
-    """The others stay."""
+    """The others stay. The alarm speaks, and the version that knows the value finds it again."""
     store, _, values = loaded(f"{tmp_path}/")
     values[cfg.COLLECTOR_MINIMUM], values[cfg.START_DIFFERENCE] = 55000, 9000
     store.save_settings(values)
@@ -115,8 +115,16 @@ def test_a_value_out_of_a_narrowed_range_takes_its_default(tmp_path, monkeypatch
     table[cfg.COLLECTOR_MINIMUM][3] = 50000
     monkeypatch.setattr(cfg, "TABLE", table)
     store, source, found = loaded(f"{tmp_path}/")
-    assert (source, store.defaulted) == (STORED, [(cfg.COLLECTOR_MINIMUM, OUT_OF_RANGE)])
+    assert (source, store.defaulted) == (UNUSABLE, [(cfg.COLLECTOR_MINIMUM, OUT_OF_RANGE)])
     assert (found[cfg.COLLECTOR_MINIMUM], found[cfg.START_DIFFERENCE]) == (20000, 9000)
+    board = InProcessBoard(f"{tmp_path}/")
+    board.pass_time(5000)
+    assert board.loop.state[s.ALARMS] >> 11 & 1
+    monkeypatch.undo()
+    assert list(loaded(f"{tmp_path}/")[2]) == list(values)
+    monkeypatch.setattr(cfg, "TABLE", table)
+    Client(board).change_settings({cfg.START_DIFFERENCE: 10000})
+    assert loaded(f"{tmp_path}/")[1] == STORED
 
 
 def test_a_set_that_breaks_a_rule_is_left_on_flash(tmp_path):
