@@ -12,6 +12,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from twinloop import fitting
 from twinloop.control import reason_texts
 from twinloop_hil import checks
 from twinloop_hil.bench import runner
@@ -178,9 +179,9 @@ def test_quoted_messages_are_the_codes():
     """What the installation guide tells a builder to look for is what a command prints."""
     section = (ROOT / "docs" / "install.md").read_text().split("## When something is wrong")[1]
     commands = [path.read_text() for path in (ROOT / "hil" / "twinloop_hil").glob("**/*.py")]
-    printed = "\n".join([*commands, *reason_texts.ALARM_TEXTS])
+    printed = "\n".join([*commands, *reason_texts.ALARM_TEXTS, fitting.AT_THE_BOARD])
     quoted = re.findall(r"^\| [^|]*?`([^`]+)`", section, re.MULTILINE)
-    assert len(quoted) == 9
+    assert len(quoted) == 10
     for words in quoted:
         status, _, cause = words.rstrip(")").partition(" (")
         if cause:

@@ -39,10 +39,9 @@ from .link.session import Session
 from .store import UNUSABLE, firmware_hash
 
 HOUR_S = 3600
-METHODS = dict(desk.METHODS)
-METHODS.update(changes.METHODS)
-METHODS.update(hands.METHODS)
-METHODS.update(fitting.METHODS)
+METHODS = desk.METHODS
+for part in (changes, hands, fitting):
+    METHODS.update(part.METHODS)
 # A line this long or longer is not ours: drop it up to its end.
 LINE_TOP = frames.REQUEST_TOP + 10
 LINE_ENDS = (10, 13)

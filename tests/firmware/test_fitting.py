@@ -126,6 +126,33 @@ def test_prompt_ends_safe_and_leaves_its_wish(board, client, tmp_path, monkeypat
         Client(InProcessBoard(f"{tmp_path}/")).call("prompt", 901)
 
 
+@pytest.mark.parametrize("way", ["jumper", "button"])
+def test_in_service_the_prompt_needs_somebody_at_the_board(board, client, tmp_path, monkeypatch, way):
+    """At the time of the request: neither before it nor after it. The refusal says how."""
+    monkeypatch.chdir(tmp_path)
+    client.call("commission")
+    assert not board.loop.bench
+    setattr(board.port, way, True)
+    board.pass_time(2000)
+    setattr(board.port, way, False)
+    with pytest.raises(RefusedError, match="close its bench jumper, or hold its display's button down"):
+        client.call("prompt", 60)
+    assert not board.loop.restart_asked and not (tmp_path / "prompt").exists()
+    setattr(board.port, way, True)
+    with pytest.raises(ResetRequestedError):
+        client.call("prompt", 60)
+    assert board.relays() == (0, 0, 0, 0)
+
+
+def test_without_that_anybody_on_the_wire_would_get_it(board, client, tmp_path, monkeypatch):
+    """The negative."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(board.port, "attended", lambda: True)
+    client.call("commission")
+    with pytest.raises(ResetRequestedError):
+        client.call("prompt", 60)
+
+
 def stick(board, output, level):
     """Make a pin read this level whatever it is set to."""
     board.port.relays.pins[output].value = lambda told=None: level if told is None else None

@@ -238,18 +238,6 @@ def test_every_hello_draws_32_bits(board):
     assert len({number & 511 for number in seen}) <= 511
 
 
-def test_the_board_draws_them_from_the_chips_own_source(interpreter):
-    """On MicroPython the port's numbers come from os.urandom: 32 bits, none twice."""
-    program = (
-        "import os, sys\nsys.path.insert(0, sys.argv[1])\n"
-        "text = open(sys.argv[1] + '/twinloop/port.py').read()\n"
-        "body = text[text.index('    def random'):]\n"
-        "exec('class Port:\\n' + body, {'os': os})\n"
-    )
-    assert "int.from_bytes(os.urandom(4)" in Path(twinloop.__file__).with_name("port.py").read_text()
-    assert subprocess.run([interpreter, "-c", program, str(Path(twinloop.__file__).parent.parent)], timeout=20).returncode == 0
-
-
 def test_a_guess_leaves_the_owner_where_it_was():
     """Foreign sessions, and ids of the right one that are far ahead, are refused and not kept."""
     table, done = methods()

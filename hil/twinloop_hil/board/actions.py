@@ -12,7 +12,6 @@ from twinloop.control import reason_texts
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.event_log import ALARMS_CHANGED, DUTY_CHANGED, KIND_NAMES, SENSOR_BACK, SENSOR_LOST, SETTING_DEFAULTED, START
-from twinloop.hands import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
 from twinloop.store import OUT_OF_RANGE
 
 from .. import ports
@@ -21,6 +20,7 @@ from ..firmware_files import board_data
 from ..virtual.board import NoInterpreterError, VirtualBoard
 from .fit import first_readings, starting
 from .flash import FlashError, flash
+from .hands import held_facts, held_lines
 from .image import CompileError, build
 from .prompt import PromptError
 
@@ -167,6 +167,7 @@ def do_status(options) -> int:
         "uptime_s": status["uptime_s"],
         "self_check": check,
         "meter": meter,
+        "held": held_facts(status),
     }
     say(options, document, status_text(document))
     return 0
@@ -212,6 +213,7 @@ def status_text(facts: dict) -> str:
         value = "---" if row["c"] is None else f"{row['c']:.1f} C"
         cause = "" if row["cause"] == "no fault" else f" ({row['cause']})"
         lines.append(f"  {name:12} {value:>9}  {row['status']}{cause}")
+    lines += held_lines(facts["held"])
     lines += [f"! {text}" for text in facts["alarms"]]
     hours, rest = divmod(facts["uptime_s"], 3600)
     lines.append(f"up {hours} h {rest // 60} min, started by {facts['started_by']}; resets in the last hour: {facts['resets']}")
@@ -344,32 +346,13 @@ def do_calibrate(options) -> int:
         return calibrate(client, options, sensor, reading_mc, say)
 
 
-def do_hand(options) -> int:
-    outputs = [s.OUTPUT_NAMES[output] for output in s.MOVING]
-    if options.output != "none" and options.output not in outputs:
-        raise ValueError(f"hand {options.output}: allowed {', '.join(outputs)}, none")
-    if not 1 <= options.seconds <= HAND_TOP_S:
-        raise ValueError(f"--seconds {options.seconds}: allowed 1 to {HAND_TOP_S}")
-    releasing = options.output == "none"
-    output = 0 if releasing else outputs.index(options.output)
-    with opened(options) as client:
-        held = client.call("hand", output, int(not options.off), 0 if releasing else options.seconds)
-    level = "off" if options.off else "on"
-    text = "no output is held" if releasing else f"{options.output} is held {level} for {options.seconds} s"
-    say(options, {"mask": held["mask"], "value": held["value"], "seconds": 0 if releasing else options.seconds}, text)
-    return 0
+def do_held(options) -> int:
+    """Hold or let go of outputs, start or end purging or maintenance."""
+    from . import hands
 
-
-def do_upkeep(options) -> int:
-    """Start or end purging or maintenance."""
-    top = PURGE_TOP_S if options.action == "purge" else MAINTENANCE_TOP_S
-    if not 0 <= options.seconds <= top:
-        raise ValueError(f"--seconds {options.seconds}: allowed 0 to {top}")
+    hands.check(options)
     with opened(options) as client:
-        client.call(options.action, options.seconds)
-    text = f"{options.action} for {options.seconds} s" if options.seconds else f"{options.action} is over"
-    say(options, {"upkeep": options.action, "seconds": options.seconds}, text)
-    return 0
+        return (hands.hand if options.action == "hand" else hands.upkeep)(client, options, say)
 
 
 def do_commission(options) -> int:
@@ -404,9 +387,9 @@ ACTIONS = {
     "watch": do_watch,
     "identify": do_identify,
     "calibrate": do_calibrate,
-    "hand": do_hand,
-    "purge": do_upkeep,
-    "maintenance": do_upkeep,
+    "hand": do_held,
+    "purge": do_held,
+    "maintenance": do_held,
     "backup": do_backup,
     "restore": do_restore,
     "commission": do_commission,

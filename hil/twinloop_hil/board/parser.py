@@ -91,7 +91,8 @@ def add_flash(add) -> None:
         "compile the firmware and put it on a board",
         "Compile the firmware, upload it into a new folder, compare every file, switch, restart and check. Settings and sensors "
         "are kept unless the new firmware has other ones. If anything interrupts the upload, the old firmware keeps running. "
-        "Afterwards the board is on the bench. Take mains off the relays first.",
+        "Afterwards the board is on the bench. In service it needs its bench jumper closed, or its display's button held. Take "
+        "mains off the relays first.",
     )
     flash.add_argument("board", help=board_help())
 
@@ -137,7 +138,11 @@ def add_hands(add) -> None:
     hand.add_argument("--seconds", type=int, default=60, metavar="S", help=f"for how long, 1 to {HAND_TOP_S} (default: 60)")
     for name, words, top in (
         ("purge", "run both pumps and move the valve while the collector is cool, to drive out air", PURGE_TOP_S),
-        ("maintenance", "keep every pump off while somebody works on the station", MAINTENANCE_TOP_S),
+        (
+            "maintenance",
+            "keep every pump off while somebody works on the station; no lock-out: switch mains off",
+            MAINTENANCE_TOP_S,
+        ),
     ):
         upkeep = add(name, words)
         upkeep.add_argument("--seconds", type=int, default=top // 2, metavar="S", help=f"0 (end it) to {top} (default: {top // 2})")

@@ -251,6 +251,11 @@ class VirtualBoard:
         """Break a sensor's element, chip or cable: one of FAULT_; FAULT_NONE repairs it."""
         self.poke(slots.SLOT_FAULT + sensor, fault)
 
+    def set_jumper(self, closed: bool) -> None:
+        """Close or open the bench jumper, a pin to ground."""
+        pin = self.data["BENCH_JUMPER"]
+        self.poke(slots.SLOT_PIN_STUCK + pin, slots.LINE_LOW if closed else slots.LINE_FREE)
+
     def tell_time(self, now_ms: int) -> None:
         """Set a held clock and wake the board with an empty line."""
         self.poke(slots.SLOT_CLOCK_MS, now_ms)

@@ -217,11 +217,36 @@ def test_log_is_in_words(settled, capsys):
 
 
 def test_hands_and_upkeep_are_timed(settled, capsys):
-    assert asked(settled, capsys, "hand", "tank_pump", "--seconds", "30") == {"mask": 2, "value": 2, "seconds": 30}
-    assert asked(settled, capsys, "hand", "none")["mask"] == 0
-    assert "maintenance for 60 s" in call(settled, capsys, "maintenance", "--seconds", "60")
-    wait_for(lambda: asked(settled, capsys, "status")["duty"] == "maintenance", 1.5, "maintenance")
+    held = asked(settled, capsys, "hand", "tank_pump", "--seconds", "30")
+    assert (held["mask"], held["value"], held["on"], held["why"]) == (2, 2, True, None) and 28 <= held["seconds"] <= 30
+    # To look on ends nothing.
+    status = asked(settled, capsys, "status")
+    assert status["relays"]["tank_pump"] == 1 and status["held"]["hands"] == {"tank_pump": 1}
+    assert "held by hand for" in call(settled, capsys, "status")
+    assert asked(settled, capsys, "hand", "none")["relays"]["tank_pump"] == 0
+    text = call(settled, capsys, "maintenance", "--seconds", "60")
+    assert "on now: nothing" in text and "no lock-out: switch mains off" in text
+    assert asked(settled, capsys, "status")["duty"] == "maintenance"
+    text = call(settled, capsys, "hand", "tank_pump")
+    assert "tank_pump stays off: under maintenance: all pumps off; the hand ends at " in text
+    assert "maintenance for " in call(settled, capsys, "status")
     assert "maintenance is over" in call(settled, capsys, "maintenance", "--seconds", "0")
+    call(settled, capsys, "hand", "none")
+
+
+def test_a_hand_names_the_limit_that_bars_it(settled, capsys):
+    """A collector that may hold steam: the pump stays off, and the answer says until when."""
+    hot = list(EVENING_MC)
+    hot[s.COLLECTOR] = 130000
+    settled.set_sensors(hot)
+    with Client(SerialTransport(settled.port)) as client:
+        wait_for(lambda: client.status()["mc"][s.COLLECTOR] > 125000, 10, "the hot collector")
+    text = call(settled, capsys, "hand", "collector_pump")
+    assert "collector_pump stays off: there may be steam in the collector, until it reads 105 C; the hand ends at " in text
+    assert asked(settled, capsys, "hand", "collector_pump")["on"] is False
+    settled.set_sensors(EVENING_MC)
+    call(settled, capsys, "hand", "none")
+    wait_good(settled)
 
 
 def test_every_event_has_words():

@@ -13,7 +13,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_hil.board import flash, image
 from twinloop_hil.board.prompt import Prompt, PromptError
-from twinloop_hil.client import Client, LinkError, SerialTransport
+from twinloop_hil.client import Client, LinkError, RefusedError, SerialTransport
 from twinloop_hil.virtual.board import CHIP_FILES, VirtualBoard, identified
 
 from ..bridges import SecondTerminal
@@ -53,6 +53,10 @@ def test_settings_and_sensors_outlive_flashing(board, client):
     client.call("calibrate", s.TANK_LOW, 300)
     client.call("commission")
     client.close()
+    with pytest.raises(RefusedError, match="board is in service: close its bench jumper"):
+        flash.flash(board.port, "virtual")
+    assert board.boots == 1
+    board.set_jumper(True)
     done = flash.flash(board.port, "virtual")
     with Client(SerialTransport(board.port)) as again:
         assert again.settings()[0][cfg.START_DIFFERENCE] == 7000
@@ -122,6 +126,7 @@ def test_a_cut_anywhere_leaves_a_board_that_starts(interpreter, board, monkeypat
     old = facts_of(board)["firmware"]
     with Client(SerialTransport(board.port)) as client:
         client.call("commission")
+    board.set_jumper(True)
     (board.folder / "boot.py").write_text((board.folder / "boot.py").read_text() + "# an older one\n")
     (board.folder / "main.py").write_text((board.folder / "main.py").read_text() + "# an older one\n")
     count, copies = flash_with_snapshots(board, monkeypatch, tmp_path)

@@ -7,12 +7,13 @@ import serial
 from twinloop.control import state as s
 from twinloop.event_log import START
 from twinloop_hil.board import actions
-from twinloop_hil.client import Client, LinkError, SerialTransport
+from twinloop_hil.client import Client, LinkError, RefusedError, SerialTransport
 from twinloop_hil.firmware_files import board_data
 from twinloop_hil.readings import SUNNY_MC
 from twinloop_hil.virtual.board import VirtualBoard
 from twinloop_hil.virtual.files.slots import LINE_FREE, LINE_HIGH, MISHAP_HANG, MISHAP_NONE, SLOT_PIN, SLOT_PIN_STUCK
 
+from ..edited import edited
 from ..virtual.test_virtual_board import QUICK, wait_for
 
 RELAY_PINS = [pin for pin, _ in board_data("virtual")["RELAYS"]]
@@ -108,6 +109,87 @@ def test_noise_in_service_stops_nothing(board, client):
     with Client(SerialTransport(board.port)) as again:
         assert again.facts["state"] == "service"
     assert board.boots == 1
+
+
+def prompt_window(board, jumper):
+    """What answers after interrupt bytes to a board in service whose firmware crashes at start."""
+    with Client(SerialTransport(board.port)) as client:
+        client.call("commission")
+    board.set_jumper(jumper)
+    (board.folder / "twinloop" / "store.py").write_text("import no_such_module\n")
+    board.power_cut()
+    line = serial.serial_for_url(board.port, timeout=0.05)
+    seen, deadline = b"", time.monotonic() + 6
+    while time.monotonic() < deadline and b">>> " not in seen:
+        line.write(b"\x03")
+        seen += line.read(200)
+    line.close()
+    return b">>> " in seen
+
+
+def test_in_service_a_crash_opens_no_prompt(board):
+    """Somebody on the wire sends interrupt bytes for ever: the board only tries again."""
+    assert not prompt_window(board, jumper=False)
+    assert board.boots > 2 and not any(board.relays())
+
+
+def test_in_service_a_crash_opens_the_prompt_with_the_jumper_closed(board):
+    assert prompt_window(board, jumper=True)
+
+
+def test_without_its_data_there_is_nothing_to_protect(board):
+    """The board's data file is gone: the window is open."""
+    (board.folder / "board.py").unlink()
+    (board.folder / "twinloop" / "port.py").write_text("import no_such_module\n")
+    board.power_cut()
+    line = serial.serial_for_url(board.port, timeout=0.05)
+    seen, deadline = b"", time.monotonic() + 8
+    while time.monotonic() < deadline and b">>> " not in seen:
+        line.write(b"\x03")
+        seen += line.read(200)
+    line.close()
+    assert b">>> " in seen
+
+
+def test_a_crash_would_open_it_to_anybody(interpreter):
+    """The negative: main.py without its look at the jumper."""
+    with edited("main.py", "if not barred() and interrupted():", "if interrupted():")(interpreter) as board:
+        assert prompt_window(board, jumper=False)
+
+
+def test_in_service_the_prompt_needs_somebody_at_the_board(board, client):
+    """The jumper is closed at the time of the request, or it is refused and nothing moves."""
+    client.call("commission")
+    board.set_jumper(True)
+    board.set_jumper(False)
+    with pytest.raises(RefusedError, match="close its bench jumper"):
+        client.call("prompt", 2)
+    time.sleep(0.5)
+    assert board.boots == 1
+    board.set_jumper(True)
+    client.call("prompt", 2)
+    client.close()
+    wait_for(lambda: board.boots == 2, 5, "the restart")
+
+
+def test_every_session_is_random(board, client):
+    """32 bits from the chip's own source: no two are alike, and none follows from another."""
+    seen = [client.facts["session"]]
+    for _ in range(40):
+        client.begin()
+        seen.append(client.facts["session"])
+    assert len(set(seen)) == len(seen) and max(seen) > 1 << 28
+    assert len({(after - before) % (1 << 32) for before, after in zip(seen, seen[1:], strict=False)}) == 40
+
+
+def test_hello_is_quick(board, client):
+    """The hash is known: the shortest of twenty takes no longer than a few exchanges of status."""
+    spent = []
+    for _ in range(20):
+        begin = time.monotonic()
+        client.begin()
+        spent.append(time.monotonic() - begin)
+    assert min(spent) < 0.05
 
 
 def test_the_prompt_is_granted_once(board, client):
