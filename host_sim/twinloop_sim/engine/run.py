@@ -103,6 +103,9 @@ class SimStore:
     def load_meter(self, state) -> None:
         """A run begins with a new meter."""
 
+    def finish_restore(self) -> None:
+        """There is no restore under way."""
+
     def take_planned(self) -> bool:
         return False
 
