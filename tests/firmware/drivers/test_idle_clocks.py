@@ -11,6 +11,7 @@ from twinloop.drivers.flow import FlowInput
 from twinloop.drivers.led import StatusLed
 from twinloop.drivers.relays import RelayBank
 from twinloop.drivers.sensors import SensorBank
+from twinloop_hil.client import Client
 from twinloop_hil.inprocess import FakePin, InProcessBoard
 
 WRAP_MS = 1 << 30
@@ -151,21 +152,55 @@ class Station:
         return self.board.port.fed - fed == 10 and self.board.loop.uptime_s - uptime_s == 10
 
 
-KINDS = {"bus": Bus, "flow meter": Meter, "light": Light, "relays": Relays, "loop": Station}
+class Desk(Station):
+    """What a host may hold, one after the other; each ends when its time is over."""
+
+    def works(self):
+        self.board.port.now_ms = self.clock.now_ms
+        self.board.loop.turn()
+        client = Client(self.board)
+        ends = [self.ends(client, hold) for hold in (self.relay, self.injection, self.hand)]
+        self.clock.now_ms = self.board.port.now_ms
+        return all(ends)
+
+    def ends(self, client, hold):
+        """Hold for three seconds; whether that is held for two and over after four."""
+        held = hold(client)
+        self.board.pass_time(2000)
+        early = held()
+        self.board.pass_time(2000)
+        return early and not held()
+
+    def relay(self, client):
+        client.relay(s.TANK_PUMP, 1, 3000)
+        return lambda: self.board.loop.desk.clicking and self.board.relays()[s.TANK_PUMP] == 1
+
+    def injection(self, client):
+        """In real time the station steps by itself."""
+        client.inject(self.board.port.values_mc, lease_ms=3000)
+        return lambda: self.board.loop.desk.injecting and self.board.loop.desk.steps_itself()
+
+    def hand(self, client):
+        client.call("hand", s.TANK_PUMP, 1, 3)
+        return lambda: self.board.loop.inputs[s.IN_HAND_MASK] != 0
+
+
+KINDS = {"bus": Bus, "flow meter": Meter, "light": Light, "relays": Relays, "loop": Station, "desk": Desk}
+ON_A_BOARD = ("loop", "desk")
 
 
 @pytest.mark.parametrize("start_ms", STARTS_MS)
 @pytest.mark.parametrize("kind", KINDS)
 def test_it_works_after_any_age(kind, start_ms, tmp_path):
     clock = Clock(start_ms)
-    used = KINDS[kind](clock) if kind != "loop" else Station(clock, tmp_path)
+    used = KINDS[kind](clock, tmp_path) if kind in ON_A_BOARD else KINDS[kind](clock)
     assert used.works()
     for idle_ms in IDLE_MS:
         clock.now_ms += int(idle_ms)
         assert used.works(), f"after {idle_ms / DAY_MS} days"
 
 
-@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "loop"])
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in ON_A_BOARD])
 def test_it_works_around_each_wrap(kind):
     """Left alone until just before and just after each multiple of half the clock's range."""
     for half in range(1, 7):
