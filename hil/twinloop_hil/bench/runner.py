@@ -9,14 +9,17 @@ from contextlib import ExitStack
 from pathlib import Path
 
 from .. import checks, ports
+from ..checks.delays import Delays
 from ..checks.frame import Bench, Check, NotFittedError, Result
 from ..checks.operator import Operator
-from ..client import Client, LinkError, RefusedError, SerialTransport
+from ..client import REPLY_TIMEOUT_S, Client, LinkError, RefusedError, SerialTransport
 from ..virtual.board import NoInterpreterError, VirtualBoard
 from .junit import write_junit
 from .record import Record
 
 REPORT, JUNIT = "report.html", "junit.xml"
+# A try of a call waits so long for its answer.
+HELD_UP_S = REPLY_TIMEOUT_S
 # The length of a typical year.
 DAYS_TOP = 365
 
@@ -75,15 +78,25 @@ def outcome_of(bench: Bench, check: Check) -> Result:
     missing = check.missing(bench)
     if missing:
         return check.skipped(missing)
+    delays = Delays(bench.board)
     try:
-        return check.run(bench)
+        with delays:
+            return check.run(bench)
     except NotFittedError as fault:
         return check.skipped(str(fault))
     except LinkError as fault:
-        bench.broken = f"{check.name}: {fault}"
-        return check.failed(str(fault))
+        text = f"{fault}{held_up(delays)}"
+        bench.broken = f"{check.name}: {text}"
+        return check.failed(text)
     except (RefusedError, TimeoutError) as fault:
         return check.failed(str(fault))
+
+
+def held_up(delays: Delays) -> str:
+    """What to add to a lost link, if this computer may be its reason."""
+    if delays.held_s < HELD_UP_S:
+        return ""
+    return f"; this computer was held up for {delays.held_s:.1f} s meanwhile: end other programs and repeat it"
 
 
 def run_all(record: Record, out) -> None:

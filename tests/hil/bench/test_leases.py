@@ -1,5 +1,8 @@
 """What a host holds on the board outlives work between two calls, or the failure says why."""
 
+import os
+import subprocess
+import sys
 import time
 
 import numpy as np
@@ -93,6 +96,21 @@ def test_the_step_that_compiles_changes_nothing(monkeypatch):
     before = [setup.plant.copy(), setup.flux.copy(), setup.felt_c.copy()]
     closed_loop.compile_plant(setup)
     assert all(np.array_equal(old, new) for old, new in zip(before, (setup.plant, setup.flux, setup.felt_c), strict=True))
+
+
+CACHED = """
+from twinloop_sim import closed_loop
+from twinloop_sim.engine import run as engine
+closed_loop.compile_plant(engine.Setup(closed_loop.two_days(step_s=60)))
+print(sum(closed_loop.advance.stats.cache_hits.values()), sum(closed_loop.advance.stats.cache_misses.values()))
+"""
+
+
+def test_the_plant_is_compiled_once(tmp_path):
+    """The next process reads it from the disk; another cache is not touched."""
+    call, own = [sys.executable, "-c", CACHED], {**os.environ, "TWINLOOP_CACHE": str(tmp_path)}
+    told = [subprocess.run(call, capture_output=True, text=True, timeout=120, env=own).stdout for _ in range(2)]
+    assert told == ["0 1\n", "1 0\n"]
 
 
 def test_an_operator_may_take_longer_than_the_lease(board, client, hasty):

@@ -5,6 +5,7 @@ import os
 import signal
 import threading
 import time
+from types import SimpleNamespace
 
 import pytest
 from twinloop_hil import checks
@@ -12,7 +13,7 @@ from twinloop_hil.bench import runner
 from twinloop_hil.checks import delays, frame
 from twinloop_hil.checks.delays import Delays
 from twinloop_hil.checks.frame import Bench, Check
-from twinloop_hil.client import Client, SerialTransport
+from twinloop_hil.client import Client, LinkError, SerialTransport
 
 from .test_bench import options
 
@@ -118,6 +119,21 @@ def test_a_wait_counts_the_time_of_the_board(board, client, monkeypatch):
     assert bench.wait(lambda: time.monotonic() - begin > 1.0, 0.5, "a second") > 1.0
     with pytest.raises(TimeoutError, match=r"waited 1\.\d+ s for nothing"):
         bench.wait(lambda: False, 0.5, "nothing")
+
+
+@pytest.mark.parametrize("held_s", [0.2, 7.5])
+def test_a_lost_link_says_if_this_computer_may_be_the_reason(monkeypatch, held_s):
+    monkeypatch.setattr(Delays, "held_s", property(lambda self: held_s))
+
+    def lose(bench):
+        raise LinkError("port x: no answer to status in 3 tries of 1 s")
+
+    bench = SimpleNamespace(board=None, broken="", delays=None)
+    result = runner.outcome_of(bench, Check("lost", "loses the board", "s", 1, lose))
+    assert result.outcome == "fail" and bench.broken == f"lost: {result.detail}"
+    assert result.detail.endswith(
+        "tries of 1 s" if held_s < 1 else "; this computer was held up for 7.5 s meanwhile: end other programs and repeat it"
+    )
 
 
 def test_a_board_that_hangs_is_no_slow_computer(board, client, monkeypatch):

@@ -42,6 +42,8 @@ RATE_TOP_BYTES = 128_000
 NOISE = b"y" * 99 + b"\n"
 # A restarting board may leave its bus for a moment; an unplugged one must be reported.
 RESTART_TOP_S = 2.0
+# A busy computer may keep the virtual board waiting while it still reads what came before.
+HELLO_TRIES = 3
 # Only an interpreter with the console to itself prints these.
 PROMPT_MARKS = (b">>>", b"raw REPL", b"Traceback", b"MicroPython v", b'Type "help()"', b"soft reboot")
 UNCHANGING = ("state", "injecting", "commands", "guard_actions", "settings_source", "sequence")
@@ -174,7 +176,9 @@ class Bombardment:
         self.tap = Tap(self.transport(self.bench.board.port if self.bench.board is not None else self.bench.port), self.record.rate)
         # End any half line on the board.
         self.tap.transport.write(b"\n")
-        self.client = self.bench.client = Client(self.tap)
+        tries = self.client.tries
+        self.client = self.bench.client = Client(self.tap, HELLO_TRIES * tries)
+        self.client.tries = tries
 
     def rest(self) -> None:
         """No hands, no relay held on, and a mild evening, while the board steps by itself."""
