@@ -5,8 +5,10 @@ from __future__ import annotations
 import calendar
 import time
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
+import twinloop
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control import station
@@ -38,7 +40,7 @@ class SimPort:
 
     name = "simulation"
     interpreter = "cpython"
-    folder = ""
+    folder = str(Path(twinloop.__file__).parent)
     start_cause = 1
 
     def __init__(self, period_ms: int):
