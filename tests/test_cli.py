@@ -27,7 +27,7 @@ def twinloop(*arguments, cwd=None):
         (["bench", "closed-loop", "--days", "0"], "--days 0: allowed 1 to 365"),
         (["bench", "no-such-check"], "check no-such-check: neither a check nor a group"),
         (["bench", "--port", "virtual", "--micropython", "/no/such"], "--micropython /no/such: not MicroPython"),
-        (["explore", "--corners", "0"], "--corners 0: allowed 1 or more"),
+        (["explore", "--corners", "0"], "--corners 0: allowed 1 to 100000"),
         (["explore", "--minutes", "0"], "--minutes 0: allowed more than 0"),
         (["explore", "--seed", "-1"], "--seed -1: allowed 0 or more"),
         (["explore", "--corners", "many"], "many"),

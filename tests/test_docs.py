@@ -122,7 +122,9 @@ def complete_call(call):
     """Parse a call from a code block and look up its names, without running it."""
     options = cli.build_parser().parse_args(shlex.split(call))
     if options.command in ("simulate", "tune") and not (options.scenario or "").endswith(".toml"):
-        keys = {} if options.command == "tune" or not options.weather else {"weather": options.weather}
+        # A file of your own is not there.
+        own = options.command == "tune" or not options.weather or "." in options.weather
+        keys = {} if own else {"weather": options.weather}
         scenarios.load(options.scenario or scenarios.DEFAULT, options.changes, keys)
     elif options.command == "bench":
         runner.choose(options.checks)

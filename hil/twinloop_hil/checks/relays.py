@@ -13,8 +13,8 @@ from .frame import SOMEBODY, WIRE, Check, NotFittedError
 # Alarm, valve, then pumps: should mains be on after all, the least harmful relay moves first.
 ORDER = tuple(reversed(range(s.OUTPUTS)))
 CYCLES = 10
-# The board refuses to move a relay twice within 100 ms.
-PAUSE_S = 0.11
+# The board refuses to move a relay twice within 200 ms.
+PAUSE_S = 0.21
 # Small relays settle within 25 ms, contactors within 50 (common practice).
 REST_TOP_MS = 50.0
 # More edges per click mean a weakly driven coil or a worn contact (common practice).
