@@ -20,7 +20,6 @@ LEASE_TOP_MS = 30000
 # A host that asks too fast must not wear out a relay: each move takes this long.
 CLICK_PAUSE_MS = 100
 STAGE_MS = 30000
-NO_RELAY = -1
 NO_CAUSES = (s.CAUSE_NONE,) * s.SENSORS
 
 
@@ -44,7 +43,6 @@ class Desk:
         self.causes = array("i", [s.CAUSE_SILENT] * s.SENSORS)
         self.flow = array("i", [0, s.CAUSE_SILENT])
         self.clicking = False
-        self.lit = NO_RELAY
         self.moved_at = 0
         self.pause_ms = 0
         self.hands = Hands(loop.port)
@@ -105,17 +103,13 @@ class Desk:
 
     def stop_clicking(self):
         """Give the relays back to the station: safe, and a cold start."""
-        self.lit = NO_RELAY
         self.clicking = False
         self.let_go()
 
     def let_go(self):
         """Make every relay safe, and start cold; after a move none is energised for a moment."""
-        port = self.loop.port
-        for output in range(s.OUTPUTS):
-            if port.driven[output] != port.rest[output]:
-                self.begin_pause()
-                break
+        if bytes(self.loop.port.driven) != bytes(self.loop.port.rest):
+            self.begin_pause()
         self.loop.wake()
 
     def enter(self):
@@ -311,12 +305,10 @@ def relay(desk, params):
     if desk.injecting:
         raise calls.CallError(calls.REFUSED, "readings are injected: release first")
     port = desk.loop.port
-    lit = output if on != port.rest[output] else NO_RELAY
-    if lit != desk.lit or not desk.clicking:
-        if lit != NO_RELAY and desk.pausing():
+    if any([port.driven[k] != (on if k == output else port.rest[k]) for k in range(s.OUTPUTS)]):
+        if on != port.rest[output] and desk.pausing():
             raise calls.CallError(calls.REFUSED, f"a relay moved less than {desk.pause_ms} ms ago")
         desk.begin_pause()
-    desk.lit = lit
     desk.clicking = True
     desk.lease_ms = lease_ms
     desk.renewed = port.ticks_ms()
