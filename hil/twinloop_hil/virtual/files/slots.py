@@ -23,7 +23,13 @@ SLOT_CLOCK_HELD = SLOT_WIRE + 1
 SLOT_CLOCK_MS = SLOT_CLOCK_HELD + 1
 SLOT_TIMER_MS = SLOT_CLOCK_MS + 1
 SLOT_DATA_LINE = SLOT_TIMER_MS + 1
-SLOTS = SLOT_DATA_LINE + 1
+# What a second terminal does to a board that stays (hand.py): seconds of the station's clock in one
+# of ours, the power switch, and milliseconds for which each sensor shall be held in a hand. The last
+# two are requests, which the board's process takes away.
+SLOT_SPEED = SLOT_DATA_LINE + 1
+SLOT_POWER = SLOT_SPEED + 1
+SLOT_WARM = SLOT_POWER + 1
+SLOTS = SLOT_WARM + SENSORS_TOP
 
 PIN_FLOATING = -1
 PWRON_RESET = 1
@@ -58,3 +64,7 @@ CONTACT_CHATTERS = 3
 LINE_FREE = 0
 LINE_LOW = 1
 LINE_HIGH = 2
+
+# Requests at the power switch.
+POWER_ASKED_OFF = 1
+POWER_ASKED_ON = 2
