@@ -105,7 +105,10 @@ class PlantBehind:
     """The plant behind a virtual board that runs by itself: it begins at MORNING_S of day one."""
 
     def __init__(self, scenario: str | None = None):
-        self.setup = engine.Setup(scenarios.load(scenario or scenarios.DEFAULT))
+        from .engine.compiled import keep_compiled
+
+        keep_compiled(advance)
+        self.setup = engine.Setup(scenarios.load(scenarios.DEFAULT if scenario is None else scenario))
         self.time_s = 0.0
         self.move(MORNING_S, (0,) * s.OUTPUTS)
 

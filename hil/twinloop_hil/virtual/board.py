@@ -39,7 +39,8 @@ HARDWARE = "hardware"
 REGISTERS = "registers"
 # How often the supervisor looks at the process and its watchdog.
 LOOK_S = 0.002
-HEAP = "512k"
+# Room for the sources, compiled on the board, with the display.
+HEAP = "640k"
 # As on a chip: run either file if it exists, main.py only after a good boot.py, then the prompt.
 START = """
 def run_file(name):

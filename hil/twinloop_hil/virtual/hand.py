@@ -65,13 +65,19 @@ def button(registers, options) -> str:
     return "the button is held down" if options.state == "held" else "the button is free"
 
 
+def sensors(registers, options) -> str:
+    """Put every bus sensor into its pocket, or onto the table."""
+    poke(registers, slots.SLOT_LOOSE, int(options.state == "loose"))
+    return "every sensor is in its pocket" if options.state == "fitted" else "the bus sensors lie on the table"
+
+
 def speed(registers, options) -> str:
     """Let the station's time go faster, plant and controller alike."""
     poke(registers, slots.SLOT_SPEED, options.times)
     return f"the station's time goes {options.times} times as fast as ours" if options.times > 1 else "real time"
 
 
-WORDS = {"warm": warm, "power": power, "jumper": jumper, "button": button, "speed": speed}
+WORDS = {"warm": warm, "power": power, "jumper": jumper, "button": button, "sensors": sensors, "speed": speed}
 
 
 def check_speed(name: str, times: int) -> None:
@@ -85,8 +91,8 @@ def main(options) -> int:
     if options.action == "warm":
         if options.sensor not in SENSOR_NAMES:
             raise ValueError(f"sensor {options.sensor}: not known; allowed {', '.join(SENSOR_NAMES)}")
-        if not 0 <= options.seconds <= WARM_TOP_S:
-            raise ValueError(f"--seconds {options.seconds}: allowed 0 (let go) to {WARM_TOP_S}")
+        if not 1 <= options.seconds <= WARM_TOP_S:
+            raise ValueError(f"--seconds {options.seconds}: allowed 1 to {WARM_TOP_S}")
     if options.action == "speed":
         check_speed("speed", options.times)
     with registers_of(options.folder) as file, mmap.mmap(file.fileno(), 4 * slots.SLOTS) as registers:

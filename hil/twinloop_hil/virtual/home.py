@@ -12,7 +12,6 @@ from pathlib import Path
 
 from .board import FLASH, HARDWARE, REGISTERS
 
-DEFAULT = "virtual-board"
 LOCK = "lock"
 # A link to the pseudo-terminal, whose own name differs from start to start.
 PORT = "port"

@@ -10,6 +10,7 @@ SWITCHES = (
     ("power", ("off", "on"), "cut or restore its power, at any moment"),
     ("jumper", ("closed", "open"), "close or open its bench jumper"),
     ("button", ("held", "free"), "hold its display's button down, or let it go"),
+    ("sensors", ("fitted", "loose"), "put its bus sensors into their pockets, or on the table, where a new board has them"),
 )
 
 
@@ -35,7 +36,7 @@ def add_parser(commands, caution: str) -> None:
     start.add_argument("--micropython", metavar="PATH", help="its MicroPython executable (default: installed)")
     warm = add("warm", "hold one of its sensors in a warm hand")
     warm.add_argument("sensor", metavar="SENSOR", help="the sensor's name, such as tank_low")
-    warm.add_argument("--seconds", type=int, default=60, metavar="S", help="for how long; 0 lets go (default: 60)")
+    warm.add_argument("--seconds", type=int, default=60, metavar="S", help="for how long, 1 to 600 (default: 60)")
     for name, states, text in SWITCHES:
         add(name, text).add_argument("state", choices=states, help=" or ".join(states))
     add("speed", "let its time go faster, or real again").add_argument("times", type=int, metavar="N", help="1 is real time")

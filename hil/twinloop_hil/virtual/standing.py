@@ -16,19 +16,24 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from twinloop.control.state import OUTPUT_NAMES, SENSOR_NAMES, SENSORS
+from twinloop.control.state import COLLECTOR, OUTPUT_NAMES, SENSOR_NAMES, SENSORS
 
 from .board import NoInterpreterError, VirtualBoard, find_interpreter
 from .files import slots
 from .hand import check_speed
 from .home import PORT, claimed
+from .parser import DEFAULT_FOLDER
 
 LOOK_S = 0.02
 SHOW_S = 1.0
-# A hand makes a bare sensor this much warmer, and a sensor follows it in seconds.
-HAND_MK = 10000.0
+# A hand makes a sensor this much warmer, no faster than is credible at a tank. What is left when
+# identify has seen 2 K does not look like the next sensor.
+HAND_MK = 3500.0
 FOLLOW_S = 5.0
-# As long as nothing can be said about the time that passed: a laptop that slept.
+# Where the sensors of a new board lie, and how fast they follow once in their pockets.
+TABLE_MC = 20000.0
+POCKET_S = 30.0
+# A laptop that slept for longer does not make up for it.
 GAP_TOP_S = 5.0
 
 
@@ -42,6 +47,7 @@ class Standing(VirtualBoard):
         self.speed = speed
         self.warmth_mk = [0.0] * SENSORS
         self.hands_s = [0.0] * SENSORS
+        self.apart_mk = [0.0] * SENSORS
         self.powered = True
         super().__init__(interpreter, bare=True, home=home)
         self.link = home / PORT
@@ -49,10 +55,16 @@ class Standing(VirtualBoard):
         self.link.symlink_to(self.port)
 
     def start(self, cause: int) -> None:
-        """Power on; the clock has its speed before the first line runs."""
+        """Power on; clock and sensors are right before the first line runs."""
         if not self.peek(slots.SLOT_SPEED):
             self.poke(slots.SLOT_SPEED, self.speed)
+            self.poke(slots.SLOT_LOOSE, int(self.bare()))
+            self.look(0.0)
         super().start(cause)
+
+    def bare(self) -> bool:
+        """Whether there is no firmware yet."""
+        return not (self.folder / "main.py").exists()
 
     def close(self) -> None:
         """End the process; only lock and flash stay in the folder."""
@@ -67,7 +79,8 @@ class Standing(VirtualBoard):
             self.poke(slots.SLOT_POWER, 0)
         self.warm(passed_s)
         values_mc = self.plant.move(passed_s * self.peek(slots.SLOT_SPEED), self.relays())
-        self.set_sensors([mc + round(warmth) for mc, warmth in zip(values_mc, self.warmth_mk, strict=True)])
+        self.lay_apart(values_mc, passed_s)
+        self.set_sensors([round(sum(parts)) for parts in zip(values_mc, self.warmth_mk, self.apart_mk, strict=True)])
 
     def switch(self, on: bool) -> None:
         """Cut or restore the power; bytes that were sent to a dark board are lost."""
@@ -88,6 +101,16 @@ class Standing(VirtualBoard):
             target = HAND_MK if self.hands_s[sensor] > 0.0 else 0.0
             self.warmth_mk[sensor] += (target - self.warmth_mk[sensor]) * (1.0 - math.exp(-passed_s / FOLLOW_S))
             self.hands_s[sensor] = max(0.0, self.hands_s[sensor] - passed_s)
+
+    def lay_apart(self, values_mc: list[int], passed_s: float) -> None:
+        """Keep loose bus sensors on the table; let fitted ones come to the plant's temperatures."""
+        for sensor in range(SENSORS):
+            if sensor == COLLECTOR:
+                continue
+            if self.peek(slots.SLOT_LOOSE):
+                self.apart_mk[sensor] = TABLE_MC - values_mc[sensor]
+            else:
+                self.apart_mk[sensor] *= math.exp(-passed_s / POCKET_S)
 
     def line(self) -> str:
         """The plant and the relays in one line."""
@@ -130,14 +153,14 @@ def ended_by_signals():
             signal.signal(number, handler)
 
 
-def greeting(board: Standing, folder: str, was_bare: bool) -> str:
+def greeting(board: Standing, folder: str) -> str:
     """What to do with the board, in a few lines."""
-    port = board.link
-    state = f"bare: twinloop board flash virtual --port {port}" if was_bare else "with the firmware that it had"
-    where = "" if folder == "virtual-board" else f" {folder}"
+    has = "with MicroPython and nothing else" if board.bare() else "with the firmware that it had"
+    where = "" if folder == DEFAULT_FOLDER else f" {folder}"
     return (
-        f"port {port}: a virtual board, {state}\n"
-        f"It runs until Ctrl-C; its flash stays in {folder}. In another terminal:\n"
+        f"port {board.link}: a virtual board, {has}\n"
+        f"It runs until Ctrl-C; its flash stays in {folder}. In another terminal, for example:\n"
+        f"    twinloop board flash virtual --port {board.link}\n"
         f"    twinloop virtual warm tank_low{where}\n"
         f"    twinloop virtual power off{where}"
     )
@@ -152,10 +175,8 @@ def main(options, make_plant: Callable) -> int:
         raise ValueError(str(fault)) from None
     with claimed(options.folder) as home, ended_by_signals():
         try:
-            plant = make_plant(options.scenario)
-            was_bare = not (home / "flash" / "main.py").exists()
-            with Standing(home, plant, interpreter, options.speed) as board:
-                print(greeting(board, options.folder, was_bare), flush=True)
+            with Standing(home, make_plant(options.scenario), interpreter, options.speed) as board:
+                print(greeting(board, options.folder), flush=True)
                 stand(board)
         except KeyboardInterrupt:
             print(f"\nthe board is off; its flash stays in {os.path.normpath(options.folder)}")

@@ -23,11 +23,12 @@ SLOT_CLOCK_HELD = SLOT_WIRE + 1
 SLOT_CLOCK_MS = SLOT_CLOCK_HELD + 1
 SLOT_TIMER_MS = SLOT_CLOCK_MS + 1
 SLOT_DATA_LINE = SLOT_TIMER_MS + 1
-# What a second terminal does to a board that stays (hand.py): seconds of the station's clock in one
-# of ours, the power switch, and milliseconds for which each sensor shall be held in a hand. The last
-# two are requests, which the board's process takes away.
+# For a board that stays: how fast the station's clock goes, whether its sensors lie on the table,
+# and a second terminal's requests (hand.py), which the board's process takes away: the power
+# switch, and milliseconds for which to hold each sensor in a hand.
 SLOT_SPEED = SLOT_DATA_LINE + 1
-SLOT_POWER = SLOT_SPEED + 1
+SLOT_LOOSE = SLOT_SPEED + 1
+SLOT_POWER = SLOT_LOOSE + 1
 SLOT_WARM = SLOT_POWER + 1
 SLOTS = SLOT_WARM + SENSORS_TOP
 
