@@ -179,9 +179,12 @@ def set_up(do):
 def try_by_hand(do):
     """Chapter 9, and the maintenance of its text."""
     do.page(9, "twinloop board hand collector_pump")
-    until(lambda: "collector_pump on" in do.run("twinloop board status"), 30, "the pump held by hand")
+    assert "duty hand" in do.run("twinloop board status")
     do.page(9, "twinloop board purge --seconds 1800")
-    until(lambda: "purging" in do.run("twinloop board status"), 30, "purging")
+    # The valve takes minutes to arrive.
+    do.run("twinloop virtual speed 60")
+    until(lambda: "collector_pump on, tank_pump on" in do.run("twinloop board status"), 30, "both pumps")
+    do.run("twinloop virtual speed 1")
     do.run("twinloop board maintenance")
     until(lambda: "collector_pump off, tank_pump off" in do.run("twinloop board status"), 30, "pumps off")
     do.run("twinloop board maintenance --seconds 0")
