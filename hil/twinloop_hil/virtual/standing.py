@@ -9,9 +9,9 @@ from __future__ import annotations
 import contextlib
 import math
 import os
+import select
 import signal
 import sys
-import termios
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -85,7 +85,8 @@ class Standing(VirtualBoard):
     def switch(self, on: bool) -> None:
         """Cut or restore the power; bytes that were sent to a dark board are lost."""
         if on and not self.powered:
-            termios.tcflush(self.outer, termios.TCIOFLUSH)
+            while select.select([self.inner], [], [], 0)[0]:
+                os.read(self.inner, 4096)
             self.power_on()
         elif not on and self.powered:
             self.power_off()

@@ -158,6 +158,8 @@ def wire_and_flash(do):
         assert do.left.pop(0)[0] == 3
     assert "virtual" in do.page(4, "twinloop board list")
     assert "state: bench" in do.page(4, "twinloop board flash pico --port /dev/ttyACM0")
+    do.page(4, "twinloop board backup my-board.toml")
+    assert (do.folder / "my-board.toml").exists()
 
 
 def set_up(do):
@@ -179,12 +181,9 @@ def set_up(do):
 def try_by_hand(do):
     """Chapter 9, and the maintenance of its text."""
     do.page(9, "twinloop board hand collector_pump")
-    assert "duty hand" in do.run("twinloop board status")
+    until(lambda: "collector_pump on" in do.run("twinloop board status"), 30, "the pump held by hand")
     do.page(9, "twinloop board purge --seconds 1800")
-    # The valve takes minutes to arrive.
-    do.run("twinloop virtual speed 60")
-    until(lambda: "collector_pump on, tank_pump on" in do.run("twinloop board status"), 30, "both pumps")
-    do.run("twinloop virtual speed 1")
+    until(lambda: "purging" in do.run("twinloop board status"), 30, "purging")
     do.run("twinloop board maintenance")
     until(lambda: "collector_pump off, tank_pump off" in do.run("twinloop board status"), 30, "pumps off")
     do.run("twinloop board maintenance --seconds 0")
