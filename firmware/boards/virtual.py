@@ -34,5 +34,5 @@ RTD = {
 NTC = ()
 # pin and pulses per litre of a flow meter in the roof loop, 0 pulses for a switch
 FLOW = None
-DISPLAY = None
+DISPLAY = {"bus": 0, "clock": 21, "data": 20, "button": 22}
 FOLDER = "flash/"

@@ -11,6 +11,7 @@ from functools import partial
 from pathlib import Path
 
 from twinloop_hil.board import parser as board_parser
+from twinloop_hil.virtual import parser as virtual_parser
 
 EXIT_GOOD = 0
 EXIT_FAILED = 1
@@ -157,6 +158,7 @@ def build_parser() -> Parser:
     add_json(bench)
 
     board_parser.add_parsers(commands, CAUTION)
+    virtual_parser.add_parser(commands, CAUTION)
     return parser
 
 
@@ -315,6 +317,23 @@ def do_bench(options) -> int:
         return bench.main(options)
 
 
+def do_virtual(options) -> int:
+    def plant(scenario: str | None):
+        from .closed_loop import PlantBehind
+
+        return PlantBehind(scenario)
+
+    with one_line("virtual"):
+        if options.action != virtual_parser.START:
+            from twinloop_hil.virtual import hand
+
+            return hand.main(options)
+        need(*SIMULATION)
+        from twinloop_hil.virtual import standing
+
+        return standing.main(options, plant)
+
+
 def do_board(options) -> int:
     with one_line(options.command):
         return board_parser.run(options)
@@ -339,6 +358,7 @@ def main(arguments: list[str] | None = None) -> int:
         "explore": do_explore,
         "tune": do_tune,
         "bench": do_bench,
+        "virtual": do_virtual,
     }
     actions |= dict.fromkeys(board_parser.COMMANDS, do_board)
     try:

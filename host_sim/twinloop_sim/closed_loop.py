@@ -32,6 +32,7 @@ from .thermal.sensors import read_sensors
 STEP_TIMEOUT_S = 10.0
 LOOK_S = 0.0001
 LEASE_MS = 30000
+MORNING_S = 8 * 3600.0
 # Starts close enough to its end that the board's clock wraps in the first hour.
 CLOCK_START_MS = (1 << 30) - 1_000_000
 
@@ -98,6 +99,39 @@ def plain(scenario) -> np.ndarray:
     runner.port.sense = lambda inputs: reader.read(felt_mc(setup.plant, setup.values, setup.felt_c), inputs)
     runner.run(slice(0, len(setup.drive)))
     return setup.rows
+
+
+class PlantBehind:
+    """The plant behind a virtual board that runs by itself: it begins at MORNING_S of day one."""
+
+    def __init__(self, scenario: str | None = None):
+        from .engine.compiled import keep_compiled
+
+        keep_compiled(advance)
+        self.setup = engine.Setup(scenarios.load(scenarios.DEFAULT if scenario is None else scenario))
+        self.time_s = 0.0
+        self.move(MORNING_S, (0,) * s.OUTPUTS)
+
+    def move(self, passed_s: float, relays) -> list[int]:
+        """The temperatures at the sensors, in millidegrees, after this time with these relays.
+
+        After its last day the weather begins anew.
+        """
+        setup = self.setup
+        setup.command[:] = relays
+        step_s = setup.scenario.step_s
+        while passed_s > 0.0:
+            dt_s = min(passed_s, float(step_s))
+            row = int(self.time_s / step_s) % len(setup.drive)
+            advance(setup.plant, setup.values, setup.drive[row], setup.command, setup.flux, dt_s)
+            self.time_s += dt_s
+            passed_s -= dt_s
+        return felt_mc(setup.plant, setup.values, setup.felt_c)
+
+    def time_text(self) -> str:
+        """Day and time of the plant."""
+        day, rest_s = divmod(int(self.time_s), engine.DAY_S)
+        return f"day {day + 1}, {rest_s // 3600:02d}:{rest_s % 3600 // 60:02d}"
 
 
 class LockStep:

@@ -12,11 +12,11 @@ from twinloop.control import reason_texts
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.event_log import ALARMS_CHANGED, DUTY_CHANGED, KIND_NAMES, SENSOR_BACK, SENSOR_LOST, SETTING_DEFAULTED, START
-from twinloop.store import OUT_OF_RANGE
+from twinloop.store import OUT_OF_RANGE, firmware_hash
 
 from .. import ports
 from ..client import Client, LinkError, RefusedError, SerialTransport
-from ..firmware_files import board_data
+from ..firmware_files import PACKAGE, board_data, board_names
 from ..virtual.board import NoInterpreterError, VirtualBoard
 from .fit import first_readings, starting
 from .flash import FlashError, flash
@@ -132,13 +132,22 @@ def sensor_status(status: int, cause: int) -> str:
     return "no reading yet" if starting(status, cause) else reason_texts.STATUS_TEXTS[status]
 
 
+def firmware_here(facts: dict) -> str | None:
+    """The hash of this computer's firmware for a board; None when the board's file is your own."""
+    if facts["board"] not in board_names():
+        return None
+    # A virtual board that ends with its command runs the sources.
+    sources = firmware_hash(str(PACKAGE)) if facts["board"] == "virtual" else ""
+    return sources if sources == facts["firmware"] else build(facts["board"]).firmware
+
+
 def do_status(options) -> int:
     with opened(options) as client:
         status = first_readings(client)
         check = client.call("self_check")
         meter = read_meter(client)
         facts = client.facts
-    own = build(facts["board"]).firmware if facts["board"] != "virtual" else facts["firmware"]
+    own = firmware_here(facts)
     sensors = {
         name: {
             "c": celsius(status["mc"][k]),
@@ -203,7 +212,8 @@ def meter_lines(meter: dict) -> list[str]:
 
 
 def status_text(facts: dict) -> str:
-    same = "same as here" if facts["firmware"] == facts["firmware_here"] else f"here: {facts['firmware_here']}"
+    here = facts["firmware_here"] or "not known, the board file is your own"
+    same = "same as here" if facts["firmware"] == here else f"here: {here}"
     lines = [
         f"{facts['board']}: MicroPython {facts['micropython']}, firmware {facts['firmware']} ({same}), in {facts['state']}",
         f"duty {facts['duty']}: {facts['reason']}" + (f"; {facts['waits']}" if facts["waits"] else ""),

@@ -12,6 +12,8 @@ from twinloop.control import state as s
 from twinloop.drivers.ds18b20 import crc8
 from twinloop.fitting import OFFSET_TOP_MK
 
+# What a DS18B20 holds before its first conversion; no hand makes it.
+POWER_ON_MC = 85000
 # A hand warms a pocket sensor by RISE_MK in a minute or two, AHEAD_MK more than any other.
 RISE_MK = 2000
 AHEAD_MK = 1500
@@ -30,9 +32,14 @@ HAND_CHECKS = (
 )
 
 
-def warmest_alone(before: dict[str, int], now: dict[str, int]) -> str | None:
+def measured(scan: list) -> dict[str, int]:
+    """The values of a scan by ROM code, without chips that have none yet."""
+    return {rom: mc for rom, mc in scan if mc not in (s.UNKNOWN_MC, POWER_ON_MC)}
+
+
+def warmest_alone(lowest: dict[str, int], now: dict[str, int]) -> str | None:
     """The ROM code of the chip that rose by RISE_MK and leads all others by AHEAD_MK, or None."""
-    rises = {rom: now[rom] - before[rom] for rom in now if rom in before and s.UNKNOWN_MC not in (now[rom], before[rom])}
+    rises = {rom: now[rom] - lowest[rom] for rom in now if rom in lowest}
     ranked = sorted(rises, key=rises.get, reverse=True)
     if not ranked or rises[ranked[0]] < RISE_MK:
         return None
@@ -41,15 +48,19 @@ def warmest_alone(before: dict[str, int], now: dict[str, int]) -> str | None:
 
 def wait_for_warmth(client, options, name: str) -> str | None:
     """The ROM code of the chip that somebody warms, or None when the time is over."""
-    before = dict(client.call("scan"))
-    if not before:
+    scan = client.call("scan")
+    if not scan:
         raise ValueError(f"identify {name}: no DS18B20 answers on the bus; check its cable, its supply and the 4.7 kOhm pull-up")
     if not options.json:
-        print(f"{len(before)} chips on the bus. Warm the {name} sensor in your hand and leave the others alone ...", flush=True)
+        print(f"{len(scan)} chips on the bus. Warm the {name} sensor in your hand and leave the others alone ...", flush=True)
+    # A chip may still cool, or have its first value later: a rise counts from the lowest.
+    lowest = measured(scan)
     end = time.monotonic() + options.wait
     while time.monotonic() < end:
         time.sleep(LOOK_S)
-        rom = warmest_alone(before, dict(client.call("scan")))
+        now = measured(client.call("scan"))
+        lowest |= {rom: min(mc, lowest.get(rom, mc)) for rom, mc in now.items()}
+        rom = warmest_alone(lowest, now)
         if rom:
             return rom
     return None

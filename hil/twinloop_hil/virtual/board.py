@@ -33,9 +33,14 @@ from .files import slots
 
 FILES = Path(__file__).parent / "files"
 CHIP_FILES = ("slots.py", "registers.py", "contacts.py", "machine.py", "virtual_chips.py", "onewire.py")
+# What is in the home of a board that stays: what it remembers, and what is there while it runs.
+FLASH = "flash"
+HARDWARE = "hardware"
+REGISTERS = "registers"
 # How often the supervisor looks at the process and its watchdog.
 LOOK_S = 0.002
-HEAP = "512k"
+# Room for the sources, compiled on the board, with the display.
+HEAP = "640k"
 # As on a chip: run either file if it exists, main.py only after a good boot.py, then the prompt.
 START = """
 def run_file(name):
@@ -102,21 +107,25 @@ def die_with_parent() -> None:
 class VirtualBoard:
     """A board without hardware, on a mild evening; `port` is what a client opens. Call close().
 
-    bare: empty flash, as on a new board; held: the clock moves only by tell_time(). A kind of board
-    may change fields of its data.
+    bare: empty flash, as on a new board; held: the clock moves only by tell_time(). With a `home`
+    the flash stays there, as it is, when the board is closed. A kind of board may change fields of
+    its data.
     """
 
     changes: ClassVar[dict] = {}
+    clock = ""
 
-    def __init__(self, interpreter: str | None = None, bare: bool = False, held: bool = False):
+    def __init__(self, interpreter: str | None = None, bare: bool = False, held: bool = False, home: Path | None = None):
         self.interpreter = find_interpreter(interpreter)
-        self.folder = Path(tempfile.mkdtemp(prefix="twinloop-board-"))
+        self.home = home
+        self.folder = Path(tempfile.mkdtemp(prefix="twinloop-board-")) if home is None else home / FLASH
+        self.hardware = self.folder if home is None else home / HARDWARE
         self.held = held
         self.data = {**board_data("virtual"), **self.changes}
         self.lay_out_chip()
         if not bare:
             self.lay_out()
-        self.registers_file = open(self.folder / "registers", "w+b")  # noqa: SIM115 - lives as long as the board
+        self.registers_file = open(self.hardware / REGISTERS, "w+b")  # noqa: SIM115 - lives as long as the board
         self.registers_file.write(bytes(4 * slots.SLOTS))
         self.registers_file.flush()
         self.registers = mmap.mmap(self.registers_file.fileno(), 4 * slots.SLOTS)
@@ -140,13 +149,21 @@ class VirtualBoard:
 
     def lay_out_chip(self) -> None:
         """Lay out the chip and the hardware around it, without any firmware."""
-        for name in (*CHIP_FILES, "time.py") if self.held else CHIP_FILES:
-            shutil.copy(FILES / name, self.folder / name)
+        self.hardware.mkdir(exist_ok=True)
+        for name in CHIP_FILES:
+            shutil.copy(FILES / name, self.hardware / name)
+        clock = "held_time.py" if self.held else self.clock
+        if clock:
+            shutil.copy(FILES / clock, self.hardware / "time.py")
         coils = [pin for pin, _ in self.data["RELAYS"]]
-        contacts = list(zip(coils, self.data["READ_BACK"], closed_at_rest(self.data), strict=True))
-        soldered = {"SENSORS": SENSORS, "COLLECTOR": COLLECTOR, "CONTACT_AT": contacts}
-        (self.folder / "soldered.py").write_text("".join(f"{name} = {value!r}\n" for name, value in soldered.items()))
-        (self.folder / "flash").mkdir()
+        soldered = {
+            "SENSORS": SENSORS,
+            "COLLECTOR": COLLECTOR,
+            "CONTACT_AT": list(zip(coils, self.data["READ_BACK"], closed_at_rest(self.data), strict=True)),
+            "REGISTERS": str((self.hardware / REGISTERS).absolute()),
+        }
+        (self.hardware / "soldered.py").write_text("".join(f"{name} = {value!r}\n" for name, value in soldered.items()))
+        (self.folder / self.data["FOLDER"]).mkdir(parents=True, exist_ok=True)
 
     def lay_out(self) -> None:
         """Fill the flash: boot.py, main.py, board file, package, and identified sensors."""
@@ -180,7 +197,7 @@ class VirtualBoard:
         self.process = subprocess.Popen(
             [self.interpreter, "-i", "-X", f"heapsize={HEAP}", "-c", START],
             cwd=self.folder,
-            env={**os.environ, "MICROPYPATH": ":.frozen"},
+            env={**os.environ, "MICROPYPATH": f":{self.hardware.absolute()}:.frozen"},
             stdin=self.inner,
             stdout=self.inner,
             stderr=subprocess.DEVNULL,
@@ -213,24 +230,30 @@ class VirtualBoard:
 
     def power_cut(self) -> None:
         """Cut the power and restore it: the start counts as power-on, not as a watchdog reset."""
+        self.power_off()
+        self.power_on()
+
+    def power_off(self) -> None:
+        """Cut the power, whatever the program was doing."""
         self.ended.set()
         self.supervisor.join()
         self.stop_process()
+
+    def power_on(self) -> None:
+        """Restore the power."""
         self.ended.clear()
         self.start(slots.PWRON_RESET)
         self.supervisor = threading.Thread(target=self.supervise, daemon=True)
         self.supervisor.start()
 
     def close(self) -> None:
-        """End the process and remove terminal and files."""
-        self.ended.set()
-        self.supervisor.join()
-        self.stop_process()
+        """End the process and remove terminal and files; the flash stays if it has a home."""
+        self.power_off()
         os.close(self.inner)
         os.close(self.outer)
         self.registers.close()
         self.registers_file.close()
-        shutil.rmtree(self.folder, ignore_errors=True)
+        shutil.rmtree(self.hardware, ignore_errors=True)
 
     def peek(self, slot: int) -> int:
         return struct.unpack_from("<i", self.registers, 4 * slot)[0]

@@ -4,6 +4,7 @@ import csv
 import json
 import threading
 import time
+from types import SimpleNamespace
 
 import pytest
 from twinloop.control import settings as cfg
@@ -273,10 +274,36 @@ def test_identify_by_warming(settled, capsys, monkeypatch):
 
 
 def test_two_warm_sensors_are_not_told_apart():
-    before = {"a": 20000, "b": 20000, "c": s.UNKNOWN_MC}
-    assert fit.warmest_alone(before, {"a": 22500, "b": 20400, "c": 40000}) == "a"
-    assert fit.warmest_alone(before, {"a": 22500, "b": 21500, "c": 40000}) is None
-    assert fit.warmest_alone(before, {"a": 21900, "b": 20000, "c": s.UNKNOWN_MC}) is None
+    lowest = {"a": 20000, "b": 20000}
+    assert fit.warmest_alone(lowest, {"a": 22500, "b": 20400, "c": 40000}) == "a"
+    assert fit.warmest_alone(lowest, {"a": 22500, "b": 21500, "c": 40000}) is None
+    assert fit.warmest_alone(lowest, {"a": 21900, "b": 20000}) is None
+
+
+class Scans:
+    """A client of a board whose chips give these values, scan after scan."""
+
+    def __init__(self, *scans):
+        self.left = list(scans)
+
+    def call(self, method):
+        return [["a", self.left[0][0]], ["b", self.left.pop(0)[1]]]
+
+
+@pytest.mark.parametrize("first", [(85000, 85000), (s.UNKNOWN_MC, 20000), (24000, 20000)])
+def test_identify_starts_from_the_lowest_value(monkeypatch, first):
+    """At the first scan a chip may have no value yet, or still cool from the last hand."""
+    monkeypatch.setattr(fit, "LOOK_S", 0)
+    scans = Scans(first, (20000, 20000), (20000, 20100), (22100, 20200))
+    assert fit.wait_for_warmth(scans, SimpleNamespace(json=True, wait=5), "tap") == "a"
+    assert scans.left == []
+
+
+def test_a_chip_that_loses_its_value_is_not_warm(monkeypatch):
+    """A chip that breaks down holds 85.0 C again."""
+    monkeypatch.setattr(fit, "LOOK_S", 0)
+    scans = Scans((20000, 20000), (85000, 20000), (20000, 22100))
+    assert fit.wait_for_warmth(scans, SimpleNamespace(json=True, wait=5), "tap") == "b"
 
 
 def test_commission_refuses_what_is_not_ready(settled, capsys):

@@ -4,8 +4,9 @@ import struct
 
 from slots import *  # noqa: F403 - one import for a register and its number
 from slots import SLOTS
+from soldered import REGISTERS
 
-registers = open("registers", "r+b")
+registers = open(REGISTERS, "r+b")
 
 
 def peek(slot):

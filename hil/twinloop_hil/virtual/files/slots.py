@@ -23,7 +23,14 @@ SLOT_CLOCK_HELD = SLOT_WIRE + 1
 SLOT_CLOCK_MS = SLOT_CLOCK_HELD + 1
 SLOT_TIMER_MS = SLOT_CLOCK_MS + 1
 SLOT_DATA_LINE = SLOT_TIMER_MS + 1
-SLOTS = SLOT_DATA_LINE + 1
+# For a board that stays: how fast the station's clock goes, whether its sensors lie on the table,
+# and a second terminal's requests (hand.py), which the board's process takes away: the power
+# switch, and milliseconds for which to hold each sensor in a hand.
+SLOT_SPEED = SLOT_DATA_LINE + 1
+SLOT_LOOSE = SLOT_SPEED + 1
+SLOT_POWER = SLOT_LOOSE + 1
+SLOT_WARM = SLOT_POWER + 1
+SLOTS = SLOT_WARM + SENSORS_TOP
 
 PIN_FLOATING = -1
 PWRON_RESET = 1
@@ -58,3 +65,7 @@ CONTACT_CHATTERS = 3
 LINE_FREE = 0
 LINE_LOW = 1
 LINE_HIGH = 2
+
+# Requests at the power switch.
+POWER_ASKED_OFF = 1
+POWER_ASKED_ON = 2

@@ -76,6 +76,8 @@ class Ds18b20:
         return r.seen(self.slot) != r.FAULT_GONE
 
     def convert(self):
+        # What the conversion before has found is kept, whether or not anybody has read it.
+        self.busy()
         if r.seen(self.slot) != r.FAULT_DEAF:
             self.done_at = time.ticks_ms() + CONVERSION_MS[self.config >> 5 & 3]
 
