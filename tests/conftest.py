@@ -16,6 +16,7 @@ LONG = (
     "test_explore_mutants",
     "test_explore",
     "test_every_runtime",
+    "test_rehearsal",
     "test_engine",
     "test_bench",
     "test_sample",
