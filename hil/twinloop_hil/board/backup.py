@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime
 import json
+import os
 import sys
 import tomllib
 from pathlib import Path
@@ -58,9 +59,14 @@ def backup(client, options, say) -> int:
     """Write the board's settings and sensors to a new file; returns the exit status."""
     path = options.file
     text = backup_text(client.facts, client.settings()[0], client.probes())
+    # A cut leaves no half of a backup: the rest of one would look like one that says less.
+    part = path + ".part"
     try:
-        with open(path, "x") as file:
+        with open(part, "w") as file:
             file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, path)
     except OSError as fault:
         raise ValueError(f"backup {path}: cannot be written ({fault.strerror})") from None
     facts = {"file": path, "settings": len(NAMES), "sensors": s.SENSORS, "firmware": client.facts["firmware"]}

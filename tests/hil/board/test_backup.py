@@ -135,3 +135,19 @@ def test_files_are_named_before_the_board_is_asked(file, tmp_path, capsys):
     ):
         assert cli.main(["board", *arguments, "--port", "/nowhere"]) == 2
         assert words in capsys.readouterr().err
+
+
+def test_a_cut_leaves_no_half_of_a_backup(board, tmp_path, monkeypatch, capsys):
+    """Under its name the file is whole or not there; what is left of it is not taken for one."""
+
+    def cut(number):
+        raise OSError(5, "the power failed")
+
+    path = tmp_path / "cut.toml"
+    monkeypatch.setattr("os.fsync", cut)
+    assert call(board, "backup", str(path)) == 2
+    assert "cannot be written (the power failed)" in capsys.readouterr().err
+    assert not path.exists()
+    monkeypatch.undo()
+    assert call(board, "backup", str(path)) == 0
+    assert [one.name for one in tmp_path.iterdir()] == ["cut.toml"]
