@@ -63,6 +63,10 @@ def anchors(page):
     return {re.sub(r"[^a-z0-9 _-]", "", heading.lower()).replace(" ", "-") for heading in headings}
 
 
+# Commands whose next word says what they do.
+ACTED = ("board", "virtual")
+
+
 @cache
 def help_of(*command):
     """The help of a subcommand, None when there is no such subcommand."""
@@ -80,8 +84,8 @@ def help_of(*command):
 def every_help():
     """The help of every subcommand there is, in one text."""
     commands = [name for name in re.findall(r"^    (\w+)", help_of(), re.MULTILINE) if help_of(name)]
-    actions = [("board", name) for name in re.findall(r"^    (\w+)", help_of("board"), re.MULTILINE) if help_of("board", name)]
-    return "\n".join([help_of(name) for name in commands] + [help_of(*action) for action in actions])
+    words = [(command, name) for command in ACTED for name in re.findall(r"^    (\w+)", help_of(command), re.MULTILINE)]
+    return "\n".join([help_of(name) for name in commands] + [help_of(*two) for two in words if help_of(*two)])
 
 
 @each_page
@@ -155,7 +159,7 @@ def test_calls_in_sentences_exist(page):
     spans = code_spans(page.read_text())
     for call in twinloop_calls(spans):
         words = call.split()
-        shown = help_of(*words[: 2 if words[0] == "board" and len(words) > 1 else 1])
+        shown = help_of(*words[: 2 if words[0] in ACTED and len(words) > 1 else 1])
         assert shown is not None, call
         for option in re.findall(r"--[a-z-]+", call):
             assert option in shown, call

@@ -140,8 +140,8 @@ def expected(words, option, text, found):
     if text.startswith("LOCKED") and LOCKED_IS_GOOD:
         return found in ("begun", 0)
     if found == "begun":
-        # A backup may have almost any name.
-        if option == "file" and words[0] == "board":
+        # A backup, and the folder of a virtual board, may have almost any name.
+        if option in ("file", "folder") and words[0] in ("board", "virtual"):
             return True
         return option in PORT_JUDGES and text.strip() != "" or text in GOOD.get((words[0], option), ())
     return False

@@ -113,7 +113,7 @@ FILE = 'what = "x"\nstart = "05-01"\ndays = 1\n'
         ("what = ", "scenario file"),
         ("what = 3\n", "what must be a text"),
         (FILE.replace("days = 1", 'days = "two"'), "days = two"),
-        (FILE.replace("05-01", "02-30"), "start day 2-30: no such day"),
+        (FILE.replace("05-01", "02-30"), "start = 02-30: no such day in a year of 365 days"),
         (FILE.replace("05-01", "someday"), "start = someday"),
         (FILE + "step_s = 7\n", "step_s = 7: must divide an hour"),
         (FILE + '[demand]\nprofile = "Q"\n', "demand.profile = Q: allowed M, L"),
