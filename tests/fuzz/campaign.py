@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import tempfile
 import time
@@ -96,7 +97,8 @@ def fuzz(seed: int, service: bool, tally: Tally, lines: int = LINES, without: tu
     Without the calls that may move something, its relays have to be those of a station to which
     nobody speaks.
     """
-    with tempfile.TemporaryDirectory(prefix="twinloop-fuzz-") as folder:
+    # What the firmware leaves for main.py goes into the working folder.
+    with tempfile.TemporaryDirectory(prefix="twinloop-fuzz-") as folder, contextlib.chdir(folder):
         station = Station(folder + "/", seed, service)
         twin = undisturbed(folder + "/twin", seed) if without == MOVING else None
         grammar = Grammar(seed, list(METHODS), without)
