@@ -26,6 +26,7 @@ WINDOW_MS = 2000
 # Every chip supports this; the port sets the board's own.
 WATCHDOG_MS = 8000
 INTERRUPT = 3
+ENOENT = 2
 NOISE_TOP = 256
 
 
@@ -38,6 +39,15 @@ def read_lines(name):
         return []
     except ValueError:
         return [""]
+
+
+def missing(name):
+    """Whether there is no such file."""
+    try:
+        os.stat(name)
+    except OSError as fault:
+        return fault.args[0] == ENOENT
+    return False
 
 
 def refused(work, *arguments):
@@ -103,15 +113,16 @@ def asked_for_prompt():
 def barred():
     """Whether no interrupt byte opens the prompt: in service, unless the bench jumper is closed.
 
-    Without a board's data there is no firmware to protect.
+    A flag that is there, but cannot be read, bars too. Without a board's data there is no firmware
+    to protect.
     """
     try:
         import board  # pyright: ignore[reportMissingImports] - the data of one board, put there by flashing
 
         jumper = machine.Pin(board.BENCH_JUMPER, machine.Pin.IN, machine.Pin.PULL_UP)
-        return read_lines(board.FOLDER + "service") == ["1"] and jumper.value() != 0
-    except Exception:
-        return False
+        return jumper.value() != 0 and not missing(board.FOLDER + "service")
+    except Exception as fault:
+        return isinstance(fault, MemoryError)
 
 
 def interrupted():

@@ -82,7 +82,11 @@ class Loop:
         self.restart_asked = 0
         self.confirmed = False
         # Before the first step: this takes a third of a second on a chip.
-        self.firmware = firmware_hash(port.folder)
+        try:
+            self.firmware = firmware_hash(port.folder)
+        except OSError:
+            # A module that cannot be read, and that nothing here uses, must not stop the station.
+            self.firmware = ""
         self.clock = self.last_step = port.ticks_ms()
         self.new_meter()
         store.load_meter(self.state)

@@ -261,7 +261,7 @@ class Store:
         """Fill values by code with the newest good copy; what it lacks takes its default.
 
         So does a value out of its range. Both are listed in `defaulted`. Returns STORED, FRESH, or
-        UNUSABLE when no copy is good, the set breaks a rule, or a value is out of its range.
+        UNUSABLE when no copy is good or readable, the set breaks a rule, or a value is off its range.
         """
         content = self.settings.load()
         pending = self.pending()
@@ -271,7 +271,7 @@ class Store:
         self.defaulted = []
         cfg.load_defaults(values)
         if not content:
-            return UNUSABLE if self.settings.seen else FRESH
+            return UNUSABLE if self.settings.seen or self.failing else FRESH
         for code in range(cfg.SETTINGS):
             if 4 * code + 4 > len(content):
                 self.defaulted.append((code, MISSING))
@@ -390,8 +390,12 @@ class Store:
         return self.read(LOGS[1]) + self.read(LOGS[0])
 
     def in_service(self):
-        """Whether the board was commissioned."""
-        return self.read(SERVICE) == b"1"
+        """Whether the board was commissioned: the flag is there, even if nobody can read it."""
+        try:
+            os.stat(self.folder + SERVICE)
+        except OSError as fault:
+            return fault.args[0] != ENOENT
+        return True
 
     def commission(self):
         """Write the flag that puts the board in service; False if the flash refuses."""
@@ -415,7 +419,11 @@ class Store:
         self.change(fill, PLANNED, b"")
 
     def take_planned(self):
-        """Whether this start was planned. The mark must go: it stands for one start."""
+        """Whether this start was planned. The mark must go: it stands for one start.
+
+        So must a request for the prompt that main.py could not grant: its host is gone.
+        """
+        self.remove(PROMPT)
         return self.remove(PLANNED)
 
     def resets(self):

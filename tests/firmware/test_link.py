@@ -308,3 +308,14 @@ def test_param_checks_name_what_they_take():
     for params in ([0], [0, 1], [0, [1]], [0, [1, "2"]]):
         with pytest.raises(calls.CallError):
             calls.array(params, 1, 2)
+
+
+def test_a_bare_word_that_fails_is_answered(board):
+    """A defect of ours, or a full heap, while answering a person: the station goes on."""
+
+    def broken(desk, params):
+        raise MemoryError("memory allocation failed")
+
+    line, good = calls.answer(b"status", Session(), {"bare status": broken}, board.loop.desk)
+    assert good
+    assert json.loads(frames.unseal(line[:-1]))["error"]["code"] == calls.OWN_FAULT

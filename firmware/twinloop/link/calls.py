@@ -98,14 +98,14 @@ def answer(line, session, methods, desk):
     session are executed.
     """
     bare = bytes(line)
-    if bare in frames.BARE_WORDS:
-        return result_line(0, methods["bare " + bare.decode()](desk, [])), True
     payload = frames.unseal(line)
-    if payload is None:
+    if payload is None and bare not in frames.BARE_WORDS:
         return b"", False
     request_id = 0
     fresh = False
     try:
+        if payload is None:
+            return result_line(0, methods["bare " + bare.decode()](desk, [])), True
         request_id, method, params = check(frames.parse(payload))
         if method != "hello":
             verdict = session.judge(request_id, bare[-8:])
