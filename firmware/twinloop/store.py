@@ -261,7 +261,7 @@ class Store:
         """Fill values by code with the newest good copy; what it lacks takes its default.
 
         So does a value out of its range. Both are listed in `defaulted`. Returns STORED, FRESH, or
-        UNUSABLE when no copy is good or readable, the set breaks a rule, or a value is off its range.
+        UNUSABLE: no copy is good or readable, the set breaks a rule, or a value is out of range.
         """
         content = self.settings.load()
         pending = self.pending()
