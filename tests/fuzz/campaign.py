@@ -129,7 +129,8 @@ def on_micropython(seconds: float, first_seed: int) -> tuple[Tally, list[int]]:
     while time.monotonic() < end:
         seeds.append(first_seed + len(seeds))
         service = len(seeds) % 2 == 1
-        grammar = Grammar(seeds[-1], list(METHODS), MOVING if service else ())
+        # On the bench a prompt is granted, and whoever has it speaks no grammar of ours.
+        grammar = Grammar(seeds[-1], list(METHODS), MOVING if service else ("prompt",))
         with Wire(service) as wire:
             for _ in converse(wire, grammar, tally, LINES, f"seed {seeds[-1]}, MicroPython"):
                 pass
