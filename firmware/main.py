@@ -120,7 +120,8 @@ def barred():
         import board  # pyright: ignore[reportMissingImports] - the data of one board, put there by flashing
 
         jumper = machine.Pin(board.BENCH_JUMPER, machine.Pin.IN, machine.Pin.PULL_UP)
-        return jumper.value() != 0 and not missing(board.FOLDER + "service")
+        # The jumper last: its pull-up needs a moment.
+        return not missing(board.FOLDER + "service") and jumper.value() != 0
     except Exception as fault:
         return isinstance(fault, MemoryError)
 
