@@ -7,7 +7,17 @@ tank are in tank.py, that of frost in frost.py.
 from . import settings as cfg
 from . import state as s
 from .frost import latch_frost
-from .tank import COOLING_INVERSION_MK, inversion_mk, latch_full, latch_hot, latch_over, off_scale, take_hottest, take_reference
+from .tank import (
+    COOLING_INVERSION_MK,
+    cooling_blind,
+    inversion_mk,
+    latch_full,
+    latch_hot,
+    latch_over,
+    off_scale,
+    take_hottest,
+    take_reference,
+)
 
 # Night cooling starts at the first difference, where it is worth the pumps' power, and stops at the
 # second. Common practice for any differential.
@@ -66,7 +76,7 @@ def latch_cooling(state, settings, inputs):
     if settings[cfg.AWAY] == 0 or state[s.TANK_FULL] == 0 or off_scale(state, settings, inputs):
         state[s.COOLING_WANTED] = 0
         return
-    if not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.TANK_HIGH):
+    if not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.TANK_HIGH) or cooling_blind(state, settings, inputs):
         state[s.COOLING_WANTED] = 0
         return
     fall = state[s.TANK_COLDEST_MC] - state[s.COLLECTOR_MC]

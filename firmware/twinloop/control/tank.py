@@ -8,7 +8,8 @@
    with a frosty one in series, it stays put.
 3. In charging, the tank pump runs only while the glycol at the exchanger is trusted or timed to be
    warmer than the tank (`glycol_warm`), or ahead of frosty glycol (frost.py). In night cooling the
-   glycol has to be colder than all of the tank (`glycol_cold`): beyond a limit heat may only leave.
+   glycol has to be colder than all of the tank (`glycol_cold`): beyond a limit heat may only leave,
+   and beyond tank_limit the sensors have to show it (`cooling_blind`).
 4. In run-on, frost guard and exercise the tank pump runs while the collector pump is off. Exercise
    waits while the tank is full.
 5. Hands and purging may not run both pumps while the tank is over its limit or unknown, or the
@@ -168,6 +169,16 @@ def glycol_cold(state, settings, inputs):
     if s.trusted(state, s.LOOP_SUPPLY):
         arriving = max(arriving, state[s.LOOP_SUPPLY_MC])
     return 1 if arriving <= state[s.TANK_COLDEST_MC] - COLDER_MK else 0
+
+
+def cooling_blind(state, settings, inputs):
+    """Whether some tank sensor is over tank_limit, and none can show that pumping only cools.
+
+    That takes loop_supply and both tank sensors: without one of them the guard would act.
+    """
+    if hottest_seen_mc(state, settings, inputs) <= settings[cfg.TANK_LIMIT]:
+        return False
+    return not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.TANK_LOW)
 
 
 def hand_refused(state, settings, inputs):

@@ -59,6 +59,10 @@ def night_used(m, state, settings, inputs):
         return False
     if trusted(state, s.TANK_LOW) and state[s.TANK_LOW_MC] - state[s.TANK_HIGH_MC] > 500:
         return False
+    # Beyond tank_limit, loop_supply and both tank sensors have to show that it only cools.
+    seen = trusted(state, s.LOOP_SUPPLY) and trusted(state, s.TANK_LOW)
+    if not seen and max(state[s.TANK_LOW_MC], state[s.TANK_HIGH_MC]) > settings[cfg.TANK_LIMIT]:
+        return False
     return tank_coldest(state) - state[s.COLLECTOR_MC] >= COOLING_START_MK and reason_of_low_rank(state)
 
 

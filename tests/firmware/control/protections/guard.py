@@ -8,7 +8,7 @@ a limit. source: guard.py's margin and the design page's sensor ages
 from twinloop_hil.sequences.collector import TANK_FULL
 from twinloop_hil.sequences.common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, TO_RADIATOR, sequence
 
-from ..syntax_edits import always, edge, gone, moved, never, only, returns, swapped
+from ..syntax_edits import always, edge, gone, moved, never, only, returns, swapped, trusts
 
 ACTED = {**OFF, "duty": "fault_stop", "reason": "GUARD_ACTED"}
 DUMPING = [*TANK_FULL, ["ramp", "collector", 95000, 5000, {}], ["becomes", 5000, 90000, {**TO_RADIATOR, "GUARD_ACTIONS": 0}]]
@@ -261,13 +261,50 @@ JUMPING = sequence(
     ],
 )
 
+# The same night without what shows that it only cools: the rules give up, not the guard.
+BLIND = sequence(
+    "guard_is_spared_a_hot_tank_that_nobody_sees_cooled",
+    [
+        *FLUSHED,
+        ["ramp", "collector", 60000, 5000, {}],
+        ["ramp", "tank_high", 78000, 1000, {}],
+        ["ramp", "tank_low", 74000, 1000, {}],
+        ["set", DARK],
+        ["becomes", 5000, 500000, {"duty": "night_cooling", "collector_pump": 1, "tank_pump": 1}],
+        *[
+            line
+            for sensor in ("loop_supply", "tank_low")
+            for line in (
+                ["phase", f"{sensor} lost: off"],
+                ["break", sensor, "CAUSE_CRC"],
+                ["becomes", 60000, 70000, {**OFF, "duty": "idle"}],
+                ["keep", 600000, {**OFF, "duty": "idle", "GUARD_ACTIONS": 0}],
+                ["phase", f"{sensor} back: on"],
+                ["restore", sensor],
+                ["becomes", 5000, 500000, {"duty": "night_cooling", "collector_pump": 1, "tank_pump": 1}],
+            )
+        ],
+        ["phase", "at the limit itself nobody has to see it"],
+        ["ramp", "tank_low", 71000, 1000, {"tank_pump": 1}],
+        ["ramp", "tank_high", 75000, 1000, {"tank_pump": 1}],
+        ["break", "loop_supply", "CAUSE_CRC"],
+        ["keep", 600000, {"duty": "night_cooling", "tank_pump": 1, "GUARD_ACTIONS": 0}],
+    ],
+    away=1,
+)
+
 LIMIT = "age_limit_ms(state, settings, inputs, sensor)"
-SEQUENCES = [RUN_ON, NIGHT, RANGE, JUMPING]
+SEQUENCES = [RUN_ON, NIGHT, BLIND, RANGE, JUMPING]
 
 # The rules are broken and so is the guard: nothing holds any more.
 TABLE = [
     "guard_lets_a_cold_night_cool_a_hot_tank",
     ("cooling", "cold glycol only cools", returns("chills", False)),
+    "guard_is_spared_a_hot_tank_that_nobody_sees_cooled",
+    ("loop_supply lost: off", "no cooling of a hot tank that nobody sees", never("latch_cooling", "cooling_blind")),
+    ("loop_supply lost: off", "loop_supply shows that it cools", trusts("cooling_blind", "LOOP_SUPPLY")),
+    ("tank_low lost: off", "so does the whole tank", trusts("cooling_blind", "TANK_LOW")),
+    ("at the limit itself", "over the limit only", edge("cooling_blind", "TANK_LIMIT")),
     [sequence["name"] for sequence, _ in BROKEN],
     ("longer: acts", "the guard", returns("gate")),
     "guard_on_steam",
