@@ -370,8 +370,9 @@ def commission(desk, params):
     calls.need_written(desk.loop.store.commission())
     desk.end_all()
     desk.hands.drop()
+    if desk.loop.bench:
+        desk.loop.log.note(IN_SERVICE, 0, 0)
     desk.loop.bench = desk.loop.port.on_bench()
-    desk.loop.log.note(IN_SERVICE, 0, 0)
     return {"state": state_name(desk)}
 
 

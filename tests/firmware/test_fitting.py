@@ -250,3 +250,11 @@ def test_a_restore_needs_both_as_they_were_staged(board, client):
     with pytest.raises(RefusedError, match="have to be staged first"):
         client.call("restore", sequence, crc, "00000000")
     assert client.settings()[0][cfg.START_DIFFERENCE] == 8000
+
+
+def test_a_board_in_service_is_not_logged_as_new_in_service(board, client):
+    """A call that is repeated takes no room from events that count."""
+    for _ in range(3):
+        client.call("commission")
+    events = client.call("log", 0)["events"]
+    assert [event[0] for event in events].count(event_log.IN_SERVICE) == 1
