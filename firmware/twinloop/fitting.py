@@ -16,7 +16,7 @@ LOG_PART = 10 * event_log.RECORD
 PROBE_PART = 4
 PROMPT_TOP_S = 900
 NO_ROM = bytes(8)
-AT_THE_BOARD = "board is in service: close its bench jumper, or hold its display's button down, and ask again meanwhile"
+AT_THE_BOARD = "board is in service: close its bench jumper, or hold its display's button down, while you ask again"
 
 
 def sensor_of(params):

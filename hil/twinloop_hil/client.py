@@ -216,7 +216,9 @@ class Client:
             return message["result"]
         fault = message.get("error")
         if not isinstance(fault, dict) or "code" not in fault:
-            raise LinkError(f"port {self.transport.name}: the answer does not come from a Twinloop board (does the port echo?)")
+            raise LinkError(
+                f"port {self.transport.name}: the answer does not come from a Twinloop board (not flashed yet, or the port echoes)"
+            )
         if fault["code"] == calls.NO_SESSION:
             raise LinkError(f"port {self.transport.name}: the board has restarted, or another host has opened a session")
         raise RefusedError(method, fault["code"], fault["message"])

@@ -120,7 +120,7 @@ def do_flash(options) -> int:
         f"MicroPython {facts['micropython']}; started from folder {facts['folder']}; state: {facts['state']}",
         f"{check['heap_free']} bytes of memory free",
         "settings and sensors are kept; twinloop board log names a setting that had to take its default",
-        "once you have checked the board, put it back into service (twinloop board commission)",
+        "once you have checked the board, put it into service (twinloop board commission)",
         *(f"! {words}" for words in facts["cautions"]),
     ]
     say(options, facts, "\n".join(lines))
@@ -201,7 +201,7 @@ def read_meter(client: Client) -> dict | None:
 
 def meter_lines(meter: dict) -> list[str]:
     """The meter for a person: outputs that ever ran, duties that ever were, heat."""
-    ran = [f"{name} {hours:.1f} h, {meter['starts'][name]} starts" for name, hours in meter["run_hours"].items() if hours]
+    ran = [f"{name} {hours:.1f} h, starts: {meter['starts'][name]}" for name, hours in meter["run_hours"].items() if hours]
     duties = [f"{name} {hours:.1f} h" for name, hours in meter["duty_hours"].items() if hours]
     return [
         f"ran so far: {'; '.join(ran) or 'nothing'}",
@@ -296,7 +296,7 @@ def event_text(kind: int, a: int, b: int) -> str:
         words = [text for bit, text in enumerate(reason_texts.ALARM_TEXTS) if b >> bit & 1]
         return f"alarms: {'; '.join(words) or 'none'}"
     if kind in (SENSOR_LOST, SENSOR_BACK):
-        cause = f": {reason_texts.CAUSE_TEXTS.get(b, b)}" if kind == SENSOR_LOST else ""
+        cause = f": {reason_texts.CAUSE_TEXTS.get(b, b) if b else 'no reading yet'}" if kind == SENSOR_LOST else ""
         return f"{KIND_NAMES[kind]}: {s.SENSOR_NAMES[a]}{cause}"
     if kind == SETTING_DEFAULTED:
         name = cfg.TABLE[a][0] if a < cfg.SETTINGS else f"code {a}"

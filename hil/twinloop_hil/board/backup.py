@@ -161,8 +161,8 @@ def confirm_missing(client, options, rows: dict[int, list]) -> list[str]:
         return missing
     chips = ", ".join(f"{name} ({rows[s.SENSOR_NAMES.index(name)][0]})" for name in missing)
     if options.json or not sys.stdin.isatty():
-        raise ValueError(f"restore: not on the bus: {chips}; connect them, or say --yes to restore all the same")
-    if input(f"  not on the bus: {chips}. Restore all the same? [yes/no] ").strip().lower() not in ("y", "yes"):
+        raise ValueError(f"restore: not on the bus: {chips}; connect them, or add --yes to restore anyway")
+    if input(f"  not on the bus: {chips}. Restore anyway? [yes/no] ").strip().lower() not in ("y", "yes"):
         raise ValueError("restore: nothing was changed")
     return missing
 

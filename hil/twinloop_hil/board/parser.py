@@ -89,8 +89,8 @@ def add_flash(add) -> None:
     flash = add(
         "flash",
         "compile the firmware and put it on a board",
-        "Compile the firmware, upload it into a new folder, compare every file, switch, restart and check. Settings and sensors "
-        "are kept unless the new firmware has other ones. If anything interrupts the upload, the old firmware keeps running. "
+        "Compile the firmware, upload it into a new folder, compare every file, switch, restart and check. Settings, sensor roles, "
+        "log and meters stay. If anything interrupts the upload, the old firmware keeps running. "
         "Afterwards the board is on the bench. In service it needs its bench jumper closed, or its display's button held. Take "
         "mains off the relays first.",
     )

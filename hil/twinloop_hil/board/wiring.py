@@ -28,7 +28,7 @@ def main(options) -> int:
     data = board_data(options.board)
     if options.out is not None and not options.out.strip():
         raise ValueError("--out: empty; name a file")
-    path = Path(f"wiring-{data['NAME']}.svg" if options.out is None else options.out)
+    path = Path(f"wiring-{Path(options.board).stem}.svg" if options.out is None else options.out)
     if path.is_file() and not path.read_bytes().startswith(b"<svg"):
         raise ValueError(f"--out {path}: is there already, and is no drawing; name another file")
     try:

@@ -174,9 +174,10 @@ def main(options, make_plant: Callable) -> int:
         interpreter = find_interpreter(options.micropython)
     except NoInterpreterError as fault:
         raise ValueError(str(fault)) from None
+    plant = make_plant(options.scenario)
     with claimed(options.folder) as home, ended_by_signals():
         try:
-            with Standing(home, make_plant(options.scenario), interpreter, options.speed) as board:
+            with Standing(home, plant, interpreter, options.speed) as board:
                 print(greeting(board, options.folder), flush=True)
                 stand(board)
         except KeyboardInterrupt:

@@ -250,6 +250,10 @@ def test_a_hand_names_the_limit_that_bars_it(settled, capsys):
     wait_good(settled)
 
 
+def test_a_sensor_that_has_not_measured_yet_has_no_fault():
+    assert actions.event_text(actions.SENSOR_LOST, s.TANK_LOW, s.CAUSE_NONE) == "sensor lost: tank_low: no reading yet"
+
+
 def test_every_event_has_words():
     for kind in range(1, len(actions.KIND_NAMES)):
         assert actions.event_text(kind, 1, 1)

@@ -4,6 +4,7 @@ import json
 import re
 import types
 import xml.etree.ElementTree as ElementTree
+from pathlib import Path
 
 import pytest
 from twinloop.control import state as s
@@ -11,14 +12,15 @@ from twinloop_hil import wires
 from twinloop_hil.board import drawing, wiring
 from twinloop_hil.boards import pins_used
 from twinloop_hil.chips import CHIPS
-from twinloop_hil.firmware_files import board_data, board_names
+from twinloop_hil.firmware_files import board_data, board_names, board_path
+from twinloop_sim import cli
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 def drawn(name, folder, **changes):
     """The drawing of a board, parsed."""
-    path = folder / f"{name}.svg"
+    path = folder / f"{Path(name).stem}.svg"
     assert wiring.main(types.SimpleNamespace(board=name, out=str(path), json=changes.get("json", False))) == 0
     return ElementTree.parse(path).getroot()
 
@@ -33,16 +35,32 @@ def test_every_pin_is_in_table_and_drawing(name, tmp_path, capsys):
         assert str(pin) in texts, pin
 
 
-@pytest.mark.parametrize("name", board_names())
+def own_copy(folder):
+    """A copy of the Pico's file whose alarm contact is closed without power."""
+    path = folder / "mine.py"
+    text = board_path("pico").read_text()
+    assert 'ALARM_RESTS = "silent"' in text
+    path.write_text(text.replace('ALARM_RESTS = "silent"', 'ALARM_RESTS = "alarm"'))
+    return str(path)
+
+
+@pytest.mark.parametrize("name", [*board_names(), "a copy with the other alarm"])
 def test_no_text_leaves_its_place(name, tmp_path):
     """A letter counts 0.56 of the font size, which is wider than in the fonts at hand."""
-    root = drawn(name, tmp_path)
+    root = drawn(name if name in board_names() else own_copy(tmp_path), tmp_path)
     ends = {drawing.BLOCK_LEFT: drawing.BLOCK_RIGHT, drawing.LOAD_LEFT: drawing.LOAD_RIGHT}
     for element in root.iter(f"{SVG}text"):
         left = float(element.get("x"))
         if element.get("text-anchor") == "start":
             limit = next((right for start, right in ends.items() if start <= left <= start + 40), drawing.WIDTH)
             assert left + 0.56 * int(element.get("font-size")) * len(element.text) <= limit + 1, element.text
+
+
+def test_a_copy_does_not_replace_the_drawing_of_its_model(tmp_path, monkeypatch):
+    path = own_copy(tmp_path)
+    monkeypatch.chdir(tmp_path)
+    assert cli.main(["wiring", "pico"]) == 0 and cli.main(["wiring", path]) == 0
+    assert sorted(file.name for file in tmp_path.glob("*.svg")) == ["wiring-mine.svg", "wiring-pico.svg"]
 
 
 def test_what_has_to_be_fitted(capsys, tmp_path):

@@ -139,6 +139,7 @@ def test_wrong_words_are_one_line(capsys, tmp_path):
     assert "--speed 0: allowed 1" in said(capsys, folder, "--speed", "0")
     assert "choose from" in said(capsys, "jumper", "shut", folder)
     assert "--micropython /none" in said(capsys, folder, "--micropython", "/none")
+    assert "scenario file none.toml: not found" in said(capsys, folder, "--scenario", "none.toml")
     assert not Path(folder).exists()
 
 
