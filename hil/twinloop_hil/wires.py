@@ -11,7 +11,7 @@ from .chips import CHIPS, Chip
 
 # Of an alarm contact that is closed without power.
 CLOSED_CONTACT = "normally closed, potential-free"
-CLOSED_LOAD = "alarm: closes on alarm and when the controller is dead"
+CLOSED_LOAD = "alarm: closes on alarm and if the controller dies"
 PLACES_A_LINE = 4
 CAUTIONS = (
     "Low voltage only on this side. Mains, gas, drinking water and pressure work belong to licensed trades under local code.",

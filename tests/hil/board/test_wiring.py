@@ -100,7 +100,7 @@ def test_an_alarm_that_a_dead_controller_gives_is_drawn_and_worded(tmp_path):
     *movers, alarm = wires.contacts(dead)
     assert movers == wires.contacts(silent)[:3]
     assert alarm[1] == "normally closed, potential-free"
-    assert "closes on alarm and when the controller is dead" in alarm[2]
+    assert "closes on alarm and if the controller dies" in alarm[2]
     assert "a dead controller is silent" in wires.contacts(silent)[3][2]
     shapes = [drawing.draw("pico", wires.connections(data), wires.contacts(data), {}, []) for data in (silent, dead)]
     assert shapes[0].count("<path") + 1 == shapes[1].count("<path"), "a closed contact has one line more"
