@@ -82,7 +82,7 @@ def test_the_link_and_status_tell_it(tmp_path):
     assert meter["run_hours"]["collector_pump"] == told["on_s"][s.COLLECTOR_PUMP] / 3600 > 0.9
     assert meter["charged_kwh"] == told["heat_wh"] / 1000 > 1.0
     lines = "\n".join(actions.meter_lines(meter))
-    assert f"collector_pump 1.0 h, {meter['starts']['collector_pump']} starts" in lines
+    assert f"collector_pump 1.0 h, starts: {meter['starts']['collector_pump']}" in lines
     assert f"{meter['charged_kwh']:.1f} kWh charged" in lines
 
 
