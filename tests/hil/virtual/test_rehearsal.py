@@ -44,6 +44,11 @@ def page_lines():
     return found
 
 
+def hear_ctrl_c():
+    """Undo the deafness to Ctrl-C that tests in the background of a shell hand on."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 class Rehearsal:
     """A virtual board that stays, in a folder of its own, and terminals beside it."""
 
@@ -53,7 +58,9 @@ class Rehearsal:
 
     def start(self):
         """Start it as the page says, and wait for its port."""
-        self.board = subprocess.Popen([TWINLOOP, "virtual"], cwd=self.folder, stdout=subprocess.PIPE, text=True)
+        self.board = subprocess.Popen(
+            [TWINLOOP, "virtual"], cwd=self.folder, stdout=subprocess.PIPE, text=True, preexec_fn=hear_ctrl_c
+        )
         first = self.board.stdout.readline()
         assert first.startswith(f"port {PORT}: a virtual board"), first
         return first
@@ -77,6 +84,7 @@ class Rehearsal:
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
+            preexec_fn=hear_ctrl_c,
             **options,
         )
 
