@@ -111,6 +111,17 @@ def test_noise_in_service_stops_nothing(board, client):
     assert board.boots == 1
 
 
+def prompt_comes(board, seconds):
+    """Whether interrupt bytes bring a prompt within this time."""
+    line = serial.serial_for_url(board.port, timeout=0.05)
+    seen, deadline = b"", time.monotonic() + seconds
+    while time.monotonic() < deadline and b">>> " not in seen:
+        line.write(b"\x03")
+        seen += line.read(200)
+    line.close()
+    return b">>> " in seen
+
+
 def prompt_window(board, jumper):
     """What answers after interrupt bytes to a board in service whose firmware crashes at start."""
     with Client(SerialTransport(board.port)) as client:
@@ -118,13 +129,7 @@ def prompt_window(board, jumper):
     board.set_jumper(jumper)
     (board.folder / "twinloop" / "store.py").write_text("import no_such_module\n")
     board.power_cut()
-    line = serial.serial_for_url(board.port, timeout=0.05)
-    seen, deadline = b"", time.monotonic() + 6
-    while time.monotonic() < deadline and b">>> " not in seen:
-        line.write(b"\x03")
-        seen += line.read(200)
-    line.close()
-    return b">>> " in seen
+    return prompt_comes(board, 6)
 
 
 def test_in_service_a_crash_opens_no_prompt(board):
@@ -142,13 +147,7 @@ def test_without_its_data_there_is_nothing_to_protect(board):
     (board.folder / "board.py").unlink()
     (board.folder / "twinloop" / "port.py").write_text("import no_such_module\n")
     board.power_cut()
-    line = serial.serial_for_url(board.port, timeout=0.05)
-    seen, deadline = b"", time.monotonic() + 8
-    while time.monotonic() < deadline and b">>> " not in seen:
-        line.write(b"\x03")
-        seen += line.read(200)
-    line.close()
-    assert b">>> " in seen
+    assert prompt_comes(board, 8)
 
 
 def test_a_crash_would_open_it_to_anybody(interpreter):
