@@ -78,18 +78,29 @@ def outcome_of(bench: Bench, check: Check) -> Result:
     missing = check.missing(bench)
     if missing:
         return check.skipped(missing)
-    delays = Delays(bench.board)
+    delays, boots = Delays(bench.board), boots_of(bench)
     try:
         with delays:
             return check.run(bench)
     except NotFittedError as fault:
         return check.skipped(str(fault))
     except LinkError as fault:
-        text = f"{fault}{held_up(delays)}"
+        text = f"{fault}{restarted(bench, boots)}{held_up(delays)}"
         bench.broken = f"{check.name}: {text}"
         return check.failed(text)
     except (RefusedError, TimeoutError) as fault:
         return check.failed(str(fault))
+
+
+def boots_of(bench: Bench) -> int:
+    """How often the virtual board has started; 0 for a real one, which does not say."""
+    return bench.board.boots if bench.board is not None else 0
+
+
+def restarted(bench: Bench, boots: int) -> str:
+    """What to add to a lost link, if the virtual board has restarted since it had `boots`."""
+    more = boots_of(bench) - boots
+    return f"; {more} restart(s) of the virtual board meanwhile, the last because {bench.board.restarted_by}" if more else ""
 
 
 def held_up(delays: Delays) -> str:

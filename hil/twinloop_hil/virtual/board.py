@@ -136,6 +136,7 @@ class VirtualBoard:
         self.process: subprocess.Popen | None = None
         self.ended = threading.Event()
         self.boots = 0
+        self.restarted_by = "the power came"
         self.open_terminal()
         self.start(slots.PWRON_RESET)
         self.supervisor = threading.Thread(target=self.supervise, daemon=True)
@@ -223,7 +224,11 @@ class VirtualBoard:
             bitten = timeout_ms > 0 and (time.monotonic() - fed_at) * 1000 > timeout_ms
             timer_ms = self.peek(slots.SLOT_TIMER_MS)
             over = timer_ms > 0 and (time.monotonic() - started_at) * 1000 > timer_ms
-            if self.peek(slots.SLOT_RESET) or bitten or over or self.process.poll() is not None:
+            ended = self.process.poll()
+            if self.peek(slots.SLOT_RESET) or bitten or over or ended is not None:
+                self.restarted_by = (
+                    "its watchdog bit" if bitten else "it was reset" if ended is None else f"its process ended ({ended})"
+                )
                 self.stop_process()
                 self.start(slots.WDT_RESET)
                 fed_at = started_at = time.monotonic()

@@ -136,6 +136,18 @@ def test_a_lost_link_says_if_this_computer_may_be_the_reason(monkeypatch, held_s
     )
 
 
+def test_a_lost_link_says_why_the_virtual_board_has_restarted(board, client):
+    """Its process is killed in the middle of a check."""
+
+    def lose(bench):
+        os.kill(board.process.pid, signal.SIGKILL)
+        bench.wait(lambda: board.boots == 2, 10, "the restart")
+        bench.client.status()
+
+    result = runner.outcome_of(Bench(board.port, client, board), Check("lost", "loses the board", "s", 1, lose))
+    assert "1 restart(s) of the virtual board meanwhile, the last because its process ended (-9)" in result.detail
+
+
 def test_a_board_that_hangs_is_no_slow_computer(board, client, monkeypatch):
     """Stopped on purpose, the board's process waits for no processor: its check fails."""
     bench = Bench(board.port, client, board)
