@@ -175,6 +175,8 @@ class ProbeRows:
 
     def assign(self, sensor, rom):
         """Give a sensor a chip, and take that chip from any other; a new chip has no offset yet."""
+        if self.rom(sensor) == rom:
+            return
         for other in range(len(self.body) // self.ROW):
             if self.rom(other) == rom:
                 self.clear(other)

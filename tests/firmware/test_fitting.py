@@ -39,6 +39,16 @@ def test_a_chip_has_one_role(client):
     assert rows[s.TANK_HIGH] == [ROM, 0, 0]
 
 
+def test_a_chip_identified_again_keeps_its_offset(client):
+    """Another chip in its place starts without one."""
+    client.call("identify", s.TANK_LOW, ROM)
+    client.call("calibrate", s.TANK_LOW, 250)
+    client.call("identify", s.TANK_LOW, ROM)
+    assert probes(client)[s.TANK_LOW] == [ROM, 250, 0]
+    client.call("identify", s.TANK_LOW, OTHER)
+    assert probes(client)[s.TANK_LOW] == [OTHER, 0, 0]
+
+
 def test_calibrate_is_bounded_and_undone(board, client):
     """Offsets beyond 5 K are refused. The previous one is kept, so it can be restored."""
     client.call("calibrate", s.COLLECTOR, 400)

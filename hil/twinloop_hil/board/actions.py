@@ -214,8 +214,9 @@ def meter_lines(meter: dict) -> list[str]:
 def status_text(facts: dict) -> str:
     here = facts["firmware_here"] or "not known, the board file is your own"
     same = "same as here" if facts["firmware"] == here else f"here: {here}"
+    place = "on the bench" if facts["state"] == "bench" else "in service"
     lines = [
-        f"{facts['board']}: MicroPython {facts['micropython']}, firmware {facts['firmware']} ({same}), in {facts['state']}",
+        f"{facts['board']}: MicroPython {facts['micropython']}, firmware {facts['firmware']} ({same}), {place}",
         f"duty {facts['duty']}: {facts['reason']}" + (f"; {facts['waits']}" if facts["waits"] else ""),
         "relays: " + ", ".join(f"{name} {'on' if on else 'off'}" for name, on in facts["relays"].items()),
     ]

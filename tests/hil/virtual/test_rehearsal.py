@@ -219,7 +219,7 @@ def test_the_page_from_bare_to_in_service(rehearsal):
     )
     do.run("twinloop virtual speed 1")
     do.run("twinloop virtual power on")
-    assert "in bench" in do.run("twinloop board status"), "the jumper is closed"
+    assert "on the bench" in do.run("twinloop board status"), "the jumper is closed"
     do.run("twinloop virtual jumper open")
     do.run("twinloop virtual button free")
     do.run("twinloop virtual power off")
