@@ -38,6 +38,11 @@ def room(outcome):
 
 def check(outcome):
     """On true temperatures: warm and cool enough to charge all the time, but never pumping."""
+    return find(outcome, NAME, PATIENCE_S)
+
+
+def find(outcome, name: str, patience_s: int):
+    """The finding of a checker of this name and patience."""
     settings, rows, step_s = outcome.scenario.settings, outcome.rows, outcome.scenario.step_s
     collector = rows[:, trace.TRUE_SENSORS + s.COLLECTOR]
     gain = collector - rows[:, trace.TRUE_SENSORS + s.TANK_LOW]
@@ -46,6 +51,6 @@ def check(outcome):
     warm &= collector >= settings[cfg.COLLECTOR_MINIMUM] / 1000.0 + CLEAR_K
     idle = rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 0
     outside = np.minimum(rows[:, trace.TRUE_SENSORS + s.OUTDOOR], collector)
-    able = mild(outside, MILD_S // step_s) & outcome.allowance.judged(NAME, len(rows))
-    wrong = runs_longer(warm & idle & room(outcome) & able, PATIENCE_S // step_s)
+    able = mild(outside, MILD_S // step_s) & outcome.allowance.judged(name, len(rows))
+    wrong = runs_longer(warm & idle & room(outcome) & able, patience_s // step_s)
     return first_where(outcome, wrong, gain, settings[cfg.START_DIFFERENCE] / 1000.0, "K", np.max)

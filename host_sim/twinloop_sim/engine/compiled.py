@@ -52,7 +52,7 @@ def source_files(control_folder: Path) -> list[Path]:
     """Every file that a compiled block depends on."""
     return [
         *(control_folder / f"{name}.py" for name in CONTROL),
-        *(PACKAGE / name for name in ("trace.py", "storm/block.py")),
+        *(PACKAGE / name for name in ("trace.py", "storm/block.py", "storm/reference.py")),
         *(PACKAGE / "engine" / f"{name}.py" for name in ("bare", "block", "compiled", "replay_block")),
         *sorted((PACKAGE / "thermal").glob("*.py")),
     ]

@@ -1,7 +1,7 @@
 """The inner loop of `storm`: plant and firmware in lock step, with faults in their real place.
 
 A fault is one row of the `schedule` array. `series` holds what was drawn for it beforehand, a value
-for each step. Sensor faults act on raw values and causes after `sense`, relay faults on the
+for each step. Sensor faults and people act on the inputs after `sense`, relay faults on the
 commands between firmware and plant, the others on live plant values, on the valve, or on time.
 compiled.py copies this file and puts in the compiled `step` and `wake`.
 """
@@ -18,6 +18,7 @@ from ..thermal import parameters as p
 from ..thermal import state as th
 from ..thermal.jit import kernel
 from ..thermal.plant import advance
+from .reference import FIRMWARE, TRUTH, decide, see
 
 # Columns of the schedule, float64 (faults, SCHEDULE).
 KIND = 0
@@ -35,14 +36,18 @@ SWAPPED = 3  # TARGET and SIZE are swapped
 FLOW_LOST = 4  # the flow input reports the cause SIZE
 FLOW_STUCK = 5  # the flow input keeps its value
 BUS_LOST = 6  # the driver reports the cause SIZE for every sensor from TARGET on
-LAST_OF_SENSORS = 6
+MIXED = 7  # reads the part SIZE of its place, the rest of the surroundings in the series
+HELD = 8  # hands hold the outputs in TARGET (bits) at the levels in SIZE (bits)
+UPKEEP = 9  # somebody purges or maintains, as SIZE says
+LAST_OF_INPUTS = 9
 RELAY = 10  # the plant gets SIZE instead of the command
 SCALED = 20  # a plant value times SIZE
 REPLACED = 21  # a plant value is SIZE
 VALVE_HELD = 22  # the dump valve sticks at the position SIZE when it reaches it
-NO_POWER = 30  # everything off; the station wakes when it returns
+NO_POWER = 30  # everything off wherever the series is above 0; the station wakes after that
 RESETS = 31  # the watchdog resets the board wherever the series is above 0
-WORLD = 40  # acts beforehand, on the drive table or the settings
+SAGS = 32  # starting a mover while SIZE of them run takes the power away for a step; noted in the series
+WORLD = 40  # acts beforehand, on the drive table, the settings, or the running station
 
 # Tallies, int64 of TALLIES, kept from one call to the next.
 GUARD_ACTIONS = 0
@@ -66,7 +71,8 @@ class Faults(NamedTuple):
 
     `schedule` (float64 (faults, SCHEDULE)), `series` (float64 (faults, steps of the episode)),
     `memory` (float64 of faults, NaN at the beginning), `felt` (int64 of faults, added to: steps in
-    which each changed something), `tallies` (int64 of TALLIES, added to).
+    which each changed something), `tallies` (int64 of TALLIES, added to), `rule` (who decides, see
+    reference.py).
     """
 
     schedule: np.ndarray
@@ -74,6 +80,7 @@ class Faults(NamedTuple):
     memory: np.ndarray
     felt: np.ndarray
     tallies: np.ndarray
+    rule: int = FIRMWARE
 
 
 class Trial(NamedTuple):
@@ -92,7 +99,7 @@ def active(schedule, fault, k):
 
 @kernel
 def upset_one(schedule, series, memory, fault, k, inputs):
-    """Let one sensor fault act on the firmware's inputs."""
+    """Let one fault of a sensor, or one person, act on the firmware's inputs."""
     kind, target, size = int(schedule[fault, KIND]), int(schedule[fault, TARGET]), schedule[fault, SIZE]
     if kind == CAUSE:
         if series[fault, k] > 0.0:
@@ -114,6 +121,14 @@ def upset_one(schedule, series, memory, fault, k, inputs):
         kept = inputs[s.IN_RAW_CAUSE + target]
         inputs[s.IN_RAW_CAUSE + target] = inputs[s.IN_RAW_CAUSE + other]
         inputs[s.IN_RAW_CAUSE + other] = kept
+    elif kind == MIXED:
+        around_mc = series[fault, k] * 1000.0
+        inputs[s.IN_RAW_MC + target] = int(around_mc + (inputs[s.IN_RAW_MC + target] - around_mc) * size)
+    elif kind == HELD:
+        inputs[s.IN_HAND_MASK] = target
+        inputs[s.IN_HAND_VALUE] = int(size)
+    elif kind == UPKEEP:
+        inputs[s.IN_UPKEEP] = int(size)
     elif kind == FLOW_LOST:
         inputs[s.IN_FLOW_CAUSE] = int(size)
     elif kind == FLOW_STUCK:
@@ -123,10 +138,14 @@ def upset_one(schedule, series, memory, fault, k, inputs):
 
 
 @kernel
-def upset_sensors(schedule, series, memory, felt, k, inputs, before):
-    """Let every sensor fault of step k act in turn; one that changes an input is felt."""
+def upset_inputs(schedule, series, memory, felt, k, inputs, before):
+    """Let every fault of sensors and every person of step k act in turn.
+
+    One that changes an input is felt.
+    """
+    inputs[s.IN_HAND_MASK] = inputs[s.IN_HAND_VALUE] = inputs[s.IN_UPKEEP] = 0
     for fault in range(schedule.shape[0]):
-        if schedule[fault, KIND] > LAST_OF_SENSORS or not active(schedule, fault, k):
+        if schedule[fault, KIND] > LAST_OF_INPUTS or not active(schedule, fault, k):
             continue
         before[:] = inputs
         upset_one(schedule, series, memory, fault, k, inputs)
@@ -217,14 +236,42 @@ def sense_resets(schedule, series, felt, k):
 
 
 @kernel
-def powerless(schedule, felt, k):
+def powerless(schedule, series, felt, k):
     """Whether there is no power in step k."""
     cut = False
     for fault in range(schedule.shape[0]):
-        if int(schedule[fault, KIND]) == NO_POWER and active(schedule, fault, k):
+        kind = int(schedule[fault, KIND])
+        if kind in (NO_POWER, SAGS) and series[fault, k] > 0.0:
             felt[fault] += 1
             cut = True
     return cut
+
+
+@kernel
+def starts(command, was):
+    """How many movers run, if one of them has just started; otherwise 0."""
+    running, new = 0, 0
+    for mover in range(s.MOVERS):
+        output = s.MOVING[mover]
+        running += 1 if command[output] != 0 else 0
+        new += 1 if command[output] != 0 and was[output] == 0 else 0
+    return running if new > 0 else 0
+
+
+@kernel
+def sag(schedule, series, k, command, was):
+    """Take the power away in step k + 1 where the load of a start is too much for the supply.
+
+    `was` holds the commands of the step before. A supply that breaks down moves nothing.
+    """
+    load = starts(command, was)
+    was[:] = command
+    for fault in range(schedule.shape[0]):
+        if int(schedule[fault, KIND]) != SAGS or not active(schedule, fault, k) or not active(schedule, fault, k + 1):
+            continue
+        if load >= max(schedule[fault, SIZE], 1.0):
+            series[fault, k + 1] = 1.0
+            command[:] = 0
 
 
 @kernel
@@ -253,24 +300,37 @@ def count_wake(tallies, by_power):
     tallies[RESET_COUNT] = 0 if by_power else tallies[RESET_COUNT] + 1
 
 
+@kernel
+def refer(plant, values, ambient_c, rule, settings, inputs, state):
+    """One decision of the reference rule; it rests while somebody holds or maintains something."""
+    if rule == TRUTH:
+        see(plant, values, ambient_c, inputs)
+    decide(plant, settings, inputs, state)
+    if inputs[s.IN_HAND_MASK] != 0 or inputs[s.IN_UPKEEP] != 0:
+        for output in range(s.OUTPUTS):
+            state[s.COMMAND + output] = 0
+
+
 def run_storm_block(rig, faults, first, drive, dt_ms, rows):
     """Run block.run_block with the faults of an episode; `first` is the episode's step of row 0."""
     # Once, before the loop: each access to a member of a tuple counts a reference.
     schedule, series, memory = faults.schedule, faults.series, faults.memory
-    felt, tallies = faults.felt, faults.tallies
+    felt, tallies, rule = faults.felt, faults.tallies, faults.rule
     plant, values, flux, command = rig.plant, rig.values, rig.flux, rig.command
     state, settings, inputs = rig.state, rig.settings, rig.inputs
     chips, felt_c = rig.chips, rig.felt_c
     live = values.copy()
     before = plant.copy()
     trial = Trial(before, plant.copy(), values.copy(), flux.copy())
-    inputs_before = inputs.copy()
+    inputs_before, was = inputs.copy(), command.copy()
     here, built, told, sums = bare(plant, "plant"), bare(values, "values"), bare(command, "command"), bare(flux, "flux")
     seen = state[s.GUARD_ACTIONS]
     was_cut = False
+    for output in range(s.OUTPUTS):
+        was[output] = state[s.COMMAND + output]
     for i in range(rows.shape[0]):
         k = first + i
-        cut = powerless(schedule, felt, k)
+        cut = powerless(schedule, series, felt, k)
         bites = sense_resets(schedule, series, felt, k)
         count_time(tallies, dt_ms)
         if cut or was_cut or bites:
@@ -280,16 +340,20 @@ def run_storm_block(rig, faults, first, drive, dt_ms, rows):
         was_cut = cut
         if not cut and not bites:
             sense(here, built, chips, felt_c, settings, inputs)
-            upset_sensors(schedule, series, memory, felt, k, inputs, inputs_before)
+            upset_inputs(schedule, series, memory, felt, k, inputs, inputs_before)
             inputs[s.IN_DT_MS] = dt_ms
             inputs[s.IN_RESETS] = tallies[RESET_COUNT]
-            step(state, settings, inputs)
+            if rule == FIRMWARE:
+                step(state, settings, inputs)
+            else:
+                refer(here, built, drive[i, th.DRIVE_AMBIENT_C], rule, settings, inputs, state)
         seen = count_guard(state, tallies, seen, k)
         for output in range(s.OUTPUTS):
             command[output] = state[s.COMMAND + output]
         upset_commands(schedule, felt, k, command)
         if cut:
             command[:] = 0
+        sag(schedule, series, k, command, was)
         now, row = bare(drive[i], "drive"), bare(rows[i], "trace")
         note_row(here, built, now, bare(state, "state"), sums, row)
         if upset_values(schedule, memory, values, live, k, -1) == 0:

@@ -22,7 +22,8 @@ from collections.abc import Callable
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
-from .faults import EVERY_SENSOR, TANK_SENSORS, Fault
+from .block import SWAPPED
+from .faults import EVERY_SENSOR, PEOPLE, POWER, SENSOR, TANK_SENSORS, Fault
 
 # A plate stays cold, and a tank hot, for a while after a fault that nobody could prevent.
 AFTERMATH_S = 1800.0
@@ -34,7 +35,11 @@ HIDDEN = {
     "pocket_slipped",
     "swapped_tank",
     "swapped_collector_tank",
+    "swapped_others",
     "sensor_noise",
+    "sensor_far_off",
+    "sensor_strapped",
+    "pocket_out",
 }
 LOST = {
     "bus_silent",
@@ -55,6 +60,8 @@ def hits(fault: Fault) -> tuple[str, ...]:
         return TANK_SENSORS
     if fault.name == "bus_silent":
         return EVERY_SENSOR[s.TANK_LOW :]
+    if fault.name == "swapped_others":
+        return (fault.target, EVERY_SENSOR[int(fault.size)])
     if fault.name == "swapped_collector_tank":
         return ("collector", "tank_low")
     return (fault.target,)
@@ -138,6 +145,49 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("exchanger_ice", ice_unseen, "night circulation through a leaking check valve: not protected without the exchanger sensor"),
     ("tank_node", tank_high_stuck_unseen, "tank_high stuck at its value: not protected without loop_supply"),
 )
+
+
+# Sensor faults that go on telling, roughly or most of the time, what is there.
+BOUNDED = {"sensor_offset", "sensor_far_off", "sensor_strapped", "sensor_drift", "pocket_slipped", *LOST}
+UNSTEADY = {"sensor_noise", "sensor_spikes"}
+# What people and plant do without anybody having to stop.
+HARMLESS = {
+    "long_absence",
+    "tank_emptied",
+    "settings_changed",
+    "radiator_covered",
+    "tank_check_leaks",
+    "exchanger_fouled",
+    "mixing_valve_off",
+}
+
+
+def needs_rest(fault: Fault, case) -> bool:
+    """Whether a fault forbids to collect heat: no proof that it is safe, or that there is any."""
+    if fault.row.group != SENSOR:
+        return fault.name not in HARMLESS
+    if fault.name in UNSTEADY or set(hits(fault)) <= {"tap", "loop_return"}:
+        return False
+    if fault.target == "outdoor" and leads_through(case) or fault.target == "exchanger" and fault.name not in LOST:
+        return True
+    return fault.target not in ("loop_supply", "outdoor", "exchanger") or fault.name not in BOUNDED
+
+
+def blind_to_steam(fault: Fault, case) -> bool:
+    """Whether a fault takes away the only sight of the collector, or the control for an hour."""
+    if fault.row.group == POWER:
+        return fault.name in ("reset_storm", "power_flickers", "supply_sags")
+    unseen = {"sensor_stuck", "pocket_out", *(LOST - {"sensor_spikes"})}
+    return "collector" in hits(fault) and (fault.name in unseen or fault.row.kind == SWAPPED)
+
+
+# Somebody, or the supply, switches the relays.
+SWITCHED = {"hands", "purged"}
+
+
+def nameable(fault: Fault) -> bool:
+    """Whether a fault is one of the station, which has to speak about it."""
+    return fault.row.group not in (PEOPLE, POWER)
 
 
 def beyond(faults: tuple[Fault, ...], case) -> str:

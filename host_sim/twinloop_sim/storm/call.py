@@ -7,6 +7,8 @@ import sys
 import time
 from pathlib import Path
 
+from twinloop.control import settings as cfg
+
 from ..many import check_workers
 from ..sheets import folders
 from . import campaign as storm
@@ -31,6 +33,8 @@ def check(options) -> None:
     check_workers(options.workers)
     if options.only is not None and options.only not in f.BY_NAME:
         raise ValueError(f"--only {options.only}: not a fault, allowed {', '.join(f.BY_NAME)}")
+    if options.topology not in (None, *cfg.TOPOLOGY_NAMES):
+        raise ValueError(f"--topology {options.topology}: allowed {', '.join(cfg.TOPOLOGY_NAMES)}")
     if options.replay is not None:
         place_of(options.replay)
     if options.out is not None:
@@ -47,6 +51,11 @@ def place_of(text: str) -> tuple[int, int, int]:
     return int(parts[0]), int(parts[1]), int(parts[2])
 
 
+def wish_of(options) -> draw.Wish:
+    """What the options narrow the storm to, or widen it."""
+    return draw.Wish(options.only, options.topology, options.everything)
+
+
 def length(seconds: float) -> str:
     """A duration in the unit that reads best."""
     for unit, size in (("d", 86400.0), ("h", 3600.0), ("min", 60.0)):
@@ -59,7 +68,8 @@ def list_faults() -> None:
     for row in f.ROWS:
         lasting = " to ".join(length(seconds) for seconds in row.lasts_s) + (", or persistent" if row.persistent else "")
         size = " to ".join(f"{size:g}" for size in row.size)
-        print(f"{row.name:23} {row.group:7} {size} {row.unit}; {lasting}: {row.what}")
+        waits = f"; drawn with --everything only: {row.waits}" if row.waits else ""
+        print(f"{row.name:23} {row.group:7} {size} {row.unit}; {lasting}: {row.what}{waits}")
 
 
 def progress(begin: float):
@@ -104,9 +114,10 @@ def told(fault: f.Fault) -> str:
 def replay(options) -> tuple[storm.Campaign, str]:
     """Run one episode again; returns its campaign and a line that describes it."""
     seed, year, number = place_of(options.replay)
-    case = draw.draw_episode(seed, year, number, options.days, options.only)
+    wish = wish_of(options)
+    case = draw.draw_episode(seed, year, number, options.days, wish)
     campaign = storm.Campaign()
-    campaign.add(options.replay, run_case(case, storm.block_of()))
+    campaign.add(options.replay, run_case(case, storm.block_of(), storm.judges(wish)))
     faults = "; ".join(told(fault) for fault in case.faults) or "no fault"
     return campaign, f"storm: episode {options.replay}, commit {storm.commit_of()}; {case.weather}, {case.topology()}: {faults}"
 
@@ -125,8 +136,8 @@ def main(options) -> int:
         years, seed = 0, place_of(options.replay)[0]
         print(line, file=say, flush=True)
     else:
-        print(storm.first_line(years, seed, options.days, options.only), file=say, flush=True)
-        campaign = storm.run(years, seed, options.days, options.only, progress(begin), workers=options.workers)
+        print(storm.first_line(years, seed, options.days, wish_of(options)), file=say, flush=True)
+        campaign = storm.run(years, seed, options.days, wish_of(options), progress(begin), workers=options.workers)
     facts = storm.document(campaign, years, seed, options.days, time.perf_counter() - begin)
     if not options.json:
         print(storm.summary(facts))

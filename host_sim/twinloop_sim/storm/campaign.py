@@ -7,19 +7,20 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from itertools import islice
 from pathlib import Path
 
 from twinloop.control import settings as cfg
 
+from .. import checkers
 from ..engine.commit import commit_of
 from ..engine.compiled import compiled_block
 from ..many import each
 from ..scenarios import TWINS
 from . import draw
 from . import faults as f
-from .draw import Case
+from .draw import Case, Wish
 from .run import RECOVERY, Result, run_case
 
 YEARS_TOP = 1000
@@ -62,17 +63,23 @@ def block_of(control_folder: Path | None = None):
 
 
 def replay(case: Case, control_folder: Path | None = None) -> list[dict]:
-    """The violations of one episode; printed pytest files call this."""
-    return run_case(case, block_of(control_folder)).violations
+    """The violations of one episode, by every checker; printed pytest files call this."""
+    return run_case(case, block_of(control_folder), checkers.EVERYTHING).violations
 
 
-def plan_of(years: int, seed: int, days: int, only: str | None):
+def judges(wish: Wish | None):
+    """The checkers of a storm."""
+    return checkers.EVERYTHING if wish is not None and wish.everything else checkers.STORM
+
+
+def plan_of(years: int, seed: int, days: int, wish: Wish | None):
     """Yield every episode of a storm as (name, case)."""
+    topology = wish.topology if wish else None
     for year in range(years):
         for episode in range(draw.episodes_a_year(days)):
             if episode % draw.STATION_EPISODES == 0:
-                base = draw.draw_station(seed, year, episode // draw.STATION_EPISODES)
-            yield f"{seed}.{year}.{episode}", draw.draw_episode(seed, year, episode, days, only, base)
+                base = draw.draw_station(seed, year, episode // draw.STATION_EPISODES, topology)
+            yield f"{seed}.{year}.{episode}", draw.draw_episode(seed, year, episode, days, wish, base)
 
 
 def batched(items, size: int):
@@ -82,10 +89,10 @@ def batched(items, size: int):
         yield batch
 
 
-def first_line(years: int, seed: int, days: int, only: str | None) -> str:
+def first_line(years: int, seed: int, days: int, wish: Wish | None) -> str:
     """The seed, commit and plan of a storm."""
     classes = Counter()
-    for _, case in plan_of(years, seed, days, only):
+    for _, case in plan_of(years, seed, days, wish):
         classes.update(fault.row.group for fault in case.faults)
     counts = ", ".join(f"{name} {classes[name]}" for name in f.CLASSES)
     episodes = draw.episodes_a_year(days)
@@ -95,23 +102,25 @@ def first_line(years: int, seed: int, days: int, only: str | None) -> str:
     )
 
 
-def run_cases(cases: list[tuple[str, Case]], control_folder: Path | None) -> list[tuple[str, Result]]:
-    """Run some episodes in turn: one worker's share."""
+def run_cases(cases: list[tuple[str, Case]], which, control_folder: Path | None) -> list[tuple[str, Result]]:
+    """Run some episodes in turn, judged by these checkers: one worker's share."""
     run_block = block_of(control_folder)
-    return [(where, run_case(case, run_block)) for where, case in cases]
+    chosen = tuple(checker for checker in checkers.EVERYTHING if checker.NAME in which)
+    return [(where, run_case(case, run_block, chosen)) for where, case in cases]
 
 
 def run(
-    years: int, seed: int, days: int, only: str | None, progress, control_folder: Path | None = None, workers: int = 1
+    years: int, seed: int, days: int, wish: Wish | None, progress, control_folder: Path | None = None, workers: int = 1
 ) -> Campaign:
     """Run a whole storm; `progress` gets the episodes done, their total, and the violations so far.
 
     One worker runs all episodes of a station, so that its weather is computed once.
     """
     campaign = Campaign()
+    which = [checker.NAME for checker in judges(wish)]
     total = years * draw.episodes_a_year(days)
-    stations = batched(plan_of(years, seed, days, only), draw.STATION_EPISODES if total > draw.STATION_EPISODES * workers else 1)
-    for results in each(run_cases, ((cases, control_folder) for cases in stations), workers):
+    stations = batched(plan_of(years, seed, days, wish), draw.STATION_EPISODES if total > draw.STATION_EPISODES * workers else 1)
+    for results in each(run_cases, ((cases, which, control_folder) for cases in stations), workers):
         for where, result in results:
             campaign.add(where, result)
             progress(campaign.episodes, total, len(campaign.violations))
@@ -139,7 +148,7 @@ def document(campaign: Campaign, years: int, seed: int, days: int, wall_s: float
 def fails(case: Case, name: str, run_block) -> dict | None:
     """This violation in a case; None when it is gone or the settings misstate the plant."""
     try:
-        violations = run_case(case, run_block).violations if draw.told_right(case) else []
+        violations = run_case(case, run_block, checkers.EVERYTHING).violations if draw.told_right(case) else []
     except ValueError:
         return None
     return next((found for found in violations if found["name"] == name), None)
@@ -177,6 +186,10 @@ def plainer(case: Case):
     facts = {cfg.TABLE[code][0] for code in draw.TOLD}
     told = {name: value for name, value in case.settings.items() if name in facts}
     wishes = {name: value for name, value in case.settings.items() if name not in facts}
+    if case.cloud_seed is not None:
+        yield replace(case, cloud_seed=None)
+    if case.step_s != draw.STEP_S:
+        yield replace(case, step_s=draw.STEP_S)
     if case.plant:
         yield replace(case, plant={}, settings={})
         yield replace(case, plant={}, settings=wishes)
@@ -212,7 +225,7 @@ def shrink(case: Case, found: dict, run_block, runs: int = 150) -> tuple[Case, d
 def literal(case: Case) -> str:
     """A case as Python source."""
     lines = []
-    for name in ("seed", "weather", "start", "days", "recovery_s", "step_s", "profile", "daily_kwh", "tank", "ambient_shift_k"):
+    for name in (row.name for row in fields(case) if row.name not in ("plant", "settings", "faults")):
         lines.append(f"    {name}={getattr(case, name)!r},")
     for name in ("plant", "settings"):
         lines.append(f"    {name}={{")

@@ -12,18 +12,24 @@ from twinloop.control.readings import FITTED_BY
 
 from ..demand.profiles import PROFILES, daily_kwh
 from ..thermal import parameters as p
+from ..thermal.presets import COLLECTORS
 from . import faults as f
 from .draw_faults import draw_faults
+from .places import PLACES, YEAR_DAYS
 
 DAY_S = 86400
-YEAR_DAYS = 365
 STEP_S = 5
+# The step of one episode in ten: that of a board with fast sensors.
+SHORT_STEP_S = 1
+SHORT_SHARE = 0.1
 EPISODE_DAYS = 6
 # Episodes in a row with the same station: two months of a year.
 STATION_EPISODES = 10
 RECOVERY_S = DAY_S
-# The typical years that pvlib ships: mean of the cold main in C, altitude in m.
-PLACES = {"greensboro": (14.4, 273), "sand_point": (4.5, 7), "miami": (24.0, 2)}
+# Chances of the kinds of collector.
+COLLECTOR_SHARES = {"flat-plate": 0.6, "flat-plate-unselective": 0.15, "evacuated-tube": 0.25}
+# Chance that the sun of an episode is broken by passing clouds.
+CLOUDY = 0.5
 # The settings that say which optional sensors are fitted.
 OPTIONAL = tuple(setting for setting in FITTED_BY if setting != s.ALWAYS)
 # Settings that state a fact of the plant: set with a bounded error, never drawn freely.
@@ -49,6 +55,18 @@ FLOW_ERROR = 0.15
 
 
 @dataclass(frozen=True)
+class Wish:
+    """What a storm is narrowed to: one fault, one topology; or widened to all that is known.
+
+    `everything` also draws and judges what the control core does not master yet.
+    """
+
+    only: str | None = None
+    topology: str | None = None
+    everything: bool = False
+
+
+@dataclass(frozen=True)
 class Case:
     """One complete episode: the same values give the same trace, to the last bit.
 
@@ -66,6 +84,7 @@ class Case:
     daily_kwh: float = 5.845
     tank: tuple[float, float] = (30.0, 45.0)
     ambient_shift_k: float = 0.0
+    cloud_seed: int | None = None
     plant: dict[str, float] = field(default_factory=dict)
     settings: dict[str, int] = field(default_factory=dict)
     faults: tuple[f.Fault, ...] = ()
@@ -87,6 +106,8 @@ class Case:
         """Another accepted set, for somebody to commit while the station runs."""
         before = self.settings_array()
         after = array("i", before)
+        if random.random() < 0.3:
+            measure_again(random, after, self.plant)
         wander(random, after, 0.3)
         # This setting has a floor: the pipe's transit time.
         after[cfg.TANK_PUMP_DELAY] = max(after[cfg.TANK_PUMP_DELAY], before[cfg.TANK_PUMP_DELAY])
@@ -108,25 +129,46 @@ def wander(random, values: array, share: float) -> None:
             values[code] = kept
 
 
+def measure_again(random, values: array, plant: dict[str, float]) -> None:
+    """State the facts of the plant anew, as far as the set stays acceptable."""
+    for code, value in told_settings(random, whole(plant)).items():
+        kept = values[code]
+        values[code] = value
+        if cfg.broken_rule(values) != cfg.RULE_OK:
+            values[code] = kept
+
+
 def uniform(random, low: float, high: float) -> float:
     """A number with three decimals, so that a case stays readable."""
     return round(float(random.uniform(low, high)), 3)
 
 
-def draw_plant(random, place: str) -> dict[str, float]:
-    """A plant in the sizes of home builders."""
+def draw_roof(random, place: str) -> dict[str, float]:
+    """What kind of collector, and where it looks: most near the noon sun, the others anywhere."""
+    kind = str(random.choice(list(COLLECTOR_SHARES), p=list(COLLECTOR_SHARES.values())))
+    aside_deg = uniform(random, -180.0, 180.0) * (1.0 if random.random() < 0.3 else 0.4)
+    own = random.random() < 0.6
+    return {
+        **({} if kind == "flat-plate" else COLLECTORS[kind]),
+        "collector_slope_deg": uniform(random, 0.0, 90.0),
+        "collector_azimuth_deg": round((PLACES[place].equator_deg() + aside_deg) % 360.0, 3),
+        "altitude_m": float(PLACES[place].altitude_m if own else random.integers(0, 3600)),
+    }
+
+
+def draw_plant(random, place: str, topology: str | None = None) -> dict[str, float]:
+    """A plant in the sizes of home builders; `topology` unless any will do."""
     area = uniform(random, 3.0, 14.0)
     height = uniform(random, 1.2, 2.0)
     radiator = uniform(random, 8.0, 30.0) * area
     plant = {
         "collector_area_m2": area,
         "collector_content_l": round(0.5 * area, 3),
-        "collector_slope_deg": uniform(random, 20.0, 70.0),
         "collector_flow_l_per_min": round(min(max(area * uniform(random, 0.5, 1.1), 1.5), 9.0), 3),
         "collector_height_m": float(random.integers(1, 9)),
         "glycol_mass_percent": float(random.integers(30, 51)),
-        "loop_pressure_kpa": float(random.integers(200, 400)),
-        "altitude_m": float(PLACES[place][1]),
+        "loop_pressure_kpa": float(random.integers(120, 400)),
+        **draw_roof(random, place),
         "radiator_flow_w_per_k": round(radiator, 3),
         "radiator_rest_w_per_k": round(radiator / 4.0, 3),
         "radiator_content_l": uniform(random, 0.5, 4.0),
@@ -142,11 +184,11 @@ def draw_plant(random, place: str) -> dict[str, float]:
         "tank_upper_port_m": round(0.75 * height, 3),
         "tank_low_sensor_m": round(0.16 * height, 3),
         "tank_high_sensor_m": round(0.78 * height, 3),
-        "dump_topology": float(random.choice((0, 0, 1, 2))),
+        "dump_topology": float(random.choice((0, 0, 1, 2)) if topology is None else cfg.TOPOLOGY_NAMES.index(topology)),
         "dump_travel_s": float(random.integers(10, 180)),
         "dump_crossover_open": float(random.integers(2)),
         "room_c": uniform(random, 8.0, 24.0),
-        "cold_main_mean_c": PLACES[place][0],
+        "cold_main_mean_c": PLACES[place].cold_main_c,
         "cold_main_swing_k": 4.0,
     }
     for name in ("supply_outdoor_m", "return_outdoor_m", "supply_indoor_m", "return_indoor_m"):
@@ -221,6 +263,15 @@ def draw_fitted(random, values: array) -> None:
     values[cfg.FLOW_SENSOR] = int(random.integers(3))
 
 
+def fit_limits(values: array) -> None:
+    """Lower the limits of the collector as far as the boiling point asks."""
+    limit = min(values[cfg.COLLECTOR_LIMIT], (cfg.boiling_mc(values) - 5000) // 500 * 500)
+    values[cfg.COLLECTOR_LIMIT] = limit
+    values[cfg.COLLECTOR_RESET] = min(values[cfg.COLLECTOR_RESET], limit - 15000)
+    values[cfg.DUMP_COLLECTOR_START] = min(values[cfg.DUMP_COLLECTOR_START], limit - 25000)
+    values[cfg.DUMP_COLLECTOR_STOP] = min(values[cfg.DUMP_COLLECTOR_STOP], limit - 40000)
+
+
 def draw_settings(random, plant: dict[str, float]) -> dict[str, int]:
     """An accepted set: the facts of the plant, and half the time free settings too."""
     values = array("i", [row[4] for row in cfg.TABLE])
@@ -228,6 +279,7 @@ def draw_settings(random, plant: dict[str, float]) -> dict[str, int]:
     for code, value in told.items():
         values[code] = value
     draw_fitted(random, values)
+    fit_limits(values)
     if random.random() < 0.5:
         delay = values[cfg.TANK_PUMP_DELAY]
         wander(random, values, 0.7)
@@ -238,12 +290,12 @@ def draw_settings(random, plant: dict[str, float]) -> dict[str, int]:
     return {cfg.TABLE[code][0]: values[code] for code in range(cfg.SETTINGS) if values[code] != cfg.TABLE[code][4]}
 
 
-def draw_station(seed: int, year: int, number: int) -> Case:
+def draw_station(seed: int, year: int, number: int, topology: str | None = None) -> Case:
     """Draw place, plant, settings and demand, as a case without faults."""
     random = np.random.default_rng([seed, year, number, 0])
     while True:
         place = str(random.choice(sorted(PLACES)))
-        plant = draw_plant(random, place)
+        plant = draw_plant(random, place, topology)
         try:
             p.plant_values(plant)
             settings = draw_settings(random, plant)
@@ -263,9 +315,10 @@ def month_and_day(day_of_year: int) -> tuple[int, int]:
     return int(str(date)[5:7]), int(str(date)[8:10])
 
 
-def draw_episode(seed: int, year: int, episode: int, days: int, only: str | None = None, base: Case | None = None) -> Case:
+def draw_episode(seed: int, year: int, episode: int, days: int, wish: Wish | None = None, base: Case | None = None) -> Case:
     """Draw one episode of a year: its dates, its tank, and its faults."""
-    base = base or draw_station(seed, year, episode // STATION_EPISODES)
+    wish = wish or Wish()
+    base = base or draw_station(seed, year, episode // STATION_EPISODES, wish.topology)
     random = np.random.default_rng([seed, year, episode, 1])
     first = int(np.random.default_rng([seed, year]).integers(YEAR_DAYS))
     limit = base.setting(cfg.TANK_LIMIT) / 1000.0
@@ -278,8 +331,10 @@ def draw_episode(seed: int, year: int, episode: int, days: int, only: str | None
         days=days,
         tank=(uniform(random, 5.0, top), top),
         ambient_shift_k=uniform(random, *SPELL_K) if random.random() < 0.5 else 0.0,
+        cloud_seed=int(random.integers(1 << 31)) if random.random() < CLOUDY else None,
+        step_s=SHORT_STEP_S if random.random() < SHORT_SHARE else STEP_S,
     )
-    return replace(case, faults=draw_faults(random, case, only))
+    return replace(case, faults=draw_faults(random, case, wish.only, wish.everything))
 
 
 def episodes_a_year(days: int) -> int:

@@ -16,7 +16,7 @@ AT_ONCE = (0.5, 0.35, 0.15)
 # Chance that a fault is persistent: to the end of the safety phase.
 PERSISTENT = 0.4
 # Chance of each class; within a class, all rows that fit the plant are equally likely.
-CLASS_SHARES = (0.4, 0.12, 0.08, 0.14, 0.14, 0.12)
+CLASS_SHARES = (0.4, 0.1, 0.07, 0.12, 0.1, 0.11, 0.1)
 # Chance that a fault begins by day, and the hours of that day.
 BY_DAY = 0.6
 SUNNY_H = (8.0, 15.0)
@@ -31,20 +31,34 @@ def possible(row: Row, case) -> bool:
     return True
 
 
+def fitted(case) -> list[str]:
+    """The sensors that this station has."""
+    return [name for name, by in zip(EVERY_SENSOR, FITTED_BY, strict=True) if by == s.ALWAYS or case.setting(by)]
+
+
 def targets(row: Row, case) -> list[str]:
     """What a fault may hit: fitted sensors, the three that decide most three times as often."""
-    if row.targets != EVERY_SENSOR:
+    if len(row.targets) == 1:
         return list(row.targets)
-    fitted = [
-        name for name, fitted_by in zip(EVERY_SENSOR, FITTED_BY, strict=True) if fitted_by == s.ALWAYS or case.setting(fitted_by)
-    ]
-    return fitted + 2 * [name for name in fitted if name in ("collector", *TANK_SENSORS)]
+    there = [name for name in fitted(case) if name in row.targets]
+    return there + 2 * [name for name in there if name in ("collector", *TANK_SENSORS)]
 
 
-def draw_size(random, row: Row) -> float:
-    """Draw a size within the row's range; a valve sticks at an end or half-way."""
+def draw_size(random, row: Row, target: str, case) -> float:
+    """Draw a size within the row's range.
+
+    A valve sticks at an end or half-way, a sensor is swapped with another that is fitted, and hands
+    hold one to three outputs.
+    """
     if row.kind == b.VALVE_HELD:
         return float(random.choice((0.0, 0.5, 1.0)))
+    if row.name == "swapped_others":
+        return float(EVERY_SENSOR.index(str(random.choice([name for name in fitted(case) if name != target]))))
+    if row.kind == b.HELD:
+        held = int(random.integers(1, 8))
+        return float(8 * held + (held & int(random.integers(0, 8))))
+    if row.kind == b.SAGS:
+        return float(random.integers(1, 4))
     return round(float(random.uniform(*row.size)), 3)
 
 
@@ -69,7 +83,8 @@ def draw_fault(random, row: Row, case) -> Fault:
     begin_s = begin_s // step_s * step_s
     end_s = max(end_s // step_s * step_s, begin_s + step_s)
     changed = case.other_settings(random) if row.name == "settings_changed" else ()
-    return Fault(row.name, str(random.choice(targets(row, case))), draw_size(random, row), begin_s, end_s, changed)
+    target = str(random.choice(targets(row, case)))
+    return Fault(row.name, target, draw_size(random, row, target, case), begin_s, end_s, changed)
 
 
 def draw_row(random, rows: list[Row]) -> Row:
@@ -81,9 +96,9 @@ def draw_row(random, rows: list[Row]) -> Row:
     return rows[int(random.integers(len(rows)))]
 
 
-def draw_faults(random, case, only: str | None) -> tuple[Fault, ...]:
-    """Draw the faults of an episode, within the budget."""
-    rows = [row for row in ROWS if possible(row, case) and only in (None, row.name)]
+def draw_faults(random, case, only: str | None, everything: bool = False) -> tuple[Fault, ...]:
+    """Draw the faults of an episode, within the budget; see draw.Wish."""
+    rows = [row for row in ROWS if possible(row, case) and (only == row.name or only is None and (everything or not row.waits))]
     if not rows:
         return ()
     count = 1 if only else 1 + int(random.choice(len(AT_ONCE), p=AT_ONCE))

@@ -13,10 +13,12 @@ MINUTE = 60.0
 HOUR = 3600.0
 DAY = 86400.0
 
-SENSOR, RELAY, VALVE, PUMP, PLANT, POWER = "sensor", "relay", "valve", "pump", "plant", "power"
-CLASSES = (SENSOR, RELAY, VALVE, PUMP, PLANT, POWER)
+SENSOR, RELAY, VALVE, PUMP, PLANT, POWER, PEOPLE = "sensor", "relay", "valve", "pump", "plant", "power", "people"
+CLASSES = (SENSOR, RELAY, VALVE, PUMP, PLANT, POWER, PEOPLE)
 EVERY_SENSOR = s.SENSOR_NAMES
 TANK_SENSORS = ("tank_low", "tank_high")
+# Sensors that sit in a pocket or on a pipe, and can fall off.
+MOUNTED = tuple(name for name in EVERY_SENSOR if name not in ("outdoor", "tap"))
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,8 @@ class Row:
     place: int = -1
     # A fault that ends by itself cannot last to the end of the phase.
     persistent: bool = True
+    # What the control core cannot do yet: such a fault is drawn with `--everything` only.
+    waits: str = ""
 
 
 def sensor(name: str, what: str, **more) -> Row:
@@ -84,6 +88,12 @@ def power(name: str, what: str, kind: int, lasts_s: tuple[float, float], **more)
     return Row(name, what, group=POWER, kind=kind, targets=("board",), lasts_s=lasts_s, persistent=False, **more)
 
 
+def people(name: str, what: str, lasts_s: tuple[float, float], **more) -> Row:
+    """What somebody in the house does, which ends by itself."""
+    facts = {"group": PEOPLE, "kind": b.WORLD, "targets": ("board",), "lasts_s": lasts_s, "persistent": False}
+    return Row(name, what, **{**facts, **more})
+
+
 ROWS = (
     sensor_cause("sensor_open", s.CAUSE_OPEN, "open circuit"),
     sensor_cause("sensor_short", s.CAUSE_SHORT, "short circuit"),
@@ -94,12 +104,39 @@ ROWS = (
     sensor("sensor_crc", "bursts of garbled answers", kind=b.CAUSE, size=(0.05, 0.9), unit="share", lasts_s=(MINUTE, 24 * HOUR)),
     sensor("sensor_stuck", "stays at the value of its first step", kind=b.STUCK, lasts_s=(5 * MINUTE, 48 * HOUR)),
     added("sensor_offset", "reads a little high or low", (-3, 3), (HOUR, 72 * HOUR)),
+    added("sensor_far_off", "reads far too high or low", (-15, 15), (HOUR, 96 * HOUR)),
+    sensor(
+        "sensor_strapped",
+        "strapped to the pipe: reads this part of it, the rest of the room",
+        kind=b.MIXED,
+        targets=MOUNTED,
+        size=(0.75, 0.95),
+        unit="part",
+        lasts_s=(12 * HOUR, 96 * HOUR),
+    ),
+    sensor(
+        "pocket_out",
+        "fallen off: reads the room, or the air on the roof, and a little of its place",
+        kind=b.MIXED,
+        targets=MOUNTED,
+        size=(0.0, 0.1),
+        unit="part",
+        lasts_s=(HOUR, 96 * HOUR),
+    ),
     added("sensor_drift", "drifts slowly to its size", (-5, 5), (12 * HOUR, 96 * HOUR)),
     added("sensor_noise", "normal noise of this standard deviation", (0.1, 3), (MINUTE, 48 * HOUR)),
     added("sensor_spikes", "single values far off, up or down", (5, 60), (MINUTE, 48 * HOUR)),
     swapped("swapped_collector_tank", "collector and tank_low swapped", "collector"),
     swapped("swapped_tank", "tank_low and tank_high swapped", "tank_low"),
-    sensor("pocket_slipped", "follows slowly", kind=b.REPLACED, size=(90, 300), unit="s of lag", lasts_s=(HOUR, 72 * HOUR)),
+    sensor(
+        "swapped_others",
+        "any two swapped; the size is the number of the other",
+        kind=b.SWAPPED,
+        size=(0, s.SENSORS - 1),
+        unit="sensor",
+        lasts_s=(12 * HOUR, 96 * HOUR),
+    ),
+    sensor("pocket_slipped", "follows slowly", kind=b.REPLACED, size=(90, 600), unit="s of lag", lasts_s=(HOUR, 72 * HOUR)),
     sensor_cause("flow_lost", s.CAUSE_SILENT, "no flow input", kind=b.FLOW_LOST, targets=("flow",), lasts_s=(MINUTE, 48 * HOUR)),
     sensor("flow_stuck", "the flow input keeps its value", kind=b.FLOW_STUCK, targets=("flow",), lasts_s=(10 * MINUTE, 24 * HOUR)),
     relay("collector_relay_off", s.COLLECTOR_PUMP, 0, "its relay does not close"),
@@ -153,16 +190,31 @@ ROWS = (
     ),
     scaled("exchanger_fouled", "lime on the plates", group=PLANT, place=p.EXCHANGER_UA_W_PER_K, size=(0.1, 0.6)),
     replaced("mixing_valve_off", "mixes to another temperature", group=PLANT, place=p.MIXING_VALVE_ERROR_K, size=(-8, 8), unit="K"),
-    Row("long_absence", "nobody draws water", group=PLANT, kind=b.WORLD, targets=("draw",), lasts_s=(24 * HOUR, 96 * HOUR)),
-    Row(
-        "settings_changed",
-        "somebody commits another accepted set",
-        group=PLANT,
-        kind=b.WORLD,
-        targets=("settings",),
-        lasts_s=(HOUR, 48 * HOUR),
+    people("long_absence", "nobody draws water", (24 * HOUR, 96 * HOUR), targets=("draw",), persistent=True),
+    people(
+        "tank_emptied",
+        "a tap runs, more than the tank holds",
+        (10 * MINUTE, 3 * HOUR),
+        targets=("draw",),
+        size=(4, 15),
+        unit="L/min",
+    ),
+    people("settings_changed", "somebody commits another accepted set", (HOUR, 48 * HOUR), targets=("settings",), persistent=True),
+    people("commissioned", "the station starts cold in the middle of its work", (5.0, 5.0)),
+    people(
+        "hands", "outputs held by hand: bits held, and levels", (MINUTE, 3 * HOUR), kind=b.HELD, size=(8, 63), unit="8 x held + on"
+    ),
+    people("purged", "filling and purging", (10 * MINUTE, 2 * HOUR), kind=b.UPKEEP, size=(s.UPKEEP_PURGE, s.UPKEEP_PURGE)),
+    people(
+        "maintained", "pumps off for work", (MINUTE, 30 * MINUTE), kind=b.UPKEEP, size=(s.UPKEEP_MAINTENANCE, s.UPKEEP_MAINTENANCE)
     ),
     power("power_cut", "no power at all", b.NO_POWER, (5.0, 12 * HOUR)),
+    power(
+        "power_flickers", "no power, for a step, again and again", b.NO_POWER, (10 * MINUTE, 9 * HOUR), size=(3, 200), unit="times"
+    ),
+    power(
+        "supply_sags", "a start takes the power away once this many loads run", b.SAGS, (HOUR, 48 * HOUR), size=(1, 3), unit="loads"
+    ),
     power("watchdog_reset", "the watchdog bites once", b.RESETS, (5.0, 5.0)),
     power("reset_storm", "the watchdog bites again and again", b.RESETS, (10 * MINUTE, 3 * HOUR), size=(3, 30), unit="resets"),
 )

@@ -18,6 +18,7 @@ from twinloop_sim.engine import compiled
 from twinloop_sim.storm import budget, faults
 from twinloop_sim.storm import campaign as storm
 from twinloop_sim.storm import draw as storm_draw
+from twinloop_sim.storm import lives
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import Fault
@@ -76,7 +77,7 @@ def test_without_faults_it_is_the_plain_block(run_block):
     case = Case(seed=1, days=1, recovery_s=0)
     storms, plain = storm_run.open_episode(case), storm_run.open_episode(case)
     storm_run.run_span(run_block, storms, slice(0, len(storms.rows)))
-    rig = storm_run.rig_of(plain.plant, plain.values, plain.state, plain.settings)
+    rig = lives.rig_of(plain.plant, plain.values, plain.state, plain.settings)
     compiled.compiled_block()(rig, plain.drive, case.step_s * 1000, plain.rows)
     assert np.array_equal(storms.rows, plain.rows, equal_nan=True)
     assert np.array_equal(storms.state, plain.state)

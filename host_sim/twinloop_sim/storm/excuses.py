@@ -1,0 +1,128 @@
+"""What the budget excuses in one episode, step by step; budget.py has the tables and reasons."""
+
+from __future__ import annotations
+
+import numpy as np
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from .. import checkers, trace
+from ..checkers.allowance import Allowance
+from . import block as b
+from . import budget
+from . import faults as f
+from .budget import AFTERMATH_S, UNPROTECTED
+
+# Whatever was given up rests for half an hour. Three resets stop the station for an hour. Then it
+# needs five minutes of evidence, and the plant as long to follow.
+RETRY_S = 1800
+STORM_S = 3600
+EVIDENCE_S = 600
+
+
+def asleep_masks(episode) -> dict[str, np.ndarray]:
+    """Masks of the steps without power and with a watchdog reset, and the board's reset count."""
+    case, steps = episode.case, len(episode.rows)
+    unpowered, bitten = np.zeros(steps, dtype=bool), np.zeros(steps, dtype=bool)
+    for number, fault in enumerate(case.faults):
+        if fault.row.kind in (b.NO_POWER, b.SAGS):
+            unpowered |= episode.faults.series[number] > 0.0
+        if fault.row.kind == b.RESETS:
+            bitten |= episode.faults.series[number] > 0.0
+    resets = np.zeros(steps, dtype=int)
+    hour = b.FORGIVEN_MS // 1000 // case.step_s
+    count, last = 0, -hour
+    for k in np.flatnonzero(bitten | unpowered):
+        count = 0 if unpowered[k] or k - last > hour else count
+        count = 0 if unpowered[k] else count + 1
+        last = k
+        resets[k : k + hour] = count
+    return {"unpowered": unpowered, "bitten": bitten, "resets": resets}
+
+
+def lagged_low_k(true_c: np.ndarray, lag_s: float, step_s: int) -> np.ndarray:
+    """How far a pocket with this lag reads low in each step."""
+    low, reading = np.zeros(len(true_c)), true_c[0]
+    for k, place in enumerate(true_c.tolist()):
+        reading += (place - reading) * step_s / (lag_s + step_s)
+        low[k] = max(place - reading, 0.0)
+    return low
+
+
+def hidden_low_k(episode, number: int, sensor: int) -> np.ndarray:
+    """How far a fault lets a sensor read low unnoticed; zero for faults that can be detected."""
+    fault, steps = episode.case.faults[number], len(episode.rows)
+    low = np.zeros(steps)
+    where = f.steps_of(fault, episode.case.step_s)
+    if fault.row.kind == b.MIXED:
+        true, around = episode.rows[where, trace.TRUE_SENSORS + sensor], episode.faults.series[number][where]
+        low[where] = np.maximum((1.0 - fault.size) * (true - around), 0.0)
+    elif fault.name in ("sensor_offset", "sensor_far_off", "sensor_drift"):
+        low[where] = np.maximum(-episode.faults.series[number][where], 0.0)
+    elif fault.name == "pocket_slipped":
+        low[where] = lagged_low_k(episode.rows[where, trace.TRUE_SENSORS + sensor], fault.size, episode.case.step_s)
+    return low
+
+
+def allowance_of(episode) -> Allowance:
+    """What the fault budget excuses in this episode."""
+    case, steps = episode.case, len(episode.rows)
+    allowance = Allowance(**asleep_masks(episode))
+    for number, fault in enumerate(case.faults):
+        where = f.steps_of(fault, case.step_s)
+        after = slice(where.start, where.stop + int(AFTERMATH_S // case.step_s))
+        if fault.target in s.SENSOR_NAMES:
+            sensor = s.SENSOR_NAMES.index(fault.target)
+            low = hidden_low_k(episode, number, sensor)
+            allowance.reads_low_k[sensor] = allowance.reads_low_k.get(sensor, 0.0) + low
+            if fault.name == "pocket_slipped":
+                allowance.lag_s[sensor] = fault.size
+        for name, test, _ in UNPROTECTED:
+            if test(fault, case):
+                allowance.excused.setdefault(name, np.zeros(steps, dtype=bool))[after] = True
+    if case.faults:
+        busy = int(max(fault.end_s for fault in case.faults) + recovered_s(case)) // case.step_s
+        allowance.excused[checkers.missed_sun.NAME] = np.arange(steps) < busy
+    allowance.excused |= compared(case, steps)
+    return allowance
+
+
+def spans(case, steps: int, chosen, after_s: float = 0.0) -> np.ndarray:
+    """Mask of the steps in which a chosen fault acts, or has acted this short ago."""
+    mask = np.zeros(steps, dtype=bool)
+    for fault in case.faults:
+        if chosen(fault):
+            where = f.steps_of(fault, case.step_s)
+            mask[where.start : where.stop + int(after_s // case.step_s)] = True
+    return mask
+
+
+def to_midnight(mask: np.ndarray, step_s: int) -> np.ndarray:
+    """A mask whose every stretch lasts to the end of its day: what has boiled cools at night."""
+    days = np.arange(len(mask)) * step_s // int(f.DAY)
+    first = np.full(int(days[-1]) + 1, len(mask))
+    np.minimum.at(first, days[mask], np.flatnonzero(mask))
+    return mask | (np.arange(len(mask)) >= first[days])
+
+
+def compared(case, steps: int) -> dict[str, np.ndarray]:
+    """What the checkers do not judge that compare, or count, over days."""
+    judges = checkers.storm
+    rests = spans(case, steps, lambda fault: budget.needs_rest(fault, case), recovered_s(case))
+    acts = spans(case, steps, lambda fault: True)
+    blind = spans(case, steps, lambda fault: budget.blind_to_steam(fault, case), recovered_s(case))
+    return {
+        judges.idle_sun.NAME: rests | ~acts,
+        judges.silence.NAME: ~spans(case, steps, budget.nameable),
+        judges.avoidable_boiling.NAME: to_midnight(blind, case.step_s),
+        judges.carried_out.NAME: spans(case, steps, lambda fault: fault.row.group == f.PEOPLE),
+        judges.relay_operations.NAME: spans(case, steps, lambda fault: fault.name in budget.SWITCHED),
+    }
+
+
+def recovered_s(case) -> int:
+    """Time from the last fault to normal duty: slowest retry, sensor ages, moves, evidence."""
+    slowest = STORM_S if any(fault.row.kind == b.RESETS for fault in case.faults) else RETRY_S
+    ages = max(case.setting(cfg.TANK_AGE), case.setting(cfg.COLLECTOR_AGE)) // 1000
+    moves = (case.setting(cfg.DUMP_TRAVEL) + max(case.setting(cfg.MINIMUM_REST), case.setting(cfg.TANK_RUN_ON_TIME))) // 1000
+    return slowest + ages + moves + EVIDENCE_S

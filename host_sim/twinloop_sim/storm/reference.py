@@ -1,0 +1,97 @@
+"""The reference rule: what a controller could do that sees the true state of the plant.
+
+It stands beside the firmware in block.py, on a copy of the same plant under the same weather and
+the same faults of the plant. It knows neither sensors nor doubts, obeys the limits of the settings,
+and is kept as simple as it can be: where it fails, the plant fails and not the controller.
+"""
+
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+
+from ..thermal import parameters as p
+from ..thermal import state as th
+from ..thermal.jit import kernel
+from ..thermal.rows import extremes_c
+from ..thermal.sensors import loop_extremes_c, places_c, plate_coldest_c
+
+# Who decides in a run of block.py.
+FIRMWARE = 0
+TRUTH = 1  # the reference rule, on true temperatures
+READINGS = 2  # the reference rule, on what the sensors show
+
+# In millikelvin and millidegrees, all ours: charging, the tank pump, and how far a latch has to
+# fall.
+START_MK, STOP_MK = 6000, 2000
+JOIN_MK = 1000
+FALL_MK = 3000
+INLET_TOP_MC = 92000
+
+
+@kernel
+def see(plant, values, ambient_c, inputs):
+    """Put the truth in the place of the readings.
+
+    tank_high shows the hottest layer, outdoor the coldest glycol, exchanger the coldest plate.
+    """
+    now_c = places_c(plant, values, ambient_c)
+    for sensor in range(s.SENSORS):
+        inputs[s.IN_RAW_MC + sensor] = int(now_c[sensor] * 1000.0)
+    inputs[s.IN_RAW_MC + s.TANK_HIGH] = int(extremes_c(plant, th.TANK_FIRST, int(values[p.TANK_NODES]))[1] * 1000.0)
+    inputs[s.IN_RAW_MC + s.OUTDOOR] = int(loop_extremes_c(plant, values)[0] * 1000.0)
+    inputs[s.IN_RAW_MC + s.EXCHANGER] = int(plate_coldest_c(plant, values) * 1000.0)
+
+
+@kernel
+def latch(state, index, sets, clears):
+    """Set, clear or keep one latch."""
+    if sets:
+        state[index] = 1
+    elif clears:
+        state[index] = 0
+
+
+@kernel
+def remember(settings, inputs, state):
+    """Update the latches of the rule."""
+    collector, low = inputs[s.IN_RAW_MC + s.COLLECTOR], inputs[s.IN_RAW_MC + s.TANK_LOW]
+    hottest, inlet = max(low, inputs[s.IN_RAW_MC + s.TANK_HIGH]), inputs[s.IN_RAW_MC + s.LOOP_SUPPLY]
+    limit = settings[cfg.AWAY_LIMIT] if settings[cfg.AWAY] == 1 else settings[cfg.TANK_LIMIT]
+    latch(state, s.STAGNATION, collector >= settings[cfg.COLLECTOR_LIMIT], collector <= settings[cfg.COLLECTOR_RESET])
+    latch(state, s.TANK_FULL, hottest >= limit - JOIN_MK, hottest <= limit - FALL_MK)
+    latch(state, s.DUMP_WANTED, collector >= settings[cfg.DUMP_COLLECTOR_START], collector <= settings[cfg.DUMP_COLLECTOR_STOP])
+    hot = max(collector, inlet)
+    latch(
+        state, s.CHARGE_HOT, hot >= settings[cfg.CHARGE_LIMIT], hot < settings[cfg.CHARGE_LIMIT] - settings[cfg.CHARGE_LIMIT_RESET]
+    )
+    latch(state, s.CHARGE_WANTED, collector - low >= START_MK, collector - low <= STOP_MK)
+
+
+@kernel
+def choose(settings, inputs, state):
+    """The duty of the rule: charge, dump or stand still."""
+    topology = settings[cfg.DUMP_TOPOLOGY]
+    frosty = inputs[s.IN_RAW_MC + s.OUTDOOR] < settings[cfg.EXCHANGER_FROST]
+    if state[s.STAGNATION] == 1 or frosty and topology != cfg.BYPASS:
+        return s.IDLE
+    charges = state[s.CHARGE_WANTED] == 1 and state[s.TANK_FULL] == 0 and state[s.CHARGE_HOT] == 0
+    if charges and not frosty:
+        return s.CHARGING
+    dumps = state[s.DUMP_WANTED] == 1 or state[s.CHARGE_WANTED] == 1 and (state[s.CHARGE_HOT] == 1 or frosty)
+    return s.DUMPING if dumps and topology != cfg.NONE else s.IDLE
+
+
+@kernel
+def decide(plant, settings, inputs, state):
+    """Leave the commands of the rule in the state, as the control core does."""
+    remember(settings, inputs, state)
+    duty = choose(settings, inputs, state)
+    state[s.DUTY] = duty
+    charges = duty == s.CHARGING
+    valve = plant[th.VALVE_POSITION]
+    there = settings[cfg.DUMP_TOPOLOGY] == cfg.NONE or valve == (1.0 if charges else 0.0)
+    state[s.COMMAND + s.DUMP_VALVE_POWER] = 1 if charges and settings[cfg.DUMP_TOPOLOGY] != cfg.NONE else 0
+    state[s.COMMAND + s.COLLECTOR_PUMP] = 1 if duty != s.IDLE and there else 0
+    inlet = inputs[s.IN_RAW_MC + s.LOOP_SUPPLY]
+    joins = charges and inlet - inputs[s.IN_RAW_MC + s.TANK_LOW] >= JOIN_MK and inlet <= INLET_TOP_MC
+    freezes = inputs[s.IN_RAW_MC + s.EXCHANGER] < settings[cfg.EXCHANGER_FROST]
+    state[s.COMMAND + s.TANK_PUMP] = 1 if joins or freezes else 0
