@@ -15,10 +15,9 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_sim import trace
 from twinloop_sim.engine import compiled
-from twinloop_sim.storm import budget, faults
+from twinloop_sim.storm import budget, faults, lives
 from twinloop_sim.storm import campaign as storm
 from twinloop_sim.storm import draw as storm_draw
-from twinloop_sim.storm import lives
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import Fault
