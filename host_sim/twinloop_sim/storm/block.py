@@ -18,7 +18,7 @@ from ..thermal import parameters as p
 from ..thermal import state as th
 from ..thermal.jit import kernel
 from ..thermal.plant import advance
-from .reference import FIRMWARE, TRUTH, decide, see
+from .reference import FIRMWARE, TRUTH, believe, decide, follow_valve, see
 
 # Columns of the schedule, float64 (faults, SCHEDULE).
 KIND = 0
@@ -305,7 +305,10 @@ def refer(plant, values, ambient_c, rule, settings, inputs, state):
     """One decision of the reference rule; it rests while somebody holds or maintains something."""
     if rule == TRUTH:
         see(plant, values, ambient_c, inputs)
-    decide(plant, settings, inputs, state)
+        decide(plant[th.VALVE_POSITION], settings, inputs, state)
+    else:
+        believe(settings, inputs, state)
+        decide(follow_valve(settings, inputs, state), settings, inputs, state)
     if inputs[s.IN_HAND_MASK] != 0 or inputs[s.IN_UPKEEP] != 0:
         for output in range(s.OUTPUTS):
             state[s.COMMAND + output] = 0

@@ -15,7 +15,7 @@ from ..engine.run import CHIP_STEPS_PER_K
 from ..thermal import state as th
 from ..thermal.storage import initial_plant
 from . import block as b
-from .reference import FIRMWARE, TRUTH
+from .reference import FIRMWARE, READINGS, TRUTH
 
 
 class Life(NamedTuple):
@@ -97,6 +97,11 @@ class Beside:
     def reference(self) -> np.ndarray:
         """Rows of the reference rule under the same faults of the plant."""
         return self.again(same_faults(self.episode.faults, TRUTH))
+
+    @cached_property
+    def readings(self) -> np.ndarray:
+        """Rows of the reference rule on what the sensors show, under all the same faults."""
+        return self.again(same_faults(self.episode.faults, READINGS))
 
     @cached_property
     def sound(self) -> np.ndarray:

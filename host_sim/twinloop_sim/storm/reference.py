@@ -2,11 +2,13 @@
 
 It stands beside the firmware in block.py, on a copy of the same plant under the same weather and
 the same faults of the plant. It knows neither sensors nor doubts, obeys the limits of the settings,
-and is kept as simple as it can be: where it fails, the plant fails and not the controller.
+and is kept as simple as it can be: where it fails, the plant fails and not the controller. The same
+rule on the readings believes them all: where that fails as well, they do not tell enough.
 """
 
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.control.readings import FITTED_BY
 
 from ..thermal import parameters as p
 from ..thermal import state as th
@@ -25,6 +27,8 @@ START_MK, STOP_MK = 6000, 2000
 JOIN_MK = 1000
 FALL_MK = 3000
 INLET_TOP_MC = 92000
+# A plate without a sensor looks as warm as this.
+WARM_MC = 60000
 
 
 @kernel
@@ -39,6 +43,49 @@ def see(plant, values, ambient_c, inputs):
     inputs[s.IN_RAW_MC + s.TANK_HIGH] = int(extremes_c(plant, th.TANK_FIRST, int(values[p.TANK_NODES]))[1] * 1000.0)
     inputs[s.IN_RAW_MC + s.OUTDOOR] = int(loop_extremes_c(plant, values)[0] * 1000.0)
     inputs[s.IN_RAW_MC + s.EXCHANGER] = int(plate_coldest_c(plant, values) * 1000.0)
+
+
+@kernel
+def shows(settings, inputs, sensor):
+    """Whether a sensor is fitted and read."""
+    fitted = FITTED_BY[sensor] == s.ALWAYS or settings[FITTED_BY[sensor]] != 0
+    return fitted and inputs[s.IN_RAW_CAUSE + sensor] == s.CAUSE_NONE
+
+
+@kernel
+def stand_in(settings, inputs, sensor, other_mc):
+    """Put another value in the place of a sensor that shows nothing."""
+    if not shows(settings, inputs, sensor):
+        inputs[s.IN_RAW_MC + sensor] = other_mc
+
+
+@kernel
+def believe(settings, inputs, state):
+    """Complete the readings: what is missing is like its neighbour.
+
+    outdoor shows the coldest glycol: as cold as the air while nothing moves. Without the collector
+    there may be steam.
+    """
+    stand_in(settings, inputs, s.COLLECTOR, settings[cfg.COLLECTOR_LIMIT])
+    collector = inputs[s.IN_RAW_MC + s.COLLECTOR]
+    stand_in(settings, inputs, s.TANK_LOW, inputs[s.IN_RAW_MC + s.TANK_HIGH])
+    stand_in(settings, inputs, s.TANK_HIGH, inputs[s.IN_RAW_MC + s.TANK_LOW])
+    stand_in(settings, inputs, s.LOOP_SUPPLY, collector)
+    stand_in(settings, inputs, s.LOOP_RETURN, collector)
+    stand_in(settings, inputs, s.OUTDOOR, collector)
+    stand_in(settings, inputs, s.EXCHANGER, WARM_MC)
+    coldest = min(collector, inputs[s.IN_RAW_MC + s.LOOP_SUPPLY], inputs[s.IN_RAW_MC + s.LOOP_RETURN])
+    if state[s.COLLECTOR_PUMP_ON] == 0:
+        coldest = min(coldest, inputs[s.IN_RAW_MC + s.OUTDOOR])
+    inputs[s.IN_RAW_MC + s.OUTDOOR] = coldest
+
+
+@kernel
+def follow_valve(settings, inputs, state):
+    """Where the valve is by its time, 0 to 1."""
+    way = inputs[s.IN_DT_MS] if state[s.DUMP_VALVE_POWER_ON] != 0 else -inputs[s.IN_DT_MS]
+    state[s.VALVE_MS] = min(max(state[s.VALVE_MS] + way, 0), settings[cfg.DUMP_TRAVEL])
+    return state[s.VALVE_MS] / settings[cfg.DUMP_TRAVEL]
 
 
 @kernel
@@ -81,13 +128,15 @@ def choose(settings, inputs, state):
 
 
 @kernel
-def decide(plant, settings, inputs, state):
-    """Leave the commands of the rule in the state, as the control core does."""
+def decide(valve, settings, inputs, state):
+    """Leave the commands of the rule in the state, as the control core does.
+
+    `valve` is its place, 0 at the radiator, 1 at the exchanger.
+    """
     remember(settings, inputs, state)
     duty = choose(settings, inputs, state)
     state[s.DUTY] = duty
     charges = duty == s.CHARGING
-    valve = plant[th.VALVE_POSITION]
     there = settings[cfg.DUMP_TOPOLOGY] == cfg.NONE or valve == (1.0 if charges else 0.0)
     state[s.COMMAND + s.DUMP_VALVE_POWER] = 1 if charges and settings[cfg.DUMP_TOPOLOGY] != cfg.NONE else 0
     state[s.COMMAND + s.COLLECTOR_PUMP] = 1 if duty != s.IDLE and there else 0

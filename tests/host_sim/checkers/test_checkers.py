@@ -17,6 +17,7 @@ NODE = trace.COLUMNS.index("true_tank_node")
 INLET = trace.COLUMNS.index("true_tank_inlet")
 PLATE = trace.COLUMNS.index("true_exchanger_plate")
 TRUE_COLLECTOR = trace.TRUE_SENSORS + s.COLLECTOR
+TO_TANK = trace.HEAT + trace.HEATS.index("to_tank")
 PUMP, WATER = trace.COMMANDS + s.COLLECTOR_PUMP, trace.COMMANDS + s.TANK_PUMP
 
 
@@ -32,7 +33,8 @@ def well():
     scenario = SimpleNamespace(settings=settings, plant=p.plant_values({}), step_s=STEP_S)
     nothing = np.zeros(STEPS, dtype=bool)
     allowance = Allowance(unpowered=nothing.copy(), bitten=nothing.copy(), resets=np.zeros(STEPS, dtype=int))
-    return SimpleNamespace(rows=rows, scenario=scenario, state=np.zeros(s.STATE, dtype=int), allowance=allowance)
+    beside = SimpleNamespace(reference=rows.copy, sound=rows.copy)
+    return SimpleNamespace(rows=rows, scenario=scenario, state=np.zeros(s.STATE, dtype=int), allowance=allowance, beside=beside)
 
 
 def hot_layer(outcome):
@@ -100,6 +102,40 @@ def guarded(outcome):
     outcome.state[s.GUARD_ACTIONS] = 1
 
 
+def boils(outcome):
+    """Six hours at 125 C; the reference rule, beside it, kept the collector at 60 C."""
+    kept = outcome.rows.copy()
+    outcome.beside.reference = lambda: kept
+    outcome.scenario.step_s = 60
+    outcome.rows[:, TRUE_COLLECTOR] = 125.0
+
+
+def carries(outcome):
+    """Two kilowatt hours leave the tank while its pump runs."""
+    outcome.rows[:, WATER] = 1
+    outcome.rows[:, TO_TANK] = np.linspace(0.0, -2.0, STEPS)
+
+
+def rattles(outcome):
+    """A pump is switched on two hundred times in half an hour."""
+    outcome.rows[::2, PUMP] = 1
+
+
+def says_nothing(outcome):
+    """A day without heat; a sound station had five kilowatt hours."""
+    outcome.scenario.step_s = 216
+    outcome.rows[:, TRUE_COLLECTOR] = 40.0
+    sound = outcome.rows.copy()
+    sound[:, TO_TANK] = np.linspace(0.0, 5.0, STEPS)
+    outcome.beside.sound = lambda: sound
+
+
+def idle_under_a_fault(outcome):
+    """Idle in the sun for hours under a fault that forbids nothing."""
+    outcome.scenario.step_s = 60
+    outcome.allowance.excused["missed_sun"] = np.ones(STEPS, dtype=bool)
+
+
 WRONG = (
     (hot_layer, "tank_node"),
     (hot_layer_away, "tank_node"),
@@ -115,10 +151,42 @@ WRONG = (
     (guarded, "guard_idle"),
     (idle_in_the_sun, "missed_sun"),
 )
+WRONG_OVER_DAYS = (
+    (boils, "avoidable_boiling"),
+    (carries, "carried_out"),
+    (rattles, "relay_operations"),
+    (says_nothing, "silence"),
+    (idle_under_a_fault, "idle_sun"),
+)
 
 
 def test_a_good_trace_is_silent():
-    assert checkers.check_all(well(), checkers.STORM) == []
+    assert checkers.check_all(well(), checkers.EVERYTHING) == []
+
+
+@pytest.mark.parametrize(("spoil", "name"), WRONG_OVER_DAYS)
+def test_each_judge_over_days_speaks(spoil, name):
+    outcome = well()
+    spoil(outcome)
+    found = checkers.check_all(outcome, checkers.EVERYTHING)
+    assert [finding["name"] for finding in found] == [name]
+    json.dumps(found, allow_nan=False)
+
+
+def test_a_named_fault_is_not_silent():
+    """The same lost day with an alarm in it."""
+    outcome = well()
+    says_nothing(outcome)
+    outcome.rows[100, trace.COMMANDS + s.ALARM] = 1
+    assert checkers.check_all(outcome, checkers.EVERYTHING) == []
+
+
+def test_a_plant_at_its_limit_boils_unblamed():
+    """The reference rule came within 10 K of the limit."""
+    outcome = well()
+    boils(outcome)
+    outcome.beside.reference()[100, TRUE_COLLECTOR] = 112.0
+    assert checkers.check_all(outcome, checkers.EVERYTHING) == []
 
 
 @pytest.mark.parametrize(("spoil", "name"), WRONG)
@@ -131,7 +199,7 @@ def test_each_invariant_speaks(spoil, name):
 
 
 def test_every_invariant_of_a_storm_has_its_negative():
-    assert {checker.NAME for checker in checkers.STORM} == {name for _, name in WRONG}
+    assert {checker.NAME for checker in checkers.EVERYTHING} == {name for _, name in WRONG + WRONG_OVER_DAYS}
 
 
 def test_a_tank_that_inherits_heat_may_only_fall():

@@ -1,0 +1,75 @@
+"""The judges that compare and count over days: made to speak by runs, and silent where excused."""
+
+from dataclasses import replace
+
+import pytest
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
+from twinloop_sim import checkers, trace
+from twinloop_sim.checkers.allowance import Allowance
+from twinloop_sim.storm import campaign as storm
+from twinloop_sim.storm import lives
+from twinloop_sim.storm import run as storm_run
+from twinloop_sim.storm.draw import Case
+from twinloop_sim.storm.faults import DAY, Fault
+
+from ..shared import lived
+
+# Warm days on which a sound station has nothing to do but work.
+SUNNY = Case(seed=7, start=(6, 22), days=2, recovery_s=0)
+FULL = {"tank_limit": 40000, "tank_full_low": 30000, "away_limit": 40000}
+# A hundred minutes of a day, each in its quarter of an hour.
+TOUCHES = tuple(Fault("hands", "board", 9.0, 600.0 * k, 600.0 * k + 60.0) for k in range(1, 100))
+RUNS = {
+    # Two days under maintenance: nothing is collected, and nothing says that this is wrong.
+    "idle_sun": replace(SUNNY, faults=(Fault("maintained", "board", 1.0, 0.0, 2 * DAY),)),
+    "silence": replace(SUNNY, faults=(Fault("maintained", "board", 1.0, 0.0, 2 * DAY),)),
+    # No collector sensor beside a full tank: nobody may pump, and the glycol boils.
+    "avoidable_boiling": replace(
+        SUNNY, settings=FULL, tank=(38.0, 39.5), faults=(Fault("sensor_open", "collector", 1.0, 0.0, 2 * DAY),)
+    ),
+    "relay_operations": replace(SUNNY, faults=TOUCHES),
+}
+
+
+@pytest.fixture(scope="module")
+def run_block():
+    return storm.block_of()
+
+
+def names(found):
+    return [finding["name"] for finding in found]
+
+
+@pytest.mark.parametrize("name", RUNS)
+def test_a_judge_speaks_where_nothing_is_excused(name, run_block, monkeypatch):
+    """The budget excuses each of these runs; without it the judge speaks."""
+    judge = next(checker for checker in checkers.EVERYTHING if name == checker.NAME)
+    episode = lived(run_block, RUNS[name])
+    assert storm_run.judge(episode, run_block, (judge,)) == []
+    monkeypatch.setattr(storm_run, "allowance_of", lambda episode: Allowance())
+    assert names(storm_run.judge(episode, run_block, (judge,))) == [name]
+    sound = lived(run_block, replace(RUNS[name], faults=()))
+    assert storm_run.judge(sound, run_block, (judge,)) == []
+
+
+def test_heat_carried_out_on_purpose_is_no_finding(run_block, monkeypatch):
+    """Night cooling takes heat out of the tank; unless that is meant, the judge speaks."""
+    judge = checkers.storm.carried_out
+    empty = Fault("long_absence", "draw", 1.0, 0.0, 2 * DAY)
+    episode = lived(run_block, replace(SUNNY, settings={"away": 1}, tank=(62.0, 70.0), faults=(empty,)))
+    assert s.NIGHT_COOLING in episode.rows[:, trace.DUTY]
+    assert storm_run.judge(episode, run_block, (judge,)) == []
+    monkeypatch.setattr(judge, "MEANT", ())
+    monkeypatch.setattr(storm_run, "allowance_of", lambda episode: Allowance())
+    assert names(storm_run.judge(episode, run_block, (judge,))) == ["carried_out"]
+
+
+def test_the_reference_rule_knows_the_truth(run_block):
+    """Behind a lying sensor it still charges; on the readings it believes the lie."""
+    case = replace(SUNNY, days=1, faults=(Fault("sensor_far_off", "collector", -15.0, 0.0, DAY),))
+    beside = lives.Beside(lived(run_block, replace(case, settings={"start_difference": 20000})), run_block)
+    heat = trace.HEAT + trace.HEATS.index("to_tank")
+    limit = cfg.TABLE[cfg.TANK_LIMIT][4] / 1000.0
+    assert beside.reference[:, trace.TRUE_OTHERS].max() < limit + 2.0
+    assert beside.reference[-1, heat] > beside.sound[-1, heat] > beside.readings[-1, heat] > 0.0
