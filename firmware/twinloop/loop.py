@@ -72,8 +72,19 @@ class Loop:
         self.uptime_s = 0
         self.uptime_ms = 0
         planned = store.take_planned()
-        self.resets = store.resets() + (0 if planned else 1) if port.woke_by_watchdog() else 0
-        store.save_resets(self.resets)
+        self.resets, moved = store.resets()
+        # A start counts after a run that moved something. A watchdog that bites on and on before
+        # anything has moved stops the station, but makes no rest longer.
+        if not planned and (moved or (port.woke_by_watchdog() and self.resets < s.RESETS_LIMIT)):
+            self.resets += 1
+        # Whether a pump or the valve has been on since: 1 until an hour after that, then 2.
+        self.moved = 0
+        # After three starts a rest of an hour, then of two, then of four: at most ten starts in the
+        # first day and six in a later one. A relay's 100,000 operations (common practice) last for
+        # decades.
+        self.due_s = HOUR_S << max(0, min(self.resets - s.RESETS_LIMIT, 2))
+        store.save_resets(self.resets, 0)
+        self.inputs[s.IN_RESETS] = self.resets
         self.log = event_log.EventLog()
         self.log.note(event_log.START, port.start_cause, self.resets)
         for code, cause in store.defaulted:
@@ -114,14 +125,25 @@ class Loop:
     def step(self, dt_ms):
         """One step of the station on the present inputs."""
         self.inputs[s.IN_DT_MS] = dt_ms
-        self.inputs[s.IN_RESETS] = self.resets
+        # When the rest is over the station may try once, and stop at the next start.
+        rests = self.moved == 0 and self.uptime_s < self.due_s
+        self.inputs[s.IN_RESETS] = self.resets if rests else min(self.resets, s.RESETS_LIMIT - 1)
         self.inputs[s.IN_SETTINGS_LOST] = 1 if self.settings_source == UNUSABLE else 0
         self.inputs[s.IN_MEMORY_BAD] = self.store.failing
         self.desk.hands.fill(self.inputs)
         station.step(self.state, self.settings, self.inputs)
 
+    def note_move(self):
+        """Remember that something moves, on flash before it does: its start may take the power."""
+        self.moved = 1
+        self.due_s = self.uptime_s + HOUR_S
+        self.store.save_resets(self.resets, 1)
+
     def apply(self):
         """Drive the relays as commanded, and renew their lease."""
+        for output in s.MOVING:
+            if self.moved == 0 and self.state[s.COMMAND + output] != 0:
+                self.note_move()
         for output in range(s.OUTPUTS):
             self.port.drive(output, self.state[s.COMMAND + output])
         self.port.renew()
@@ -160,7 +182,7 @@ class Loop:
     def count_uptime(self):
         """Count the time since the last pass, in counters that stay small integers.
 
-        An hour without a restart forgives earlier ones.
+        A sound hour forgives earlier starts, from three on only one in which something moved.
         """
         now = self.port.ticks_ms()
         self.uptime_ms += self.passed_ms(now, self.clock)
@@ -168,8 +190,10 @@ class Loop:
         while self.uptime_ms >= 1000:
             self.uptime_ms -= 1000
             self.uptime_s += 1
-            if self.uptime_s == HOUR_S:
+            if self.uptime_s == self.due_s and (self.moved or self.resets < s.RESETS_LIMIT):
                 self.resets = 0
+                self.moved *= 2
+                self.totals_due_s = self.uptime_s
 
     def listen(self):
         """Take bytes up to one whole line, at most PASS_TOP, and answer it.
@@ -254,7 +278,7 @@ class Loop:
     def check_relays(self):
         """Raise when a relay pin does not follow its command, until restarts are a fault stop."""
         output = self.port.astray()
-        if output >= 0 and self.resets < s.RESETS_LIMIT:
+        if output >= 0 and self.inputs[s.IN_RESETS] < s.RESETS_LIMIT:
             raise RuntimeError(f"relay {output}: its pin does not follow")
 
     def keep_log(self):
@@ -270,8 +294,8 @@ class Loop:
         return self.desk.kept if self.desk.injecting else self.state[s.METER_MS :]
 
     def save_totals(self):
-        """Save the meter, and the count of restarts; next in an hour, or sooner after a refusal."""
-        done = self.store.save_resets(self.resets) and self.store.save_meter(self.own_meter())
+        """Save the meter, and the count of starts; next in an hour, or sooner after a refusal."""
+        done = self.store.save_resets(self.resets, self.moved & 1) and self.store.save_meter(self.own_meter())
         self.totals_due_s = self.uptime_s + (HOUR_S if done else event_log.GRAVE_S)
 
     def end_safe(self):

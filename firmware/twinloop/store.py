@@ -8,7 +8,7 @@ the old one and renamed.
 A flash that refuses a write raises nothing. It is counted, the caller gets False, and `failing` is
 1, which is an alarm, until a write succeeds.
 
-Writes a day between two starts: the log as in event_log.py, the meters 24, the count of restarts 1.
+Writes a day between two starts: the log as in event_log.py, the meters 24, the count of starts 2.
 All else is written by a call or at a start.
 """
 
@@ -429,13 +429,16 @@ class Store:
         return self.remove(PLANNED)
 
     def resets(self):
-        """Restarts other than power-on, since the last full hour without one."""
-        body = self.read(RESETS)
-        return body[0] if len(body) == 1 else 0
+        """Two bytes: the starts that count, and whether something has moved since the last of them.
 
-    def save_resets(self, count):
-        """Remember the count, if it changed; False when the flash refuses."""
-        return count == self.resets() or self.write(self.folder + RESETS, bytes([min(count, 255)]))
+        An earlier version wrote the count alone.
+        """
+        return (self.read(RESETS) + b"\0\0")[:2]
+
+    def save_resets(self, count, moved):
+        """Remember the two, if they changed; False when the flash refuses."""
+        body = bytes([min(count, 255), moved])
+        return body == self.resets() or self.write(self.folder + RESETS, body)
 
     def fault(self):
         """What last ended the loop, as text; empty if nothing did.

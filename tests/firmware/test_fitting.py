@@ -188,7 +188,7 @@ def test_a_single_wrong_look_is_no_fault(board):
 
 
 def test_after_three_restarts_the_fault_stop_stands(board):
-    board.loop.resets = RESETS_LIMIT
+    board.loop.resets = board.loop.inputs[s.IN_RESETS] = RESETS_LIMIT
     stick(board, s.TANK_PUMP, 1)
     board.pass_time(5000)
     assert board.loop.state[s.DUTY] == s.FAULT_STOP

@@ -21,7 +21,7 @@ REASON_TEXTS = {
     why.TANK_UNKNOWN_DUMP: "neither tank sensor is trusted and the collector is hot: its heat goes to the radiator",
     why.GLYCOL_NOT_ARRIVING: "pumped glycol did not reach the station: next try in half an hour",
     why.GUARD_ACTED: "the guard had to stop a command: pumps and valve off for ten minutes",
-    why.RESET_STORM: "three resets within an hour: pumps and valve off until an hour passes without one",
+    why.RESET_STORM: "three resets or power cuts within an hour: pumps and valve off for an hour, longer each time",
     why.VALVE_HOMING: "the dump valve is returning home after a reset",
     why.COLLECTOR_HOT_DUMP: "the collector is hot and not wanted for the tank: its heat goes to the radiator",
     why.EXCHANGER_FROST: "the exchanger is near frost: the tank pump keeps it from freezing",
@@ -61,7 +61,7 @@ ALARM_TEXTS = (
     "the exchanger transfers poorly: fouled, or a flow is low",
     "water at the taps is hotter than the mixing valve should allow",
     "the guard had to stop a command",
-    "three resets within an hour",
+    "three resets or power cuts within an hour",
     "stored settings are damaged or out of range: defaults are in force in their place",
     "the board's memory refuses to be written: the station works on, but a power cut loses what is new",
 )

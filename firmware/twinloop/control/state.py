@@ -93,13 +93,13 @@ TIMER_TOP_MS = 8388607
 # The longest step: a longer gap is a gap in knowledge, not a long step.
 STEP_TOP_MS = 60000
 
-# This many resets without a full hour between them are a fault stop.
+# This many starts that count are a fault stop: the port's loop says which do, and for how long.
 RESETS_LIMIT = 3
 
 # -- inputs ----------------------------------------------------------------------------------------
 INPUT_WORDS = Words()
 IN_DT_MS = INPUT_WORDS.take()  # 1 .. 60000, time since the last step
-IN_RESETS = INPUT_WORDS.take()  # restarts other than power-on, since the last full hour without one
+IN_RESETS = INPUT_WORDS.take()  # starts that nobody planned, without a sound hour between them
 IN_RAW_MC = INPUT_WORDS.take(SENSORS)  # one per sensor
 IN_RAW_CAUSE = INPUT_WORDS.take(SENSORS)  # one per sensor, CAUSE_NONE when the driver trusts the value
 IN_FLOW_ML_PER_MIN = INPUT_WORDS.take()  # from the flow meter; a switch gives 0 or anything above

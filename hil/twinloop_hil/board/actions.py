@@ -227,7 +227,7 @@ def status_text(facts: dict) -> str:
     lines += held_lines(facts["held"])
     lines += [f"! {text}" for text in facts["alarms"]]
     hours, rest = divmod(facts["uptime_s"], 3600)
-    lines.append(f"up {hours} h {rest // 60} min, started by {facts['started_by']}; resets in the last hour: {facts['resets']}")
+    lines.append(f"up {hours} h {rest // 60} min, started by {facts['started_by']}; resets that count: {facts['resets']}")
     if facts["meter"]:
         lines += meter_lines(facts["meter"])
     failures = facts["self_check"].get("flash_failures", 0)
@@ -290,7 +290,7 @@ def do_settings(options) -> int:
 
 def event_text(kind: int, a: int, b: int) -> str:
     if kind == START:
-        return f"start: {START_TEXTS.get(a, a)}; resets in the last hour: {b}"
+        return f"start: {START_TEXTS.get(a, a)}; resets that count: {b}"
     if kind == DUTY_CHANGED:
         return f"duty {s.DUTY_NAMES[a]}: {reason_texts.REASON_TEXTS.get(b, b)}"
     if kind == ALARMS_CHANGED:

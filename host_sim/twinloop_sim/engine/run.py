@@ -112,10 +112,10 @@ class SimStore:
     def take_planned(self) -> bool:
         return False
 
-    def resets(self) -> int:
-        return 0
+    def resets(self) -> bytes:
+        return b"\0\0"
 
-    def save_resets(self, count: int) -> None:
+    def save_resets(self, count: int, moved: int) -> None:
         """Nothing outlives a run."""
 
 

@@ -54,13 +54,15 @@ GUARD_ACTIONS = 0
 GUARD_FIRST_STEP = 1
 RESET_COUNT = 2
 UPTIME_MS = 3
-TALLIES = 4
+MOVED = 4  # whether something has moved since the start: 1 until an hour after that, then 2
+DUE_MS = 5  # the uptime at which a rest ends, or at which earlier starts are forgiven
+TALLIES = 6
 
 # Stop checking a fault that was felt in this many steps: each check costs a step of the plant.
 FELT_ENOUGH = 12
 # Two plants that differ by less than this in every entry count as the same.
 FELT_LEAST = 1e-6
-# An hour without a reset forgives earlier ones, as in loop.py.
+# A sound hour forgives earlier starts, and the first rest is as long, as in loop.py.
 FORGIVEN_MS = 3600000
 # A stuck valve takes this long.
 NEVER_S = 1e12
@@ -287,17 +289,64 @@ def count_guard(state, tallies, seen, k):
 
 @kernel
 def count_time(tallies, dt_ms):
-    """Add a step to the time since the last reset; after an hour earlier ones are forgiven."""
+    """Add a step to the time since the last start; a sound hour forgives earlier ones."""
     tallies[UPTIME_MS] += dt_ms
-    if tallies[UPTIME_MS] >= FORGIVEN_MS:
+    if tallies[DUE_MS] == 0 or tallies[UPTIME_MS] < tallies[DUE_MS]:
+        return
+    tallies[DUE_MS] = 0
+    if tallies[MOVED] == 1 or tallies[RESET_COUNT] < s.RESETS_LIMIT:
         tallies[RESET_COUNT] = 0
+        tallies[MOVED] *= 2
 
 
 @kernel
 def count_wake(tallies, by_power):
-    """Count a reset by the watchdog; a board that wakes by power-on has had none."""
+    """Count a start after a run that moved something, and any by the watchdog up to the limit."""
+    if tallies[MOVED] == 1 or (not by_power and tallies[RESET_COUNT] < s.RESETS_LIMIT):
+        tallies[RESET_COUNT] += 1
+    tallies[MOVED] = 0
     tallies[UPTIME_MS] = 0
-    tallies[RESET_COUNT] = 0 if by_power else tallies[RESET_COUNT] + 1
+    tallies[DUE_MS] = FORGIVEN_MS << max(0, min(tallies[RESET_COUNT] - s.RESETS_LIMIT, 2))
+
+
+@kernel
+def count_move(tallies, moves):
+    """Note that something moves for the first time since the start."""
+    if moves and tallies[MOVED] == 0:
+        tallies[MOVED] = 1
+        tallies[DUE_MS] = tallies[UPTIME_MS] + FORGIVEN_MS
+
+
+@kernel
+def resets_told(tallies):
+    """The count in force: after its rest the station may try."""
+    if tallies[MOVED] == 0 and tallies[DUE_MS] > 0:
+        return tallies[RESET_COUNT]
+    return min(tallies[RESET_COUNT], s.RESETS_LIMIT - 1)
+
+
+@kernel
+def moves_something(command, first):
+    """Whether a mover is commanded on; `first` is the place of the first output."""
+    on = 0
+    for mover in range(s.MOVERS):
+        on += command[first + s.MOVING[mover]]
+    return on != 0
+
+
+@kernel
+def resets_in_force(unpowered, bitten, moves, dt_ms):
+    """The board's count of starts in each step, as it tells the control core."""
+    tallies, found = np.zeros(TALLIES, dtype=np.int64), np.zeros(len(moves), dtype=np.int64)
+    was_cut = False
+    for k in range(len(moves)):
+        count_time(tallies, dt_ms)
+        if unpowered[k] or was_cut or bitten[k]:
+            count_wake(tallies, unpowered[k] or was_cut)
+        was_cut = unpowered[k]
+        found[k] = resets_told(tallies)
+        count_move(tallies, moves[k])
+    return found
 
 
 @kernel
@@ -345,11 +394,12 @@ def run_storm_block(rig, faults, first, drive, dt_ms, rows):
             sense(here, built, chips, felt_c, settings, inputs)
             upset_inputs(schedule, series, memory, felt, k, inputs, inputs_before)
             inputs[s.IN_DT_MS] = dt_ms
-            inputs[s.IN_RESETS] = tallies[RESET_COUNT]
+            inputs[s.IN_RESETS] = resets_told(tallies)
             if rule == FIRMWARE:
                 step(state, settings, inputs)
             else:
                 refer(here, built, drive[i, th.DRIVE_AMBIENT_C], rule, settings, inputs, state)
+            count_move(tallies, moves_something(state, s.COMMAND))
         seen = count_guard(state, tallies, seen, k)
         for output in range(s.OUTPUTS):
             command[output] = state[s.COMMAND + output]

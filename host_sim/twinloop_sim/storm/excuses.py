@@ -13,15 +13,15 @@ from . import budget
 from . import faults as f
 from .budget import AFTERMATH_S, UNPROTECTED
 
-# Whatever was given up rests for half an hour. Three resets stop the station for an hour. Then it
-# needs five minutes of evidence, and the plant as long to follow.
+# Whatever was given up rests for half an hour. Starts upon starts rest the station for an hour, at
+# most for four. Then it needs five minutes of evidence, and the plant as long to follow.
 RETRY_S = 1800
-STORM_S = 3600
+STORM_S = 4 * 3600
 EVIDENCE_S = 600
 
 
 def asleep_masks(episode) -> dict[str, np.ndarray]:
-    """Masks of the steps without power and with a watchdog reset, and the board's reset count."""
+    """Masks of the steps without power and with a watchdog reset, and the board's count."""
     case, steps = episode.case, len(episode.rows)
     unpowered, bitten = np.zeros(steps, dtype=bool), np.zeros(steps, dtype=bool)
     for number, fault in enumerate(case.faults):
@@ -29,14 +29,8 @@ def asleep_masks(episode) -> dict[str, np.ndarray]:
             unpowered |= episode.faults.series[number] > 0.0
         if fault.row.kind == b.RESETS:
             bitten |= episode.faults.series[number] > 0.0
-    resets = np.zeros(steps, dtype=int)
-    hour = b.FORGIVEN_MS // 1000 // case.step_s
-    count, last = 0, -hour
-    for k in np.flatnonzero(bitten | unpowered):
-        count = 0 if unpowered[k] or k - last > hour else count
-        count = 0 if unpowered[k] else count + 1
-        last = k
-        resets[k : k + hour] = count
+    moves = episode.rows[:, [trace.COMMANDS + output for output in s.MOVING]].max(axis=1) > 0
+    resets = b.resets_in_force(unpowered, bitten, moves, case.step_s * 1000)
     return {"unpowered": unpowered, "bitten": bitten, "resets": resets}
 
 

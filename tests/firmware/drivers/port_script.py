@@ -146,9 +146,9 @@ class Store:
         return True
 
     def resets(self):
-        return 0
+        return b"\0\0"
 
-    def save_resets(self, count):
+    def save_resets(self, count, moved):
         pass
 
     def load_meter(self, state):

@@ -138,9 +138,9 @@ class QuietStore:
         return False
 
     def resets(self):
-        return 0
+        return b"\0\0"
 
-    def save_resets(self, count):
+    def save_resets(self, count, moved):
         pass
 
 

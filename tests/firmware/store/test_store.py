@@ -91,7 +91,7 @@ def test_firmware_hash_sees_every_byte(tmp_path):
 
 
 FLAGS = {
-    "resets": (lambda store: store.save_resets(1), lambda store: store.save_resets(2), lambda store: store.resets()),
+    "resets": (lambda store: store.save_resets(1, 0), lambda store: store.save_resets(1, 1), lambda store: store.resets()),
     "fault": (lambda store: store.save_fault("raised"), lambda store: store.save_fault("hung up"), lambda store: store.fault()),
     "prompt": (lambda store: store.ask_prompt(60), lambda store: store.ask_prompt(90), lambda store: store.read("prompt")),
 }

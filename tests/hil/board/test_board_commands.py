@@ -212,7 +212,7 @@ def test_calibrate_and_undo(settled, capsys):
 def test_log_is_in_words(settled, capsys):
     asked(settled, capsys, "settings", "--set", "start_difference=9K")
     lines = call(settled, capsys, "log").splitlines()
-    assert lines[0].endswith("start: power-on; resets in the last hour: 0")
+    assert lines[0].endswith("start: power-on; resets that count: 0")
     assert any("settings saved" in line for line in lines)
     assert asked(settled, capsys, "log")["events"][0]["kind"] == 1
 

@@ -11,10 +11,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import twinloop
+from twinloop import loop
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop_hil.inprocess import InProcessBoard
 from twinloop_sim import trace
 from twinloop_sim.engine import compiled
+from twinloop_sim.storm import block as storm_block
 from twinloop_sim.storm import budget, faults, lives
 from twinloop_sim.storm import campaign as storm
 from twinloop_sim.storm import draw as storm_draw
@@ -98,6 +101,41 @@ def test_power_and_resets_do_what_they_say(run_block):
     assert episode.state[s.STARTS + s.COLLECTOR_PUMP] > 0
     resets = lived(run_block, one_fault(faults.BY_NAME["reset_storm"]))
     assert s.FAULT_STOP in resets.rows[:, trace.DUTY]
+
+
+def starts_of_a_loop(folder, wants, unpowered, bitten):
+    """Live with loop.py through cuts and bites: in each step what moves, and the count told."""
+    moves, told = np.zeros(len(wants), dtype=bool), np.zeros(len(wants), dtype=int)
+    board = InProcessBoard(folder)
+    for k in range(len(wants)):
+        if unpowered[k] or bitten[k]:
+            board = InProcessBoard(folder, watchdog_reset=not unpowered[k])
+            told[k] = board.loop.resets
+            continue
+        board.port.period_ms = 10000
+        board.port.values_mc[s.COLLECTOR] = int(wants[k])
+        board.pass_time(10000, turn_ms=10000)
+        told[k], moves[k] = board.loop.inputs[s.IN_RESETS], board.loop.state[s.COLLECTOR_PUMP_ON]
+    return moves, told
+
+
+def test_the_board_counts_its_starts_as_loop_py_does(tmp_path, monkeypatch):
+    """Days of cuts by chance: the two differ for one step at most where a time is over."""
+
+    def step(state, settings, inputs):
+        state[s.COLLECTOR_PUMP_ON] = int(inputs[s.IN_RAW_MC + s.COLLECTOR] and inputs[s.IN_RESETS] < s.RESETS_LIMIT)
+
+    monkeypatch.setattr(loop.station, "step", step)
+    monkeypatch.setattr(loop, "firmware_hash", lambda folder: "")
+    random = np.random.default_rng(4)
+    # A pump starts within minutes, and the power holds for a quarter of an hour or for hours.
+    steps = 60000
+    often = np.where(np.arange(steps) % 6000 < 3000, 0.01, 0.001)
+    wants, unpowered, bitten = (random.random(steps) < share for share in (0.05, often, 0.0005))
+    moves, told = starts_of_a_loop(f"{tmp_path}/", wants, unpowered, bitten)
+    found = storm_block.resets_in_force(unpowered, bitten, moves, 10000)
+    assert set(told) >= {0, 1, 2, 3, 4, 5}
+    assert np.sum(found != told) <= np.sum(np.diff(told) != 0)
 
 
 def test_budget_holds_in_every_draw():
