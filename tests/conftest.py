@@ -1,5 +1,6 @@
 """Shared by all tests."""
 
+import gc
 import os
 from pathlib import Path
 
@@ -44,6 +45,12 @@ def interpreter():
         return find_interpreter()
     except NoInterpreterError as missing:
         pytest.skip(str(missing))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _frozen():
+    """Leave what imports and earlier files made out of collections: self_check makes many."""
+    gc.freeze()
 
 
 # First, because tests/mutants/run.py has an order of its own.
