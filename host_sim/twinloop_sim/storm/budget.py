@@ -157,6 +157,10 @@ HARMLESS = {
 }
 
 
+# Start upon start: the station rests for hours.
+RESTARTS = {"reset_storm", "power_flickers", "supply_sags"}
+
+
 def needs_rest(fault: Fault, case) -> bool:
     """Whether a fault forbids to collect heat: no proof that it is safe, or that there is any."""
     if fault.row.group != SENSOR:
@@ -170,8 +174,8 @@ def needs_rest(fault: Fault, case) -> bool:
 
 def blind_to_steam(fault: Fault, case) -> bool:
     """Whether a fault takes away the only sight of the collector, or the control for an hour."""
-    if fault.row.group == POWER:
-        return fault.name in ("reset_storm", "power_flickers", "supply_sags")
+    if fault.name in RESTARTS:
+        return True
     unseen = {"sensor_stuck", "pocket_out", *(LOST - {"sensor_spikes"})}
     return "collector" in hits(fault) and (fault.name in unseen or fault.row.kind == SWAPPED)
 
