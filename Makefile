@@ -59,9 +59,12 @@ bench: $(READY)
 hil: $(READY)
 	$(BIN)/twinloop bench --port virtual
 
-# Years of random weather, plants, settings and faults: five of seed 1 and one each of twenty more. A quarter of an hour; see twinloop storm --help.
+# Years of random weather, plants, settings, faults and people: five of seed 1, two each of stations without a bypass, and one each of
+# twenty more seeds. A quarter of an hour; see twinloop storm --help.
 storm: $(READY)
 	$(BIN)/twinloop storm --years 5 --seed 1 --out runs/storm
+	$(BIN)/twinloop storm --years 2 --seed 1 --topology series --out runs/storm
+	$(BIN)/twinloop storm --years 2 --seed 1 --topology none --out runs/storm
 	@for seed in 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20 21; do \
 		$(BIN)/twinloop storm --years 1 --seed $$seed --out runs/storm || exit 1; \
 	done

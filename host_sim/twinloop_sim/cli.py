@@ -86,8 +86,9 @@ def build_parser() -> Parser:
     storm = commands.add_parser(
         "storm",
         help="test the firmware against years of random weather, plants, settings and faults",
-        description="Draw random plants, settings, weather, hot water draws and faults, run the firmware's own files through them, "
-        "and check the safety rules against the true state of the plant. The first line gives seed, commit and plan; the same "
+        description="Draw random plants, settings, weather, hot water draws, faults and people's doings, run the firmware's own "
+        "files through them, and check the safety rules against the true state of the plant. The first line gives seed, commit "
+        "and plan; the same "
         "seed gives the same run. A violation is shrunk and printed as a pytest file that reproduces it. Exit status 1 if there "
         "was one.",
         epilog=CAUTION,

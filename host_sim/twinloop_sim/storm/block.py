@@ -354,10 +354,10 @@ def refer(plant, values, ambient_c, rule, settings, inputs, state):
     """One decision of the reference rule; it rests while somebody holds or maintains something."""
     if rule == TRUTH:
         see(plant, values, ambient_c, inputs)
-        decide(plant[th.VALVE_POSITION], settings, inputs, state)
+        decide(plant[th.VALVE_POSITION], values, settings, inputs, state)
     else:
         believe(settings, inputs, state)
-        decide(follow_valve(settings, inputs, state), settings, inputs, state)
+        decide(follow_valve(settings, inputs, state), values, settings, inputs, state)
     if inputs[s.IN_HAND_MASK] != 0 or inputs[s.IN_UPKEEP] != 0:
         for output in range(s.OUTPUTS):
             state[s.COMMAND + output] = 0

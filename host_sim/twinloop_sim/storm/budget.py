@@ -4,15 +4,19 @@
    its row's range, or persistent to the end of the safety phase. The recovery phase has none.
 2. `BEYOND` names pairs that no controller with these sensors survives on its own; they are not
    drawn together. In each, a mechanical device stays in charge: the manual-reset cut-out on tank
-   pump and dump supply, relief valves, expansion vessels.
+   pump and dump supply, relief valves, expansion vessels. Faults of the plant are shown by the
+   reference rule on the truth, faults of sensors by the same rule on the readings.
 3. `UNPROTECTED` names single faults against which one invariant does not hold, because the station
    lacks a sensor or switch. They are drawn and every other invariant is judged. That one is excused
    during the fault and shortly after.
 4. A sensor that reads low by a bounded amount without showing it (`sensor_offset`, `sensor_drift`,
-   `pocket_slipped`) hides that amount and no more: the checkers add it to their limit.
+   `sensor_far_off`, `sensor_strapped`, `pocket_out`, `pocket_slipped`) hides that amount and no
+   more: the checkers add it to their limit.
 5. Collector and tank_low swapped in the wiring is found within ten minutes of pumping at night.
    Tank_low and tank_high swapped raises the alarm as soon as the tank is stratified by 5 K; the
    limits use the hotter of the two anyway.
+6. What the judges over days leave out (`needs_rest`, `blind_to_steam`, `nameable`, `SWITCHED`):
+   excuses.py carries it out.
 """
 
 from __future__ import annotations
@@ -28,19 +32,10 @@ from .faults import EVERY_SENSOR, PEOPLE, POWER, SENSOR, TANK_SENSORS, Fault
 # A plate stays cold, and a tank hot, for a while after a fault that nobody could prevent.
 AFTERMATH_S = 1800.0
 
-HIDDEN = {
-    "sensor_stuck",
-    "sensor_offset",
-    "sensor_drift",
-    "pocket_slipped",
-    "swapped_tank",
-    "swapped_collector_tank",
-    "swapped_others",
-    "sensor_noise",
-    "sensor_far_off",
-    "sensor_strapped",
-    "pocket_out",
-}
+# Readings that may be wrong by any amount, and by a part of what is there, or 15 K, at most. Small
+# offsets, noise and slow pockets are neither: the station has to live with them.
+UNBOUNDED = {"sensor_stuck", "pocket_out", "swapped_tank", "swapped_collector_tank", "swapped_others"}
+LIES = {"sensor_far_off", "sensor_strapped", "sensor_drift", *UNBOUNDED}
 LOST = {
     "bus_silent",
     "sensor_open",
@@ -73,14 +68,14 @@ def on_tank(fault: Fault, names: set[str]) -> bool:
 
 
 def both_tank_sensors_wrong(one: Fault, other: Fault, case) -> bool:
-    """Whether one tank sensor lies while the other lies or is lost."""
-    return on_tank(one, HIDDEN) and on_tank(other, HIDDEN | LOST)
+    """Whether one tank sensor may read anything while the other lies or is lost."""
+    return on_tank(one, UNBOUNDED) and on_tank(other, LIES | LOST)
 
 
 def both_glycol_sensors_wrong(one: Fault, other: Fault, case) -> bool:
     """Whether the collector's sensor lies while loop_supply lies or is lost."""
-    lies = one.name in HIDDEN and "collector" in hits(one)
-    return lies and other.name in HIDDEN | LOST and "loop_supply" in hits(other)
+    lies = one.name in LIES and "collector" in hits(one)
+    return lies and other.name in LIES | LOST and "loop_supply" in hits(other)
 
 
 def two_held_open(one: Fault, other: Fault, case) -> bool:
@@ -88,19 +83,14 @@ def two_held_open(one: Fault, other: Fault, case) -> bool:
     return one.name in HELD_OPEN and other.name in HELD_OPEN
 
 
-def held_open_and_lie(one: Fault, other: Fault, case) -> bool:
-    """Whether a path is held open while a sensor that could show it lies or is lost."""
-    told = one.name in HIDDEN | LOST and any(name in ("tank_low", "tank_high", "exchanger", "collector") for name in hits(one))
-    return told and other.name in HELD_OPEN
-
-
 def nobody_home_in_frost(one: Fault, other: Fault, case) -> bool:
-    """Whether the tank pump has no power while buoyancy brings frosty glycol into the exchanger."""
-    dark = {"power_cut", "reset_storm", "watchdog_reset", "tank_relay_off", "tank_pump_dead"}
-    return one.name in dark and other.name in {"roof_check_leaks", "collector_relay_welded"}
+    """Whether the tank pump has no power while frosty glycol gets into the exchanger."""
+    dark = {"power_cut", "reset_storm", "watchdog_reset", "power_flickers", "supply_sags", "tank_relay_off", "tank_pump_dead"}
+    return leads_through(case) and one.name in dark and other.name in {"roof_check_leaks", "collector_relay_welded"}
 
 
-# Pairs that are not drawn together: a test of (one, other, case), and why.
+# Pairs that are not drawn together: a test of (one, other, case), and why. Each is shown by a run
+# in tests/host_sim/storm/test_budget.py in which the reference rule fails as well.
 BEYOND: tuple[tuple[Callable, str], ...] = (
     (both_tank_sensors_wrong, "only the other tank sensor contradicts one that lies; the cut-out on the tank pump stays in charge"),
     (
@@ -108,7 +98,6 @@ BEYOND: tuple[tuple[Callable, str], ...] = (
         "only loop_supply contradicts a collector sensor that lies; relief valve and cut-out stay in charge",
     ),
     (two_held_open, "two actuators hold the same path open and no relay can close it; cut-out and relief valves stay in charge"),
-    (held_open_and_lie, "only temperatures show an actuator that holds a path open; the cut-out stays in charge"),
     (nobody_home_in_frost, "only the tank pump protects the exchanger from frost; without the pump or its power nothing does"),
 )
 
@@ -138,12 +127,18 @@ def tank_high_stuck_unseen(fault: Fault, case) -> bool:
     return fault.name == "sensor_stuck" and fault.target == "tank_high" and not case.setting(cfg.LOOP_SUPPLY_FITTED)
 
 
-# Checker, a test of (fault, case), and why that invariant is excused then.
+def hot_unseen(fault: Fault, case) -> bool:
+    """Whether the collector's sensor lies without loop_supply, the only other sight of its heat."""
+    return fault.name in LIES and "collector" in hits(fault) and not case.setting(cfg.LOOP_SUPPLY_FITTED)
+
+
+# Checker, a test of (fault, case), and why that invariant is excused then; shown as the pairs are.
 UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("exchanger_ice", ice_valve_not_home, "a dump valve that is not where it was told to be: not protected without end switches"),
     ("exchanger_ice", ice_welded, "a welded collector pump without a bypass: not protected without a second relay"),
     ("exchanger_ice", ice_unseen, "night circulation through a leaking check valve: not protected without the exchanger sensor"),
     ("tank_node", tank_high_stuck_unseen, "tank_high stuck at its value: not protected without loop_supply"),
+    ("tank_inlet", hot_unseen, "a collector that reads low: water hotter than 95 C is not seen coming without loop_supply"),
 )
 
 
@@ -162,6 +157,10 @@ HARMLESS = {
 }
 
 
+# Start upon start: the station rests for hours.
+RESTARTS = {"reset_storm", "power_flickers", "supply_sags"}
+
+
 def needs_rest(fault: Fault, case) -> bool:
     """Whether a fault forbids to collect heat: no proof that it is safe, or that there is any."""
     if fault.row.group != SENSOR:
@@ -175,8 +174,8 @@ def needs_rest(fault: Fault, case) -> bool:
 
 def blind_to_steam(fault: Fault, case) -> bool:
     """Whether a fault takes away the only sight of the collector, or the control for an hour."""
-    if fault.row.group == POWER:
-        return fault.name in ("reset_storm", "power_flickers", "supply_sags")
+    if fault.name in RESTARTS:
+        return True
     unseen = {"sensor_stuck", "pocket_out", *(LOST - {"sensor_spikes"})}
     return "collector" in hits(fault) and (fault.name in unseen or fault.row.kind == SWAPPED)
 

@@ -116,7 +116,7 @@ def compared(case, steps: int) -> dict[str, np.ndarray]:
 
 def recovered_s(case) -> int:
     """Time from the last fault to normal duty: slowest retry, sensor ages, moves, evidence."""
-    slowest = STORM_S if any(fault.row.kind == b.RESETS for fault in case.faults) else RETRY_S
+    slowest = STORM_S if any(fault.name in budget.RESTARTS for fault in case.faults) else RETRY_S
     ages = max(case.setting(cfg.TANK_AGE), case.setting(cfg.COLLECTOR_AGE)) // 1000
     moves = (case.setting(cfg.DUMP_TRAVEL) + max(case.setting(cfg.MINIMUM_REST), case.setting(cfg.TANK_RUN_ON_TIME))) // 1000
     return slowest + ages + moves + EVIDENCE_S

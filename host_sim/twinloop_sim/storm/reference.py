@@ -27,6 +27,8 @@ START_MK, STOP_MK = 6000, 2000
 JOIN_MK = 1000
 FALL_MK = 3000
 INLET_TOP_MC = 92000
+# Pumps stall in slush before glycol is solid.
+STIFF_MC = 3000
 # A plate without a sensor looks as warm as this.
 WARM_MC = 60000
 
@@ -128,13 +130,19 @@ def choose(settings, inputs, state):
 
 
 @kernel
-def decide(valve, settings, inputs, state):
+def stiff(values, inputs):
+    """Whether the coldest glycol is near its freezing point."""
+    return inputs[s.IN_RAW_MC + s.OUTDOOR] < values[p.GLYCOL_FREEZING_C] * 1000.0 + STIFF_MC
+
+
+@kernel
+def decide(valve, values, settings, inputs, state):
     """Leave the commands of the rule in the state, as the control core does.
 
     `valve` is its place, 0 at the radiator, 1 at the exchanger.
     """
     remember(settings, inputs, state)
-    duty = choose(settings, inputs, state)
+    duty = s.IDLE if stiff(values, inputs) else choose(settings, inputs, state)
     state[s.DUTY] = duty
     charges = duty == s.CHARGING
     there = settings[cfg.DUMP_TOPOLOGY] == cfg.NONE or valve == (1.0 if charges else 0.0)

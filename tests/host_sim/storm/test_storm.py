@@ -18,7 +18,7 @@ from twinloop_hil.inprocess import InProcessBoard
 from twinloop_sim import trace
 from twinloop_sim.engine import compiled
 from twinloop_sim.storm import block as storm_block
-from twinloop_sim.storm import budget, faults, lives
+from twinloop_sim.storm import budget, faults, lives, places
 from twinloop_sim.storm import campaign as storm
 from twinloop_sim.storm import draw as storm_draw
 from twinloop_sim.storm import run as storm_run
@@ -157,6 +157,35 @@ def test_budget_excludes_what_it_says():
     low, high, tap = (Fault("sensor_stuck", name, 1.0, 0.0, 10.0) for name in ("tank_low", "tank_high", "tap"))
     assert "cut-out" in budget.beyond((low, high), case)
     assert budget.beyond((low, tap), case) == ""
+
+
+def test_a_storm_is_narrowed_and_widened():
+    """One topology, one fault; and the world that all of it is drawn from."""
+    series = [storm_draw.draw_station(seed, 0, 0, "series") for seed in range(8)]
+    assert {case.topology() for case in series} == {"series"}
+    assert all(storm_draw.told_right(case) for case in series)
+    only = storm_draw.draw_episode(3, 0, 0, 6, storm_draw.Wish("tank_emptied", "none"))
+    assert [fault.name for fault in only.faults] == ["tank_emptied"]
+    assert only.topology() == "none"
+    stations = [storm_draw.draw_station(seed, 0, 0) for seed in range(60)]
+    assert {case.weather for case in stations} == set(places.PLACES)
+    assert {case.topology() for case in stations} == set(cfg.TOPOLOGY_NAMES)
+    assert len({case.plant.get("collector_eta0") for case in stations}) == 3
+    episodes = [storm_draw.draw_episode(seed, 0, 0, 6) for seed in range(60)]
+    assert {case.step_s for case in episodes} == {1, 5}
+    assert {case.cloud_seed is None for case in episodes} == {True, False}
+
+
+@pytest.mark.parametrize("name", places.PLACES)
+def test_every_place_has_its_year(name):
+    """Warmer in its summer; the sun stands in the north south of the equator."""
+    weather = places.weather_of(name)
+    year = weather.ambient_c.reshape(365, 24)
+    january, july = year[:31].mean(), year[181:212].mean()
+    assert len(weather.ambient_c) == 8760
+    south = weather.latitude_deg < 0
+    assert (january > july) == south
+    assert places.PLACES[name].equator_deg() == (0.0 if south else 180.0)
 
 
 def test_a_short_storm_is_calm(run_block):

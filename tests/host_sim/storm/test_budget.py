@@ -1,0 +1,125 @@
+"""Every exclusion of the budget is shown by a run in which the reference rule fails as well."""
+
+import copy
+from dataclasses import replace
+
+import pytest
+from twinloop_sim import checkers
+from twinloop_sim.storm import budget, excuses, lives
+from twinloop_sim.storm import campaign as storm
+from twinloop_sim.storm import run as storm_run
+from twinloop_sim.storm.draw import Case
+from twinloop_sim.storm.faults import DAY, Fault
+
+from ..shared import lived
+
+TRUTH, READINGS = "reference", "readings"
+SERIES = {"dump_topology": 1.0}
+BIG = {"collector_area_m2": 12.0, "collector_content_l": 6.0, "tank_volume_l": 200.0}
+SLOW = {**BIG, "collector_flow_l_per_min": 1.5, "tank_flow_l_per_min": 1.5, "exchanger_ua_w_per_k": 2000.0}
+HOT = {"tank_limit": 85000, "tank_full_low": 85000, "charge_limit_reset": 5000, "collector_flow": 1500, "tank_pump_delay": 300000}
+SUMMER = Case(seed=7, weather="desert", start=(6, 20), days=2, recovery_s=0, daily_kwh=0.5, tank=(40.0, 60.0))
+WINTER = Case(seed=7, weather="steppe", start=(1, 15), days=1, recovery_s=0, daily_kwh=0.5, tank=(20.0, 40.0))
+
+
+def always(name, target, size=1.0):
+    return Fault(name, target, size, 0.0, 2 * DAY)
+
+
+CHECK_LEAKS = always("roof_check_leaks", "roof_check_valve_leak", 0.3)
+WELDED = always("collector_relay_welded", "collector_pump")
+# What breaks, what the reference rule goes by, and the case; by the test of the budget.
+SHOWN = {
+    budget.both_tank_sensors_wrong: (
+        "tank_node",
+        READINGS,
+        replace(SUMMER, plant=BIG, faults=(always("sensor_stuck", "tank_low"), always("sensor_stuck", "tank_high"))),
+    ),
+    budget.both_glycol_sensors_wrong: (
+        "tank_inlet",
+        READINGS,
+        replace(
+            SUMMER,
+            plant=SLOW,
+            settings=HOT,
+            faults=(always("sensor_far_off", "collector", -15.0), always("sensor_open", "loop_supply")),
+        ),
+    ),
+    budget.two_held_open: (
+        "tank_node",
+        TRUTH,
+        replace(
+            SUMMER,
+            plant={**BIG, "dump_topology": 2.0},
+            settings={"dump_topology": 2},
+            faults=(always("tank_relay_welded", "tank_pump"), WELDED),
+        ),
+    ),
+    budget.nobody_home_in_frost: (
+        "exchanger_ice",
+        TRUTH,
+        replace(WINTER, plant=SERIES, settings={"dump_topology": 1}, faults=(CHECK_LEAKS, always("power_cut", "board"))),
+    ),
+    budget.ice_valve_not_home: (
+        "exchanger_ice",
+        READINGS,
+        replace(
+            WINTER, weather="greensboro", days=2, ambient_shift_k=-10.0, faults=(always("valve_relay_welded", "dump_valve_power"),)
+        ),
+    ),
+    budget.ice_welded: ("exchanger_ice", TRUTH, replace(WINTER, plant=SERIES, settings={"dump_topology": 1}, faults=(WELDED,))),
+    budget.ice_unseen: (
+        "exchanger_ice",
+        READINGS,
+        replace(WINTER, plant=SERIES, settings={"dump_topology": 1, "exchanger_fitted": 0}, faults=(CHECK_LEAKS,)),
+    ),
+    budget.tank_high_stuck_unseen: (
+        "tank_node",
+        READINGS,
+        replace(
+            SUMMER,
+            plant={**BIG, "tank_volume_l": 400.0, "tank_flow_l_per_min": 1.5, "exchanger_ua_w_per_k": 2000.0},
+            tank=(20.0, 55.0),
+            settings={"tank_limit": 60000, "tank_full_low": 60000, "charge_limit_reset": 5000, "loop_supply_fitted": 0},
+            faults=(always("sensor_stuck", "tank_high"),),
+        ),
+    ),
+    budget.hot_unseen: (
+        "tank_inlet",
+        READINGS,
+        replace(
+            SUMMER, plant=SLOW, settings={**HOT, "loop_supply_fitted": 0}, faults=(always("sensor_far_off", "collector", -15.0),)
+        ),
+    ),
+}
+
+
+@pytest.fixture(scope="module")
+def run_block():
+    return storm.block_of()
+
+
+def broken(episode, rows, run_block, judge):
+    """Whether these rows of the episode break the rule of a judge."""
+    other = copy.copy(episode)
+    other.rows = rows
+    return storm_run.judge(other, run_block, (judge,)) != []
+
+
+def test_every_exclusion_is_shown():
+    assert {test for test, _ in budget.BEYOND} | {test for _, test, _ in budget.UNPROTECTED} == set(SHOWN)
+
+
+@pytest.mark.parametrize("test", SHOWN, ids=lambda test: test.__name__)
+def test_the_reference_rule_fails_as_well(test, run_block, monkeypatch):
+    """Both break the same rule; the station does not without the faults."""
+    name, eyes, case = SHOWN[test]
+    faults = case.faults
+    assert test(*faults, case) or test(*reversed(faults), case)
+    monkeypatch.setattr(excuses, "UNPROTECTED", ())
+    judge = next(checker for checker in checkers.STORM if name == checker.NAME)
+    episode = lived(run_block, case)
+    beside = lives.Beside(episode, run_block)
+    assert broken(episode, episode.rows, run_block, judge)
+    assert broken(episode, getattr(beside, eyes), run_block, judge)
+    assert not broken(episode, beside.sound, run_block, judge)
