@@ -39,6 +39,8 @@ def collect_faults(state, settings, inputs):
 
 def collect_given_up(state, settings, inputs):
     """Set the conditions of what had no effect and pauses for half an hour."""
+    if state[s.NO_FLOW] != 0:
+        rules.mark(state, c.PAUSED)
     if state[s.NO_FLOW] == why.GLYCOL_NOT_ARRIVING:
         rules.mark(state, c.NOT_ARRIVING)
     if state[s.NO_FLOW] == why.FLOW_MISSING:
@@ -47,8 +49,6 @@ def collect_given_up(state, settings, inputs):
         rules.mark(state, c.ASTRAY)
     if state[s.NO_FLOW] == why.SENSORS_SWAPPED:
         rules.mark(state, c.SWAPPED)
-    if state[s.NO_FLOW] == why.HEAT_TOO_WEAK:
-        rules.mark(state, c.WEAK)
     if state[s.DUMP_BARRED] == why.RADIATOR_DEAD:
         rules.mark(state, c.DEAD)
     if state[s.DUMP_BARRED] == why.DUMP_HEATS_TANK:

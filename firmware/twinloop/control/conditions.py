@@ -38,6 +38,6 @@ COLD_DUMP = CONDITION_ROWS.add("a dump may bring frost into the exchanger")  # r
 COOLING = CONDITION_ROWS.add("away and a cold night")  # latch: away, and the night can cool a full tank
 TURN_DUE = CONDITION_ROWS.add("exercise is due")  # a pump or the valve has not moved for exercise_after
 COOL = CONDITION_ROWS.add("collector cool")  # collector below collector_minimum
-WEAK = CONDITION_ROWS.add("heat too weak")  # glycol was pumped for minutes and arrived no warmer than the tank
+PAUSED = CONDITION_ROWS.add("charging given up")  # for a fault, or because glycol arrived no warmer than the tank
 CONDITION_NAMES = CONDITION_ROWS.column("name")
 CONDITION_WORDS = len(CONDITION_ROWS.words((), BITS))

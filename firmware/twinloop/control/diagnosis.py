@@ -5,10 +5,11 @@ after half an hour, so a false alarm cannot end the season. docs/sensors.md list
 sensors cannot tell.
 """
 
+from . import conditions as c
 from . import reasons as why
+from . import rules, tank
 from . import settings as cfg
 from . import state as s
-from . import tank
 
 # All times and differences below are common practice, chosen so that a year of the simulated
 # wash-house raises no false alarm. Three and five minutes are several transits of any pipe in a
@@ -16,10 +17,17 @@ from . import tank
 NOT_JOINED_LIMIT_MS = 300000
 FAR_LIMIT_MS = 180000
 FAR_LEAST_MK = 8000
+# Glycol that gets warmer by this much is arriving: more than the noise of a chip.
+ARRIVING_MK = 2000
+# The mean of collector less loop_supply follows a step by two thirds in this time. A stopped flow
+# parts the two far sooner.
+APART_MS = 300000
 RETRY_LIMIT_MS = 1800000
 # Three minutes of a dump with flow; two kelvin exceed the noise of two sensors.
 DUMP_LIMIT_MS = 180000
 DUMP_EFFECT_MK = 2000
+# A noisy reading, or one that is held for tank_age, proves nothing: this long it takes.
+EVIDENCE_MS = 120000
 FLOWLESS_LIMIT_MS = 30000
 # Flow without a pump: two hours for the pipes to cool, then one hour in which arriving glycol
 # follows a collector that moves by 12 K.
@@ -61,7 +69,9 @@ ALARM_GUARD = 1 << 9
 ALARM_RESETS = 1 << 10
 ALARM_SETTINGS = 1 << 11
 ALARM_MEMORY = 1 << 12
-ALARM_BITS = 13
+ALARM_APART = 1 << 13
+ALARM_STIFF = 1 << 14
+ALARM_BITS = 15
 
 
 def run_timer(state, settings, inputs, index, runs):
@@ -75,7 +85,7 @@ def looks_swapped(state, settings, inputs):
     Then tank_low reads the air, and the collector reads close to tank_high without being warmed by
     the sun.
     """
-    if abs(state[s.COLLECTOR_MC] - state[s.FAR_FROM_MC]) > SWAP_STILL_MK:
+    if state[s.FAR_MS] > inputs[s.IN_DT_MS] and 0 or abs(state[s.COLLECTOR_MC] - state[s.FAR_FROM_MC]) > SWAP_STILL_MK:
         return False
     if not s.trusted(state, s.TANK_LOW) or not s.trusted(state, s.TANK_HIGH) or not s.trusted(state, s.OUTDOOR):
         return False
@@ -118,16 +128,24 @@ def waits_for_heat(state, settings, inputs):
 def watch_joining(state, settings, inputs):
     """Give up when the tank pump has not joined charging for five minutes.
 
-    The glycol has gone astray, it does not arrive, or the sun is too weak.
+    The glycol has gone astray, it does not arrive, or the sun is too weak. While it gets warmer it
+    is arriving, and the time starts again.
     """
     waits = waits_for_heat(state, settings, inputs)
     run_timer(state, settings, inputs, s.NOT_JOINED_MS, waits)
+    waits = waits and astray(state, settings, inputs)
+    run_timer(state, settings, inputs, s.ASTRAY_MS, waits)
+    if state[s.NOT_JOINED_MS] <= inputs[s.IN_DT_MS] or state[s.ARRIVED_MC] == s.UNKNOWN_MC:
+        state[s.ARRIVED_MC] = state[s.LOOP_SUPPLY_MC]
+    elif state[s.LOOP_SUPPLY_MC] - state[s.ARRIVED_MC] >= ARRIVING_MK:
+        state[s.NOT_JOINED_MS] = 0
+        state[s.FAR_MS] = 0
     if state[s.NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS:
         return
     state[s.NOT_JOINED_MS] = 0
-    if astray(state, settings, inputs):
+    if state[s.ASTRAY_MS] >= EVIDENCE_MS:
         give_up_flow(state, settings, inputs, why.HEAT_ASTRAY)
-    elif not s.trusted(state, s.LOOP_SUPPLY) or far(state, settings, inputs):
+    elif not s.trusted(state, s.LOOP_SUPPLY) or state[s.FAR_MS] >= EVIDENCE_MS:
         # Without that sensor the delay is over, so only cold plates can have held the tank pump
         # back.
         give_up_flow(state, settings, inputs, why.GLYCOL_NOT_ARRIVING)
@@ -152,28 +170,48 @@ def far_limit_ms(state, settings, inputs):
     return max(FAR_LIMIT_MS, min(round_ms, NOT_JOINED_LIMIT_MS))
 
 
+def watch_apart(state, settings, inputs):
+    """Keep a slow mean of collector less loop_supply while both pumps charge.
+
+    A pipe explains a few kelvin of it; the rest is what the two sensors disagree by.
+    """
+    if state[s.STEADY_MS] == 0 or not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.COLLECTOR):
+        return
+    apart = state[s.COLLECTOR_MC] - state[s.LOOP_SUPPLY_MC]
+    state[s.APART_MK] += (apart - state[s.APART_MK]) // (APART_MS // inputs[s.IN_DT_MS])
+
+
 def far(state, settings, inputs):
     """Whether arriving glycol is far colder than the collector while the pump is on.
 
-    A start that is refused for a frosty tank_low counts as well.
+    Once it has been warm enough for the tank pump, only a difference above the usual one counts. A
+    start that is refused for a frosty tank_low counts as well.
     """
     if state[s.DUTY] != s.CHARGING or state[s.COLLECTOR_PUMP_ON] == 0:
         return frosty_tank(state, settings, inputs)
     if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.COLLECTOR):
         return False
-    return state[s.COLLECTOR_MC] - state[s.LOOP_SUPPLY_MC] >= max(settings[cfg.START_DIFFERENCE], FAR_LEAST_MK)
+    apart = state[s.COLLECTOR_MC] - state[s.LOOP_SUPPLY_MC]
+    if state[s.TANK_PUMP_ON] != 0:
+        apart -= max(state[s.APART_MK], 0)
+    return apart >= max(settings[cfg.START_DIFFERENCE], FAR_LEAST_MK)
 
 
 def watch_far(state, settings, inputs):
     """Give up when pumped glycol has not arrived for minutes, or when the sensors look swapped."""
     runs = far(state, settings, inputs)
     run_timer(state, settings, inputs, s.FAR_MS, runs)
-    if state[s.FAR_MS] <= inputs[s.IN_DT_MS]:
+    # A tank sensor stands still, and is no sensor that disagrees with loop_supply while charging.
+    if state[s.FAR_MS] <= inputs[s.IN_DT_MS] and abs(state[s.APART_MK]) < FAR_LEAST_MK:
         state[s.FAR_FROM_MC] = state[s.COLLECTOR_MC]
+    elif abs(state[s.COLLECTOR_MC] - state[s.FAR_FROM_MC]) > SWAP_STILL_MK:
+        state[s.FAR_FROM_MC] = s.UNKNOWN_MC
     if state[s.FAR_MS] < far_limit_ms(state, settings, inputs):
         return
     state[s.FAR_MS] = 0
     if looks_swapped(state, settings, inputs):
+        # What the tank read in the collector's place is no offset.
+        state[s.APART_MK] = 0
         give_up_flow(state, settings, inputs, why.SENSORS_SWAPPED)
     elif state[s.DUTY] == s.CHARGING:
         give_up_flow(state, settings, inputs, why.GLYCOL_NOT_ARRIVING)
@@ -218,9 +256,16 @@ def bar_dump(state, settings, inputs, reason):
 
 
 def dump_works(state, settings, inputs):
-    """Whether glycol leaves heat in the radiator, as far as the sensors can tell."""
+    """Whether glycol leaves heat in the radiator, as far as the sensors can tell.
+
+    An offset of a loop sensor can hide it. So if charging has not shown them to agree, a collector
+    that has fallen is enough.
+    """
     if s.trusted(state, s.LOOP_SUPPLY) and s.trusted(state, s.LOOP_RETURN):
-        return state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC] >= DUMP_EFFECT_MK
+        if state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC] >= DUMP_EFFECT_MK:
+            return True
+        if state[s.EFFECT_PERMILLE] >= FOUL_PERMILLE and abs(state[s.APART_MK]) < FAR_LEAST_MK:
+            return False
     return state[s.COLLECTOR_MC] <= state[s.DUMP_FROM_MC] - DUMP_EFFECT_MK
 
 
@@ -231,6 +276,21 @@ def dump_heats(state, settings, inputs):
     return tank.hottest_seen_mc(state, settings, inputs) - state[s.DUMP_TANK_MC] >= DUMP_EFFECT_MK
 
 
+def watch_heating(state, settings, inputs):
+    """Give up a dump that heats the tank for minutes.
+
+    Without tank_high nothing is compared: once it is back, the tank would seem to jump.
+    """
+    if not s.trusted(state, s.TANK_HIGH):
+        state[s.DUMP_TANK_MC] = s.UNKNOWN_MC
+    elif state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
+        state[s.DUMP_TANK_MC] = tank.hottest_seen_mc(state, settings, inputs)
+    heats = dump_heats(state, settings, inputs)
+    run_timer(state, settings, inputs, s.DUMP_HEATS_MS, heats)
+    if state[s.DUMP_HEATS_MS] >= EVIDENCE_MS:
+        bar_dump(state, settings, inputs, why.DUMP_HEATS_TANK)
+
+
 def watch_dump(state, settings, inputs):
     """Give up a dump that has had no effect for three minutes, or that heats the tank.
 
@@ -238,17 +298,17 @@ def watch_dump(state, settings, inputs):
     """
     if state[s.DUTY] != s.DUMPING or state[s.COLLECTOR_PUMP_ON] == 0 or state[s.REASON] == why.COLD_SLUG_ROUND:
         state[s.DUMP_IDLE_MS] = 0
+        state[s.DUMP_HEATS_MS] = 0
         state[s.DUMP_FROM_MC] = s.UNKNOWN_MC
+        state[s.DUMP_TANK_MC] = s.UNKNOWN_MC
         return
     if state[s.DUMP_FROM_MC] == s.UNKNOWN_MC:
         state[s.DUMP_FROM_MC] = state[s.COLLECTOR_MC]
-        state[s.DUMP_TANK_MC] = tank.hottest_seen_mc(state, settings, inputs)
     works = dump_works(state, settings, inputs)
     run_timer(state, settings, inputs, s.DUMP_IDLE_MS, not works)
     if state[s.DUMP_IDLE_MS] >= DUMP_LIMIT_MS:
         bar_dump(state, settings, inputs, why.RADIATOR_DEAD)
-    if dump_heats(state, settings, inputs):
-        bar_dump(state, settings, inputs, why.DUMP_HEATS_TANK)
+    watch_heating(state, settings, inputs)
 
 
 def forget_dump_fault(state, settings, inputs):
@@ -346,6 +406,8 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_TANK_CROSSED
     if state[s.NO_FLOW] != 0 and state[s.NO_FLOW] != why.HEAT_TOO_WEAK:
         bits |= ALARM_NO_FLOW
+    elif abs(state[s.APART_MK]) >= FAR_LEAST_MK:
+        bits |= ALARM_APART
     if state[s.DUMP_BARRED] != 0:
         bits |= ALARM_DUMP
     if state[s.UNBIDDEN_FLOW] == 1:
@@ -362,6 +424,8 @@ def collect_station_alarms(state, settings, inputs):
     bits = 0
     if state[s.FROST] == 1:
         bits |= ALARM_FROST
+    if rules.holds(state, c.STIFF) and rules.holds(state, c.WANTED):
+        bits |= ALARM_STIFF
     if state[s.STAGNATION] == 1 and s.trusted(state, s.COLLECTOR):
         bits |= ALARM_STEAM
     if state[s.GUARD_HOLD_MS] > 0:
@@ -379,13 +443,14 @@ def watch(state, settings, inputs):
     """Look for plant that does not follow, and end pauses that are over."""
     forget_flow_fault(state, settings, inputs)
     forget_dump_fault(state, settings, inputs)
+    watch_exchanger(state, settings, inputs)
+    watch_apart(state, settings, inputs)
     watch_joining(state, settings, inputs)
     watch_far(state, settings, inputs)
     watch_flow(state, settings, inputs)
     watch_dump(state, settings, inputs)
     watch_unbidden(state, settings, inputs)
     watch_tap(state, settings, inputs)
-    watch_exchanger(state, settings, inputs)
     lost = sensor_lost(state, settings, inputs)
     run_timer(state, settings, inputs, s.LOST_MS, lost)
 

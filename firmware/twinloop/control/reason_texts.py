@@ -39,7 +39,7 @@ REASON_TEXTS = {
     why.TURN_POSTPONED_COLD: "exercise is due but postponed: the loop may hold frosty glycol",
     why.TURN_POSTPONED_HOT: "exercise is due but postponed: the tank is full",
     why.HEAT_TOO_WEAK: "arriving glycol got no warmer than the tank in five minutes: next try in half an hour",
-    why.HEAT_TOO_WEAK_DUMP: "charging pauses under a weak sun, but the collector is hot: its heat goes to the radiator",
+    why.PAUSE_DUMP: "charging is given up for half an hour, but the collector is hot: its heat goes to the radiator",
     why.COLD_SLUG_SERIES: "loop or radiator may hold frosty glycol, and it would reach the exchanger: nothing is pumped",
     why.WAIT_VALVE: "waits for the dump valve",
     why.WAIT_REST: "waits for minimum_rest",
@@ -64,6 +64,8 @@ ALARM_TEXTS = (
     "three resets or power cuts within an hour",
     "stored settings are damaged or out of range: defaults are in force in their place",
     "the board's memory refuses to be written: the station works on, but a power cut loses what is new",
+    "collector and loop_supply disagree while glycol flows: one of them reads wrong",
+    "the sun shines, but glycol near its freezing point is not pumped",
 )
 
 CAUSE_TEXTS = {

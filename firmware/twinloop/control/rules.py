@@ -5,9 +5,10 @@ thresholds is a latch. Latches that forbid something are set at boot, and only a
 them. The last row has no conditions, so one row always fits. sequence.py says what a duty means for
 the relays, and in which order they move.
 
-The rows stand in order of rank: hard faults, hands and upkeep, frost, soft faults, the unknown
-valve, steam, stiff glycol, a frosty dump in series, tank limits, the charge limit, the cold slug,
-heat that is too weak, charging, dumping, night cooling, exercise, idle.
+The rows stand in order of rank: hard faults, hands and upkeep, frost, the unknown collector, the
+unknown valve, steam, stiff glycol, a frosty dump in series, soft faults, tank limits, the charge
+limit, the cold slug, heat that is too weak, charging, dumping, night cooling, exercise, idle. What
+gives charging up may be wrong, so ahead of the soft faults a hot collector is still dumped.
 
 A row is refused by a row above it, never by a hidden exception. One exception is stated in
 frost.py: frost yields to charging when the sun can warm the plates. The limits of hands are in
@@ -28,14 +29,15 @@ ROWS = (
     # Frost outranks the faults below it: it needs only the tank pump, neither collector nor glycol.
     ((c.FROSTY,), s.FROST_GUARD, why.EXCHANGER_FROST),
     ((c.COLLECTOR_LOST,), s.FAULT_STOP, why.COLLECTOR_UNKNOWN),
-    ((c.SWAPPED,), s.FAULT_STOP, why.SENSORS_SWAPPED),
-    ((c.FLOWLESS,), s.FAULT_STOP, why.FLOW_MISSING),
-    ((c.ASTRAY,), s.FAULT_STOP, why.HEAT_ASTRAY),
-    ((c.NOT_ARRIVING,), s.FAULT_STOP, why.GLYCOL_NOT_ARRIVING),
     ((c.VALVE_UNKNOWN,), s.IDLE, why.VALVE_HOMING),
     ((c.HOT_STEAM,), s.STAGNATION_HOLD, why.STEAM),
     ((c.STIFF,), s.IDLE, why.GLYCOL_STIFF),
     ((c.COLD_DUMP, c.DUMP), s.IDLE, why.COLD_SLUG_SERIES),
+    ((c.PAUSED, c.DUMP, c.RADIATOR), s.DUMPING, why.PAUSE_DUMP),
+    ((c.SWAPPED,), s.FAULT_STOP, why.SENSORS_SWAPPED),
+    ((c.FLOWLESS,), s.FAULT_STOP, why.FLOW_MISSING),
+    ((c.ASTRAY,), s.FAULT_STOP, why.HEAT_ASTRAY),
+    ((c.NOT_ARRIVING,), s.FAULT_STOP, why.GLYCOL_NOT_ARRIVING),
     ((c.TANK_LOST, c.DUMP, c.RADIATOR), s.DUMPING, why.TANK_UNKNOWN_DUMP),
     ((c.TANK_LOST,), s.IDLE, why.TANK_UNKNOWN),
     ((c.FULL, c.DUMP, c.RADIATOR), s.DUMPING, why.TANK_FULL_DUMP),
@@ -49,8 +51,7 @@ ROWS = (
     ((c.COLD_LOOP, c.WANTED, c.ROUND), s.DUMPING, why.COLD_SLUG_ROUND),
     ((c.COLD_LOOP, c.WANTED, c.DEAD), s.IDLE, why.RADIATOR_DEAD),
     ((c.COLD_LOOP, c.WANTED, c.HEATING), s.IDLE, why.DUMP_HEATS_TANK),
-    ((c.WEAK, c.WANTED, c.DUMP, c.RADIATOR), s.DUMPING, why.HEAT_TOO_WEAK_DUMP),
-    ((c.WEAK, c.WANTED), s.IDLE, why.HEAT_TOO_WEAK),
+    ((c.PAUSED, c.WANTED), s.IDLE, why.HEAT_TOO_WEAK),
     ((c.WANTED,), s.CHARGING, why.DIFFERENCE),
     ((c.DUMP, c.RADIATOR), s.DUMPING, why.COLLECTOR_HOT_DUMP),
     ((c.COOLING, c.COLD_LOOP), s.IDLE, why.COLD_SLUG_REFUSED),

@@ -190,14 +190,18 @@ EXERCISING = STATE_WORDS.take()  # place in MOVING of the mover being exercised;
 
 # -- diagnosis (diagnosis.py) ----------------------------------------------------------------------
 NOT_JOINED_MS = STATE_WORDS.take()  # collector pump charging, and the tank pump has not joined
+ARRIVED_MC = STATE_WORDS.take()  # loop_supply when that began, or since it last got warmer
+ASTRAY_MS = STATE_WORDS.take()  # the same, with hot glycol and cold plates
 FAR_MS = STATE_WORDS.take()  # collector pump charging, and arriving glycol far colder than the collector
-FAR_FROM_MC = STATE_WORDS.take()  # collector when that began
+FAR_FROM_MC = STATE_WORDS.take()  # collector when that began, UNKNOWN_MC once it has moved since
+APART_MK = STATE_WORDS.take()  # slow mean of collector less loop_supply while both pumps charge
 FLOWLESS_MS = STATE_WORDS.take()  # collector pump on, and the flow input sees no flow
 NO_FLOW = STATE_WORDS.take()  # reason code while pumping or charging is given up, 0 otherwise
 RETRY_MS = STATE_WORDS.take()  # time since then
 DUMP_FROM_MC = STATE_WORDS.take()  # collector when glycol began to flow in this dump
-DUMP_TANK_MC = STATE_WORDS.take()  # hottest tank sensor at that moment
+DUMP_TANK_MC = STATE_WORDS.take()  # hottest tank sensor at that moment, UNKNOWN_MC without tank_high
 DUMP_IDLE_MS = STATE_WORDS.take()  # how long this dump has flowed without effect
+DUMP_HEATS_MS = STATE_WORDS.take()  # how long the tank has been 2 K warmer than that
 DUMP_BARRED = STATE_WORDS.take()  # reason code while dumping is given up, 0 otherwise
 DUMP_RETRY_MS = STATE_WORDS.take()  # time since then
 TRACK_MS = STATE_WORDS.take()  # pump long off, and arriving glycol as warm as the collector

@@ -17,11 +17,11 @@ NOT_ARRIVING = sequence(
         ["keep", 175000, PUMPING],
         ["phase", "pumped for three minutes: given up"],
         ["becomes", 5000, 5000, GIVEN_UP],
-        ["phase", "given up: no pump, however hot it gets"],
-        ["ramp", "collector", 119000, 5000, GIVEN_UP],
+        ["phase", "given up: no pump below the dump threshold"],
+        ["ramp", "collector", 94999, 5000, GIVEN_UP],
         ["ramp", "collector", 40000, 5000, GIVEN_UP],
         ["phase", "half an hour later: next try"],
-        ["keep", 1635000, GIVEN_UP],
+        ["keep", 1685000, GIVEN_UP],
         ["becomes", 5000, 200000, {"duty": "charging"}],
         ["becomes", 115000, 130000, PUMPING],
         ["keep", 175000, PUMPING],
@@ -173,7 +173,7 @@ WEAK_THEN_HOT = sequence(
         ["keep", 60000, idle("HEAT_TOO_WEAK")],
         ["phase", "hot, on"],
         ["set", {"collector": 60000}],
-        ["becomes", 5000, 130000, {**TO_RADIATOR, "reason": "HEAT_TOO_WEAK_DUMP"}],
+        ["becomes", 5000, 130000, {**TO_RADIATOR, "reason": "PAUSE_DUMP"}],
     ],
     dump_collector_start=60000,
     dump_collector_stop=40000,
@@ -221,6 +221,157 @@ HELD_THEN = sequence(
         ["keep", 10000, PUMPING],
         ["phase", "given up"],
         ["becomes", 5000, 5000, {**GIVEN_UP, "COLLECTOR_STATUS": "HELD", "LOOP_SUPPLY_STATUS": "HELD"}],
+    ],
+)
+
+# Whatever gave charging up may be wrong: at the dump threshold the radiator gets its chance.
+PAUSE_DUMP = {**TO_RADIATOR, "reason": "PAUSE_DUMP"}
+ALSO_STOPPED = {**OFF, "alarms": ["NO_FLOW"], "alarm": 1}
+HOT_GIVEN_UP = sequence(
+    "a_hot_collector_is_dumped_while_charging_is_given_up",
+    [
+        *FLUSHED,
+        *PUMP,
+        ["keep", 175000, PUMPING],
+        ["becomes", 5000, 5000, GIVEN_UP],
+        ["phase", "below the threshold: off"],
+        ["ramp", "collector", 94999, 5000, GIVEN_UP],
+        ["keep", 125000, GIVEN_UP],
+        ["phase", "hot: to the radiator, and the alarm stays"],
+        ["set", {"collector": 95000}],
+        ["becomes", 5000, 5000, {**PAUSE_DUMP, "alarms": ["NO_FLOW"], "alarm": 1}],
+        ["phase", "cool enough: off"],
+        ["ramp", "collector", 80001, 5000, PAUSE_DUMP],
+        ["keep", 90000, PAUSE_DUMP],
+        ["set", {"collector": 80000}],
+        ["becomes", 5000, 5000, GIVEN_UP],
+        ["keep", 60000, GIVEN_UP],
+        ["phase", "steam outranks it"],
+        ["ramp", "collector", 119999, 5000, {}],
+        ["keep", 60000, {"duty": "dumping"}],
+        ["set", {"collector": 120000}],
+        ["becomes", 5000, 5000, {**ALSO_STOPPED, "duty": "stagnation_hold", "reason": "STEAM", "alarms": ["NO_FLOW", "STEAM"]}],
+        ["ramp", "collector", 100000, 5000, {}],
+        ["becomes", 5000, 65000, PAUSE_DUMP],
+        ["phase", "stiff glycol outranks it"],
+        ["ramp", "outdoor", -20000, 1000, {}],
+        ["keep", 10000, {**OFF, "duty": "idle", "reason": "GLYCOL_STIFF"}],
+        ["ramp", "outdoor", 5000, 1000, {}],
+        ["keep", 65000, {}],
+        ["expect", PAUSE_DUMP],
+        ["phase", "without effect: given up as well"],
+        ["set", {"loop_return": 15000}],
+        ["becomes", 175000, 185000, {**ALSO_STOPPED, **GIVEN_UP, "alarms": ["NO_FLOW", "DUMP"]}],
+    ],
+)
+# A frosty radiator in series would reach the exchanger.
+HOT_GIVEN_UP_SERIES = sequence(
+    "given_up_with_a_frosty_radiator_in_series",
+    [
+        *AWAKE,
+        ["keep", 7200000, OFF],
+        ["set", SUN],
+        ["becomes", 5000, 300000, BOTH_PUMPS],
+        ["set", {"collector": 60000, "loop_supply": 15000, "outdoor": 5000}],
+        ["becomes", 5000, 400000, GIVEN_UP],
+        ["ramp", "outdoor", 3000, 1000, GIVEN_UP],
+        ["ramp", "collector", 94999, 5000, GIVEN_UP],
+        ["phase", "hot: refused"],
+        ["set", {"collector": 95000}],
+        ["becomes", 5000, 5000, {**ALSO_STOPPED, "duty": "idle", "reason": "COLD_SLUG_SERIES"}],
+        ["phase", "mild: to the radiator"],
+        ["set", {"outdoor": 5000}],
+        ["becomes", 5000, 130000, PAUSE_DUMP],
+    ],
+    dump_topology=1,
+)
+
+# Glycol that gets warmer is arriving, however far it is from a collector sensor that reads high.
+RISING = sequence(
+    "glycol_that_gets_warmer_is_arriving",
+    [
+        *FLUSHED,
+        ["set", {"collector": 60000, "loop_supply": 5000, "tank_low": 20000, "outdoor": 5000}],
+        ["becomes", 115000, 130000, PUMPING],
+        ["phase", "2 K every few minutes: still hoping"],
+        *[
+            line
+            for warm in (7000, 9000, 11000, 13000)
+            for line in (["keep", 170000, PUMPING], ["set", {"loop_supply": warm}], ["keep", 5000, PUMPING])
+        ],
+        ["phase", "less than 2 K: given up three minutes after it last did"],
+        ["keep", 5000, PUMPING],
+        ["set", {"loop_supply": 14999}],
+        ["keep", 165000, PUMPING],
+        ["becomes", 5000, 5000, GIVEN_UP],
+    ],
+)
+RISING_WEAK = sequence(
+    "glycol_that_gets_warmer_is_no_weak_sun",
+    [
+        *FLUSHED,
+        ["set", {"collector": 28000, "loop_supply": 20500, "tank_low": 20000}],
+        ["becomes", 115000, 130000, PUMPING],
+        ["phase", "2 K within five minutes: still hoping"],
+        ["keep", 290000, PUMPING],
+        ["set", {"loop_supply": 22500}],
+        ["keep", 295000, PUMPING],
+        ["phase", "five minutes without: the pump rests"],
+        ["becomes", 5000, 10000, idle("HEAT_TOO_WEAK")],
+    ],
+)
+
+# The collector's sensor reads 12 K high: glycol arrives all the same.
+HIGH = sequence(
+    "a_collector_that_reads_high_is_no_missing_flow",
+    [
+        *LONG_CHARGING,
+        ["keep", 900000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "4 K more: no fault, and an alarm about the sensors"],
+        ["set", {"collector": 44000}],
+        ["keep", 30000, {**BOTH_PUMPS, "alarms": []}],
+        ["becomes", 5000, 600000, {**BOTH_PUMPS, "alarms": ["APART"], "alarm": 1}],
+        ["keep", 1800000, BOTH_PUMPS],
+        ["phase", "far more apart than usual, for less than three minutes: still hoping"],
+        ["set", {"collector": 64000}],
+        ["keep", 175000, BOTH_PUMPS],
+        ["phase", "for three minutes: nothing flows"],
+        ["becomes", 5000, 5000, {**GIVEN_UP, "alarms": ["NO_FLOW"]}],
+    ],
+)
+# Arriving glycol cannot be hotter than the collector for long.
+LOW = sequence(
+    "a_collector_that_reads_low_is_told",
+    [
+        *LONG_CHARGING,
+        ["set", {"collector": 24500}],
+        ["phase", "7.5 K below arriving glycol: no alarm"],
+        ["keep", 1800000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "8 K and more: alarm"],
+        ["set", {"collector": 23500, "loop_supply": 33000}],
+        ["becomes", 5000, 600000, {**BOTH_PUMPS, "alarms": ["APART"], "alarm": 1}],
+        ["keep", 600000, BOTH_PUMPS],
+        ["phase", "it stays at night"],
+        ["set", DARK],
+        ["keep", 1800000, {"alarms": ["APART"]}],
+        ["phase", "they agree again: over"],
+        ["set", {**SUN, "collector": 34000}],
+        ["becomes", 5000, 1800000, {**BOTH_PUMPS, "alarms": [], "alarm": 0}],
+    ],
+)
+
+# Far apart in the last two minutes only: the sun has come out, and the next try will tell.
+JUST_FAR = sequence(
+    "a_sun_that_has_just_come_out_proves_nothing",
+    [
+        *FLUSHED,
+        *PUMP,
+        ["set", {"collector": 27999, "loop_supply": 20000}],
+        ["keep", 180000, PUMPING],
+        ["phase", "far apart for less than two minutes: a weak sun"],
+        ["set", {"collector": 28000}],
+        ["keep", 115000, PUMPING],
+        ["becomes", 5000, 5000, idle("HEAT_TOO_WEAK", alarms=[])],
     ],
 )
 

@@ -114,7 +114,7 @@ def latch_bits(state, settings):
     bits |= (1 if state[s.EXERCISING] < s.MOVERS else 0) << 17
     bits |= holds(state, c.COLD_LOOP) << 18
     bits |= (1 if state[s.VALVE_MS] > 0 else 0) << 19
-    bits |= holds(state, c.WEAK) << 20 | state[s.RADIATOR_STOOD] << 21
+    bits |= holds(state, c.PAUSED) << 20 | state[s.RADIATOR_STOOD] << 21
     return bits
 
 

@@ -33,6 +33,8 @@ def state_ranges(core):
         s.TANK_COLDEST_MC: (s.UNKNOWN_MC, tank_top_mc),
         s.NOT_JOINED_MS: (0, d.NOT_JOINED_LIMIT_MS - 1),
         s.FAR_MS: (0, d.NOT_JOINED_LIMIT_MS - 1),
+        s.ARRIVED_MC: (s.UNKNOWN_MC, core.readings.HIGHEST_MC[s.LOOP_SUPPLY]),
+        s.APART_MK: (core.readings.LOWEST_MC[s.COLLECTOR] - core.readings.HIGHEST_MC[s.LOOP_SUPPLY], hottest_mc + 50000),
         s.FAR_FROM_MC: (s.UNKNOWN_MC, hottest_mc),
         s.FLOWLESS_MS: (0, d.FLOWLESS_LIMIT_MS - 1),
         s.NO_FLOW: (0, 39),
@@ -68,7 +70,7 @@ def state_ranges(core):
     for word, bits in enumerate(c.CONDITION_ROWS.words(range(len(c.CONDITION_NAMES)), c.BITS)):
         ranges[s.CONDITIONS + word] = (0, bits)
     timers = [s.DUTY_MS, s.STANDING_MS, s.MILD_MS, s.RUN_ON_MS, s.FROZEN_MS]
-    timers += [s.STILL_MS, s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS]
+    timers += [s.STILL_MS, s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.ASTRAY_MS, s.DUMP_HEATS_MS]
     ranges |= dict.fromkeys(timers, timer)
     for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED):
         ranges[latch] = flag

@@ -100,18 +100,27 @@ DEFECTS = {
     ],
     "given_up_rests": [
         ({**CHARGE, s.ALARMS: facts.ALARM_NO_FLOW}, {}, {}, {}),
+        # A hot collector may be dumped, until it has cooled enough.
+        (
+            {s.DUTY: s.DUMPING, s.COLLECTOR_PUMP_ON: 1, s.COLLECTOR_MC: 80000, s.ALARMS: facts.ALARM_NO_FLOW},
+            {mem.ON_MS: 90000},
+            {},
+            {},
+        ),
         ({s.DUTY: s.DUMPING, s.ALARMS: facts.ALARM_DUMP}, {}, {}, {}),
     ],
     "twice_an_hour": [({}, {mem.NO_FLOW_MS: 1739999}, {}, {}), ({}, {mem.BARRED_MS: 1739999}, {}, {})],
     "weak_heat_rests": [
         ({s.REASON: why.HEAT_TOO_WEAK}, {mem.UNJOINED_AGO_MS: 1800001}, {}, {}),
-        ({s.DUTY: s.DUMPING, s.REASON: why.HEAT_TOO_WEAK_DUMP}, {mem.UNJOINED_AGO_MS: 1800001}, {}, {}),
         ({**CHARGE, s.NO_FLOW: why.HEAT_TOO_WEAK}, {}, {}, {}),
     ],
     "flow_proven": [(CHARGE, {mem.FLOWLESS_MS: 90000}, {}, {})],
     "relief": [
         ({s.COLLECTOR_MC: 95000, s.REASON: reason}, {}, {}, {})
-        for reason in (why.TANK_FULL_REFUSED, why.TANK_UNKNOWN, why.CHARGE_LIMIT_REFUSED, why.HEAT_TOO_WEAK, why.NO_DIFFERENCE)
+        for reason in (
+            *(why.TANK_FULL_REFUSED, why.TANK_UNKNOWN, why.CHARGE_LIMIT_REFUSED, why.HEAT_TOO_WEAK, why.NO_DIFFERENCE),
+            *(why.GLYCOL_NOT_ARRIVING, why.FLOW_MISSING, why.HEAT_ASTRAY, why.SENSORS_SWAPPED),
+        )
     ],
     "relief_refusal_said": [
         ({s.COLLECTOR_MC: 95000, s.REASON: why.TANK_FULL_REFUSED, s.ALARMS: facts.ALARM_DUMP}, {mem.FULL: 1}, {}, {})
@@ -138,6 +147,7 @@ DEFECTS = {
         ({s.REASON: why.COLLECTOR_UNKNOWN}, {}, {}, {}),
         ({s.REASON: why.TANK_UNKNOWN}, {}, {}, {}),
         ({s.REASON: why.CHARGE_LIMIT_REFUSED}, {}, {}, {}),
+        ({s.REASON: why.PAUSE_DUMP}, {}, {}, {}),
         ({s.REASON: why.RADIATOR_DEAD}, {}, {}, {}),
         ({s.REASON: why.COLLECTOR_COOL, s.COLLECTOR_MC: 20000}, {}, {}, {}),
         ({**LOW, s.COLLECTOR_MC: 38000}, {}, {}, {}),

@@ -58,6 +58,25 @@ FOULED = sequence(
     ],
 )
 
+# Air near the glycol's freezing point keeps the pump off, in the sun as well.
+STIFF = sequence(
+    "stiff_glycol_in_the_sun",
+    [
+        *LONG_CHARGING,
+        ["ramp", "outdoor", -10000, 1000, {}],
+        ["set", DARK],
+        ["ramp", "outdoor", -20000, 1000, {}],
+        ["phase", "at night: no alarm"],
+        ["keep", 600000, {"reason": "GLYCOL_STIFF", "alarms": []}],
+        ["phase", "in the sun: alarm"],
+        ["set", SUN],
+        ["becomes", 5000, 15000, {**OFF, "reason": "GLYCOL_STIFF", "alarms": ["STIFF"], "alarm": 1}],
+        ["phase", "milder: over"],
+        ["ramp", "outdoor", -10000, 1000, {}],
+        ["becomes", 0, 5000, {"alarms": []}],
+    ],
+)
+
 ALARMS = sequence(
     "alarms_of_the_board",
     [

@@ -1,6 +1,6 @@
 """Glycol that brings no heat, does not flow, or moves without a pump."""
 
-from ..common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, OFF, SUN, idle, sequence
+from ..common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, OFF, SUN, TO_RADIATOR, idle, sequence
 
 QUIET = idle("COLLECTOR_COOL", alarms=[], alarm=0)
 
@@ -28,6 +28,35 @@ ASTRAY = sequence(
         ["phase", "once it runs its cold water says nothing: stays on"],
         ["set", {"exchanger": 20000}],
         ["keep", 600000, BOTH_PUMPS],
+    ],
+)
+# One hot reading beside cold plates is noise.
+JUST_ASTRAY = sequence(
+    "a_minute_of_hot_glycol_is_no_stuck_valve",
+    [
+        ["set", {"exchanger": 20999}],
+        *FLUSHED,
+        ["set", {"collector": 28000, "loop_supply": 22999}],
+        ["becomes", 115000, 130000, PUMPING],
+        ["keep", 180000, PUMPING],
+        ["phase", "hot for less than two minutes: a weak sun"],
+        ["keep", 5000, PUMPING],
+        ["set", {"loop_supply": 23000}],
+        ["keep", 110000, PUMPING],
+        ["becomes", 5000, 5000, idle("HEAT_TOO_WEAK", alarms=[])],
+    ],
+)
+# A valve that looks stuck at the radiator still dumps, and so does a flow input that looks dead.
+ASTRAY_HOT = sequence(
+    "a_hot_collector_is_dumped_while_the_exchanger_stays_cold",
+    [
+        ["set", {"exchanger": 20999}],
+        *FLUSHED,
+        ["set", SUN],
+        ["becomes", 400000, 430000, HEAT_ASTRAY],
+        ["phase", "hot: to the radiator"],
+        ["ramp", "collector", 95000, 5000, {"tank_pump": 0}],
+        ["becomes", 0, 130000, {**TO_RADIATOR, "reason": "PAUSE_DUMP", "alarms": ["NO_FLOW"]}],
     ],
 )
 # Glycol that is just too cold to charge is a weak sun, and so is an exchanger without a reading.
@@ -141,6 +170,21 @@ def flow(name, kind, still, moving, unbidden):
         flow_sensor=kind,
     )
 
+
+FLOWLESS_HOT = sequence(
+    "a_hot_collector_is_dumped_though_the_flow_input_sees_nothing",
+    [
+        ["flow", 0],
+        *AWAKE,
+        ["set", {"collector": 60000, "loop_supply": 32000}],
+        ["becomes", 30000, 200000, {**GIVEN_UP, "reason": "FLOW_MISSING"}],
+        ["phase", "hot: to the radiator"],
+        ["ramp", "collector", 95000, 5000, {"tank_pump": 0}],
+        ["becomes", 0, 130000, {**TO_RADIATOR, "reason": "PAUSE_DUMP", "alarms": ["NO_FLOW"]}],
+        ["keep", 120000, {"duty": "dumping", "collector_pump": 1}],
+    ],
+    flow_sensor=1,
+)
 
 # It flows above a fifth of collector_flow, unbidden above a tenth. source: default 4500 ml/min
 FLOW = [flow("flow_switch", 1, 0, 1, 1), flow("flow_meter", 2, 900, 901, 451)]

@@ -1,7 +1,7 @@
 """A radiator or dump valve that does not work: the dump has no effect, or heats the tank."""
 
 from ..collector import TANK_FULL
-from ..common import AWAKE, DARK, FLUSHED, MILD, OFF, SUN, TO_RADIATOR, idle, sequence
+from ..common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, TO_RADIATOR, idle, sequence
 
 FULL_DUMP = {**TO_RADIATOR, "reason": "TANK_FULL_DUMP"}
 DEAD = idle("RADIATOR_DEAD", alarms=["DUMP"], alarm=1)
@@ -80,10 +80,32 @@ RADIATOR_LOST = sequence(
         ["break", "loop_supply", "CAUSE_CRC"],
         ["keep", 60000, {**FULL_DUMP, "LOOP_SUPPLY_STATUS": "HELD"}],
         ["keep", 600000, {**FULL_DUMP, "LOOP_SUPPLY_STATUS": "LOST"}],
-        ["phase", "restore: judged by the two again"],
+        ["phase", "restore: by the two again, but a collector that fell is enough"],
         ["restore", "loop_supply"],
-        ["keep", 180000, FULL_DUMP],
-        ["becomes", 5000, 20000, DEAD],
+        ["keep", 600000, FULL_DUMP],
+        ["phase", "it rises again: given up"],
+        ["set", {"collector": 98001}],
+        ["keep", 175000, FULL_DUMP],
+        ["becomes", 5000, 5000, DEAD],
+    ],
+)
+
+# While charging, supply and return showed a clean exchanger, and supply agreed with the collector.
+RADIATOR_KNOWN = sequence(
+    "loop_sensors_that_agreed_while_charging_are_believed",
+    [
+        *LONG_CHARGING,
+        ["keep", 300000, BOTH_PUMPS],
+        ["set", DARK],
+        ["keep", 300000, {}],
+        ["ramp", "tank_low", 70000, 1000, OFF],
+        ["set", {"tank_high": 70000}],
+        ["keep", 15000, OFF],
+        *HOT,
+        ["set", {"loop_return": 90000, "collector": 97000}],
+        ["phase", "a collector that fell is not enough: given up"],
+        ["keep", 175000, FULL_DUMP],
+        ["becomes", 5000, 5000, DEAD],
     ],
 )
 
@@ -110,8 +132,14 @@ HEATING = sequence(
         ["phase", "not yet 2 K: dumping"],
         ["set", {"tank_high": 71999}],
         ["keep", 300000, {**FULL_DUMP, "alarms": []}],
-        ["phase", "2 K: given up"],
+        ["phase", "2 K for less than two minutes: noise"],
         ["set", {"tank_high": 72000}],
+        ["keep", 115000, {**FULL_DUMP, "alarms": []}],
+        ["set", {"tank_high": 71999}],
+        ["keep", 5000, FULL_DUMP],
+        ["set", {"tank_high": 72000}],
+        ["keep", 115000, {**FULL_DUMP, "alarms": []}],
+        ["phase", "for two minutes: given up"],
         ["becomes", 5000, 5000, HEATS],
         ["keep", 1795000, HEATS],
         ["phase", "half an hour later: tried again, from what the tank is then"],
@@ -121,12 +149,31 @@ HEATING = sequence(
         ["keep", 300000, FULL_DUMP],
         ["phase", "and given up again"],
         ["set", {"tank_high": 74000}],
+        ["keep", 115000, FULL_DUMP],
         ["becomes", 5000, 5000, HEATS],
         ["keep", 1795000, HEATS],
         ["becomes", 5000, 5000, FULL_DUMP],
-        ["phase", "break the top: the bottom alone is compared, without a margin"],
+    ],
+)
+
+# The bottom alone tells nothing: once the top is back, it reads 4 K more than the bottom did.
+HEATING_UNSEEN = sequence(
+    "a_tank_sensor_that_comes_back_is_no_heat",
+    [
+        *TANK_FULL,
+        ["set", {"tank_high": 74000}],
+        ["keep", 15000, OFF],
         ["break", "tank_high", "CAUSE_CRC"],
-        ["keep", 300000, {"duty": "dumping", "collector_pump": 1}],
+        ["keep", 70000, {"collector_pump": 0}],
+        *HOT,
+        ["phase", "without the top: dumping"],
+        ["keep", 300000, FULL_DUMP],
+        ["phase", "restore it: dumping"],
+        ["restore", "tank_high"],
+        ["keep", 300000, FULL_DUMP],
+        ["phase", "from then on it is compared"],
+        ["set", {"tank_high": 76000}],
+        ["becomes", 120000, 125000, HEATS],
     ],
 )
 
@@ -172,7 +219,7 @@ def no_way_round(name, readings, soonest_ms, given_up):
     )
 
 
-STUCK_ROUND = no_way_round("no_way_round_while_the_valve_may_be_stuck", {"tank_high": 72000}, 5000, HEATS)
+STUCK_ROUND = no_way_round("no_way_round_while_the_valve_may_be_stuck", {"tank_high": 72000}, 120000, HEATS)
 DEAD_ROUND = no_way_round("no_way_round_through_a_dead_radiator", {"loop_return": 90000}, 180000, DEAD)
 
 # With an open crossover the pump runs on; the dump is still judged from its own start.
@@ -183,10 +230,12 @@ OPEN_DUMP = sequence(
         ["set", {"collector": 28000, "loop_supply": 20500}],
         ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
         ["keep", 60000, {"duty": "charging", "collector_pump": 1, "tank_pump": 0}],
-        ["phase", "the tank is as warm as before: the dump goes on"],
+        ["phase", "the tank is as warm as before, the collector cooler: the dump goes on"],
         ["set", {"collector": 91000}],
         ["becomes", 5000, 15000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
-        ["keep", 60000, {**TO_RADIATOR, "alarms": []}],
+        ["keep", 5000, TO_RADIATOR],
+        ["set", {"collector": 88000, "loop_return": 20000}],
+        ["keep", 240000, {**TO_RADIATOR, "alarms": []}],
     ],
     dump_crossover=1,
 )

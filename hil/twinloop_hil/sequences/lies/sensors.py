@@ -65,6 +65,38 @@ WARMED = sequence(
         ["becomes", 5000, 15000, {**GIVEN_UP, "reason": "GLYCOL_NOT_ARRIVING"}],
     ],
 )
+# Tank sensors stand still: a collector that moves and comes back is none.
+MOVED = sequence(
+    "a_collector_that_moves_meanwhile_is_not_swapped",
+    [
+        *FLUSHED,
+        ["set", {"collector": 40000, "loop_supply": 20000, "tank_high": 60000}],
+        ["becomes", 5000, 240000, {"collector_pump": 1}],
+        ["keep", 90000, {"duty": "charging"}],
+        ["phase", "by more than 1.5 K, and back: no flow"],
+        ["set", {"collector": 42000}],
+        ["keep", 30000, {"duty": "charging"}],
+        ["set", {"collector": 40000}],
+        ["keep", 50000, {"duty": "charging"}],
+        ["becomes", 5000, 15000, {**GIVEN_UP, "reason": "GLYCOL_NOT_ARRIVING"}],
+    ],
+)
+# By day the collector disagreed with arriving glycol by 11 K, and the tank was heated all the same.
+DISAGREES = sequence(
+    "a_collector_that_disagrees_is_not_swapped",
+    [
+        *LONG_CHARGING,
+        ["set", {"collector": 44000}],
+        ["keep", 1800000, BOTH_PUMPS],
+        ["set", {"collector": 15000, "loop_supply": 20000}],
+        ["keep", 300000, {}],
+        ["phase", "at night it looks like the tank: no flow"],
+        ["set", {"collector": 40000, "tank_high": 60000}],
+        ["becomes", 5000, 240000, {"collector_pump": 1}],
+        ["keep", 170000, {"duty": "charging"}],
+        ["becomes", 5000, 15000, {**GIVEN_UP, "reason": "GLYCOL_NOT_ARRIVING"}],
+    ],
+)
 SWAP_UNSEEN = sequence(
     "nobody_sees_a_swap_without_the_air",
     [

@@ -8,7 +8,6 @@ from . import memory as mem
 from .facts import ALARM_DUMP, both_pumps, gain, on, reason_of_low_rank, tank_known, tank_reference, trusted
 
 REASONS = (
-    (why.HEAT_TOO_WEAK_DUMP, s.DUMPING),
     (why.HEAT_TOO_WEAK, s.IDLE),
     (why.DIFFERENCE, s.CHARGING),
 )
@@ -40,8 +39,7 @@ def weak_heat_rests(m, state, settings, inputs):
     """Charging that brought no warm glycol for five minutes rests for half an hour."""
     if state[s.NO_FLOW] == why.HEAT_TOO_WEAK and state[s.DUTY] == s.CHARGING:
         return True
-    weak = state[s.REASON] == why.HEAT_TOO_WEAK or state[s.REASON] == why.HEAT_TOO_WEAK_DUMP
-    return weak and m[mem.UNJOINED_AGO_MS] > mem.GIVEN_UP_MS
+    return state[s.REASON] == why.HEAT_TOO_WEAK and m[mem.UNJOINED_AGO_MS] > mem.GIVEN_UP_MS
 
 
 def heat_fetched(m, state, settings, inputs):

@@ -22,7 +22,9 @@ def relief(m, state, settings, inputs):
         return False
     reason = state[s.REASON]
     refused = reason == why.TANK_FULL_REFUSED or reason == why.TANK_UNKNOWN or reason == why.CHARGE_LIMIT_REFUSED
-    return refused or reason == why.HEAT_TOO_WEAK or reason_of_low_rank(state)
+    refused |= reason == why.GLYCOL_NOT_ARRIVING or reason == why.FLOW_MISSING or reason == why.HEAT_ASTRAY
+    refused |= reason == why.HEAT_TOO_WEAK or reason == why.SENSORS_SWAPPED
+    return refused or reason_of_low_rank(state)
 
 
 def relief_refusal_said(m, state, settings, inputs):

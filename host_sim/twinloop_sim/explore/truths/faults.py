@@ -1,14 +1,16 @@
 """Lost sensors, and a plant that does not follow."""
 
 from twinloop.control import reasons as why
+from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import ALARM_DUMP, ALARM_NO_FLOW, both_pumps, on, tank_known, trusted
+from .facts import ALARM_DUMP, ALARM_NO_FLOW, both_pumps, collector_at, on, tank_known, trusted
 from .stops import somebody_in_charge
 
 REASONS = (
     (why.COLLECTOR_UNKNOWN, s.FAULT_STOP),
+    (why.PAUSE_DUMP, s.DUMPING),
     (why.SENSORS_SWAPPED, s.FAULT_STOP),
     (why.FLOW_MISSING, s.FAULT_STOP),
     (why.HEAT_ASTRAY, s.FAULT_STOP),
@@ -38,16 +40,19 @@ def tank_unknown(m, state, settings, inputs):
 
 
 def flow_proven(m, state, settings, inputs):
-    """A collector pump that moves nothing, by a trusted flow input, stops within 90 seconds."""
-    return m[mem.FLOWLESS_MS] >= FLOWLESS_TOP_MS and on(state, s.COLLECTOR_PUMP) and state[s.DUTY] != s.HAND
+    """A pump without flow, by a trusted flow input, stops within 90 seconds unless it dumps."""
+    excused = state[s.DUTY] == s.HAND or state[s.REASON] == why.PAUSE_DUMP
+    return m[mem.FLOWLESS_MS] >= FLOWLESS_TOP_MS and on(state, s.COLLECTOR_PUMP) and not excused
 
 
 def given_up_rests(m, state, settings, inputs):
-    """While the alarm says that charging or dumping was given up, it rests."""
+    """What was given up rests; only a hot collector is dumped although its flow is doubted."""
     if state[s.DUTY] == s.HAND:
         return False
     if state[s.ALARMS] & ALARM_NO_FLOW != 0 and on(state, s.COLLECTOR_PUMP):
-        return True
+        cool = not collector_at(state, settings[cfg.DUMP_COLLECTOR_STOP] + 1)
+        if state[s.DUTY] != s.DUMPING or (cool and m[mem.ON_MS] >= settings[cfg.MINIMUM_RUN]):
+            return True
     return state[s.ALARMS] & ALARM_DUMP != 0 and state[s.DUTY] == s.DUMPING
 
 

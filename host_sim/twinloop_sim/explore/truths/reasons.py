@@ -31,6 +31,8 @@ def reason_is_so(m, state, settings, inputs):
         return tank_known(state)
     if reason == why.CHARGE_LIMIT_REFUSED:
         return settings[cfg.DUMP_TOPOLOGY] != cfg.NONE and state[s.ALARMS] & ALARM_DUMP == 0
+    if reason == why.PAUSE_DUMP:
+        return state[s.NO_FLOW] == 0
     if reason == why.RADIATOR_DEAD or reason == why.DUMP_HEATS_TANK:
         return state[s.ALARMS] & ALARM_DUMP == 0
     if reason_of_low_rank(state) or reason == why.DIFFERENCE:

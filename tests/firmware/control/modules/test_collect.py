@@ -28,11 +28,11 @@ SINGLE = [
     ({"OUTDOOR_MC": -17560}, "", ""),
     ({"OUTDOOR_MC": -17561}, "STIFF", ""),
     ({"TANK_REFERENCE_MC": "UNKNOWN_MC"}, "TANK_LOST", ""),
-    ({"NO_FLOW": "GLYCOL_NOT_ARRIVING"}, "NOT_ARRIVING", ""),
-    ({"NO_FLOW": "FLOW_MISSING"}, "FLOWLESS", ""),
-    ({"NO_FLOW": "HEAT_ASTRAY"}, "ASTRAY", ""),
-    ({"NO_FLOW": "SENSORS_SWAPPED"}, "SWAPPED", ""),
-    ({"NO_FLOW": "HEAT_TOO_WEAK"}, "WEAK", ""),
+    ({"NO_FLOW": "GLYCOL_NOT_ARRIVING"}, "NOT_ARRIVING PAUSED", ""),
+    ({"NO_FLOW": "FLOW_MISSING"}, "FLOWLESS PAUSED", ""),
+    ({"NO_FLOW": "HEAT_ASTRAY"}, "ASTRAY PAUSED", ""),
+    ({"NO_FLOW": "SENSORS_SWAPPED"}, "SWAPPED PAUSED", ""),
+    ({"NO_FLOW": "HEAT_TOO_WEAK"}, "PAUSED", ""),
     ({"DUMP_BARRED": "RADIATOR_DEAD"}, "DEAD", "RADIATOR ROUND"),
     ({"DUMP_BARRED": "DUMP_HEATS_TANK"}, "HEATING", "RADIATOR ROUND"),
     ({"DUMP_TOPOLOGY": "SERIES"}, "", "ROUND"),
@@ -89,5 +89,5 @@ def test_facts_add_up(calm, shipped):
     calm.change(
         IN_RESETS=3, IN_HAND_MASK=1, FROST=1, STAGNATION=1, NO_FLOW="HEAT_TOO_WEAK", LOOP_LOWEST_MC=0, TANK_FULL=1, DUMP_WANTED=1
     )
-    added = {"RESETS", "HAND_ON", "FROSTY", "HOT_STEAM", "WEAK", "COLD_LOOP", "FULL", "DUMP"}
+    added = {"RESETS", "HAND_ON", "FROSTY", "HOT_STEAM", "PAUSED", "COLD_LOOP", "FULL", "DUMP"}
     assert found(shipped, calm) == CALM | added

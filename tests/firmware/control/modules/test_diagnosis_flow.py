@@ -84,13 +84,17 @@ def test_heat_is_astray_when_hot_glycol_leaves_the_plates_cold(name, value, is_a
 def test_when_the_tank_pump_is_waited_for(facts, waits, charging, shipped):
     charging.change(**facts)
     assert shipped.diagnosis.waits_for_heat(*charging.all) == waits
-    charging.change(NOT_JOINED_MS=100)
+    charging.change(NOT_JOINED_MS=100, ARRIVED_MC=50000)
     assert charging.after(shipped.diagnosis.watch_joining, "NOT_JOINED_MS", "NO_FLOW") == (5100 if waits else 0, 0)
 
 
 @each(
     "facts, reason",
-    ({"EXCHANGER_MC": 20000}, "HEAT_ASTRAY"),
+    # Two minutes of evidence, or it may be noise.
+    ({"EXCHANGER_MC": 20000, "ASTRAY_MS": 115000}, "HEAT_ASTRAY"),
+    ({"EXCHANGER_MC": 20000, "ASTRAY_MS": 109999}, "HEAT_TOO_WEAK"),
+    ({"FAR_MS": 120000}, "GLYCOL_NOT_ARRIVING"),
+    ({"FAR_MS": 119999}, "HEAT_TOO_WEAK"),
     ({}, "HEAT_TOO_WEAK"),
     ({"LOOP_SUPPLY_STATUS": "HELD"}, "HEAT_TOO_WEAK"),
     ({"LOOP_SUPPLY_STATUS": "LOST"}, "GLYCOL_NOT_ARRIVING"),
@@ -98,10 +102,55 @@ def test_when_the_tank_pump_is_waited_for(facts, waits, charging, shipped):
 )
 def test_a_tank_pump_that_has_not_joined_in_five_minutes_ends_charging(facts, reason, charging, shipped):
     """source: the design page, not joined in 5 min is a fault; docs/sensors.md for its name"""
-    charging.change(RETRY_MS=77, NOT_JOINED_MS=294999, **facts)
+    charging.change(RETRY_MS=77, NOT_JOINED_MS=294999, ARRIVED_MC=48001, **facts)
     assert charging.after(shipped.diagnosis.watch_joining, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (299999, 0, 77)
     charging.change(NOT_JOINED_MS=295000)
     assert charging.after(shipped.diagnosis.watch_joining, "NOT_JOINED_MS", "NO_FLOW", "RETRY_MS") == (0, code(shipped, reason), 0)
+
+
+@each(
+    "facts, arrived_mc, waited_ms",
+    # 2 K warmer: it arrives, and both times start again.
+    ({"ARRIVED_MC": 48000}, 48000, 0),
+    ({"ARRIVED_MC": 48001}, 48001, 205000),
+    # From the first step on, and from the first reading.
+    ({"ARRIVED_MC": 48000, "NOT_JOINED_MS": 0}, 50000, 5000),
+    ({"ARRIVED_MC": "UNKNOWN_MC"}, 50000, 205000),
+)
+def test_glycol_that_gets_warmer_is_waited_for(facts, arrived_mc, waited_ms, charging, shipped):
+    charging.change(**{"NOT_JOINED_MS": 200000, "FAR_MS": 7000, **facts})
+    after = (arrived_mc, waited_ms, 7000 if waited_ms else 0)
+    assert charging.after(shipped.diagnosis.watch_joining, "ARRIVED_MC", "NOT_JOINED_MS", "FAR_MS") == after
+
+
+@each(
+    "facts, apart_mk",
+    # A sixtieth of the way in five seconds: two thirds in five minutes.
+    ({"COLLECTOR_MC": 62000}, 200),
+    ({"COLLECTOR_MC": 62000, "APART_MK": 6000}, 6100),
+    ({"COLLECTOR_MC": 38000}, -200),
+    ({"COLLECTOR_MC": 62000, "STEADY_MS": 0}, 0),
+    ({"COLLECTOR_MC": 62000, "LOOP_SUPPLY_STATUS": "HELD", "COLLECTOR_STATUS": "HELD"}, 200),
+    ({"COLLECTOR_MC": 62000, "LOOP_SUPPLY_STATUS": "LOST"}, 0),
+    ({"COLLECTOR_MC": 62000, "COLLECTOR_STATUS": "LOST"}, 0),
+)
+def test_how_far_collector_and_supply_are_apart_is_averaged(facts, apart_mk, charging, shipped):
+    charging.change(**{"STEADY_MS": 5000, **facts})
+    assert charging.after(shipped.diagnosis.watch_apart, "APART_MK") == apart_mk
+
+
+@each(
+    "apart_mk, tank_pump, supply_mc, is_far",
+    (10000, 1, 32000, True),
+    (10000, 1, 32001, False),
+    (-10000, 1, 42000, True),
+    (-10000, 1, 42001, False),
+    # Before it has arrived nothing is usual.
+    (10000, 0, 42000, True),
+)
+def test_once_it_arrived_the_usual_difference_does_not_count(apart_mk, tank_pump, supply_mc, is_far, charging, shipped):
+    charging.change(APART_MK=apart_mk, TANK_PUMP_ON=tank_pump, LOOP_SUPPLY_MC=supply_mc)
+    assert shipped.diagnosis.far(*charging.all) == is_far
 
 
 @each(
@@ -161,10 +210,23 @@ def test_a_slow_loop_is_given_the_time_of_one_round(volume_ml, flow_ml_per_min, 
 def test_the_collector_is_remembered_from_the_first_step_on_which_glycol_is_far(charging, shipped):
     charging.change(LOOP_SUPPLY_MC=20000, FAR_FROM_MC=1)
     assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "FAR_FROM_MC") == (5000, 50000)
-    charging.change(COLLECTOR_MC=51000)
+    charging.change(COLLECTOR_MC=51500)
     assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "FAR_FROM_MC") == (10000, 50000)
     charging.change(LOOP_SUPPLY_MC=51000)
-    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "FAR_FROM_MC", "NO_FLOW") == (0, 51000, 0)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_MS", "FAR_FROM_MC", "NO_FLOW") == (0, 51500, 0)
+
+
+@each("collector_mc", 51501, 48499)
+def test_a_collector_that_has_moved_is_forgotten(collector_mc, charging, shipped):
+    charging.change(LOOP_SUPPLY_MC=20000, FAR_FROM_MC=50000, FAR_MS=5000, COLLECTOR_MC=collector_mc)
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_FROM_MC") == shipped.state.UNKNOWN_MC
+
+
+@each("apart_mk, known", (7999, True), (-7999, True), (8000, False), (-8000, False))
+def test_a_collector_that_disagreed_is_not_remembered(apart_mk, known, charging, shipped):
+    charging.change(LOOP_SUPPLY_MC=20000, FAR_FROM_MC=1, APART_MK=apart_mk)
+    after = 50000 if known else shipped.state.UNKNOWN_MC
+    assert charging.after(shipped.diagnosis.watch_far, "FAR_FROM_MC") == after
 
 
 def test_glycol_that_does_not_arrive_for_three_minutes_ends_charging(charging, shipped):
@@ -187,8 +249,10 @@ def test_glycol_that_does_not_arrive_for_three_minutes_ends_charging(charging, s
 )
 def test_after_three_minutes_an_exchange_is_told_also_of_a_refused_start(facts, reason, night, shipped):
     """source: docs/sensors.md, found as soon when the start is refused; a cold tank is no fault"""
-    night.change(FAR_MS=175000, **facts)
+    night.change(FAR_MS=175000, APART_MK=7000, **facts)
     assert night.after(shipped.diagnosis.watch_far, "FAR_MS", "NO_FLOW") == (0, code(shipped, reason))
+    # What the tank read in the collector's place is no offset.
+    assert night.state[shipped.state.APART_MK] == (0 if reason else 7000)
 
 
 @each(

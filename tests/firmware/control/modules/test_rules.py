@@ -12,7 +12,7 @@ NAMES = """
 RESETS GUARD_HELD MAINTAINED HAND_ON PURGE_ON FROSTY COLLECTOR_LOST NOT_ARRIVING FLOWLESS
 ASTRAY SWAPPED VALVE_UNKNOWN HOT_STEAM
 STIFF TANK_LOST FULL HOT_GLYCOL COLD_LOOP TANK_COOL WANTED DUMP RADIATOR DEAD HEATING ROUND
-COLD_DUMP COOLING TURN_DUE COOL WEAK
+COLD_DUMP COOLING TURN_DUE COOL PAUSED
 """
 CONDITIONS = NAMES.split()
 STOPS = CONDITIONS[: CONDITIONS.index("STIFF")]
@@ -53,13 +53,17 @@ RANKED_STOPS = (
     ("PURGE_ON", "HAND", "PURGING"),
     ("FROSTY", "FROST_GUARD", "EXCHANGER_FROST"),
     ("COLLECTOR_LOST", "FAULT_STOP", "COLLECTOR_UNKNOWN"),
+    ("VALVE_UNKNOWN", "IDLE", "VALVE_HOMING"),
+    ("HOT_STEAM", "STAGNATION_HOLD", "STEAM"),
+    ("STIFF", "IDLE", "GLYCOL_STIFF"),
+)
+# A refusal may cost heat, but not boil: below steam, stiff glycol and a frosty radiator, a hot
+# collector is dumped before what may be wrong stops charging.
+RANKED_FAULTS = (
     ("SWAPPED", "FAULT_STOP", "SENSORS_SWAPPED"),
     ("FLOWLESS", "FAULT_STOP", "FLOW_MISSING"),
     ("ASTRAY", "FAULT_STOP", "HEAT_ASTRAY"),
     ("NOT_ARRIVING", "FAULT_STOP", "GLYCOL_NOT_ARRIVING"),
-    ("VALVE_UNKNOWN", "IDLE", "VALVE_HOMING"),
-    ("HOT_STEAM", "STAGNATION_HOLD", "STEAM"),
-    ("STIFF", "IDLE", "GLYCOL_STIFF"),
 )
 # A frosty loop, by the state of the way round the exchanger.
 WAYS_ROUND = (
@@ -70,13 +74,18 @@ WAYS_ROUND = (
 
 
 def ranked(has):
-    """Duty and reason by the design page's rank: faults, valve, steam, tank, slug, work."""
+    """Duty and reason by the design page's rank: stops, valve, steam, faults, tank, slug, work."""
     for name, duty, reason in RANKED_STOPS:
         if has(name):
             return duty, reason
     radiator = has("DUMP") and has("RADIATOR")
     if has("COLD_DUMP") and has("DUMP"):
         return "IDLE", "COLD_SLUG_SERIES"
+    if has("PAUSED") and radiator:
+        return "DUMPING", "PAUSE_DUMP"
+    for name, duty, reason in RANKED_FAULTS:
+        if has(name):
+            return duty, reason
     if has("TANK_LOST"):
         return ("DUMPING", "TANK_UNKNOWN_DUMP") if radiator else ("IDLE", "TANK_UNKNOWN")
     if has("FULL") and radiator:
@@ -106,8 +115,8 @@ def wanted(has):
         for name, duty, reason in WAYS_ROUND:
             if has(name):
                 return duty, reason
-    if has("WEAK"):
-        return ("DUMPING", "HEAT_TOO_WEAK_DUMP") if has("DUMP") and has("RADIATOR") else ("IDLE", "HEAT_TOO_WEAK")
+    if has("PAUSED"):
+        return "IDLE", "HEAT_TOO_WEAK"
     return "CHARGING", "DIFFERENCE"
 
 
@@ -145,8 +154,9 @@ def test_every_combination_of_plant_conditions_is_decided_by_rank(needs, shipped
 def test_every_combination_of_stops_is_decided_by_rank(needs, shipped):
     """All 8,192, above a plant with no condition, with every condition, and with random ones."""
     below = random.Random(5)
+    hot = (BITS["PAUSED"] | BITS["DUMP"] | BITS["RADIATOR"]) >> len(STOPS)
     for bits in range(1 << len(STOPS)):
-        for plant in (0, (1 << len(PLANT)) - 1, below.getrandbits(len(PLANT))):
+        for plant in (0, hot, (1 << len(PLANT)) - 1, below.getrandbits(len(PLANT))):
             assert not differs(shipped, needs, bits | plant << len(STOPS)), bits
 
 
