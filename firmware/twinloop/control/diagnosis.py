@@ -225,8 +225,11 @@ def dump_works(state, settings, inputs):
 
 
 def dump_heats(state, settings, inputs):
-    """Whether the tank warmed in a dump with the tank pump off, which a bypass rules out."""
-    if settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS or state[s.TANK_PUMP_ON] != 0 or state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
+    """Whether the tank warmed in a dump with the tank pump off.
+
+    A stuck valve, a leaking check valve or a welded relay lets it.
+    """
+    if state[s.TANK_PUMP_ON] != 0 or state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
         return False
     return tank.hottest_seen_mc(state, settings, inputs) - state[s.DUMP_TANK_MC] >= DUMP_EFFECT_MK
 
@@ -234,8 +237,11 @@ def dump_heats(state, settings, inputs):
 def watch_dump(state, settings, inputs):
     """Give up a dump that has had no effect for three minutes, or that heats the tank.
 
-    Circulation that only warms a cold loop is not judged.
+    Circulation that only warms a cold loop is not judged. Beside a tank above tank_limit nothing is
+    dumped, and hands pump no glycol either.
     """
+    if tank.pump_barred(state, settings, inputs):
+        bar_dump(state, settings, inputs, why.DUMP_HEATS_TANK)
     if state[s.DUTY] != s.DUMPING or state[s.COLLECTOR_PUMP_ON] == 0 or state[s.REASON] == why.COLD_SLUG_ROUND:
         state[s.DUMP_IDLE_MS] = 0
         state[s.DUMP_FROM_MC] = s.UNKNOWN_MC
