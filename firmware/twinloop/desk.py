@@ -215,6 +215,7 @@ def status(desk, params):
             "conditions": list(state[s.CONDITIONS : s.CONDITIONS + CONDITION_WORDS]),
             "tank_over": state[s.TANK_OVER],
             "valve_ms": state[s.VALVE_MS],
+            "plates_hot_ms": state[s.PLATES_HOT_MS],
             "alarms": state[s.ALARMS],
             "guard_actions": state[s.GUARD_ACTIONS],
             "settings_source": loop.settings_source,

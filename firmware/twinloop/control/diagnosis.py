@@ -85,7 +85,7 @@ def looks_swapped(state, settings, inputs):
     Then tank_low reads the air, and the collector reads close to tank_high without being warmed by
     the sun.
     """
-    if state[s.FAR_MS] > inputs[s.IN_DT_MS] and 0 or abs(state[s.COLLECTOR_MC] - state[s.FAR_FROM_MC]) > SWAP_STILL_MK:
+    if abs(state[s.COLLECTOR_MC] - state[s.FAR_FROM_MC]) > SWAP_STILL_MK:
         return False
     if not s.trusted(state, s.TANK_LOW) or not s.trusted(state, s.TANK_HIGH) or not s.trusted(state, s.OUTDOOR):
         return False
@@ -270,8 +270,11 @@ def dump_works(state, settings, inputs):
 
 
 def dump_heats(state, settings, inputs):
-    """Whether the tank warmed in a dump with the tank pump off, which a bypass rules out."""
-    if settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS or state[s.TANK_PUMP_ON] != 0 or state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
+    """Whether the tank warmed in a dump with the tank pump off.
+
+    A stuck valve, a leaking check valve or a welded relay lets it.
+    """
+    if state[s.TANK_PUMP_ON] != 0 or state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
         return False
     return tank.hottest_seen_mc(state, settings, inputs) - state[s.DUMP_TANK_MC] >= DUMP_EFFECT_MK
 
@@ -294,8 +297,11 @@ def watch_heating(state, settings, inputs):
 def watch_dump(state, settings, inputs):
     """Give up a dump that has had no effect for three minutes, or that heats the tank.
 
-    Circulation that only warms a cold loop is not judged.
+    Circulation that only warms a cold loop is not judged. Beside a tank above tank_limit nothing is
+    dumped, and hands pump no glycol either.
     """
+    if tank.pump_barred(state, settings, inputs):
+        bar_dump(state, settings, inputs, why.DUMP_HEATS_TANK)
     if state[s.DUTY] != s.DUMPING or state[s.COLLECTOR_PUMP_ON] == 0 or state[s.REASON] == why.COLD_SLUG_ROUND:
         state[s.DUMP_IDLE_MS] = 0
         state[s.DUMP_HEATS_MS] = 0

@@ -12,7 +12,8 @@
    - night cooling and exercise wait until the loop is warm;
    - the dump valve has to be at its very end before glycol moves (`valve_end_needed`).
 3. Hands and purging may circulate frosty glycol only through a bypass radiator that is not given
-   up. A frosty radiator in series has to be switched out of the way first (`hand_refused`).
+   up; glycol too hot for the tank likewise. A frosty radiator in series has to be switched out of
+   the way first (`hand_refused`).
 4. Plates near frost, or without a bypass frosty glycol that sinks to them while the collector pump
    is off, stop the glycol and run the tank pump at any hour (`latch_frost`), unless charging can
    warm them (`yield_to_the_sun`). Only hard faults, hands and upkeep outrank this.
@@ -112,7 +113,7 @@ def water_waited(state, settings, inputs):
 
 
 def hand_refused(state, settings, inputs):
-    """Whether frost forbids hands to run the collector pump."""
+    """Whether glycol too cold or too hot for the exchanger forbids hands the collector pump."""
     if rules.holds(state, c.STIFF):
         return True
     # A frosty radiator in series has to be out of the way: the valve fully at the exchanger.
@@ -120,7 +121,8 @@ def hand_refused(state, settings, inputs):
         return True
     if rules.holds(state, c.COLD_DUMP) and state[s.DUMP_VALVE_POWER_ON] == 0:
         return True
-    if not rules.holds(state, c.COLD_LOOP):
+    # Glycol too hot for the tank keeps away from the exchanger by the same way.
+    if not rules.holds(state, c.COLD_LOOP) and not rules.holds(state, c.HOT_GLYCOL):
         return False
     at_radiator = state[s.DUMP_VALVE_POWER_ON] == 0 and state[s.VALVE_MS] == 0
     return not (rules.holds(state, c.ROUND) and at_radiator)

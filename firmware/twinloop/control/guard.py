@@ -108,13 +108,13 @@ def measure_collector(state, settings, inputs):
 
 
 def measure_tank(state, settings, inputs):
-    """Time a tank over its limit, and glycol that is not colder than the tank."""
+    """Time a tank over its limit beside glycol that is not colder."""
     hot = over(state, settings, inputs, s.TANK_LOW)
     if over(state, settings, inputs, s.TANK_HIGH):
         hot = True
+    if chills(state, settings, inputs):
+        hot = False
     run(state, inputs, s.GUARD_TANK_MS, hot)
-    hot = not chills(state, settings, inputs)
-    run(state, inputs, s.GUARD_WARM_MS, hot)
 
 
 def unseen_ms(state, settings, inputs):
@@ -129,9 +129,10 @@ def must_act(state, settings, inputs):
     bad_ms = max(state[s.GUARD_COLLECTOR_MS], state[s.GUARD_AGE_MS + s.COLLECTOR])
     if bad_ms > settings[cfg.COLLECTOR_AGE] + MARGIN_MS:
         return 1
-    if state[s.COMMAND + s.TANK_PUMP] == 0 or state[s.GUARD_WARM_MS] <= MARGIN_MS:
-        return 0
-    bad_ms = max(state[s.GUARD_TANK_MS], unseen_ms(state, settings, inputs))
+    # Valves leak and relays weld: over the limit even a tank pump that is off is no excuse.
+    bad_ms = state[s.GUARD_TANK_MS]
+    if state[s.COMMAND + s.TANK_PUMP] != 0:
+        bad_ms = max(bad_ms, unseen_ms(state, settings, inputs))
     return 1 if bad_ms > settings[cfg.TANK_AGE] + MARGIN_MS else 0
 
 

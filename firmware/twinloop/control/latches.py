@@ -9,14 +9,16 @@ from . import state as s
 from .frost import latch_frost
 from .tank import (
     COOLING_INVERSION_MK,
-    cooling_blind,
     inversion_mk,
     latch_full,
     latch_hot,
     latch_over,
     off_scale,
+    pump_barred,
     take_hottest,
     take_reference,
+    time_above,
+    time_plates,
 )
 
 # Night cooling starts at the first difference, where it is worth the pumps' power, and stops at the
@@ -76,7 +78,7 @@ def latch_cooling(state, settings, inputs):
     if settings[cfg.AWAY] == 0 or state[s.TANK_FULL] == 0 or off_scale(state, settings, inputs):
         state[s.COOLING_WANTED] = 0
         return
-    if not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.TANK_HIGH) or cooling_blind(state, settings, inputs):
+    if not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.TANK_HIGH) or pump_barred(state, settings, inputs):
         state[s.COOLING_WANTED] = 0
         return
     fall = state[s.TANK_COLDEST_MC] - state[s.COLLECTOR_MC]
@@ -91,11 +93,13 @@ def observe(state, settings, inputs):
     """Derive references and latches from the judged readings."""
     take_reference(state, settings, inputs)
     take_hottest(state, settings, inputs)
+    time_above(state, settings, inputs)
     latch_over(state, settings, inputs)
     latch_full(state, settings, inputs)
     latch_steam(state, settings, inputs)
     latch_dump(state, settings, inputs)
     latch_hot(state, settings, inputs)
+    time_plates(state, settings, inputs)
     latch_difference(state, settings, inputs)
     latch_frost(state, settings, inputs)
     latch_cooling(state, settings, inputs)

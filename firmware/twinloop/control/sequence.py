@@ -144,6 +144,8 @@ def hand_pump_refused(state, settings, inputs):
     """Whether a limit forbids hands to run the collector pump."""
     if rules.holds(state, c.COLLECTOR_LOST) or rules.holds(state, c.HOT_STEAM):
         return True
+    if rules.holds(state, c.HEATING) and state[s.TANK_OVER] == 1:
+        return True
     return frost.hand_refused(state, settings, inputs)
 
 
@@ -224,7 +226,7 @@ def tank_pump_wanted(state, settings, inputs):
     if state[s.DUTY] == s.HAND:
         return join_hand(state, settings, inputs)
     if state[s.DUTY] == s.EXERCISE and has_turn(state, s.TANK_PUMP):
-        return 1
+        return 0 if tank.plates_hot(state, settings, inputs) else 1
     return on
 
 

@@ -163,6 +163,8 @@ CHARGE_WANTED = STATE_WORDS.take()
 DUMP_WANTED = STATE_WORDS.take()
 FROST = STATE_WORDS.take()
 COOLING_WANTED = STATE_WORDS.take()
+ABOVE_MS = STATE_WORDS.take()  # how long a trusted tank sensor has been above tank_limit
+PLATES_HOT_MS = STATE_WORDS.take()  # how long the exchanger may still hold water too hot for the tank
 # Cold slug: the lowest temperature that the outdoor loop may hold, and the volume pumped since.
 LOOP_LOWEST_MC = STATE_WORDS.take()
 PUMPED_ML = STATE_WORDS.take()
@@ -223,8 +225,7 @@ GUARD_AGE_MS = STATE_WORDS.take(GUARDED)  # one per sensor: time since then
 GUARD_TRY_MC = STATE_WORDS.take(GUARDED)  # one per sensor: the last raw value that was possible
 GUARD_TRIES = STATE_WORDS.take(GUARDED)  # one per sensor: such values in a row that agree, 0 .. 3
 GUARD_COLLECTOR_MS = STATE_WORDS.take()  # how long the collector has been at its limit
-GUARD_TANK_MS = STATE_WORDS.take()  # how long a tank sensor has been over the limit
-GUARD_WARM_MS = STATE_WORDS.take()  # how long arriving glycol has not been colder than the tank
+GUARD_TANK_MS = STATE_WORDS.take()  # how long a tank sensor has been over the limit without colder glycol
 GUARD_HOLD_MS = STATE_WORDS.take()  # remaining pause after an action
 GUARD_ACTIONS = STATE_WORDS.take()  # how often it had to act: each time is a defect of the rules
 

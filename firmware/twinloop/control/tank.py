@@ -6,14 +6,18 @@
    than the top, a margin stands in for it (`take_hottest`).
 2. Glycol too hot for drinking water is dumped first (`latch_hot`). Without a usable radiator, or
    with a frosty one in series, it stays put.
-3. In charging, the tank pump runs only while the glycol at the exchanger is trusted or timed to be
+3. Beside a trusted tank sensor above tank_limit no collector pump runs, in any duty, unless the
+   sensors show that the glycol is colder than the tank (`pump_barred`): a valve, a check valve or a
+   relay may carry its heat into the tank although the tank pump is off.
+4. In charging, the tank pump runs only while the glycol at the exchanger is trusted or timed to be
    warmer than the tank (`glycol_warm`), or ahead of frosty glycol (frost.py). In night cooling the
-   glycol has to be colder than all of the tank (`glycol_cold`): beyond a limit heat may only leave,
-   and beyond tank_limit the sensors have to show it (`cooling_blind`).
-4. In run-on, frost guard and exercise the tank pump runs while the collector pump is off. Exercise
+   glycol has to be colder than all of the tank (`glycol_cold`): beyond a limit heat may only leave.
+5. In run-on, frost guard and exercise the tank pump runs while the collector pump is off. Exercise
    waits while the tank is full.
-5. Hands and purging may not run both pumps while the tank is over its limit or unknown, or the
-   glycol too hot (`hand_refused`). Purging also stops both pumps from a collector of 60 C on.
+6. Hands and purging may not run both pumps while the tank is over its limit or unknown, or the
+   glycol too hot, nor the tank pump while the exchanger may hold water too hot for the tank
+   (`hand_refused`). Glycol too hot for it they may only circulate through a bypass radiator
+   (frost.py). Purging also stops both pumps from a collector of 60 C on.
 
 The rows of rules.py carry this out: tank full, both tank sensors unknown, glycol too hot to charge.
 The guard judges again, by itself and from raw readings.
@@ -31,6 +35,10 @@ INVERSION_MK = 5000
 COOLING_INVERSION_MK = 1500
 # From this difference on, glycol counts as colder than the tank.
 COLDER_MK = 1000
+# In two hours the water in insulated plates cools from collector_limit to charge_limit (16 kJ/K
+# against 1 W/K). Their sensor follows them within a minute.
+PLATES_COOL_MS = 7200000
+PLATES_LAG_MS = 60000
 
 
 def take_reference(state, settings, inputs):
@@ -82,6 +90,14 @@ def off_scale(state, settings, inputs):
     return state[s.CAUSE + s.TANK_HIGH] == s.CAUSE_RANGE and inputs[s.IN_RAW_MC + s.TANK_HIGH] > 0
 
 
+def time_above(state, settings, inputs):
+    """Time a trusted tank sensor above tank_limit: one noisy reading is no evidence."""
+    if hottest_seen_mc(state, settings, inputs) > settings[cfg.TANK_LIMIT]:
+        state[s.ABOVE_MS] = min(state[s.ABOVE_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
+    else:
+        state[s.ABOVE_MS] = 0
+
+
 def latch_over(state, settings, inputs):
     """Latch a tank over its limit; the latch keeps its state while no tank sensor is trusted."""
     if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
@@ -121,6 +137,37 @@ def latch_hot(state, settings, inputs):
         state[s.CHARGE_HOT] = 0
 
 
+def time_plates(state, settings, inputs):
+    """Follow how long the exchanger may still hold water too hot for the tank.
+
+    Glycol that is too hot may have reached it wherever the dump valve was told to be. Cooler glycol
+    that has flowed through takes that heat away.
+    """
+    state[s.PLATES_HOT_MS] = max(state[s.PLATES_HOT_MS] - inputs[s.IN_DT_MS], 0)
+    if state[s.COLLECTOR_PUMP_ON] == 0:
+        return
+    if state[s.CHARGE_HOT] == 1:
+        state[s.PLATES_HOT_MS] = PLATES_COOL_MS
+        return
+    through = state[s.VALVE_MS] > 0 or settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS
+    if through and timed_through(state, settings, inputs):
+        state[s.PLATES_HOT_MS] = 0
+
+
+def plates_hot(state, settings, inputs):
+    """Whether water that stands in the exchanger may be too hot for the tank.
+
+    Its sensor tells, once it has had time to follow. Without it hot glycol has to be long ago.
+    """
+    if state[s.TANK_PUMP_ON] != 0:
+        return False
+    if not s.trusted(state, s.EXCHANGER):
+        return state[s.PLATES_HOT_MS] > 0 or state[s.CHARGE_HOT] == 1
+    if state[s.PLATES_HOT_MS] > PLATES_COOL_MS - PLATES_LAG_MS:
+        return True
+    return state[s.EXCHANGER_MC] >= settings[cfg.CHARGE_LIMIT]
+
+
 def plates_cold(state, settings, inputs):
     """Whether the exchanger's sensor shows that nothing warm has arrived.
 
@@ -145,6 +192,9 @@ def glycol_warm(state, settings, inputs):
     if state[s.COLLECTOR_PUMP_ON] == 0 or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
         return 0
     if plates_cold(state, settings, inputs):
+        return 0
+    # Glycol that is not too hot soon cools the plates, whatever a wrong sensor says.
+    if state[s.PLATES_HOT_MS] > 0 and plates_hot(state, settings, inputs):
         return 0
     if not s.trusted(state, s.LOOP_SUPPLY):
         return 1 if timed_through(state, settings, inputs) else 0
@@ -171,18 +221,25 @@ def glycol_cold(state, settings, inputs):
     return 1 if arriving <= state[s.TANK_COLDEST_MC] - COLDER_MK else 0
 
 
-def cooling_blind(state, settings, inputs):
-    """Whether some tank sensor is over tank_limit, and none can show that pumping only cools.
+def pump_barred(state, settings, inputs):
+    """Whether glycol must not move: the tank is above tank_limit, and nothing shows colder glycol.
 
-    That takes loop_supply and both tank sensors: without one of them the guard would act.
+    That takes collector, loop_supply and both tank sensors. A healthy station dumps with its tank
+    at the limit at most.
     """
-    if hottest_seen_mc(state, settings, inputs) <= settings[cfg.TANK_LIMIT]:
+    if state[s.ABOVE_MS] < settings[cfg.TANK_AGE]:
         return False
-    return not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.TANK_LOW)
+    if not s.trusted(state, s.LOOP_SUPPLY):
+        return True
+    # A lost tank sensor is colder than any glycol.
+    coldest = min(state[s.TANK_LOW_MC], state[s.TANK_HIGH_MC])
+    return max(state[s.COLLECTOR_MC], state[s.LOOP_SUPPLY_MC]) > coldest - COLDER_MK
 
 
 def hand_refused(state, settings, inputs):
-    """Whether a limit forbids hands the tank pump: only with glycol moving can it add heat."""
+    """Whether a limit forbids hands the tank pump: glycol that moves or hot plates can add heat."""
+    if plates_hot(state, settings, inputs):
+        return True
     if state[s.COLLECTOR_PUMP_ON] == 0:
         return False
     return state[s.TANK_OVER] == 1 or rules.holds(state, c.TANK_LOST) or rules.holds(state, c.HOT_GLYCOL)

@@ -10,7 +10,7 @@ import datetime
 import time
 
 from twinloop.control import conditions as c
-from twinloop.control import reason_texts
+from twinloop.control import reason_texts, tank
 from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
@@ -36,6 +36,16 @@ def holds(status: dict, condition: int) -> bool:
     return bool(status["conditions"][condition // c.BITS] >> condition % c.BITS & 1)
 
 
+def plates_hot(status: dict, settings: list[int]) -> bool:
+    """Whether standing water in the exchanger may be too hot for the tank, as tank.py has it."""
+    if status["commands"][s.TANK_PUMP] != 0:
+        return False
+    if status["status"][s.EXCHANGER] > s.HELD:
+        return status["plates_hot_ms"] > 0 or holds(status, c.HOT_GLYCOL)
+    just_now = status["plates_hot_ms"] > tank.PLATES_COOL_MS - tank.PLATES_LAG_MS
+    return just_now or status["mc"][s.EXCHANGER] >= settings[cfg.CHARGE_LIMIT]
+
+
 def pump_limit(status: dict, settings: list[int]) -> str:
     """The limit that keeps the collector pump off, as frost.py and sequence.py have it."""
     powered = status["commands"][s.DUMP_VALVE_POWER] != 0
@@ -43,19 +53,34 @@ def pump_limit(status: dict, settings: list[int]) -> str:
         return "the collector sensor is not trusted, until it reads again"
     if holds(status, c.HOT_STEAM):
         return f"there may be steam in the collector, until it reads {settings[cfg.COLLECTOR_RESET] / 1000:g} C"
+    if holds(status, c.HEATING) and status["tank_over"]:
+        return "glycol heated the tank to its limit, until half an hour after it is below or the glycol colder"
     if holds(status, c.STIFF):
         return "glycol is near its freezing point, until collector and air are warmer"
     if holds(status, c.COLD_DUMP) and (status["valve_ms"] < settings[cfg.DUMP_TRAVEL] or not powered):
         return "the radiator may bring frost into the exchanger, until dump_valve_power has been held on for the valve's way"
-    if holds(status, c.COLD_LOOP) and not (holds(status, c.ROUND) and not powered and status["valve_ms"] == 0):
+    if holds(status, c.ROUND) and not powered and status["valve_ms"] == 0:
+        return ""
+    return away_limit(status, settings)
+
+
+def away_limit(status: dict, settings: list[int]) -> str:
+    """The limit that keeps glycol away from the exchanger."""
+    if holds(status, c.COLD_LOOP):
         if holds(status, c.ROUND):
             return "the loop may hold frosty glycol, until dump_valve_power has been off for the valve's way"
         return "the loop may hold frosty glycol and there is no way round the exchanger, until mild weather has warmed it"
+    if holds(status, c.HOT_GLYCOL):
+        reset_mc = settings[cfg.CHARGE_LIMIT] - settings[cfg.CHARGE_LIMIT_RESET]
+        way = " or dump_valve_power has been off for the valve's way" if holds(status, c.ROUND) else ""
+        return f"the glycol is too hot for the exchanger, until it is below {reset_mc / 1000:g} C{way}"
     return ""
 
 
 def tank_limit(status: dict, settings: list[int]) -> str:
-    """The limit that keeps the tank pump off, as tank.py has it: only beside the collector pump."""
+    """The limit that keeps the tank pump off, as tank.py has it."""
+    if plates_hot(status, settings):
+        return "water in the exchanger may be too hot for the tank, until it has cooled or glycol that is not too hot has cooled it"
     if status["commands"][s.COLLECTOR_PUMP] == 0:
         return ""
     if status["tank_over"]:

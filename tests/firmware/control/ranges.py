@@ -52,8 +52,8 @@ def state_ranges(core):
         s.RETRY_MS: (0, d.RETRY_LIMIT_MS + s.STEP_TOP_MS),
         s.GUARD_COLLECTOR_MS: (0, core.guard.TOP_MS),
         s.GUARD_TANK_MS: (0, core.guard.TOP_MS),
-        s.GUARD_WARM_MS: (0, core.guard.TOP_MS),
         s.GUARD_HOLD_MS: (0, core.guard.HOLD_MS),
+        s.PLATES_HOT_MS: (0, core.tank.PLATES_COOL_MS),
         s.GUARD_ACTIONS: total,
         s.METER_MS: (0, 999),
         s.METER_SECONDS: (0, s.STEP_TOP_MS // 1000),
@@ -69,7 +69,7 @@ def state_ranges(core):
     }
     for word, bits in enumerate(c.CONDITION_ROWS.words(range(len(c.CONDITION_NAMES)), c.BITS)):
         ranges[s.CONDITIONS + word] = (0, bits)
-    timers = [s.DUTY_MS, s.STANDING_MS, s.MILD_MS, s.RUN_ON_MS, s.FROZEN_MS]
+    timers = [s.DUTY_MS, s.STANDING_MS, s.MILD_MS, s.RUN_ON_MS, s.FROZEN_MS, s.ABOVE_MS]
     timers += [s.STILL_MS, s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.ASTRAY_MS, s.DUMP_HEATS_MS]
     ranges |= dict.fromkeys(timers, timer)
     for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED):

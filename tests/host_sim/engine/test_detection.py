@@ -104,6 +104,39 @@ def test_a_dump_without_effect(run_block, fault, reasons):
     assert told(episode, *reasons).any()
 
 
+@pytest.mark.parametrize(
+    ("topology", "faults"),
+    [
+        (cfg.SERIES, (whole("radiator_covered", 0.0, "radiator_flow_w_per_k"), whole("tank_relay_welded", 1.0, "tank_pump"))),
+        (cfg.SERIES, (whole("valve_relay_welded", 1.0, "dump_valve_power"), whole("tank_relay_welded", 1.0, "tank_pump"))),
+        (cfg.BYPASS, (whole("valve_relay_welded", 1.0, "dump_valve_power"), whole("tank_relay_welded", 1.0, "tank_pump"))),
+        (
+            cfg.SERIES,
+            (whole("valve_relay_welded", 1.0, "dump_valve_power"), whole("tank_check_leaks", 0.5, "tank_check_valve_leak")),
+        ),
+    ],
+    ids=("covered, series", "valve, series", "valve, bypass", "valve and leak, series"),
+)
+def test_a_dump_that_heats_the_tank(run_block, topology, faults):
+    """Given up with an alarm; no layer gets 2 K above tank_limit.
+
+    Without these rules the tank reached 92.8, 94.9, 77.4 and 90.5 C on these two days, with glycol
+    pumped beside a tank above its limit for 494, 536, 68 and 486 minutes.
+    """
+    case = replace(FULL, start=(7, 7), plant={"dump_topology": float(topology)}, settings={"dump_topology": topology})
+    episode = lived(run_block, case, *faults)
+    rows = episode.rows
+    heated = told(episode, why.DUMP_HEATS_TANK)
+    assert heated.any()
+    assert (rows[heated, ALARM] == 1).all()
+    assert rows[:, trace.COLUMNS.index("true_tank_node")].max() <= 77.0
+    hottest = np.fmax(rows[:, trace.BELIEVED + s.TANK_LOW], rows[:, trace.BELIEVED + s.TANK_HIGH])
+    pumped_s = ((hottest > 75.0) & (rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1)).sum() * case.step_s
+    # A minute for the evidence, twice on these days.
+    assert pumped_s <= 2.0 * MINUTE_S
+    assert episode.state[s.GUARD_ACTIONS] == 0
+
+
 def test_a_welded_relay_by_the_next_morning(run_block):
     """From temperatures alone by the next morning; with a flow input at once."""
     weld = whole("collector_relay_welded", target="collector_pump", begin_s=18.0 * HOUR_S)

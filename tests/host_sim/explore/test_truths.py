@@ -33,6 +33,16 @@ DEFECTS = {
     ],
     "tank_unknown": [({**CHARGE, s.TANK_LOW_STATUS: s.LOST, s.TANK_HIGH_STATUS: s.LOST}, {}, {}, {})],
     "tank_limit": [(CHARGE, {mem.OVER: 1}, {}, {})],
+    "above_tank_limit": [({**CHARGE, s.TANK_HIGH_MC: 75001}, {mem.ABOVE_MS: 65000}, {}, {})],
+    "hand_on_hot_glycol": [
+        ({C: 1, V: 1, s.DUTY: s.HAND}, {mem.HOT: 1}, {}, {}),
+        ({C: 1, s.DUTY: s.HAND}, {mem.HOT: 1, mem.VALVE_MOST_MS: 6000}, {}, {}),
+        ({C: 1, s.DUTY: s.HAND}, {mem.HOT: 1, mem.VALVE_MOST_MS: 0}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
+    ],
+    "hot_exchanger": [
+        *[({T: 1, s.DUTY: duty, s.EXCHANGER_MC: 90000}, {mem.WAS + s.TANK_PUMP: 0}, {}, {}) for duty in (s.HAND, s.EXERCISE)],
+        ({T: 1, s.DUTY: s.HAND, s.EXCHANGER_STATUS: s.ABSENT}, {mem.WAS + s.TANK_PUMP: 0, mem.SCALDED_MS: 7000000}, {}, {}),
+    ],
     "cooling_colder": [
         ({**COLD, s.COLLECTOR_MC: 30000}, {}, {}, {}),
         ({**COLD, s.COLLECTOR_MC: 5000, s.LOOP_SUPPLY_MC: 30000}, {}, {}, {}),

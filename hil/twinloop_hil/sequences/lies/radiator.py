@@ -156,12 +156,12 @@ HEATING = sequence(
     ],
 )
 
-# The bottom alone tells nothing: once the top is back, it reads 4 K more than the bottom did.
+# The bottom alone tells nothing: once the top is back, it reads 3 K more than the bottom did.
 HEATING_UNSEEN = sequence(
     "a_tank_sensor_that_comes_back_is_no_heat",
     [
         *TANK_FULL,
-        ["set", {"tank_high": 74000}],
+        ["set", {"tank_high": 73000}],
         ["keep", 15000, OFF],
         ["break", "tank_high", "CAUSE_CRC"],
         ["keep", 70000, {"collector_pump": 0}],
@@ -172,28 +172,75 @@ HEATING_UNSEEN = sequence(
         ["restore", "tank_high"],
         ["keep", 300000, FULL_DUMP],
         ["phase", "from then on it is compared"],
-        ["set", {"tank_high": 76000}],
+        ["set", {"tank_high": 75000}],
         ["becomes", 120000, 125000, HEATS],
     ],
 )
 
-# In series the dumped glycol passes the exchanger, so it may warm the tank a little.
-HEATING_SERIES = sequence(
-    "dump_in_series_may_warm_the_tank",
-    [
+
+def dump_from(tank_high_mc):
+    """The beginning of a sequence that dumps in mild weather, with this at the top of the tank."""
+    return [
         ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
         ["keep", 180000, OFF],
-        ["ramp", "tank_high", 74000, 1000, OFF],
+        ["ramp", "tank_high", tank_high_mc, 1000, OFF],
         ["ramp", "tank_low", 70000, 1000, OFF],
         ["set", {"loop_supply": 90000, "loop_return": 87000}],
         ["ramp", "collector", 100000, 5000, {}],
         ["keep", 30000, FULL_DUMP],
-        ["phase", "3 K more in the tank, still dumping"],
-        ["ramp", "tank_high", 77000, 1000, FULL_DUMP],
-        ["keep", 300000, FULL_DUMP],
+    ]
+
+
+# In series the dumped glycol passes the exchanger, so a welded tank pump heats the tank with it.
+HEATING_SERIES = sequence(
+    "dump_that_heats_the_tank_in_series",
+    [
+        *dump_from(72000),
+        ["phase", "not yet 2 K: dumping"],
+        ["set", {"tank_high": 73999}],
+        ["keep", 300000, {**FULL_DUMP, "alarms": []}],
+        ["phase", "for two minutes: given up"],
+        ["set", {"tank_high": 74000}],
+        ["keep", 115000, FULL_DUMP],
+        ["becomes", 5000, 5000, HEATS],
     ],
     dump_topology=1,
 )
+
+
+def above(name, **settings):
+    """A sequence: a tank sensor rises above tank_limit while the collector is hot."""
+    return sequence(
+        name,
+        [
+            *dump_from(74000),
+            ["phase", "at its limit, as a healthy tank may be: dumping"],
+            ["set", {"tank_high": 75000}],
+            ["keep", 600000, {**FULL_DUMP, "alarms": []}],
+            ["phase", "above it for less than a minute, then not: dumping"],
+            ["set", {"tank_high": 75001}],
+            ["keep", 55000, FULL_DUMP],
+            ["set", {"tank_high": 75000}],
+            ["keep", 5000, FULL_DUMP],
+            ["set", {"tank_high": 75001}],
+            ["keep", 55000, FULL_DUMP],
+            ["phase", "for a minute: given up"],
+            ["becomes", 5000, 5000, HEATS],
+            ["phase", "as long as it lasts, and half an hour more"],
+            ["keep", 2400000, HEATS],
+            ["set", {"tank_high": 75000}],
+            ["keep", 1795000, HEATS],
+            ["becomes", 5000, 5000, {**FULL_DUMP, "alarms": []}],
+            ["phase", "the bottom counts as well"],
+            ["set", {"tank_low": 75001}],
+            ["keep", 55000, FULL_DUMP],
+            ["becomes", 5000, 5000, HEATS],
+        ],
+        **settings,
+    )
+
+
+ABOVE = [above("no_dump_beside_a_tank_above_its_limit"), above("no_dump_in_series_beside_a_tank_above_its_limit", dump_topology=1)]
 
 
 # A valve that was found stuck is no bypass for a frosty loop either.

@@ -45,6 +45,22 @@ def tank_coldest(state):
     return tank_reference(state)
 
 
+def above_limit(state, settings):
+    """Whether a trusted tank sensor reads above tank_limit."""
+    if trusted(state, s.TANK_LOW) and state[s.TANK_LOW_MC] > settings[cfg.TANK_LIMIT]:
+        return True
+    return trusted(state, s.TANK_HIGH) and state[s.TANK_HIGH_MC] > settings[cfg.TANK_LIMIT]
+
+
+def colder_shown(state):
+    """Whether collector and loop_supply are trusted, and colder than both trusted tank sensors."""
+    if not trusted(state, s.TANK_LOW) or not trusted(state, s.TANK_HIGH):
+        return False
+    if not trusted(state, s.COLLECTOR) or not trusted(state, s.LOOP_SUPPLY):
+        return False
+    return max(state[s.COLLECTOR_MC], state[s.LOOP_SUPPLY_MC]) < tank_coldest(state)
+
+
 def limit_in_force(settings):
     """tank_limit, or away_limit during an absence."""
     return settings[cfg.AWAY_LIMIT] if settings[cfg.AWAY] == 1 else settings[cfg.TANK_LIMIT]

@@ -5,8 +5,10 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import both_pumps, collector_at, on, tank_known
+from .facts import both_pumps, collector_at, on, tank_known, trusted
 
+# source: docs/hazards.md
+SCALDED_FOR_MS = 7200000
 REASONS = (
     (why.STEAM, s.STAGNATION_HOLD),
     (why.TANK_FULL_DUMP, s.DUMPING),
@@ -33,6 +35,12 @@ def tank_limit(m, state, settings, inputs):
     return m[mem.OVER] == 1
 
 
+def above_tank_limit(m, state, settings, inputs):
+    """Beside a tank sensor above tank_limit only glycol that is shown to be colder is pumped."""
+    # It has to last as long as a reading may be held: a single one may be noise.
+    return on(state, s.COLLECTOR_PUMP) and m[mem.ABOVE_MS] >= settings[cfg.TANK_AGE] + inputs[s.IN_DT_MS]
+
+
 def tank_full(m, state, settings, inputs):
     """A full tank is not charged until both of its readings are below their resets."""
     return state[s.DUTY] == s.CHARGING and tank_known(state) and m[mem.FULL] == 1
@@ -44,4 +52,27 @@ def charge_limit(m, state, settings, inputs):
     return both_pumps(state) and m[mem.HOT] == 1 and state[s.DUTY] != s.NIGHT_COOLING
 
 
-TRUTHS = (collector_limit, steam_memory, tank_limit, tank_full, charge_limit)
+def hand_on_hot_glycol(m, state, settings, inputs):
+    """Hands pump glycol that reached charge_limit only round, through a bypass radiator."""
+    if not on(state, s.COLLECTOR_PUMP) or state[s.DUTY] != s.HAND or m[mem.HOT] == 0:
+        return False
+    away = on(state, s.DUMP_VALVE_POWER) or m[mem.VALVE_MOST_MS] > 0
+    return settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS or away
+
+
+def hot_exchanger(m, state, settings, inputs):
+    """The tank pump starts neither by hand nor for exercise beside a scalding exchanger."""
+    # Its sensor tells. Without it two hours after hot glycol have to pass.
+    if not on(state, s.TANK_PUMP) or m[mem.WAS + s.TANK_PUMP] == 1:
+        return False
+    if state[s.DUTY] != s.HAND and state[s.DUTY] != s.EXERCISE:
+        return False
+    if trusted(state, s.EXCHANGER):
+        return state[s.EXCHANGER_MC] >= settings[cfg.CHARGE_LIMIT]
+    return m[mem.SCALDED_MS] < SCALDED_FOR_MS - s.STEP_TOP_MS
+
+
+TRUTHS = (
+    *(collector_limit, steam_memory, tank_limit, above_tank_limit, tank_full, charge_limit),
+    *(hand_on_hot_glycol, hot_exchanger),
+)

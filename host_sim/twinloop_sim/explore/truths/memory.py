@@ -8,6 +8,8 @@ from .facts import (
     ALARM_DUMP,
     ALARM_NO_FLOW,
     MOVING,
+    above_limit,
+    colder_shown,
     full_in_force,
     limit_in_force,
     on,
@@ -46,6 +48,8 @@ GUARD_HELD = WORDS.take()  # 1 if the guard held everything at the end of the la
 AWAKE = WORDS.take()  # 1 from the second step on
 UNJOINED_MS = WORDS.take()  # charging with the collector pump on and the tank pump off
 UNJOINED_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
+ABOVE_MS = WORDS.take()  # a trusted tank sensor above tank_limit beside glycol that nothing shows to be colder
+SCALDED_MS = WORDS.take()  # time since glycol at charge_limit was pumped, without any that cooled the exchanger since
 MEMORY = WORDS.taken
 
 WARM_MC = 200000
@@ -67,6 +71,7 @@ def begin(m, state, settings, inputs):
     m[HOT] = 1
     m[COLDEST_MC] = COLDEST_GLYCOL_MC
     m[UNJOINED_AGO_MS] = GIVEN_UP_MS + s.STEP_TOP_MS
+    m[SCALDED_MS] = TOP_MS
     for mover in range(s.MOVERS):
         m[UNMOVED_MS + mover] = state[s.UNMOVED_S + mover] * 1000
     m[GUARD_BEFORE] = state[s.GUARD_ACTIONS]
@@ -128,12 +133,23 @@ def remember_faults(m, settings, inputs, dt_ms):
     longer(m, FLOWLESS_MS, dt_ms, runs and dry)
 
 
+def remember_heat(m, state, settings, dt_ms):
+    """Time a tank above tank_limit, and the heat that pumped glycol left in the exchanger."""
+    longer(m, ABOVE_MS, dt_ms, above_limit(state, settings) and not colder_shown(state))
+    scalds = m[WAS + s.COLLECTOR_PUMP] == 1 and m[HOT] == 1
+    longer(m, SCALDED_MS, dt_ms, not scalds)
+    through = settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS or m[VALVE_LEAST_MS] == settings[cfg.DUMP_TRAVEL]
+    if through and m[WAS + s.COLLECTOR_PUMP] == 1 and m[HOT] == 0 and m[ON_MS] >= settings[cfg.TANK_PUMP_DELAY]:
+        m[SCALDED_MS] = TOP_MS
+
+
 def remember(m, state, settings, inputs):
     """Update everything the truths judge by, except the cold glycol in the loop."""
     dt_ms = inputs[s.IN_DT_MS]
     remember_movers(m, settings, dt_ms)
     remember_limits(m, state, settings)
     remember_faults(m, settings, inputs, dt_ms)
+    remember_heat(m, state, settings, dt_ms)
 
 
 def keep(m, state, inputs):

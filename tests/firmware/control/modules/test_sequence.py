@@ -189,6 +189,12 @@ def test_a_run_on_begins_when_charging_ends(before, after, run_on_ms, charging, 
     ("COLD_LOOP", 0, 0, True),
     ("ROUND", 1, 120000, False),
     ("ROUND", 0, 60000, False),
+    # Glycol too hot for the tank: the same.
+    ("HOT_GLYCOL ROUND", 0, 0, False),
+    ("HOT_GLYCOL ROUND", 0, 1, True),
+    ("HOT_GLYCOL ROUND", 1, 0, True),
+    ("HOT_GLYCOL", 0, 0, True),
+    ("HEATING ROUND", 0, 0, False),
 )
 def test_which_limits_refuse_the_collector_pump_to_hands(have, power, valve_ms, refused, calm, shipped):
     calm.change(CONDITIONS=have, DUMP_VALVE_POWER_ON=power, VALVE_MS=valve_ms)
@@ -196,6 +202,12 @@ def test_which_limits_refuse_the_collector_pump_to_hands(have, power, valve_ms, 
     way = (power == 1 and valve_ms == 120000) or (power == 0 and valve_ms == 0)
     wait = "WAIT_LIMIT" if refused else "WAIT_NOTHING" if way else "WAIT_VALVE"
     assert shipped.sequence.hand_wait(*calm.all) == getattr(shipped.reasons, wait)
+
+
+@each("have, over, refused", ("HEATING", 1, True), ("HEATING", 0, False), ("FULL", 1, False))
+def test_a_tank_that_glycol_heated_to_its_limit_refuses_the_collector_pump_to_hands(have, over, refused, calm, shipped):
+    calm.change(CONDITIONS=have, TANK_OVER=over)
+    assert bool(shipped.sequence.hand_pump_refused(*calm.all)) == refused
 
 
 @each(

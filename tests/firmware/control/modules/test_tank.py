@@ -188,6 +188,92 @@ def test_glycol_at_the_exchanger_is_colder_than_the_tank(facts, cold, charging, 
     assert shipped.tank.glycol_cold(*charging.all) == cold
 
 
+@each(
+    "facts, above_ms",
+    # tank_limit of 75 C, whatever away_limit and the margin say.
+    ({"TANK_HIGH_MC": 75001}, 8000),
+    ({"TANK_HIGH_MC": 75000}, 0),
+    ({"TANK_REFERENCE_MC": 75001}, 8000),
+    ({"TANK_HIGH_MC": 61000, "AWAY": 1}, 0),
+    ({"TANK_HOTTEST_MC": 90000}, 0),
+    ({"TANK_HIGH_MC": 75001, "TANK_HIGH_STATUS": "LOST"}, 0),
+)
+def test_how_long_a_tank_sensor_was_above_its_limit(facts, above_ms, calm, shipped):
+    calm.change(ABOVE_MS=3000, **facts)
+    assert calm.after(shipped.tank.time_above, "ABOVE_MS") == above_ms
+
+
+HOT_TANK = {"ABOVE_MS": 60000, "TANK_LOW_MC": 70000, "TANK_HIGH_MC": 76000, "COLLECTOR_MC": 69000, "LOOP_SUPPLY_MC": 69000}
+
+
+@each(
+    "facts, barred",
+    # 1 K below all of the tank, by the warmer of collector and supply.
+    ({}, False),
+    ({"COLLECTOR_MC": 69001}, True),
+    ({"LOOP_SUPPLY_MC": 69001}, True),
+    ({"LOOP_SUPPLY_MC": UNKNOWN_MC, "LOOP_SUPPLY_STATUS": "LOST"}, True),
+    ({"LOOP_SUPPLY_MC": UNKNOWN_MC, "LOOP_SUPPLY_STATUS": "ABSENT"}, True),
+    ({"LOOP_SUPPLY_STATUS": "HELD"}, False),
+    ({"TANK_LOW_MC": UNKNOWN_MC, "TANK_LOW_STATUS": "LOST"}, True),
+    ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, True),
+    ({"TANK_LOW_MC": 76000, "TANK_HIGH_MC": 69999}, True),
+    # tank_age of 60 s.
+    ({"COLLECTOR_MC": 90000, "ABOVE_MS": 59999}, False),
+    ({"COLLECTOR_MC": 90000, "TANK_AGE": 120000}, False),
+)
+def test_a_tank_above_its_limit_bars_glycol_that_is_not_colder(facts, barred, calm, shipped):
+    """source: the design page, "Always true" 1"""
+    calm.change(**{**HOT_TANK, **facts})
+    assert shipped.tank.pump_barred(*calm.all) == barred
+
+
+@each(
+    "facts, left_ms",
+    ({}, 55000),
+    ({"PLATES_HOT_MS": 3000}, 0),
+    ({"COLLECTOR_PUMP_ON": 1, "CHARGE_HOT": 1}, 7200000),
+    ({"CHARGE_HOT": 1}, 55000),
+    # tank_pump_delay of 60 s, and no valve.
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 60000, "DUMP_TOPOLOGY": "NONE"}, 0),
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 59999, "DUMP_TOPOLOGY": "NONE"}, 55000),
+    # Through a bypass radiator it cools nothing.
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 60000, "VALVE_MS": 120000}, 0),
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 60000, "VALVE_MS": 0}, 55000),
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 60000, "VALVE_MS": 0, "DUMP_TOPOLOGY": "SERIES"}, 0),
+)
+def test_how_long_the_exchanger_may_stay_hot(facts, left_ms, calm, shipped):
+    calm.change(PLATES_HOT_MS=60000)
+    calm.state[shipped.state.OUTPUT_MS + shipped.state.DUMP_VALVE_POWER] = 180000
+    assert calm.change(**facts).after(shipped.tank.time_plates, "PLATES_HOT_MS") == left_ms
+
+
+@each(
+    "facts, hot",
+    ({}, False),
+    ({"EXCHANGER_MC": 90000}, True),
+    ({"EXCHANGER_MC": 89999}, False),
+    ({"EXCHANGER_MC": 90000, "TANK_PUMP_ON": 1}, False),
+    ({"PLATES_HOT_MS": 7140000}, False),
+    ({"PLATES_HOT_MS": 7140001}, True),
+    ({"EXCHANGER_STATUS": "LOST", "PLATES_HOT_MS": 1}, True),
+    ({"EXCHANGER_STATUS": "ABSENT", "PLATES_HOT_MS": 1}, True),
+    ({"EXCHANGER_STATUS": "ABSENT", "CHARGE_HOT": 1}, True),
+    ({"EXCHANGER_STATUS": "ABSENT"}, False),
+    ({"CHARGE_HOT": 1}, False),
+)
+def test_water_in_the_exchanger_too_hot_for_the_tank(facts, hot, calm, shipped):
+    calm.change(IN_HAND_MASK=2, IN_HAND_VALUE=2, **facts)
+    assert shipped.tank.plates_hot(*calm.all) == hot
+    assert shipped.tank.hand_refused(*calm.all) == hot
+
+
+@each("left_ms, exchanger_mc, warm", (1, 90000, 0), (1, 89999, 1), (0, 90000, 1))
+def test_charging_waits_for_hot_plates_only_until_glycol_cools_them(left_ms, exchanger_mc, warm, charging, shipped):
+    charging.change(PLATES_HOT_MS=left_ms, EXCHANGER_MC=exchanger_mc, LOOP_SUPPLY_MC=80000)
+    assert shipped.tank.glycol_warm(*charging.all) == warm
+
+
 @each("collector_on", 0, 1)
 @each(
     "have, over, limit", ("", 0, False), ("", 1, True), ("TANK_LOST", 0, True), ("HOT_GLYCOL", 0, True), ("FULL WANTED", 0, False)

@@ -2,7 +2,7 @@
 
 from twinloop_hil.sequences.lies.glycol import FLOW
 
-from ..syntax_edits import always, edge, gone, moved, never, returns, swapped, trusts
+from ..syntax_edits import always, edge, gone, moved, never, only, planted, returns, swapped, trusts
 
 RISE = "state[TANK_HIGH_MC] - state[COLLECTOR_MC]"
 NEAR = f"-SWAP_ABOVE_MK <= {RISE} <= SWAP_TANK_MK"
@@ -46,8 +46,19 @@ TABLE = [
     ("for two minutes: given up", "judged from the tank before", gone("watch_heating", "hottest_seen_mc")),
     "a_tank_sensor_that_comes_back_is_no_heat",
     ("restore it: dumping", "without the top nothing is compared", trusts("watch_heating", "TANK_HIGH")),
-    "dump_in_series_may_warm_the_tank",
-    ("3 K more in the tank", "in series it may", never("dump_heats", "BYPASS")),
+    ["no_dump_beside_a_tank_above_its_limit", "no_dump_in_series_beside_a_tank_above_its_limit"],
+    ("for a minute: given up", "no dump beside a tank above its limit", never("watch_dump", "pump_barred")),
+    ("for a minute: given up", "a minute, no more", edge("pump_barred", "TANK_AGE")),
+    ("at its limit", "the limit itself is not above it", edge("time_above", "TANK_LIMIT")),
+    ("above it for less than a minute", "a minute, no less", swapped("pump_barred", "settings[TANK_AGE]", "5000")),
+    ("above it for less than a minute", "a good reading starts the time again", gone("time_above", "ABOVE_MS = 0")),
+    ("the bottom counts as well", "the bottom counts", only("hottest_seen_mc", "max", 0)),
+    "dump_that_heats_the_tank_in_series",
+    (
+        "for two minutes: given up",
+        "nor may it in series",
+        planted("dump_heats", "if settings[DUMP_TOPOLOGY] != BYPASS:\n    return False"),
+    ),
     "no_way_round_while_the_valve_may_be_stuck",
     ("frosty loop: refused", "a stuck valve is no way round", swapped("collect_plant", f"{ROUND} and {FREE}", ROUND)),
     "a_dump_is_judged_from_its_own_beginning",

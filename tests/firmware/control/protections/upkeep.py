@@ -35,7 +35,6 @@ TABLE = [
     "hand_on_both_pumps",
     ("tank over its limit", "hands may be refused the tank pump", returns("tank.hand_refused", False)),
     ("tank over its limit", "no hand heats a hot tank", never("tank.hand_refused", "TANK_OVER")),
-    ("glycol too hot", "no hand sends hot glycol", ignores("tank.hand_refused", "HOT_GLYCOL")),
     ("break both tank sensors", "no hand heats an unknown tank", ignores("tank.hand_refused", "TANK_LOST")),
     ("without glycol that moves", "the tank pump alone adds no heat", never("tank.hand_refused", "COLLECTOR_PUMP_ON")),
     "purge",

@@ -1,0 +1,48 @@
+"""Hot tank, glycol and exchanger by hand: (phase that fails, protection, edit) by sequence."""
+
+from ..syntax_edits import always, edge, gone, ignores, moved, never, only, swapped, trusts
+
+COLDEST = "min(state[TANK_LOW_MC], state[TANK_HIGH_MC])"
+TABLE = [
+    "hand_beside_a_tank_above_its_limit",
+    ("above it for a minute: off", "no hand pumps beside a tank above its limit", ignores("hand_pump_refused", "HEATING")),
+    ("collector not colder", "glycol has to be colder", only("pump_barred", "max", 1)),
+    ("loop_supply not colder", "what arrives has to be colder", only("pump_barred", "max", 0)),
+    ("glycol colder than all", "a kelvin is enough", moved("COLDER_MK", 1)),
+    ("collector not colder", "a kelvin, no less", moved("COLDER_MK", -1)),
+    ("break loop_supply", "without loop_supply nobody knows", trusts("pump_barred", "LOOP_SUPPLY")),
+    (
+        "break tank_low",
+        "nor without tank_low",
+        swapped("pump_barred", COLDEST, "state[TANK_COLDEST_MC]"),
+    ),
+    ("the top may be the colder one", "colder than the top as well", only("pump_barred", "min", 0)),
+    "hand_after_a_dump_that_heated_the_tank",
+    ("below its limit: on", "only at its limit", always("hand_pump_refused", "TANK_OVER")),
+    "hand_on_glycol_too_hot_for_the_tank",
+    ("too hot: off", "no hand sends hot glycol", ignores("frost.hand_refused", "HOT_GLYCOL")),
+    ("to the radiator", "the radiator may have it", never("frost.hand_refused", "ROUND")),
+    ("the tank pump not beside it", "no tank pump beside hot glycol", ignores("tank.hand_refused", "HOT_GLYCOL")),
+    "hand_on_hot_glycol_without_a_way_round",
+    ("too hot: off", "not without a way round", always("frost.hand_refused", "ROUND")),
+    "hand_on_an_exchanger_too_hot_for_the_tank",
+    ("too hot: off", "no hand empties a hot exchanger", never("tank.hand_refused", "plates_hot")),
+    ("too hot: off", "too hot at the limit itself", edge("plates_hot", "CHARGE_LIMIT")),
+    ("too hot while water flows", "water that flows cools it", never("plates_hot", "TANK_PUMP_ON")),
+    "hand_right_after_hot_glycol",
+    ("the sensor needs a minute", "the sensor follows slowly", never("plates_hot", "PLATES_LAG_MS")),
+    ("cool by then: on", "in a minute", moved("PLATES_LAG_MS", 60000)),
+    "hand_after_hot_glycol_without_an_exchanger_sensor",
+    ("cooler glycol in the collector", "hot plates are remembered", never("plates_hot", "PLATES_HOT_MS 0")),
+    ("cooler glycol in the collector", "for two hours, no less", moved("PLATES_COOL_MS", -1200000)),
+    ("two hours later: on", "for two hours, no more", moved("PLATES_COOL_MS", 1200000)),
+    ("hot again", "glycol that flows through cools them", gone("time_plates", "timed_through")),
+    ("hot again", "once it has come through", always("time_plates", "timed_through")),
+    "hand_after_a_reset_without_an_exchanger_sensor",
+    ("the collector is still hot: off", "a reset forgets, a hot collector does not", never("plates_hot", "CHARGE_HOT")),
+    "exercise_waits_for_an_exchanger_that_is_too_hot",
+    ("too hot: it waits", "no turn empties a hot exchanger", never("tank_pump_wanted", "plates_hot")),
+    "tank_pump_waits_for_an_exchanger_that_a_dump_heated",
+    ("too hot: the collector pump cools it", "hot plates wait", never("glycol_warm", "plates_hot")),
+    ("a minute later: on", "but not for a wrong sensor", always("glycol_warm", "PLATES_HOT_MS")),
+]
