@@ -46,6 +46,9 @@ GUARD_HELD = WORDS.take()  # 1 if the guard held everything at the end of the la
 AWAKE = WORDS.take()  # 1 from the second step on
 UNJOINED_MS = WORDS.take()  # charging with the collector pump on and the tank pump off
 UNJOINED_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
+TAKING_MS = WORDS.take()  # both pumps charging, and no reading shows that glycol brings heat
+TAKING_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
+VAIN_MS = WORDS.take()  # the same, with a collector hardly warmer than what leaves
 MEMORY = WORDS.taken
 
 WARM_MC = 200000
@@ -54,6 +57,9 @@ TOP_MS = 2000000000
 # source: docs/hazards.md and the design
 GIVEN_UP_MS = 1800000
 JOIN_LIMIT_MS = 300000
+TAKING_LIMIT_MS = 300000
+# The largest doubt, 160 K, fades at 2 mK a second.
+DOUBT_TOP_MS = 80000000
 
 
 def begin(m, state, settings, inputs):
@@ -67,6 +73,7 @@ def begin(m, state, settings, inputs):
     m[HOT] = 1
     m[COLDEST_MC] = COLDEST_GLYCOL_MC
     m[UNJOINED_AGO_MS] = GIVEN_UP_MS + s.STEP_TOP_MS
+    m[TAKING_AGO_MS] = TOP_MS
     for mover in range(s.MOVERS):
         m[UNMOVED_MS + mover] = state[s.UNMOVED_S + mover] * 1000
     m[GUARD_BEFORE] = state[s.GUARD_ACTIONS]
@@ -118,6 +125,25 @@ def remember_limits(m, state, settings):
             m[FULL] = 0
 
 
+def below(state, mc):
+    """Whether a sensor of leaving glycol, or the tank's top, is trusted and colder than this."""
+    for sensor in (s.LOOP_RETURN, s.EXCHANGER, s.TANK_HIGH):
+        if trusted(state, sensor) and state[s.VALUE_MC + sensor] < mc:
+            return True
+    return False
+
+
+def remember_taking(m, state, settings, dt_ms):
+    """Time charging in which no sensor shows that it brings heat, and one could."""
+    charging = m[WAS + s.COLLECTOR_PUMP] == 1 and m[WAS + s.TANK_PUMP] == 1 and m[WAS_DUTY] == s.CHARGING
+    seen = charging and tank_known(state) and (trusted(state, s.LOOP_RETURN) or trusted(state, s.EXCHANGER))
+    arriving = state[s.LOOP_SUPPLY_MC] if trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
+    longer(m, TAKING_MS, dt_ms, seen and not below(state, arriving))
+    longer(m, TAKING_AGO_MS, dt_ms, m[TAKING_MS] < TAKING_LIMIT_MS)
+    vain = m[TAKING_MS] > 0 and not below(state, state[s.COLLECTOR_MC] - settings[cfg.STOP_DIFFERENCE])
+    longer(m, VAIN_MS, dt_ms, vain)
+
+
 def remember_faults(m, settings, inputs, dt_ms):
     """Time flow that the flow input does not see, and a tank pump that did not start."""
     alone = m[WAS + s.COLLECTOR_PUMP] == 1 and m[WAS + s.TANK_PUMP] == 0
@@ -134,6 +160,7 @@ def remember(m, state, settings, inputs):
     remember_movers(m, settings, dt_ms)
     remember_limits(m, state, settings)
     remember_faults(m, settings, inputs, dt_ms)
+    remember_taking(m, state, settings, dt_ms)
 
 
 def keep(m, state, inputs):
