@@ -125,12 +125,14 @@ def remember_limits(m, state, settings):
             m[FULL] = 0
 
 
+def colder(state, sensor, mc):
+    """Whether a sensor is trusted and reads less than this."""
+    return trusted(state, sensor) and state[s.VALUE_MC + sensor] < mc
+
+
 def below(state, mc):
-    """Whether a sensor of leaving glycol, or the tank's top, is trusted and colder than this."""
-    for sensor in (s.LOOP_RETURN, s.EXCHANGER, s.TANK_HIGH):
-        if trusted(state, sensor) and state[s.VALUE_MC + sensor] < mc:
-            return True
-    return False
+    """Whether a sensor of leaving glycol, or of the tank's top, reads less than this."""
+    return colder(state, s.LOOP_RETURN, mc) or colder(state, s.EXCHANGER, mc) or colder(state, s.TANK_HIGH, mc)
 
 
 def remember_taking(m, state, settings, dt_ms):
