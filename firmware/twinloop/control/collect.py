@@ -96,6 +96,8 @@ def collect_sun(state, settings, inputs):
         rules.mark(state, c.TURN_DUE)
     if state[s.COLLECTOR_MC] < settings[cfg.COLLECTOR_MINIMUM]:
         rules.mark(state, c.COOL)
+    elif state[s.COLLECTOR_MC] - state[s.TANK_REFERENCE_MC] >= settings[cfg.START_DIFFERENCE]:
+        rules.mark(state, c.TAKEN)
 
 
 def collect(state, settings, inputs):

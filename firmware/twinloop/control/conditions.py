@@ -39,5 +39,6 @@ COOLING = CONDITION_ROWS.add("away and a cold night")  # latch: away, and the ni
 TURN_DUE = CONDITION_ROWS.add("exercise is due")  # a pump or the valve has not moved for exercise_after
 COOL = CONDITION_ROWS.add("collector cool")  # collector below collector_minimum
 PAUSED = CONDITION_ROWS.add("charging given up")  # for a fault, or because glycol arrived no warmer than the tank
+TAKEN = CONDITION_ROWS.add("collector seems warmer than the tank")  # by start_difference, but charging took heat out of it
 CONDITION_NAMES = CONDITION_ROWS.column("name")
 CONDITION_WORDS = len(CONDITION_ROWS.words((), BITS))

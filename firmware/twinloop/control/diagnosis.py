@@ -49,6 +49,11 @@ FOUL_LIMIT_S = 7200
 # The mean follows a step of the effectiveness by two thirds in this time.
 EFFECT_MS = 1280000
 LOST_LIMIT_MS = 120000
+# Charging takes heat out of the tank: several transits of any pipe, as above. The doubt about the
+# tank's reference fades by 7 K in an hour, and is an alarm above the error of two sensors.
+TAKING_LIMIT_MS = 300000
+LOW_FADES_MK = 2
+LOW_ALARM_MK = 3000
 # At night a swap looks like this: the "tank" is as cold as the air, and the "collector" is as warm
 # as the tank's other sensor, or cooler, as a tank's low end is.
 SWAP_AIR_MK = 8000
@@ -71,7 +76,8 @@ ALARM_SETTINGS = 1 << 11
 ALARM_MEMORY = 1 << 12
 ALARM_APART = 1 << 13
 ALARM_STIFF = 1 << 14
-ALARM_BITS = 15
+ALARM_TAKING = 1 << 15
+ALARM_BITS = 16
 
 
 def run_timer(state, settings, inputs, index, runs):
@@ -153,13 +159,6 @@ def watch_joining(state, settings, inputs):
         give_up_flow(state, settings, inputs, why.HEAT_TOO_WEAK)
 
 
-def frosty_tank(state, settings, inputs):
-    """Whether charging is refused for a tank_low below 0 C: the sensor may hang outdoors."""
-    if state[s.REASON] != why.COLD_SLUG_REFUSED or not s.trusted(state, s.TANK_LOW):
-        return False
-    return state[s.TANK_LOW_MC] < 0
-
-
 def far_limit_ms(state, settings, inputs):
     """How long arriving glycol may stay far colder than the collector.
 
@@ -184,11 +183,10 @@ def watch_apart(state, settings, inputs):
 def far(state, settings, inputs):
     """Whether arriving glycol is far colder than the collector while the pump is on.
 
-    Once it has been warm enough for the tank pump, only a difference above the usual one counts. A
-    start that is refused for a frosty tank_low counts as well.
+    Once it has been warm enough for the tank pump, only a difference above the usual one counts.
     """
     if state[s.DUTY] != s.CHARGING or state[s.COLLECTOR_PUMP_ON] == 0:
-        return frosty_tank(state, settings, inputs)
+        return False
     if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.COLLECTOR):
         return False
     apart = state[s.COLLECTOR_MC] - state[s.LOOP_SUPPLY_MC]
@@ -213,7 +211,7 @@ def watch_far(state, settings, inputs):
         # What the tank read in the collector's place is no offset.
         state[s.APART_MK] = 0
         give_up_flow(state, settings, inputs, why.SENSORS_SWAPPED)
-    elif state[s.DUTY] == s.CHARGING:
+    else:
         give_up_flow(state, settings, inputs, why.GLYCOL_NOT_ARRIVING)
 
 
@@ -393,6 +391,44 @@ def watch_exchanger(state, settings, inputs):
         state[s.FOUL_S] += state[s.METER_SECONDS]
 
 
+def leaving_mc(state, settings, inputs):
+    """The coldest trusted reading of leaving glycol and the tank's top; UNKNOWN_MC without glycol.
+
+    Glycol that takes heat out of the tank leaves no warmer than the water it met, and no water is
+    warmer than the top.
+    """
+    leaving = state[s.LOOP_RETURN_MC]
+    if not s.trusted(state, s.LOOP_RETURN):
+        leaving = state[s.EXCHANGER_MC]
+    if s.trusted(state, s.EXCHANGER):
+        leaving = min(leaving, state[s.EXCHANGER_MC])
+    if s.trusted(state, s.TANK_HIGH):
+        leaving = min(leaving, state[s.TANK_HIGH_MC])
+    return leaving
+
+
+def takes_heat(state, settings, inputs):
+    """Whether glycol leaves the exchanger no colder than it arrives while both pumps charge."""
+    if state[s.STEADY_MS] == 0 or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+        return False
+    arriving = state[s.LOOP_SUPPLY_MC] if s.trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
+    return arriving <= leaving_mc(state, settings, inputs)
+
+
+def watch_taking(state, settings, inputs):
+    """Ask more of the collector when charging has taken heat out of the tank for minutes.
+
+    Then the tank is at least as warm as what leaves it, whatever its reference reads. The doubt
+    fades, so that a sensor that was put right is believed again.
+    """
+    state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK] - LOW_FADES_MK * state[s.METER_SECONDS], 0)
+    taking = takes_heat(state, settings, inputs)
+    run_timer(state, settings, inputs, s.TAKING_MS, taking)
+    if state[s.TAKING_MS] >= TAKING_LIMIT_MS:
+        low_by = leaving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
+        state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK], low_by)
+
+
 def sensor_lost(state, settings, inputs):
     """Whether a fitted sensor or a fitted flow input is lost."""
     if settings[cfg.FLOW_SENSOR] != cfg.NO_FLOW_SENSOR and inputs[s.IN_FLOW_CAUSE] != 0:
@@ -422,6 +458,8 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_FOULED
     if state[s.SCALD_MS] >= SCALD_LIMIT_MS:
         bits |= ALARM_SCALD
+    if state[s.LOW_BY_MK] >= LOW_ALARM_MK:
+        bits |= ALARM_TAKING
     state[s.ALARMS] |= bits
 
 
@@ -457,6 +495,7 @@ def watch(state, settings, inputs):
     watch_dump(state, settings, inputs)
     watch_unbidden(state, settings, inputs)
     watch_tap(state, settings, inputs)
+    watch_taking(state, settings, inputs)
     lost = sensor_lost(state, settings, inputs)
     run_timer(state, settings, inputs, s.LOST_MS, lost)
 

@@ -6,7 +6,6 @@
    - without one it charges only if the tank is warm enough (`tank_too_cold`), and the water moves
      first (`water_first`);
    - while dumping is given up it does neither: a stuck valve may block the way round;
-   - a tank_low below 0 C refuses both, however warm the loop;
    - through a radiator in series, a dump or night cooling that may bring frost is refused
      (`dump_frosty`);
    - night cooling and exercise wait until the loop is warm;
@@ -74,16 +73,12 @@ def dump_frosty(state, settings, inputs):
 def tank_too_cold(state, settings, inputs):
     """Whether the tank is too cold to meet the loop's coldest glycol with the tank pump running.
 
-    A tank_low below 0 C is always too cold: the tank is about to freeze, or the sensor hangs
-    outdoors. With a bypass the loop warms up without the tank.
-
-    Otherwise the tank needs 10 C, and five kelvin more for each kelvin of glycol below
-    exchanger_frost: 70 C for glycol of -8 C. With a counterflow effectiveness of 0.72 and equal
-    films, the coldest plate, halfway between glycol and leaving water, then stays above 0 C.
+    With a bypass the loop warms up without the tank. Otherwise the tank needs 10 C, and five kelvin
+    more for each kelvin of glycol below exchanger_frost: 70 C for glycol of -8 C. With a
+    counterflow effectiveness of 0.72 and equal films, the coldest plate, halfway between glycol and
+    leaving water, then stays above 0 C.
     Without tank_low the temperature of the water is unknown, so it is too cold.
     """
-    if s.trusted(state, s.TANK_LOW) and state[s.TANK_LOW_MC] < 0:
-        return True
     short = settings[cfg.EXCHANGER_FROST] - state[s.LOOP_LOWEST_MC]
     if short <= 0 or settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:
         return False

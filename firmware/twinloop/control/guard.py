@@ -16,7 +16,7 @@ HOLD_MS = 600000
 TOP_MS = 4000000
 # Of the sensors that the guard listens to, the first of the table: what each can read at all, and
 # how fast it can change, in K/s. Five kelvin more are no jump.
-LOWEST_MC = (-50000, -5000, -5000, -50000)
+LOWEST_MC = (-50000, 0, 0, -50000)
 HIGHEST_MC = (240000, 115000, 115000, 160000)
 FASTEST_MK_PER_MS = (10, 1, 1, 5)
 JUMP_MK = 5000

@@ -61,7 +61,7 @@ def latch_difference(state, settings, inputs):
     if not s.trusted(state, s.COLLECTOR) or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
         state[s.CHARGE_WANTED] = 0
         return
-    gain = state[s.COLLECTOR_MC] - state[s.TANK_REFERENCE_MC]
+    gain = state[s.COLLECTOR_MC] - state[s.TANK_REFERENCE_MC] - state[s.LOW_BY_MK]
     if gain >= settings[cfg.START_DIFFERENCE]:
         if state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_MINIMUM]:
             state[s.CHARGE_WANTED] = 1

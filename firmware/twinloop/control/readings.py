@@ -1,8 +1,9 @@
 """Raw readings to values and trust: a reading that is not trusted has no value.
 
 A raw reading is accepted when its driver trusts it, it is in the sensor's range, and it is either
-near the last accepted value or the third in a row to agree. Two sensors are also refused for
-standing still: tank_high while heat passes it, and the collector in the sun.
+near the last accepted value or the third in a row to agree: a single spike moves no relay, and a
+fast change counts two steps later. Two sensors are also refused for standing still: tank_high while
+heat passes it, and the collector in the sun.
 
 After a refusal the last good value holds until it is older than the sensor's age limit. Then the
 value is gone and the status is LOST.
@@ -17,6 +18,9 @@ FASTEST_MK_PER_MS = s.SENSOR_ROWS.column("fastest_mk_per_ms")
 FITTED_BY = s.SENSOR_ROWS.column("fitted_by")
 # Two readings in a row may always differ by this much: noise and quantisation.
 NOISE_MK = 1000
+# A single reading is near the last good one up to half a kelvin a second. A faster change takes
+# three in a row, which agree within the fastest change of their place.
+CALM_MS_PER_MK = 2
 AGREE = 3
 # Refuse tank_high once heat has passed it this long without one step of its chip.
 FROZEN_LIMIT_MS = 900000
@@ -37,34 +41,50 @@ def fitted(state, settings, inputs, sensor):
     return 1 if setting == s.ALWAYS else settings[setting]
 
 
+def age_limit_ms(state, settings, inputs, sensor):
+    """How old the last good value of a sensor may get."""
+    return settings[cfg.COLLECTOR_AGE] if sensor == s.COLLECTOR else settings[cfg.TANK_AGE]
+
+
 def grow_old(state, settings, inputs, sensor):
     """Age the last good value after a refusal; past the limit it is lost."""
     age = state[s.AGE_MS + sensor] + inputs[s.IN_DT_MS]
     if age > s.TIMER_TOP_MS:
         age = s.TIMER_TOP_MS
     state[s.AGE_MS + sensor] = age
-    limit = settings[cfg.COLLECTOR_AGE] if sensor == s.COLLECTOR else settings[cfg.TANK_AGE]
-    if age > limit or state[s.STATUS + sensor] >= s.LOST:
+    if age > age_limit_ms(state, settings, inputs, sensor) or state[s.STATUS + sensor] >= s.LOST:
         state[s.STATUS + sensor] = s.LOST
         state[s.VALUE_MC + sensor] = s.UNKNOWN_MC
     else:
         state[s.STATUS + sensor] = s.HELD
 
 
+def reach_mk(state, settings, inputs, sensor):
+    """How far apart two readings in a row can be at this place."""
+    return NOISE_MK + FASTEST_MK_PER_MS[sensor] * inputs[s.IN_DT_MS]
+
+
+def near_mk(state, settings, inputs, sensor):
+    """How near the last good value a single reading is believed.
+
+    Where three steps do not fit into the age, one reading has to do.
+    """
+    if 2 * inputs[s.IN_DT_MS] > age_limit_ms(state, settings, inputs, sensor):
+        return reach_mk(state, settings, inputs, sensor)
+    return NOISE_MK + inputs[s.IN_DT_MS] // CALM_MS_PER_MK
+
+
 def credible(state, settings, inputs, sensor):
     """Whether a raw value in range can be true: near the last good one, or the third to agree."""
     raw = inputs[s.IN_RAW_MC + sensor]
-    reach = NOISE_MK + FASTEST_MK_PER_MS[sensor] * inputs[s.IN_DT_MS]
-    if state[s.CANDIDATE_COUNT + sensor] > 0 and abs(raw - state[s.CANDIDATE_MC + sensor]) > reach:
+    if abs(raw - state[s.CANDIDATE_MC + sensor]) > reach_mk(state, settings, inputs, sensor):
         state[s.CANDIDATE_COUNT + sensor] = 0
-    if state[s.CANDIDATE_COUNT + sensor] < AGREE:
-        state[s.CANDIDATE_COUNT + sensor] += 1
     state[s.CANDIDATE_MC + sensor] = raw
-    if state[s.CANDIDATE_COUNT + sensor] >= AGREE:
+    if s.trusted(state, sensor) and abs(raw - state[s.VALUE_MC + sensor]) <= near_mk(state, settings, inputs, sensor):
+        state[s.CANDIDATE_COUNT + sensor] = 0
         return 1
-    if s.trusted(state, sensor) and abs(raw - state[s.VALUE_MC + sensor]) <= reach:
-        return 1
-    return 0
+    state[s.CANDIDATE_COUNT + sensor] = min(state[s.CANDIDATE_COUNT + sensor] + 1, AGREE)
+    return 1 if state[s.CANDIDATE_COUNT + sensor] == AGREE else 0
 
 
 def heat_passes(state, settings, inputs):

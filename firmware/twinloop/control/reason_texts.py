@@ -40,6 +40,7 @@ REASON_TEXTS = {
     why.TURN_POSTPONED_HOT: "exercise is due but postponed: the tank is full",
     why.HEAT_TOO_WEAK: "arriving glycol got no warmer than the tank in five minutes: next try in half an hour",
     why.PAUSE_DUMP: "charging is given up for half an hour, but the collector is hot: its heat goes to the radiator",
+    why.HEAT_TAKEN: "charging took heat out of the tank: next try with a hotter collector, or hours later",
     why.COLD_SLUG_SERIES: "loop or radiator may hold frosty glycol, and it would reach the exchanger: nothing is pumped",
     why.WAIT_VALVE: "waits for the dump valve",
     why.WAIT_REST: "waits for minimum_rest",
@@ -66,6 +67,7 @@ ALARM_TEXTS = (
     "the board's memory refuses to be written: the station works on, but a power cut loses what is new",
     "collector and loop_supply disagree while glycol flows: one of them reads wrong",
     "the sun shines, but glycol near its freezing point is not pumped",
+    "charging took heat out of the tank: a sensor reads wrong, look at tank_low first",
 )
 
 CAUSE_TEXTS = {

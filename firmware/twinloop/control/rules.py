@@ -7,8 +7,9 @@ the relays, and in which order they move.
 
 The rows stand in order of rank: hard faults, hands and upkeep, frost, the unknown collector, the
 unknown valve, steam, stiff glycol, a frosty dump in series, soft faults, tank limits, the charge
-limit, the cold slug, heat that is too weak, charging, dumping, night cooling, exercise, idle. What
-gives charging up may be wrong, so ahead of the soft faults a hot collector is still dumped.
+limit, the cold slug, heat that is too weak, charging, dumping, heat that was taken out, night
+cooling, exercise, idle. What gives charging up may be wrong, so ahead of the soft faults a hot
+collector is still dumped.
 
 A row is refused by a row above it, never by a hidden exception. One exception is stated in
 frost.py: frost yields to charging when the sun can warm the plates. The limits of hands are in
@@ -54,6 +55,7 @@ ROWS = (
     ((c.PAUSED, c.WANTED), s.IDLE, why.HEAT_TOO_WEAK),
     ((c.WANTED,), s.CHARGING, why.DIFFERENCE),
     ((c.DUMP, c.RADIATOR), s.DUMPING, why.COLLECTOR_HOT_DUMP),
+    ((c.TAKEN,), s.IDLE, why.HEAT_TAKEN),
     ((c.COOLING, c.COLD_LOOP), s.IDLE, why.COLD_SLUG_REFUSED),
     ((c.COOLING, c.COLD_DUMP), s.IDLE, why.COLD_SLUG_SERIES),
     ((c.COOLING,), s.NIGHT_COOLING, why.NIGHT_COOLING_AWAY),

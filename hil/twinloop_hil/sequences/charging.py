@@ -153,7 +153,7 @@ LOST = [
     ),
     # A chip that is still converting has no fault, but its last value ages all the same.
     lost("not_ready", [["break", "collector", "CAUSE_NOT_READY"], ["keep", 15000, HELD]], "CAUSE_NONE"),
-    lost("too_hot", [["set", {"collector": TOO_HOT_MC}], ["keep", 15000, HELD]], "CAUSE_RANGE"),
-    lost("too_cold", [["set", {"collector": TOO_COLD_MC}], ["keep", 15000, HELD]], "CAUSE_RANGE"),
-    lost("rate", [["swing", "collector", 100000, 160000, 15000, HELD], ["set", {"collector": 220000}]], "CAUSE_RATE"),
+    lost("too_hot", [["jump", {"collector": TOO_HOT_MC}], ["keep", 15000, HELD]], "CAUSE_RANGE"),
+    lost("too_cold", [["jump", {"collector": TOO_COLD_MC}], ["keep", 15000, HELD]], "CAUSE_RANGE"),
+    lost("rate", [["swing", "collector", 100000, 160000, 15000, HELD], ["jump", {"collector": 220000}]], "CAUSE_RATE"),
 ]

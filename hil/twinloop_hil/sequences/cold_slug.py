@@ -44,7 +44,7 @@ PARTS = c.sequence(
         ["phase", "the other half is enough"],
         ["set", c.SUN],
         ["becomes", 5000, 5000, GO_ROUND],
-        # The volume pumped in the step that ends with a stop counts as well, here and below.
+        # The volume pumped in the step that ends with a stop counts as well.
         ["keep", 90000, GO_ROUND],
         ["becomes", 5000, 5000, AT_ONCE],
         *NIGHT,
@@ -57,7 +57,7 @@ PARTS = c.sequence(
         ["becomes", 5000, 5000, {"duty": "idle", "collector_pump": 0}],
         ["set", c.SUN],
         ["becomes", 5000, 100000, GO_ROUND],
-        ["keep", 190000, GO_ROUND],
+        ["keep", 195000, GO_ROUND],
         ["becomes", 5000, 5000, AT_ONCE],
     ],
     loop_volume=10000,
@@ -105,10 +105,11 @@ OUTDOOR = c.sequence(
         ["keep", 90000, c.BOTH_PUMPS],
         *NIGHT,
         ["phase", "stood for ten minutes: round"],
-        ["keep", 590000, {}],
+        ["keep", 580000, {}],
         ["break", "outdoor", "CAUSE_CRC"],
         ["keep", 5000, {}],
-        ["set", c.SUN],
+        ["jump", c.SUN],
+        ["keep", 10000, {}],
         ["becomes", 5000, 5000, {**c.ROUND, "LOOP_LOWEST_MC": 3999, "OUTDOOR_STATUS": "HELD"}],
         ["restore", "outdoor"],
         ["becomes", 5000, 300000, c.BOTH_PUMPS],
@@ -337,27 +338,6 @@ SERIES_TRAVEL = c.sequence(
     ],
     dump_topology=1,
     dump_crossover=1,
-)
-
-# tank_low below 0 C: its water may be about to freeze, or it is swapped with the collector.
-COLD_BOTTOM = c.sequence(
-    "no_glycol_meets_a_frosty_tank",
-    [
-        ["set", {**c.MILD, "tank_low": -1, "tank_high": 30000, "collector": 25000, "outdoor": -4000}],
-        ["keep", 115000, c.OFF],
-        ["phase", "frosty: not even sent round"],
-        ["becomes", 5000, 15000, REFUSED],
-        ["keep", 60000, REFUSED],
-        ["phase", "the sun warms the collector: it is no tank"],
-        ["ramp", "collector", 30000, 2000, REFUSED],
-        ["keep", 150000, REFUSED],
-        ["ramp", "collector", 35000, 2000, REFUSED],
-        ["keep", 150000, {**REFUSED, "alarms": []}],
-        ["phase", "a hair warmer: round"],
-        ["set", {"tank_low": 0}],
-        ["becomes", 5000, 5000, GO_ROUND],
-    ],
-    loop_supply_fitted=0,
 )
 
 # In frost, with no way round the exchanger, the radiator in series must not take a frosty loop.

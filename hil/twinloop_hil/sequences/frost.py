@@ -1,6 +1,6 @@
 """Frost at the exchanger with the pumps off, and glycol too stiff to push."""
 
-from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, idle, sequence
+from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, idle, sequence
 
 GUARD = {
     "duty": "frost_guard",
@@ -53,7 +53,6 @@ EXCHANGER = sequence(
         ["phase", "the collector is lost: the tank pump needs none"],
         ["break", "collector", "CAUSE_OPEN"],
         ["keep", 600000, GUARD],
-        ["set", DARK],
         ["set", {"exchanger": 10000}],
         ["becomes", 5000, 5000, {**OFF, "duty": "fault_stop", "reason": "COLLECTOR_UNKNOWN"}],
     ],
@@ -65,7 +64,7 @@ IN_THE_SUN = sequence(
     [
         *LONG_CHARGING,
         ["phase", "frost: no glycol moves"],
-        ["set", {"exchanger": 3000}],
+        ["jump", {"exchanger": 3000}],
         ["keep", 10000, BOTH_PUMPS],
         ["becomes", 5000, 5000, GUARD],
         ["set", {"exchanger": 20000}],

@@ -28,9 +28,9 @@ TRAVEL_CLOSED = c.sequence(
         ["set", {"collector": 74000}],
         ["becomes", 5000, 5000, {"duty": "charging", "collector_pump": 0, "wait": "WAIT_VALVE"}],
         ["keep", 55000, {"duty": "charging", "collector_pump": 0}],
-        ["set", {"collector": 90000}],
-        ["becomes", 5000, 5000, {**CHARGE_DUMP, **c.OFF, "wait": "WAIT_VALVE"}],
-        ["keep", 55000, {**c.OFF, "wait": "WAIT_VALVE"}],
+        ["jump", {"collector": 90000}],
+        ["becomes", 15000, 15000, {**CHARGE_DUMP, **c.OFF, "wait": "WAIT_VALVE"}],
+        ["keep", 65000, {**c.OFF, "wait": "WAIT_VALVE"}],
         ["becomes", 5000, 5000, {**CHARGE_DUMP, **c.TO_RADIATOR}],
     ],
 )

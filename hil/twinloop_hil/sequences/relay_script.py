@@ -5,7 +5,9 @@ words:
 
     ["phase", text]                          what the next lines show; a failure names its phase
     ["step_ms", dt_ms]                       length of a step from now on (5000 at the start)
-    ["set", {sensor: mc, ..}]                raw values that the driver trusts; no time passes
+    ["set", {sensor: mc, ..}]                raw values that the driver trusts; the next step
+                                             believes them; at most 2 ms pass
+    ["jump", {sensor: mc, ..}]               the same, but the next step is the first to read them
     ["break", sensor, cause]                 the driver distrusts the sensor from now on
     ["restore", sensor]                      the driver trusts its raw value again
     ["ramp", sensor, to_mc, mk_per_s, facts] raw value moves; facts must hold after every step
@@ -35,6 +37,8 @@ from array import array
 from binascii import crc32
 
 STEP_MS = 5000
+# The core believes a single reading this close to the last good one.
+NOISE_MK = 1000
 # Temperature of the room around the plates.
 ROOM_MC = 15000
 FLICKER_MS = 1500000
@@ -176,6 +180,26 @@ class Run:
         self.step_ms = step_ms
 
     def word_set(self, readings):
+        self.word_jump(readings)
+        self.settle(readings)
+
+    def settle(self, names):
+        """Read twice within 2 ms what has jumped: the next reading is the third to agree."""
+        if not any(self.jumps(self.sensor(name)) for name in names):
+            return
+        step_ms = self.step_ms
+        self.step_ms = 1
+        self.step()
+        self.step()
+        self.step_ms = step_ms
+
+    def jumps(self, sensor):
+        """Whether a trusted sensor's raw value is more than noise away from its last good one."""
+        names = self.control.state
+        away = abs(self.inputs[names.IN_RAW_MC + sensor] - self.state[names.VALUE_MC + sensor])
+        return names.trusted(self.state, sensor) and away > NOISE_MK
+
+    def word_jump(self, readings):
         if "exchanger" in readings:
             self.plates_follow = False
         for name, value in readings.items():
@@ -204,6 +228,7 @@ class Run:
             self.inputs[place] += max(-stride, min(stride, left))
             self.step()
             self.word_expect(facts)
+        self.settle([name])
 
     def word_swing(self, name, one_mc, two_mc, span_ms, facts):
         place = self.control.state.IN_RAW_MC + self.sensor(name)

@@ -260,6 +260,9 @@ def loop(settings: np.ndarray, wide: bool) -> Alphabet:
     for back in (low + 2000, low + 10000, low + 11990):
         room.full(levels.plant(low + 13000, low, **{**warm, "loop_return": back}), LONG_MS, 4, FLICKER_MK)
     room.full(levels.plant(low + 13000, low, **{**warm, "high": low + 2000, "loop_return": low + 4000}), LONG_MS, 18)
+    # Glycol leaves as warm as it arrives: the tank is warmer than its low end reads.
+    taking = {"high": hot, "loop_supply": hot - 1000, "loop_return": hot - 1000, "exchanger": hot - 1000}
+    room.full(levels.plant(hot, low, **taking), LONG_MS, 8, FLICKER_MK)
     # Dumps: with effect, without, and one that heats the tank.
     for fall in (diagnosis.DUMP_EFFECT_MK - 1, diagnosis.DUMP_EFFECT_MK, 9000):
         at = of["dump_collector_start"]

@@ -166,6 +166,7 @@ def doubt_key(state, settings):
     for timer in (s.NOT_JOINED_MS, s.FAR_MS, s.FLOWLESS_MS, s.DUMP_IDLE_MS):
         word = word * 2 + (state[timer] > 0)
     word = word * 2 + (state[s.STEADY_MS] >= diagnosis.STEADY_LIMIT_MS)
+    word = word * 2 + (state[s.LOW_BY_MK] > 0)
     word = word * 3 + times(state[s.FOUL_S], diagnosis.FOUL_LIMIT_S)
     word = word * 3 + times(state[s.TRACK_MS], diagnosis.TRACK_LIMIT_MS)
     wide = state[s.TRACK_MS] > 0 and state[s.TRACK_HIGH_MC] - state[s.TRACK_LOW_MC] >= diagnosis.TRACK_RANGE_MK

@@ -98,7 +98,7 @@ def switchable(folder: Path) -> tuple[Path, dict[int, str]]:
     assert text.count(loop) == 1
     begin = text.index(loop) + len(loop)
     end = text.index(":\n", begin)
-    skips = f"({text[begin:end]}) or at == settings[{cfg.SETTINGS}]"
+    skips = f"({text[begin:end]}) or at == settings[{cfg.SETTINGS}] * c.CONDITION_WORDS"
     (control / "rules.py").write_text(text[:begin] + skips + text[end:])
     return control, names
 

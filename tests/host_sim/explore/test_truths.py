@@ -135,7 +135,15 @@ DEFECTS = {
     "relief_refusal_said": [
         ({s.COLLECTOR_MC: 95000, s.REASON: why.TANK_FULL_REFUSED, s.ALARMS: facts.ALARM_DUMP}, {mem.FULL: 1}, {}, {})
     ],
-    "heat_fetched": [({**LOW, s.COLLECTOR_MC: 38000}, {}, {}, {})],
+    "heat_fetched": [
+        ({**LOW, s.COLLECTOR_MC: 38000}, {}, {}, {}),
+        ({**LOW, s.COLLECTOR_MC: 95000, s.DUTY: s.DUMPING, s.REASON: why.COLLECTOR_HOT_DUMP}, {}, {}, {}),
+    ],
+    "taken_is_proven": [
+        ({s.REASON: why.HEAT_TAKEN}, {}, {}, {}),
+        ({s.ALARMS: facts.ALARM_TAKING}, {}, {}, {}),
+    ],
+    "taking_ends": [(CHARGE, {mem.VAIN_MS: 510000}, {}, {})],
     "night_used": [({**LOW, s.COLLECTOR_MC: 20000}, {mem.FULL: 1}, {cfg.AWAY: 1}, {})],
     "upside_down_bars": [
         ({s.DUTY: s.NIGHT_COOLING, s.COMMAND + s.TANK_PUMP: 1, s.TANK_LOW_MC: 51500, s.TANK_HIGH_MC: 50000}, {}, {}, {}),

@@ -5,11 +5,12 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import ALARM_DUMP, both_pumps, gain, on, reason_of_low_rank, tank_known, tank_reference, trusted
+from .facts import ALARM_DUMP, ALARM_TAKING, both_pumps, gain, on, reason_of_low_rank, tank_known, tank_reference, trusted
 
 REASONS = (
     (why.HEAT_TOO_WEAK, s.IDLE),
     (why.DIFFERENCE, s.CHARGING),
+    (why.HEAT_TAKEN, s.IDLE),
 )
 
 
@@ -47,7 +48,20 @@ def heat_fetched(m, state, settings, inputs):
     if not trusted(state, s.COLLECTOR) or not tank_known(state):
         return False
     worth = gain(state) >= settings[cfg.START_DIFFERENCE] and state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_MINIMUM]
-    return worth and (reason_of_low_rank(state) or state[s.REASON] == why.COLLECTOR_HOT_DUMP)
+    dumps = state[s.REASON] == why.COLLECTOR_HOT_DUMP and m[mem.TAKING_AGO_MS] > mem.DOUBT_TOP_MS
+    return worth and (reason_of_low_rank(state) or dumps)
 
 
-TRUTHS = (exchanger_warm, run_kept, weak_heat_rests, heat_fetched)
+def taken_is_proven(m, state, settings, inputs):
+    """Heat is refused for what was taken out only after five minutes of it, and with an alarm."""
+    proven = m[mem.TAKING_AGO_MS] <= mem.DOUBT_TOP_MS
+    return (state[s.REASON] == why.HEAT_TAKEN or state[s.ALARMS] & ALARM_TAKING != 0) and not proven
+
+
+def taking_ends(m, state, settings, inputs):
+    """Charging that takes heat out of the tank, with a cool collector, ends after five minutes."""
+    long_ms = mem.TAKING_LIMIT_MS + settings[cfg.MINIMUM_RUN] + 2 * s.STEP_TOP_MS
+    return m[mem.VAIN_MS] >= long_ms and state[s.DUTY] == s.CHARGING
+
+
+TRUTHS = (exchanger_warm, run_kept, weak_heat_rests, heat_fetched, taken_is_proven, taking_ends)

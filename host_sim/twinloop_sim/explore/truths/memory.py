@@ -50,6 +50,9 @@ UNJOINED_MS = WORDS.take()  # charging with the collector pump on and the tank p
 UNJOINED_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
 ABOVE_MS = WORDS.take()  # a trusted tank sensor above tank_limit beside glycol that nothing shows to be colder
 SCALDED_MS = WORDS.take()  # time since glycol at charge_limit was pumped, without any that cooled the exchanger since
+TAKING_MS = WORDS.take()  # both pumps charging, and no reading shows that glycol brings heat
+TAKING_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
+VAIN_MS = WORDS.take()  # the same, with a collector hardly warmer than what leaves
 MEMORY = WORDS.taken
 
 WARM_MC = 200000
@@ -58,6 +61,9 @@ TOP_MS = 2000000000
 # source: docs/hazards.md and the design
 GIVEN_UP_MS = 1800000
 JOIN_LIMIT_MS = 300000
+TAKING_LIMIT_MS = 300000
+# The largest doubt, 160 K, fades at 2 mK a second.
+DOUBT_TOP_MS = 80000000
 
 
 def begin(m, state, settings, inputs):
@@ -72,6 +78,7 @@ def begin(m, state, settings, inputs):
     m[COLDEST_MC] = COLDEST_GLYCOL_MC
     m[UNJOINED_AGO_MS] = GIVEN_UP_MS + s.STEP_TOP_MS
     m[SCALDED_MS] = TOP_MS
+    m[TAKING_AGO_MS] = TOP_MS
     for mover in range(s.MOVERS):
         m[UNMOVED_MS + mover] = state[s.UNMOVED_S + mover] * 1000
     m[GUARD_BEFORE] = state[s.GUARD_ACTIONS]
@@ -123,6 +130,27 @@ def remember_limits(m, state, settings):
             m[FULL] = 0
 
 
+def colder(state, sensor, mc):
+    """Whether a sensor is trusted and reads less than this."""
+    return trusted(state, sensor) and state[s.VALUE_MC + sensor] < mc
+
+
+def below(state, mc):
+    """Whether a sensor of leaving glycol, or of the tank's top, reads less than this."""
+    return colder(state, s.LOOP_RETURN, mc) or colder(state, s.EXCHANGER, mc) or colder(state, s.TANK_HIGH, mc)
+
+
+def remember_taking(m, state, settings, dt_ms):
+    """Time charging in which no sensor shows that it brings heat, and one could."""
+    charging = m[WAS + s.COLLECTOR_PUMP] == 1 and m[WAS + s.TANK_PUMP] == 1 and m[WAS_DUTY] == s.CHARGING
+    seen = charging and tank_known(state) and (trusted(state, s.LOOP_RETURN) or trusted(state, s.EXCHANGER))
+    arriving = state[s.LOOP_SUPPLY_MC] if trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
+    longer(m, TAKING_MS, dt_ms, seen and not below(state, arriving))
+    longer(m, TAKING_AGO_MS, dt_ms, m[TAKING_MS] < TAKING_LIMIT_MS)
+    vain = m[TAKING_MS] > 0 and not below(state, state[s.COLLECTOR_MC] - settings[cfg.STOP_DIFFERENCE])
+    longer(m, VAIN_MS, dt_ms, vain)
+
+
 def remember_faults(m, settings, inputs, dt_ms):
     """Time flow that the flow input does not see, and a tank pump that did not start."""
     alone = m[WAS + s.COLLECTOR_PUMP] == 1 and m[WAS + s.TANK_PUMP] == 0
@@ -150,6 +178,7 @@ def remember(m, state, settings, inputs):
     remember_limits(m, state, settings)
     remember_faults(m, settings, inputs, dt_ms)
     remember_heat(m, state, settings, dt_ms)
+    remember_taking(m, state, settings, dt_ms)
 
 
 def keep(m, state, inputs):

@@ -35,7 +35,7 @@ def reason_is_so(m, state, settings, inputs):
         return state[s.NO_FLOW] == 0
     if reason == why.RADIATOR_DEAD or reason == why.DUMP_HEATS_TANK:
         return state[s.ALARMS] & ALARM_DUMP == 0
-    if reason_of_low_rank(state) or reason == why.DIFFERENCE:
+    if reason_of_low_rank(state) or reason == why.DIFFERENCE or reason == why.HEAT_TAKEN:
         return comparison_wrong(state, settings)
     return False
 
@@ -48,6 +48,8 @@ def comparison_wrong(state, settings):
         return state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_MINIMUM]
     if state[s.REASON] == why.NO_DIFFERENCE:
         return gain(state) >= settings[cfg.START_DIFFERENCE]
+    if state[s.REASON] == why.HEAT_TAKEN:
+        return gain(state) < settings[cfg.START_DIFFERENCE]
     return False
 
 

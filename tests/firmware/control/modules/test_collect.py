@@ -27,7 +27,12 @@ SINGLE = [
     # 40 per cent freezes at -20.56 C; below 3 K above that no pump may push it.
     ({"OUTDOOR_MC": -17560}, "", ""),
     ({"OUTDOOR_MC": -17561}, "STIFF", ""),
-    ({"TANK_REFERENCE_MC": "UNKNOWN_MC"}, "TANK_LOST", ""),
+    # An unknown temperature is below absolute zero, and so below any collector.
+    ({"TANK_REFERENCE_MC": "UNKNOWN_MC"}, "TANK_LOST TAKEN", ""),
+    ({"COLLECTOR_MC": 60000, "TANK_REFERENCE_MC": 52001}, "", ""),
+    ({"COLLECTOR_MC": 60000, "TANK_REFERENCE_MC": 52000}, "TAKEN", ""),
+    ({"COLLECTOR_MC": 20000, "TANK_REFERENCE_MC": 5000}, "TAKEN", ""),
+    ({"COLLECTOR_MC": 19999, "TANK_REFERENCE_MC": 5000}, "COOL", ""),
     ({"NO_FLOW": "GLYCOL_NOT_ARRIVING"}, "NOT_ARRIVING PAUSED", ""),
     ({"NO_FLOW": "FLOW_MISSING"}, "FLOWLESS PAUSED", ""),
     ({"NO_FLOW": "HEAT_ASTRAY"}, "ASTRAY PAUSED", ""),

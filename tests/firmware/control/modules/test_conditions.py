@@ -27,7 +27,7 @@ def check_each(core):
 
 
 def test_conditions_are_apart(shipped):
-    assert shipped.conditions.CONDITION_WORDS == 1
+    assert shipped.conditions.CONDITION_WORDS == 2
     check_each(shipped)
 
 

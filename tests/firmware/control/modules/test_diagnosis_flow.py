@@ -153,21 +153,10 @@ def test_once_it_arrived_the_usual_difference_does_not_count(apart_mk, tank_pump
     assert shipped.diagnosis.far(*charging.all) == is_far
 
 
-@each(
-    "reason, trust, low_mc, frosty",
-    ("COLD_SLUG_REFUSED", "GOOD", -1, True),
-    ("COLD_SLUG_REFUSED", "HELD", -1, True),
-    ("COLD_SLUG_REFUSED", "GOOD", 0, False),
-    ("COLD_SLUG_REFUSED", "LOST", -300000, False),
-    ("COLD_SLUG_REFUSED", "ABSENT", -300000, False),
-    ("COLD_SLUG_ROUND", "GOOD", -1, False),
-)
 @each("standing", {"DUTY": "IDLE", "COLLECTOR_PUMP_ON": 1}, {"DUTY": "CHARGING", "COLLECTOR_PUMP_ON": 0})
-def test_a_start_refused_for_a_frosty_tank_low_is_looked_at_too(standing, reason, trust, low_mc, frosty, calm, shipped):
-    """While charging pumps no glycol, whatever the collector reads."""
-    calm.change(REASON=reason, TANK_LOW_STATUS=trust, TANK_LOW_MC=low_mc, COLLECTOR_MC=60000, **standing)
-    assert shipped.diagnosis.frosty_tank(*calm.all) == frosty
-    assert shipped.diagnosis.far(*calm.all) == frosty
+def test_only_charging_that_pumps_glycol_waits_for_it(standing, charging, shipped):
+    charging.change(COLLECTOR_MC=60000, LOOP_SUPPLY_MC=20000, **standing)
+    assert not shipped.diagnosis.far(*charging.all)
 
 
 @each(
@@ -241,18 +230,11 @@ def test_glycol_that_does_not_arrive_for_three_minutes_ends_charging(charging, s
     )
 
 
-@each(
-    "facts, reason",
-    ({"DUTY": "CHARGING", "COLLECTOR_PUMP_ON": 1, "LOOP_SUPPLY_MC": 10000}, "SENSORS_SWAPPED"),
-    ({"DUTY": "IDLE", "REASON": "COLD_SLUG_REFUSED", "TANK_LOW_MC": -1}, "SENSORS_SWAPPED"),
-    ({"DUTY": "IDLE", "REASON": "COLD_SLUG_REFUSED", "TANK_LOW_MC": -1, "FAR_FROM_MC": 0}, ""),
-)
-def test_after_three_minutes_an_exchange_is_told_also_of_a_refused_start(facts, reason, night, shipped):
-    """source: docs/sensors.md, found as soon when the start is refused; a cold tank is no fault"""
-    night.change(FAR_MS=175000, APART_MK=7000, **facts)
-    assert night.after(shipped.diagnosis.watch_far, "FAR_MS", "NO_FLOW") == (0, code(shipped, reason))
-    # What the tank read in the collector's place is no offset.
-    assert night.state[shipped.state.APART_MK] == (0 if reason else 7000)
+def test_after_three_minutes_an_exchange_is_told(night, shipped):
+    """source: docs/sensors.md. What the tank read in the collector's place is no offset."""
+    night.change(FAR_MS=175000, APART_MK=7000, DUTY="CHARGING", COLLECTOR_PUMP_ON=1, LOOP_SUPPLY_MC=10000)
+    after = (0, shipped.reasons.SENSORS_SWAPPED, 0)
+    assert night.after(shipped.diagnosis.watch_far, "FAR_MS", "NO_FLOW", "APART_MK") == after
 
 
 @each(

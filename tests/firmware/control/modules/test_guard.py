@@ -133,8 +133,8 @@ def test_what_was_believed_too_long_ago_has_no_neighbours(calm, shipped):
 @each(
     "name, lowest_mc, highest_mc",
     ("collector", -50000, 240000),
-    ("tank_low", -5000, 115000),
-    ("tank_high", -5000, 115000),
+    ("tank_low", 0, 115000),
+    ("tank_high", 0, 115000),
     ("loop_supply", -50000, 160000),
 )
 def test_an_impossible_reading_is_none(name, lowest_mc, highest_mc, calm, shipped, s):

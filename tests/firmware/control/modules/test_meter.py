@@ -93,13 +93,20 @@ def test_run_time_starts_and_hours(step_ms, shipped, s):
     assert run.state[s.STAGNATION_S] == pytest.approx(watcher.hot_ms / 1000, abs=3)
 
 
+class WholeSteps(relay_script.Run):
+    """A run without the two steps of a millisecond after a jump."""
+
+    def settle(self, names):
+        """The next steps read it soon enough."""
+
+
 def test_whole_seconds_are_exact_when_steps_are(shipped):
     for sequence in library.SEQUENCES:
         # A reset ends a command between two steps, which the meter does not see.
         if ["reset"] in sequence["script"]:
             continue
         watcher = Watcher(shipped)
-        run = relay_script.Run(shipped, sequence, watcher).run()
+        run = WholeSteps(shipped, sequence, watcher).run()
         s = shipped.state
         assert [1000 * seconds for seconds in run.state[s.ON_S : s.ON_S + s.OUTPUTS]] == watcher.on_ms, sequence["name"]
         assert list(run.state[s.STARTS : s.STARTS + s.OUTPUTS]) == watcher.starts, sequence["name"]

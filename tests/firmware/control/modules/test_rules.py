@@ -12,7 +12,7 @@ NAMES = """
 RESETS GUARD_HELD MAINTAINED HAND_ON PURGE_ON FROSTY COLLECTOR_LOST NOT_ARRIVING FLOWLESS
 ASTRAY SWAPPED VALVE_UNKNOWN HOT_STEAM
 STIFF TANK_LOST FULL HOT_GLYCOL COLD_LOOP TANK_COOL WANTED DUMP RADIATOR DEAD HEATING ROUND
-COLD_DUMP COOLING TURN_DUE COOL PAUSED
+COLD_DUMP COOLING TURN_DUE COOL PAUSED TAKEN
 """
 CONDITIONS = NAMES.split()
 STOPS = CONDITIONS[: CONDITIONS.index("STIFF")]
@@ -100,7 +100,7 @@ def ranked(has):
         return wanted(has)
     if radiator:
         return "DUMPING", "COLLECTOR_HOT_DUMP"
-    return unwanted(has)
+    return ("IDLE", "HEAT_TAKEN") if has("TAKEN") else unwanted(has)
 
 
 def wanted(has):
@@ -147,7 +147,7 @@ def needs(shipped):
 
 
 def test_every_combination_of_plant_conditions_is_decided_by_rank(needs, shipped):
-    """All 131,072, including those that no plant can show."""
+    """All 262,144, including those that no plant can show."""
     assert [bits for bits in range(1 << len(PLANT)) if differs(shipped, needs, bits << len(STOPS))] == []
 
 

@@ -23,7 +23,7 @@ TABLE = [
     ("run enough, off", "the minimum run ends", never("ran_enough", "MINIMUM_RUN")),
     ("the pump stands: nothing to wait for", "a pump that is off has no run to finish", never("ran_enough", "COLLECTOR_PUMP_ON")),
     [lost["name"] for lost in LOST],
-    ("break the sensor", "an old reading is lost", never("grow_old", "limit")),
+    ("break the sensor", "an old reading is lost", never("grow_old", "age_limit_ms")),
     "collector_lost_too_hot",
     ("break the sensor", "no reading above the range", never("judge", "HIGHEST_MC")),
     "collector_lost_too_cold",

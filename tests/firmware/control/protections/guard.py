@@ -126,9 +126,10 @@ TANK_LOST = sequence(
         ["keep", 75000, BOTH_PUMPS],
         ["phase", "longer: acts"],
         ["becomes", 5000, 5000, {**OFF, "GUARD_ACTIONS": 1}],
-        ["keep", 600000, ACTED],
+        ["keep", 590000, ACTED],
+        ["jump", {"collector": 90000}],
+        ["keep", 10000, ACTED],
         ["phase", "to the radiator it may go"],
-        ["set", {"collector": 90000}],
         ["becomes", 5000, 5000, {**TO_RADIATOR, "GUARD_ACTIONS": 1}],
         ["keep", 300000, {**TO_RADIATOR, "GUARD_ACTIONS": 1}],
     ],
@@ -140,7 +141,7 @@ def mixed(seconds, period, *parts, facts):
     lines = []
     for _ in range(0, seconds, period):
         for name, mc, lasts_s in parts:
-            lines.append(["break", name, "CAUSE_CRC"] if mc is None else ["set", {name: mc}])
+            lines.append(["break", name, "CAUSE_CRC"] if mc is None else ["jump", {name: mc}])
             lines.append(["keep", 1000 * lasts_s, facts])
     return lines
 
@@ -192,7 +193,7 @@ INTERMITTENT_COLLECTOR = sequence(
     [
         *DUMPING,
         ["step_ms", 1000],
-        ["ramp", "collector", 119000, 1000, TO_RADIATOR],
+        ["ramp", "collector", 119600, 1000, TO_RADIATOR],
         ["phase", "bad every other second, for as long as the rules may take"],
         *mixed(30, 2, ("collector", 121000, 1), ("collector", None, 1), facts=TO_RADIATOR),
         ["phase", "longer: acts"],
@@ -210,10 +211,10 @@ INTERMITTENT_COLLECTOR = sequence(
 # Broken rules, so that the guard has to act.
 BROKEN = [
     (STEAM, never("latch_steam", "COLLECTOR_LIMIT")),
-    (COLLECTOR_LOST, never("grow_old", "limit")),
+    (COLLECTOR_LOST, never("grow_old", "age_limit_ms")),
     (TANK_OVER, gone("latch_full", "TANK_FULL = 1")),
     (DUMP_OVER, returns("pump_barred", False)),
-    (TANK_LOST, never("grow_old", "limit")),
+    (TANK_LOST, never("grow_old", "age_limit_ms")),
     (INTERMITTENT_TANK, gone("latch_full", "TANK_FULL = 1")),
     (INTERMITTENT_COLLECTOR, never("latch_steam", "COLLECTOR_LIMIT")),
 ]

@@ -2,13 +2,17 @@
 
 from twinloop_hil.sequences.lies.glycol import FLOW
 
-from ..syntax_edits import always, edge, gone, moved, never, only, planted, returns, swapped, trusts
+from ..syntax_edits import always, doubts, edge, gone, moved, never, only, planted, returns, swapped, trusts
 
 RISE = "state[TANK_HIGH_MC] - state[COLLECTOR_MC]"
 NEAR = f"-SWAP_ABOVE_MK <= {RISE} <= SWAP_TANK_MK"
 FOUND = "found within ten minutes of boot"
 HEATS = "run_timer(state, settings, inputs, DUMP_HEATS_MS, heats)"
 FELL = "state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - DUMP_EFFECT_MK"
+ENDED = "for five minutes: ended, and named"
+GAIN_READ = "state[COLLECTOR_MC] - state[TANK_REFERENCE_MC]"
+GAIN = f"{GAIN_READ} - state[LOW_BY_MK]"
+TWO_MORE = "2 * inputs[IN_DT_MS] > age_limit_ms(state, settings, inputs, sensor)"
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 TABLE = [
     "dead_radiator",
@@ -87,7 +91,8 @@ TABLE = [
     "collector_is_hotter_than_the_tank",
     (FOUND, "a collector far above is one", swapped("looks_swapped", NEAR, f"abs({RISE}) <= SWAP_TANK_MK")),
     "swapped_in_frost",
-    (FOUND, "a frosty tank may be a sensor outdoors", returns("frosty_tank", False)),
+    ("no glycol is sent round", "no tank is colder than ice", never("judge", "LOWEST_MC")),
+    ("a hair warmer: round", "0 C is no ice", edge("judge", "LOWEST_MC")),
     "collector_is_not_the_tank",
     (FOUND, "the collector has to look like the tank", always("looks_swapped", "SWAP_TANK_MK")),
     "swapped_with_a_cold_tank",
@@ -115,6 +120,39 @@ TABLE = [
     "tank_high_that_flickers_is_alive",
     ("one step of its chip, now and then", "a step shows that it lives", gone("watch_frozen", "FROZEN_MS = 0")),
     ("one step of its chip, now and then", "only while heat passes", returns("heat_passes", True)),
+    "a_spike_of_the_collector_moves_no_relay",
+    ("nearly warm enough: no start", "two readings say nothing", moved("readings.AGREE", -1)),
+    ("nearly warm enough: no start", "one says nothing", always("near_mk", "age_limit_ms")),
+    ("in steps of five seconds", "nor in slower steps", swapped("near_mk", TWO_MORE, "inputs[IN_DT_MS] >= 5000")),
+    ("nor three that do not agree", "those in a row agree", never("credible", "CANDIDATE_MC reach_mk")),
+    ("the third reading that agrees: charging", "three are enough", moved("readings.AGREE", 1)),
+    "a_spike_ends_no_charging",
+    ("collector", "one collector reading says nothing", always("near_mk", "age_limit_ms")),
+    "a_fast_change_is_believed",
+    ("up", "those in a row agree within the fastest change", swapped("readings.reach_mk", "FASTEST_MK_PER_MS[sensor]", "1")),
+    ("and down", "three fit into twice the step", swapped("near_mk", TWO_MORE, TWO_MORE.replace(">", ">="))),
+    "a_short_age_believes_one_reading",
+    ("at once", "where three do not fit, one has to do", never("near_mk", "age_limit_ms")),
+    "charging_that_takes_heat_out_of_the_tank",
+    (ENDED, "charging that takes heat out ends", returns("watch_taking")),
+    (ENDED, "as warm as it arrives is no gain", edge("takes_heat", "arriving leaving_mc")),
+    ("by one of three sensors it brings heat", "loop_return is asked", never("leaving_mc", "LOOP_RETURN")),
+    ("by one of three sensors it brings heat", "the plates are asked", doubts("leaving_mc", "EXCHANGER")),
+    ("by one of three sensors it brings heat", "the top is asked", doubts("leaving_mc", "TANK_HIGH")),
+    ("for less than five minutes: still hoping", "five minutes, no less", moved("TAKING_LIMIT_MS", -10000)),
+    (ENDED, "five minutes, no more", moved("TAKING_LIMIT_MS", 5000)),
+    (ENDED, "it is an alarm", never("collect_plant_alarms", "LOW_ALARM_MK")),
+    ("the doubt fades", "little is no alarm", moved("LOW_ALARM_MK", -1000)),
+    ("the doubt fades", "it is tried again", gone("watch_taking", "METER_SECONDS")),
+    (ENDED, "the collector has to be that much hotter", swapped("latch_difference", GAIN, GAIN_READ)),
+    "heat_taken_out_of_the_tank_seen_by_the_plates_alone",
+    (ENDED, "without loop_return the plates tell", trusts("leaving_mc", "LOOP_RETURN")),
+    "heat_taken_out_of_the_tank_seen_by_loop_return_alone",
+    (ENDED, "without plates loop_return tells", trusts("leaving_mc", "EXCHANGER")),
+    "nobody_sees_heat_taken_out_of_the_tank",
+    ("for an hour", "the top alone tells nothing", only("leaving_mc", "TANK_HIGH_MC", 1)),
+    "heat_taken_out_of_the_tank_seen_by_the_collector",
+    ("a hair colder: charging", "without loop_supply the collector tells", trusts("takes_heat", "LOOP_SUPPLY")),
     "crossed_tank_sensors",
     ("by 5 K", "an inverted tank is noticed", returns("crossed", False)),
     ("colder on top by less than 5 K", "5 K, no less", moved("INVERSION_MK", -1)),

@@ -47,10 +47,7 @@ MISSED = {
     "COLD_SLUG_SERIES: COLD_DUMP | HOT_GLYCOL | WANTED": {"radiator_in_series_takes_no_frosty_loop": "too hot to charge: refused"},
     "CHARGE_LIMIT_DUMP": {"charge_limit": "too hot, to the radiator"},
     "CHARGE_LIMIT_REFUSED": {"charge_limit_without_a_radiator": "too hot, off"},
-    "COLD_SLUG_REFUSED: WANTED | TANK_COOL": {
-        "cold_slug_through_the_exchanger_only": "tank too cold: refused",
-        "swapped_in_frost": "no glycol is sent round",
-    },
+    "COLD_SLUG_REFUSED: WANTED | TANK_COOL": {"cold_slug_through_the_exchanger_only": "tank too cold: refused"},
     "COLD_SLUG_ROUND": {"cold_slug_from_boot": "round through the radiator"},
     "RADIATOR_DEAD: COLD_LOOP | WANTED | DEAD": {"no_way_round_through_a_dead_radiator": "frosty loop: refused"},
     "DUMP_HEATS_TANK: COLD_LOOP | WANTED | HEATING": {"no_way_round_while_the_valve_may_be_stuck": "frosty loop: refused"},
@@ -70,4 +67,5 @@ MISSED = {
     "TURN_POSTPONED_HOT": {"exercise_is_postponed": "a full tank"},
     "TURN": {"exercise": "due: the valve first"},
     "COLLECTOR_COOL": {"collector_minimum": ""},
+    "HEAT_TAKEN": {"charging_that_takes_heat_out_of_the_tank": "for five minutes: ended, and named"},
 }
