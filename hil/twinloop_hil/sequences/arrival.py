@@ -149,7 +149,8 @@ WEAK = sequence(
         *PUMP,
         ["phase", "glycol flows, but brings nothing: the pump rests without a fault"],
         ["set", {"collector": 27999, "loop_supply": 20000}],
-        ["keep", 295000, PUMPING],
+        # It has got warmer, so the five minutes begin now.
+        ["keep", 300000, PUMPING],
         ["becomes", 5000, 5000, idle("HEAT_TOO_WEAK", alarms=[], alarm=0)],
         ["phase", "half an hour, also with more sun"],
         ["set", {"collector": 40000, "loop_supply": 25000}],
@@ -367,7 +368,7 @@ JUST_FAR = sequence(
         *FLUSHED,
         *PUMP,
         ["set", {"collector": 27999, "loop_supply": 20000}],
-        ["keep", 180000, PUMPING],
+        ["keep", 185000, PUMPING],
         ["phase", "far apart for less than two minutes: a weak sun"],
         ["set", {"collector": 28000}],
         ["keep", 115000, PUMPING],
