@@ -54,7 +54,9 @@ TRAVEL_OPEN = c.sequence(
         ["becomes", 5000, 5000, {**CHARGE_DUMP, **c.TO_RADIATOR, "wait": "WAIT_NOTHING"}],
         ["phase", "back to the exchanger: the pump keeps running"],
         ["set", {"collector": 74000}],
-        ["becomes", 5000, 5000, {**c.BOTH_PUMPS, "VALVE_MS": 0}],
+        ["becomes", 5000, 5000, {**c.BOTH_PUMPS, "tank_pump": 0, "VALVE_MS": 0}],
+        ["phase", "the tank pump joins once the plates show that they are not too hot"],
+        ["becomes", 55000, 65000, c.BOTH_PUMPS],
     ],
     dump_crossover=1,
 )
