@@ -72,6 +72,11 @@ def notes(outcome: Outcome) -> list[str]:
         )
     if scenario.settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
         found.append("there is no radiator: the collector stagnates once the tank is full")
+    if scenario.settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS and outcome.frost_refused_h > 0.0:
+        found.append(
+            f"without a bypass, frost kept the sun out of the tank for {outcome.frost_refused_h:.0f} h: "
+            "dump_topology = bypass shows what that costs"
+        )
     if scenario.settings[cfg.EXCHANGER_FITTED] == 0:
         found.append("there is no exchanger sensor: the exchanger is not protected against frost while the pumps are off")
     return found

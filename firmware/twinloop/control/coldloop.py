@@ -2,8 +2,9 @@
 
 A sensor sees a frosty slug too late. So the core remembers the lowest temperature that collector or
 outdoor air has shown since the glycol was last fully exchanged. Pumped volume makes the loop warm
-again; where no bypass can flush it, so do hours of mild weather. After a reset, or once a sensor
-that this needs is lost, the loop counts as frosty.
+again. Where no bypass can flush it, it also follows milder weather slowly, and counts as exchanged
+once glycol from the sun stands at the station. After a reset, or once a sensor that this needs is
+lost, the loop counts as frosty.
 """
 
 from . import settings as cfg
@@ -22,10 +23,20 @@ PUMPED_TOP_ML = 8388607
 WARMEST_MC = 240000
 # How far an outdoor pipe may lag behind air and collector after a night nobody watched.
 LAG_MK = 15000
-# Two hours of mild air warm an insulated outdoor pipe to within a few kelvin of it (time constant
-# about 45 min: 0.66 kJ/(m K) against 0.25 W/(m K)).
-MILD_LIMIT_MS = 7200000
-MILD_LAG_MK = 3000
+# Without a bypass the loop follows milder weather with a time constant of 90 min: one part in
+# RISE_PARTS every RISE_STEP_MS. An insulated pipe needs 45 min (0.67 kJ/(m K) against 0.25
+# W/(m K)), so the loop is never colder than this says.
+RISE_STEP_MS = 60000
+RISE_PARTS = 90
+# Radiation keeps a dark collector this much colder than pipes and air. What the outdoor sensor
+# reads above that counts as its error, and is forgiven by 6 K a day.
+NIGHT_MK = 3000
+AIR_OVER_FALL_MK = 4
+# The error of a sensor that nobody has watched at night.
+AIR_DOUBT_MK = 5000
+# In frost nothing indoors is this warm after a night: it comes from the sun, and has to stay so.
+SUNNY_MC = 30000
+ARRIVED_LIMIT_MS = 30000
 
 
 def fold_lowest(state, settings, inputs, seen):
@@ -37,10 +48,20 @@ def fold_lowest(state, settings, inputs, seen):
         state[s.LOOP_SEEN_MC] = min(state[s.LOOP_SEEN_MC], seen)
 
 
+def air_mc(state, settings, inputs):
+    """The outdoor reading, less what the collector has shown it to be too high at night."""
+    return max(state[s.OUTDOOR_MC] - state[s.AIR_OVER_MK], COLDEST_MC)
+
+
+def pipes_mc(state, settings, inputs):
+    """How cold the collector says that the pipes may be."""
+    return state[s.COLLECTOR_MC] + (0 if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS else NIGHT_MK)
+
+
 def fold_outdoor(state, settings, inputs):
     """Note glycol outdoors as cold as the air, or as cold as can be while the air is unknown."""
     if s.trusted(state, s.OUTDOOR):
-        fold_lowest(state, settings, inputs, state[s.OUTDOOR_MC])
+        fold_lowest(state, settings, inputs, air_mc(state, settings, inputs))
     else:
         state[s.LOOP_KNOWN] = 0
         fold_lowest(state, settings, inputs, COLDEST_MC)
@@ -74,35 +95,47 @@ def know_loop(state, settings, inputs):
         state[s.LOOP_KNOWN] = 1
 
 
-def forgive_mild(state, settings, inputs):
-    """Let hours of mild weather warm a loop that no bypass can flush.
+def rise(state, settings, inputs):
+    """Let a loop without a bypass follow air and collector, and judge the outdoor sensor."""
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.OUTDOOR):
+        return
+    state[s.RISE_MS] += inputs[s.IN_DT_MS]
+    if state[s.RISE_MS] < RISE_STEP_MS:
+        return
+    state[s.RISE_MS] = 0
+    over = state[s.OUTDOOR_MC] - state[s.COLLECTOR_MC] - NIGHT_MK
+    state[s.AIR_OVER_MK] = max(over, state[s.AIR_OVER_MK] - AIR_OVER_FALL_MK, 0)
+    step = (min(pipes_mc(state, settings, inputs), air_mc(state, settings, inputs)) - state[s.LOOP_LOWEST_MC]) // RISE_PARTS
+    state[s.LOOP_LOWEST_MC] += max(step, 0)
 
-    Otherwise the first frost would end the year.
+
+def sun_arrived(state, settings, inputs):
+    """Whether the slug has passed: in charging, glycol from the sun stands at the station.
+
+    Three eighths of the loop have been pumped since the last frosty sign.
     """
-    if not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.OUTDOOR) or settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:
-        state[s.MILD_MS] = 0
-        return
-    mildest = min(state[s.COLLECTOR_MC], state[s.OUTDOOR_MC]) - MILD_LAG_MK
-    if mildest < settings[cfg.EXCHANGER_FROST]:
-        state[s.MILD_MS] = 0
-        return
-    state[s.MILD_MS] = min(state[s.MILD_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
-    if state[s.MILD_MS] >= MILD_LIMIT_MS and mildest > state[s.LOOP_LOWEST_MC]:
-        state[s.LOOP_LOWEST_MC] = mildest
-        state[s.LOOP_SEEN_MC] = mildest
+    warm = s.trusted(state, s.LOOP_SUPPLY) and state[s.LOOP_SUPPLY_MC] >= SUNNY_MC
+    if state[s.DUTY] != s.CHARGING or state[s.PUMPED_ML] * 8 < settings[cfg.LOOP_VOLUME] * 3:
+        warm = False
+    state[s.ARRIVED_MS] = min(state[s.ARRIVED_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS) if warm else 0
+    return state[s.ARRIVED_MS] >= ARRIVED_LIMIT_MS
 
 
 def count_pumped(state, settings, inputs):
-    """Count glycol pumped since the last frosty sign.
-
-    Once the loop is exchanged it is as warm as its sensors say.
-    """
+    """Count glycol pumped since the last frosty sign, until it has exchanged the loop."""
     state[s.STANDING_MS] = 0
     part = settings[cfg.COLLECTOR_FLOW] * inputs[s.IN_DT_MS] + state[s.PUMPED_REST]
     state[s.PUMPED_ML] = min(state[s.PUMPED_ML] + part // 60000, PUMPED_TOP_ML)
     state[s.PUMPED_REST] = part % 60000
     # Half a loop extra: cold glycol is thick and flows slower than the bucket test showed.
-    if state[s.PUMPED_ML] * 2 < settings[cfg.LOOP_VOLUME] * 3 or not s.trusted(state, s.COLLECTOR):
+    if state[s.PUMPED_ML] * 2 < settings[cfg.LOOP_VOLUME] * 3:
+        return
+    note_warm(state, settings, inputs)
+
+
+def note_warm(state, settings, inputs):
+    """Note an exchanged loop: it is as warm as collector and loop_supply say."""
+    if not s.trusted(state, s.COLLECTOR):
         return
     state[s.LOOP_LOWEST_MC] = state[s.COLLECTOR_MC]
     if s.trusted(state, s.LOOP_SUPPLY):
@@ -128,7 +161,7 @@ def glycol_sinks(state, settings, inputs):
     keeps that way shut. Readings at the station need less margin than unseen glycol outdoors: a
     high exchanger_frost must not call a cool plant room frosty.
     """
-    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or state[s.COLLECTOR_PUMP_ON] != 0:
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or state[s.COLLECTOR_PUMP_ON] != 0 or state[s.DUTY] == s.CHARGING:
         return False
     return at_station_mc(state, settings, inputs) < min(settings[cfg.EXCHANGER_FROST], SEEN_FROST_MC)
 
@@ -136,15 +169,17 @@ def glycol_sinks(state, settings, inputs):
 def track_loop(state, settings, inputs):
     """Follow how cold the glycol outdoors may be."""
     know_loop(state, settings, inputs)
-    forgive_mild(state, settings, inputs)
+    rise(state, settings, inputs)
     if not s.trusted(state, s.COLLECTOR):
         state[s.LOOP_KNOWN] = 0
         fold_lowest(state, settings, inputs, COLDEST_MC)
     else:
-        fold_lowest(state, settings, inputs, state[s.COLLECTOR_MC])
+        fold_lowest(state, settings, inputs, pipes_mc(state, settings, inputs))
     if glycol_sinks(state, settings, inputs):
         fold_lowest(state, settings, inputs, at_station_mc(state, settings, inputs))
     flush_radiator(state, settings, inputs)
+    if sun_arrived(state, settings, inputs):
+        note_warm(state, settings, inputs)
     if state[s.COLLECTOR_PUMP_ON] != 0:
         count_pumped(state, settings, inputs)
         return
@@ -161,4 +196,4 @@ def wake(state, settings, inputs):
     state[s.LOOP_SEEN_MC] = WARMEST_MC
     state[s.RADIATOR_STOOD] = 1
     state[s.LOOP_KNOWN] = 0
-    state[s.MILD_MS] = 0
+    state[s.AIR_OVER_MK] = AIR_DOUBT_MK if settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS else 0

@@ -35,6 +35,17 @@ STIFF_MARGIN_MK = 3000
 FREEZING_MC = (0, -2860, -7170, -12780, -20560, -32190, -48100)
 # Without a bypass the water moves first: half a minute replaces the exchanger's water.
 WATER_FIRST_MS = 30000
+# Then frosty glycol follows in pulses, and the water warms the plates in between.
+PULSE_MS = 5000
+PULSE_REST_MS = 60000
+# The tank pump is proven once it has moved the plates this far; they count as resting half an hour
+# after it stopped.
+PROVEN_MK = 1500
+PLATES_REST_MS = 1800000
+# What the tank needs for glycol at 0 C, and for each kelvin below.
+NEED_FOOT_MC = 4000
+NEED_SLOPE = 3
+NEED_HELD_MK = 2000
 # The latch clears this far above its threshold. The exchanger's sensor sits on the plates where
 # glycol creeps in with the pump off: at the roof-return end, or, with a radiator in series, at the
 # radiator's end.
@@ -67,22 +78,44 @@ def dump_frosty(state, settings, inputs):
         return False
     if loop_frosty(state, settings, inputs) or not s.trusted(state, s.OUTDOOR):
         return True
-    return state[s.OUTDOOR_MC] < settings[cfg.EXCHANGER_FROST]
+    return coldloop.air_mc(state, settings, inputs) < settings[cfg.EXCHANGER_FROST]
 
 
 def tank_too_cold(state, settings, inputs):
     """Whether the tank is too cold to meet the loop's coldest glycol with the tank pump running.
 
-    With a bypass the loop warms up without the tank. Otherwise the tank needs 10 C, and five kelvin
-    more for each kelvin of glycol below exchanger_frost: 70 C for glycol of -8 C. With a
-    counterflow effectiveness of 0.72 and equal films, the coldest plate, halfway between glycol and
-    leaving water, then stays above 0 C.
-    Without tank_low the temperature of the water is unknown, so it is too cold.
+    With a bypass the loop warms up without the tank. Otherwise the tank needs water for the loop's
+    coldest glycol. The tank pump mixes a warm top into a cold bottom, so the mean of both sensors
+    counts. Without tank_low the bottom is unknown: it has no temperature, which is colder than any.
+    Without the exchanger's sensor nobody knows whether the water moves.
     """
-    short = settings[cfg.EXCHANGER_FROST] - state[s.LOOP_LOWEST_MC]
-    if short <= 0 or settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:
+    tank = state[s.TANK_LOW_MC]
+    if not loop_frosty(state, settings, inputs) or settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:
         return False
-    return not s.trusted(state, s.TANK_LOW) or state[s.TANK_LOW_MC] < 10000 + 5 * short
+    if s.trusted(state, s.TANK_HIGH):
+        tank = max(tank, (tank + state[s.TANK_HIGH_MC]) // 2)
+    if state[s.DUTY] == s.CHARGING:
+        tank += NEED_HELD_MK
+    return not s.trusted(state, s.EXCHANGER) or tank < need_mc(state, settings, inputs)
+
+
+def need_mc(state, settings, inputs):
+    """How warm the water has to be for pulses of the coldest glycol that the loop may hold."""
+    return NEED_FOOT_MC - NEED_SLOPE * state[s.LOOP_LOWEST_MC]
+
+
+def watch_plates(state, settings, inputs):
+    """Note the temperature of resting plates, to see whether the tank pump moves it."""
+    rested = state[s.PLATES_FROM_MC] == 0 or state[s.OUTPUT_MS + s.TANK_PUMP] >= PLATES_REST_MS
+    if rested and state[s.TANK_PUMP_ON] == 0 and s.trusted(state, s.EXCHANGER):
+        state[s.PLATES_FROM_MC] = state[s.EXCHANGER_MC]
+
+
+def water_proven(state, settings, inputs):
+    """Whether the plates show that water moves, and that it is warm enough for a pulse."""
+    if state[s.EXCHANGER_MC] < need_mc(state, settings, inputs):
+        return False
+    return abs(state[s.EXCHANGER_MC] - state[s.PLATES_FROM_MC]) >= PROVEN_MK
 
 
 def valve_end_needed(state, settings, inputs):
@@ -104,7 +137,11 @@ def water_waited(state, settings, inputs):
     """Whether frosty glycol may follow: the tank pump has run long enough where it must."""
     if water_first(state, settings, inputs) == 0:
         return True
-    return state[s.TANK_PUMP_ON] != 0 and state[s.OUTPUT_MS + s.TANK_PUMP] >= WATER_FIRST_MS
+    if state[s.COLLECTOR_PUMP_ON] != 0:
+        return state[s.COLLECTOR_PUMP_MS] < PULSE_MS
+    if inputs[s.IN_DT_MS] > PULSE_MS or state[s.TANK_PUMP_ON] == 0 or state[s.OUTPUT_MS + s.TANK_PUMP] < WATER_FIRST_MS:
+        return False
+    return state[s.COLLECTOR_PUMP_MS] >= PULSE_REST_MS and water_proven(state, settings, inputs)
 
 
 def hand_refused(state, settings, inputs):
@@ -125,6 +162,7 @@ def hand_refused(state, settings, inputs):
 
 def latch_frost(state, settings, inputs):
     """Latch frost at the exchanger. A sensor that is lost or not fitted cannot tell."""
+    watch_plates(state, settings, inputs)
     seen = s.trusted(state, s.EXCHANGER) and state[s.EXCHANGER_MC] < settings[cfg.EXCHANGER_FROST]
     if seen or coldloop.glycol_sinks(state, settings, inputs):
         state[s.FROST] = 1

@@ -173,7 +173,10 @@ STANDING_MS = STATE_WORDS.take()  # time with the collector pump off
 LOOP_KNOWN = STATE_WORDS.take()  # 0 from boot, or from a lost sensor, until the outdoor loop is judged or exchanged
 LOOP_SEEN_MC = STATE_WORDS.take()  # lowest trusted reading since the loop was last known to be warm
 RADIATOR_STOOD = STATE_WORDS.take()  # 1 while glycol stands in the radiator, which may be as cold as the air
-MILD_MS = STATE_WORDS.take()  # how long collector and air have been mild without a break
+RISE_MS = STATE_WORDS.take()  # time since the loop last took a step towards air and collector
+AIR_OVER_MK = STATE_WORDS.take()  # how far the outdoor sensor has read above a dark collector
+ARRIVED_MS = STATE_WORDS.take()  # how long the sun's glycol has stood at the station
+PLATES_FROM_MC = STATE_WORDS.take()  # the plates before the tank pump started, 0 while unknown
 
 # -- sequence (sequence.py) ------------------------------------------------------------------------
 COMMAND = STATE_WORDS.take(OUTPUTS)  # one per output, 0 or 1: the command to the port

@@ -281,7 +281,7 @@ HOT_GIVEN_UP_SERIES = sequence(
         ["set", {"collector": 95000}],
         ["becomes", 5000, 5000, {**ALSO_STOPPED, "duty": "idle", "reason": "COLD_SLUG_SERIES"}],
         ["phase", "mild: to the radiator"],
-        ["set", {"outdoor": 5000}],
+        ["set", {"outdoor": 12000}],
         ["becomes", 5000, 130000, PAUSE_DUMP],
     ],
     dump_topology=1,

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import twinloop
+from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control import station
@@ -32,6 +33,7 @@ from . import block
 DAY_S = 86400
 # Typical years have no 29 February.
 COMMON_YEAR = 1990
+FROST_REFUSALS = (why.COLD_SLUG_REFUSED, why.COLD_SLUG_SERIES)
 CHIP_STEPS_PER_K = s.SENSOR_ROWS.column("chip_steps_per_k")
 
 
@@ -139,8 +141,8 @@ class Outcome:
     """The result of a run: rows of the trace, fluxes and stored heat in joules, last state.
 
     `rows` holds every `row_every`-th control step. `lowest` and `highest` (one value per column,
-    NaN where never known), `found` and `stagnation_h` come from all steps. `state` is the
-    firmware's.
+    NaN where never known), `found`, `stagnation_h` and `frost_refused_h` (the sun refused for
+    frost) come from all steps. `state` is the firmware's.
     """
 
     scenario: Scenario
@@ -153,6 +155,7 @@ class Outcome:
     row_every: int = 1
     steps: int = 0
     stagnation_h: float = 0.0
+    frost_refused_h: float = 0.0
     lowest: np.ndarray | None = None
     highest: np.ndarray | None = None
     months: list[Month] = field(default_factory=list)
@@ -312,6 +315,7 @@ def run_part(setup: Setup, runner, part: Part, progress) -> Outcome:
         steps=len(setup.rows),
     )
     outcome.stagnation_h = checkers.stagnation.hours(outcome)
+    outcome.frost_refused_h = float(np.isin(setup.rows[:, trace.REASON], FROST_REFUSALS).sum()) * step_s / 3600.0
     outcome.lowest, outcome.highest = np.fmin.reduce(setup.rows), np.fmax.reduce(setup.rows)
     outcome.found = checkers.check_all(outcome)
     month = Month(
@@ -342,6 +346,7 @@ def joined(parts: list[Outcome]) -> Outcome:
         0.0,
         steps=sum(part.steps for part in parts),
         stagnation_h=sum(part.stagnation_h for part in parts),
+        frost_refused_h=sum(part.frost_refused_h for part in parts),
         lowest=np.fmin.reduce([part.lowest for part in parts]),
         highest=np.fmax.reduce([part.highest for part in parts]),
         months=[month for part in parts for month in part.months],

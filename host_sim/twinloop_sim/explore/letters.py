@@ -213,14 +213,14 @@ def trust(settings: np.ndarray, wide: bool) -> Alphabet:
 
 
 def cold(settings: np.ndarray, wide: bool) -> Alphabet:
-    """Frost outdoors, in collector and exchanger; the cold slug's table; pumped and mild times."""
+    """Frost outdoors, in collector and exchanger; the cold slug's table; pulses and mild times."""
     room, levels = Alphabet("cold", settings), Levels(settings)
     frost = levels.of["exchanger_frost"]
-    short = (levels.low - 10000) // 4
-    table = frost - short + coldloop.LAG_MK
+    # With the mean of both tank sensors.
+    table = (frost_rule.NEED_FOOT_MC - levels.low - 1000) // frost_rule.NEED_SLOPE + coldloop.LAG_MK
     outdoors = [frost - 1, -12000, levels.stiff - 6000, 15000, table - 1, table]
     if wide:
-        outdoors += [frost, frost + coldloop.MILD_LAG_MK, levels.stiff - 1, levels.stiff, table + 1]
+        outdoors += [frost, frost + coldloop.NIGHT_MK, levels.stiff - 1, levels.stiff, table + 1]
     for outdoor in outdoors:
         for collector in (levels.sunny, frost - 1, frost, levels.of["dump_collector_start"])[: 4 if wide else 2]:
             room.full(levels.plant(collector, levels.low, outdoor=outdoor))

@@ -158,7 +158,9 @@ def loop_key(state, settings):
         return word
     word = word * 2 + (state[s.PUMPED_ML] >= settings[cfg.LOOP_VOLUME])
     word = word * 2 + (state[s.OUTPUT_MS + s.TANK_PUMP] >= frost.WATER_FIRST_MS)
-    return word * 3 + times(state[s.MILD_MS], cold.MILD_LIMIT_MS) + 2
+    word = word * 2 + (state[s.COLLECTOR_PUMP_ON] == 0 and state[s.COLLECTOR_PUMP_MS] >= frost.PULSE_REST_MS)
+    word = word * 2 + (abs(state[s.EXCHANGER_MC] - state[s.PLATES_FROM_MC]) >= frost.PROVEN_MK)
+    return word * 3 + times(state[s.ARRIVED_MS], cold.ARRIVED_LIMIT_MS) + 2
 
 
 def doubt_key(state, settings):

@@ -28,6 +28,7 @@ def write_annual(path, run):
         *top_parts(run, Clock(run.start), note),
         html.element("h2", "Month by month"),
         html.table(headings, rows, numbers=range(1, len(headings)), caption="Heat in kWh", wide=True),
+        *(html.element("p", note) for note in document["notes"]),
         html.element("h2", "Heat balance"),
         summary.balance(document),
         html.element("h2", "Starts and hours"),

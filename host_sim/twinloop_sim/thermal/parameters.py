@@ -16,7 +16,7 @@ import numpy as np
 from twinloop.control.state import SENSOR_NAMES
 
 from . import fluids
-from .state import COLLECTOR_NODES, EXCHANGER_CELLS, PIPE_NODES, RADIATOR_NODES, TANK_PIPE_NODES
+from .state import COLLECTOR_NODES, EXCHANGER_CELLS, PIPE_ROOM, RADIATOR_NODES, TANK_PIPE_NODES
 
 DUMP_BYPASS, DUMP_SERIES, DUMP_NONE = 0, 1, 2
 
@@ -159,6 +159,8 @@ COLD_MAIN_MEAN_C = _row("cold_main_mean_c", "C", 14.4, 1.0, 35.0, "yearly mean, 
 COLD_MAIN_SWING_K = _row("cold_main_swing_k", "K", 6.0, 0.0, 20.0, "half of summer minus winter (CP)")
 COLD_MAIN_WARMEST_DAY = _row("cold_main_warmest_day", "day of year", 227.0, 1.0, 366.0, "a month behind the air (CP)", True)
 
+PIPE_NODES = _row("pipe_nodes", "1", 3.0, 1.0, PIPE_ROOM, "nodes of each of the loop's four pipes; 12 keep a cold slug sharp", True)
+
 # Sensor pockets: first-order lag in still or moving fluid (CP: bare element 5 s, pocket with paste
 # 15 to 30 s).
 # One per sensor, in the firmware's order.
@@ -296,11 +298,11 @@ def _derive(values):
 
 def _derive_nodes(values):
     glycol, water = values[GLYCOL_J_PER_L_K], values[WATER_J_PER_L_K]
-    metre = glycol * values[PIPE_CONTENT_L_PER_M] + values[PIPE_WALL_J_PER_M_K]
-    values[RETURN_INDOOR_NODE_J_PER_K] = metre * values[RETURN_INDOOR_M] / PIPE_NODES
-    values[RETURN_OUTDOOR_NODE_J_PER_K] = metre * values[RETURN_OUTDOOR_M] / PIPE_NODES
-    values[SUPPLY_OUTDOOR_NODE_J_PER_K] = metre * values[SUPPLY_OUTDOOR_M] / PIPE_NODES
-    values[SUPPLY_INDOOR_NODE_J_PER_K] = metre * values[SUPPLY_INDOOR_M] / PIPE_NODES
+    metre = (glycol * values[PIPE_CONTENT_L_PER_M] + values[PIPE_WALL_J_PER_M_K]) / values[PIPE_NODES]
+    values[RETURN_INDOOR_NODE_J_PER_K] = metre * values[RETURN_INDOOR_M]
+    values[RETURN_OUTDOOR_NODE_J_PER_K] = metre * values[RETURN_OUTDOOR_M]
+    values[SUPPLY_OUTDOOR_NODE_J_PER_K] = metre * values[SUPPLY_OUTDOOR_M]
+    values[SUPPLY_INDOOR_NODE_J_PER_K] = metre * values[SUPPLY_INDOOR_M]
     dry = values[COLLECTOR_AREA_M2] * values[COLLECTOR_HEAT_J_PER_M2_K]
     values[COLLECTOR_NODE_J_PER_K] = (dry + glycol * values[COLLECTOR_CONTENT_L]) / COLLECTOR_NODES
     radiator = glycol * values[RADIATOR_CONTENT_L] + values[RADIATOR_METAL_J_PER_K]

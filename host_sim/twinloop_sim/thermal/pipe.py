@@ -5,8 +5,43 @@ node enters the next, so no heat is made or lost. A front smears over about the 
 nodes passed. At the flow that fills a node in one step, transport is exact.
 """
 
+from . import parameters as p
+from . import state as s
 from .jit import kernel
-from .rows import total_c
+from .rows import extremes_c, mean_c, total_c
+
+
+@kernel
+def pipes_mean_c(plant, values, outdoor_first, indoor_first):
+    """Return the mean temperature (C) of two of the roof loop's pipes.
+
+    Args: `plant`, `values` (as plant.advance), `outdoor_first`, `indoor_first` (their first nodes).
+    Source: each pipe counts alike, whatever its length.
+    """
+    nodes = int(values[p.PIPE_NODES])
+    return 0.5 * (mean_c(plant, outdoor_first, nodes) + mean_c(plant, indoor_first, nodes))
+
+
+@kernel
+def pipes_extremes_c(plant, values):
+    """Return lowest and highest (C, C) of the roof loop's pipes. Args: as `pipes_mean_c`. Source:
+    definition.
+    """
+    nodes = int(values[p.PIPE_NODES])
+    low_c, high_c = extremes_c(plant, s.RETURN_INDOOR_FIRST, nodes)
+    for first in (s.RETURN_OUTDOOR_FIRST, s.SUPPLY_OUTDOOR_FIRST, s.SUPPLY_INDOOR_FIRST):
+        coldest_c, hottest_c = extremes_c(plant, first, nodes)
+        low_c, high_c = min(low_c, coldest_c), max(high_c, hottest_c)
+    return low_c, high_c
+
+
+@kernel
+def station_inlet_c(plant, values):
+    """Return the temperature (C) of the glycol arriving at the station. Args: as `pipes_mean_c`.
+
+    Source: the last node of the pipe.
+    """
+    return plant[s.SUPPLY_INDOOR_FIRST + int(values[p.PIPE_NODES]) - 1]
 
 
 @kernel

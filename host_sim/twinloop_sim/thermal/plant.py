@@ -12,7 +12,7 @@ from .buoyancy import natural_flow_share
 from .collector import boils, shine
 from .exchanger import exchange
 from .jit import kernel
-from .pipe import carry, lose
+from .pipe import carry, lose, pipes_mean_c, station_inlet_c
 from .pumps import flow_share, interpolate_viscosity, pump_heat_j
 from .radiator import radiate, radiator_w_per_k
 from .rows import extremes_c, mean_c
@@ -21,9 +21,9 @@ from .tank import conduct, mix_inversions, move_water
 from .taps import heater_w, hot_share, line_flow_share
 from .valve import exchanger_share, move_valve
 
-# The nodes that all roof flow passes: from the station to the roof and back.
-_ROOF_NODES = s.RADIATOR_FIRST - s.RETURN_INDOOR_FIRST
-_SUPPLY_NODES = 2 * s.PIPE_NODES
+# Share of the collector in the mean that the loop's viscosity is taken at; the four pipes have the
+# rest.
+_COLLECTOR_SHARE = 0.25
 
 
 @kernel
@@ -80,13 +80,14 @@ def roof_flow_l_per_s(plant, values, command):
     buoyancy.natural_flow_share; the columns are the two pipes over the roof's height, and the
     collector's own rise against the supply pipe beside it.
     """
-    viscosity = interpolate_viscosity(values, p.VISCOSITY_FIRST, mean_c(plant, s.RETURN_INDOOR_FIRST, _ROOF_NODES))
+    supply_c = pipes_mean_c(plant, values, s.SUPPLY_OUTDOOR_FIRST, s.SUPPLY_INDOOR_FIRST)
+    return_c = pipes_mean_c(plant, values, s.RETURN_OUTDOOR_FIRST, s.RETURN_INDOOR_FIRST)
+    collector_c = mean_c(plant, s.COLLECTOR_FIRST, s.COLLECTOR_NODES)
+    loop_c = 0.5 * (supply_c + return_c) * (1.0 - _COLLECTOR_SHARE) + collector_c * _COLLECTOR_SHARE
+    viscosity = interpolate_viscosity(values, p.VISCOSITY_FIRST, loop_c)
     nominal_l_per_s = values[p.COLLECTOR_FLOW_L_PER_MIN] / MINUTE_S
     if command[fw.COLLECTOR_PUMP]:
         return nominal_l_per_s * flow_share(1.0, viscosity, values[p.LOOP_LAMINAR_SHARE])
-    supply_c = mean_c(plant, s.SUPPLY_OUTDOOR_FIRST, _SUPPLY_NODES)
-    return_c = mean_c(plant, s.RETURN_INDOOR_FIRST, _SUPPLY_NODES)
-    collector_c = mean_c(plant, s.COLLECTOR_FIRST, s.COLLECTOR_NODES)
     columns_mk = values[p.COLLECTOR_HEIGHT_M] * (return_c - supply_c)
     columns_mk += values[p.COLLECTOR_RISE_M] * (collector_c - supply_c)
     return nominal_l_per_s * natural_flow_share(
@@ -144,10 +145,11 @@ def _valve_and_steam(plant, values, command, roof_l_per_s, step_s):
 
 
 @kernel
-def _junctions(plant, topology, share, forward):
+def _junctions(plant, values, share, forward):
     # Inlet temperatures of exchanger, radiator and roof pipes, before anything moves.
+    topology = values[p.DUMP_TOPOLOGY]
     if forward:
-        radiator_in_c = plant[s.STATION_INLET]
+        radiator_in_c = station_inlet_c(plant, values)
         radiator_out_c = plant[s.RADIATOR_OUTLET]
         exchanger_out_c = plant[s.EXCHANGER_GLYCOL_OUTLET]
         if topology == p.DUMP_SERIES:
@@ -177,11 +179,10 @@ def _water_ends(plant, values, forward):
 @kernel
 def _circulate(plant, values, drive, flux, share, drawn_l, step_s):
     # Move both loops and the tank by one step; they meet in the exchanger.
-    topology = values[p.DUMP_TOPOLOGY]
     roof_l_per_s, tank_l_per_s = plant[s.ROOF_FLOW_L_PER_S], plant[s.TANK_FLOW_L_PER_S]
-    exchanger_l_per_s = roof_l_per_s if topology == p.DUMP_SERIES else roof_l_per_s * share
+    exchanger_l_per_s = roof_l_per_s if values[p.DUMP_TOPOLOGY] == p.DUMP_SERIES else roof_l_per_s * share
     plant[s.EXCHANGER_FLOW_L_PER_S] = exchanger_l_per_s
-    roof_ends_c = _junctions(plant, topology, share, roof_l_per_s >= 0.0)
+    roof_ends_c = _junctions(plant, values, share, roof_l_per_s >= 0.0)
     plant[s.EXCHANGER_INLET_C] = roof_ends_c[0] if exchanger_l_per_s != 0.0 else plant[s.EXCHANGER_GLYCOL_FIRST]
     water_ends_c = _water_ends(plant, values, tank_l_per_s >= 0.0)
     roof_j = roof_l_per_s * values[p.GLYCOL_J_PER_L_K] * step_s
@@ -208,7 +209,7 @@ def _circulate(plant, values, drive, flux, share, drawn_l, step_s):
 @kernel
 def _carry_roof(plant, values, inlet_c, roof_j):
     # Pipes and collector, upstream end first in either direction.
-    pipe = s.PIPE_NODES
+    pipe = int(values[p.PIPE_NODES])
     if roof_j > 0.0:
         c = carry(plant, s.RETURN_INDOOR_FIRST, pipe, inlet_c, roof_j, values[p.RETURN_INDOOR_NODE_J_PER_K])
         c = carry(plant, s.RETURN_OUTDOOR_FIRST, pipe, c, roof_j, values[p.RETURN_OUTDOOR_NODE_J_PER_K])
@@ -288,7 +289,7 @@ def _sun_and_losses(plant, values, drive, flux, roof_share, step_s):
 
 @kernel
 def _pipe_losses_j(plant, values, ambient_c, room_c, step_s):
-    pipe = s.PIPE_NODES
+    pipe = int(values[p.PIPE_NODES])
     outdoor, indoor = values[p.PIPE_OUTDOOR_LOSS_W_PER_M_K] / pipe, values[p.PIPE_INDOOR_LOSS_W_PER_M_K] / pipe
     node_w = outdoor * values[p.RETURN_OUTDOOR_M]
     lost_j = lose(plant, s.RETURN_OUTDOOR_FIRST, pipe, ambient_c, node_w, values[p.RETURN_OUTDOOR_NODE_J_PER_K], step_s)

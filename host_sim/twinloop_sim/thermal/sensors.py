@@ -10,6 +10,7 @@ series the radiator's. Offset, noise and the chip's steps belong to the firmware
 from . import parameters as p
 from . import state as s
 from .jit import kernel
+from .pipe import pipes_extremes_c, station_inlet_c
 from .rows import extremes_c
 
 MINUTE_S = 60.0
@@ -38,7 +39,7 @@ def places_c(plant, values, ambient_c):
         plant[s.COLLECTOR_OUTLET],
         plant[s.TANK_FIRST + int(values[p.TANK_LOW_SENSOR_NODE])],
         plant[s.TANK_FIRST + int(values[p.TANK_HIGH_SENSOR_NODE])],
-        plant[s.STATION_INLET],
+        station_inlet_c(plant, values),
         plant[s.STATION_OUTLET],
         ambient_c,
         plant[s.TAP_C],
@@ -114,6 +115,8 @@ def loop_extremes_c(plant, values):
     """
     # One row of the array holds them, the radiator before the exchanger's glycol side.
     first = s.RADIATOR_FIRST if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else s.EXCHANGER_GLYCOL_FIRST
-    low_c, high_c = extremes_c(plant, s.RETURN_INDOOR_FIRST, s.RADIATOR_FIRST - s.RETURN_INDOOR_FIRST)
-    coldest_c, hottest_c = extremes_c(plant, first, s.EXCHANGER_WATER_FIRST - first)
-    return min(low_c, coldest_c), max(high_c, hottest_c)
+    low_c, high_c = pipes_extremes_c(plant, values)
+    for row, count in ((s.COLLECTOR_FIRST, s.COLLECTOR_NODES), (first, s.EXCHANGER_WATER_FIRST - first)):
+        coldest_c, hottest_c = extremes_c(plant, row, count)
+        low_c, high_c = min(low_c, coldest_c), max(high_c, hottest_c)
+    return low_c, high_c

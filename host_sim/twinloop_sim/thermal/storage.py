@@ -43,7 +43,7 @@ def stored_heat(plant, values):
     Returns: (tank J, loop J); the loop is collector, pipes, exchanger with water and plate,
     tank-loop pipes and any radiator. Source: sum of capacity times temperature.
     """
-    pipe, cells, water = s.PIPE_NODES, s.EXCHANGER_CELLS, s.TANK_PIPE_NODES
+    pipe, cells, water = int(values[p.PIPE_NODES]), s.EXCHANGER_CELLS, s.TANK_PIPE_NODES
     loop_j = values[p.RETURN_INDOOR_NODE_J_PER_K] * total_c(plant, s.RETURN_INDOOR_FIRST, pipe)
     loop_j += values[p.RETURN_OUTDOOR_NODE_J_PER_K] * total_c(plant, s.RETURN_OUTDOOR_FIRST, pipe)
     loop_j += values[p.COLLECTOR_NODE_J_PER_K] * total_c(plant, s.COLLECTOR_FIRST, s.COLLECTOR_NODES)

@@ -19,7 +19,10 @@ def state_ranges(core):
         s.WAIT_REASON: (0, 99),
         s.ROW: (0, len(core.rules.ROWS) - 1),
         s.LOOP_LOWEST_MC: (core.coldloop.COLDEST_MC - core.coldloop.LAG_MK, hottest_mc),
-        s.LOOP_SEEN_MC: (core.coldloop.COLDEST_MC, core.coldloop.WARMEST_MC),
+        s.LOOP_SEEN_MC: (core.coldloop.COLDEST_MC - core.coldloop.LAG_MK, core.coldloop.WARMEST_MC),
+        s.RISE_MS: (0, core.coldloop.RISE_STEP_MS - 1),
+        s.AIR_OVER_MK: (0, core.readings.HIGHEST_MC[s.OUTDOOR] - core.coldloop.COLDEST_MC),
+        s.PLATES_FROM_MC: (core.readings.LOWEST_MC[s.EXCHANGER], core.readings.HIGHEST_MC[s.EXCHANGER]),
         s.PUMPED_ML: (0, s.TIMER_TOP_MS),
         s.PUMPED_REST: (0, 59999),
         s.LOOP_KNOWN: flag,
@@ -70,7 +73,7 @@ def state_ranges(core):
     }
     for word, bits in enumerate(c.CONDITION_ROWS.words(range(len(c.CONDITION_NAMES)), c.BITS)):
         ranges[s.CONDITIONS + word] = (0, bits)
-    timers = [s.DUTY_MS, s.STANDING_MS, s.MILD_MS, s.RUN_ON_MS, s.FROZEN_MS, s.ABOVE_MS]
+    timers = [s.DUTY_MS, s.STANDING_MS, s.ARRIVED_MS, s.RUN_ON_MS, s.FROZEN_MS, s.ABOVE_MS]
     timers += [s.STILL_MS, s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.ASTRAY_MS, s.DUMP_HEATS_MS]
     timers += [s.TAKING_MS]
     ranges |= dict.fromkeys(timers, timer)

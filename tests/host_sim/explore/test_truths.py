@@ -15,6 +15,8 @@ from twinloop_sim.explore.truths import memory as mem
 NAMES = [truth.__name__ for truth in truths.TRUTHS]
 C, T, V, A = (s.COMMAND + output for output in (s.COLLECTOR_PUMP, s.TANK_PUMP, s.DUMP_VALVE_POWER, s.ALARM))
 CHARGE = {C: 1, T: 1, V: 1, s.DUTY: s.CHARGING, s.REASON: why.DIFFERENCE, s.COLLECTOR_MC: 70000, s.LOOP_SUPPLY_MC: 60000}
+# Without a bypass: a frosty loop behind water that moves.
+WET = {mem.COLDEST_MC: -4000, mem.WAS + s.TANK_PUMP: 1}
 COLD = {s.DUTY: s.NIGHT_COOLING, s.REASON: why.NIGHT_COOLING_AWAY, C: 1, T: 1, V: 1}
 LOW = {s.DUTY: s.IDLE, s.REASON: why.NO_DIFFERENCE}
 
@@ -89,7 +91,13 @@ DEFECTS = {
     "slug_past_the_exchanger": [(CHARGE, {mem.COLDEST_MC: 3999}, {}, {})],
     "slug_meets_warm_water": [
         (CHARGE, {mem.COLDEST_MC: 3999, mem.WAS + s.TANK_PUMP: 0}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
-        (CHARGE, {mem.COLDEST_MC: -4000, mem.WAS + s.TANK_PUMP: 1}, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),
+        ({**CHARGE, s.TANK_LOW_STATUS: s.LOST}, WET, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),
+        ({**CHARGE, s.EXCHANGER_MC: 10999}, WET, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),
+        ({**CHARGE, s.EXCHANGER_STATUS: s.LOST}, WET, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),
+    ],
+    "slug_in_pulses": [
+        (CHARGE, {**WET, mem.OFF_MS: 59999}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
+        (CHARGE, {**WET, mem.WAS + s.COLLECTOR_PUMP: 1, mem.ON_MS: 5000}, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),
     ],
     "radiator_slug": [
         ({**CHARGE, V: 0, s.OUTDOOR_MC: 3999}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),

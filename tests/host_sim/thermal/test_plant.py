@@ -151,7 +151,7 @@ def test_steady_charging_follows_the_efficiency_equation():
     assert flux[s.FLUX_TO_TANK] == pytest.approx(flux[s.FLUX_COLLECTED] - flux[s.FLUX_PIPE_LOSSES], rel=0.02)
     # source: rise = power / capacity flow at 4.5 L/min and this viscosity (CALC)
     through_w_per_k = plant[s.ROOF_FLOW_L_PER_S] * values[p.GLYCOL_J_PER_L_K]
-    inlet_c = plant[s.COLLECTOR_FIRST - 1]
+    inlet_c = plant[s.RETURN_OUTDOOR_FIRST + int(values[p.PIPE_NODES]) - 1]
     assert plant[s.COLLECTOR_OUTLET] - inlet_c == pytest.approx(expected_w / through_w_per_k, rel=0.01)
 
 

@@ -20,12 +20,13 @@ PLANT = {
     "roof_check_valve_opening_pa": 20000.0,
     "tank_check_valve_opening_pa": 20000.0,
 }
+PIPE_NODES = 3
 ROOF = (
-    (s.RETURN_INDOOR_FIRST, s.PIPE_NODES, p.RETURN_INDOOR_NODE_J_PER_K),
-    (s.RETURN_OUTDOOR_FIRST, s.PIPE_NODES, p.RETURN_OUTDOOR_NODE_J_PER_K),
+    (s.RETURN_INDOOR_FIRST, PIPE_NODES, p.RETURN_INDOOR_NODE_J_PER_K),
+    (s.RETURN_OUTDOOR_FIRST, PIPE_NODES, p.RETURN_OUTDOOR_NODE_J_PER_K),
     (s.COLLECTOR_FIRST, s.COLLECTOR_NODES, p.COLLECTOR_NODE_J_PER_K),
-    (s.SUPPLY_OUTDOOR_FIRST, s.PIPE_NODES, p.SUPPLY_OUTDOOR_NODE_J_PER_K),
-    (s.SUPPLY_INDOOR_FIRST, s.PIPE_NODES, p.SUPPLY_INDOOR_NODE_J_PER_K),
+    (s.SUPPLY_OUTDOOR_FIRST, PIPE_NODES, p.SUPPLY_OUTDOOR_NODE_J_PER_K),
+    (s.SUPPLY_INDOOR_FIRST, PIPE_NODES, p.SUPPLY_INDOOR_NODE_J_PER_K),
     (s.EXCHANGER_GLYCOL_FIRST, s.EXCHANGER_CELLS, p.EXCHANGER_GLYCOL_CELL_J_PER_K),
 )
 WATER = (
@@ -84,10 +85,10 @@ class Equations:
         tank_pipe = v[p.TANK_PIPE_LOSS_W_PER_M_K] * v[p.TANK_PIPE_M] / s.TANK_PIPE_NODES
         shell = v[p.EXCHANGER_SHELL_LOSS_W_PER_K] / 2.0 / s.EXCHANGER_CELLS
         for first, count, w_per_k, around_c in (
-            (s.RETURN_INDOOR_FIRST, s.PIPE_NODES, indoor * v[p.RETURN_INDOOR_M] / s.PIPE_NODES, room_c),
-            (s.RETURN_OUTDOOR_FIRST, s.PIPE_NODES, outdoor * v[p.RETURN_OUTDOOR_M] / s.PIPE_NODES, ambient_c),
-            (s.SUPPLY_OUTDOOR_FIRST, s.PIPE_NODES, outdoor * v[p.SUPPLY_OUTDOOR_M] / s.PIPE_NODES, ambient_c),
-            (s.SUPPLY_INDOOR_FIRST, s.PIPE_NODES, indoor * v[p.SUPPLY_INDOOR_M] / s.PIPE_NODES, room_c),
+            (s.RETURN_INDOOR_FIRST, PIPE_NODES, indoor * v[p.RETURN_INDOOR_M] / PIPE_NODES, room_c),
+            (s.RETURN_OUTDOOR_FIRST, PIPE_NODES, outdoor * v[p.RETURN_OUTDOOR_M] / PIPE_NODES, ambient_c),
+            (s.SUPPLY_OUTDOOR_FIRST, PIPE_NODES, outdoor * v[p.SUPPLY_OUTDOOR_M] / PIPE_NODES, ambient_c),
+            (s.SUPPLY_INDOOR_FIRST, PIPE_NODES, indoor * v[p.SUPPLY_INDOOR_M] / PIPE_NODES, room_c),
             (s.EXCHANGER_GLYCOL_FIRST, 2 * s.EXCHANGER_CELLS, shell, room_c),
             (s.TANK_PIPE_OUT_FIRST, 2 * s.TANK_PIPE_NODES, tank_pipe, room_c),
             (s.TANK_FIRST, int(v[p.TANK_NODES]), v[p.TANK_UA_W_PER_K] / v[p.TANK_NODES], room_c),
@@ -104,7 +105,7 @@ class Equations:
         rest = v[p.EXCHANGER_REST_W_PER_K] / cells
         for cell in range(cells):
             if pumping:
-                before_c = c[glycol + cell - 1] if cell else c[s.STATION_INLET]
+                before_c = c[glycol + cell - 1] if cell else c[s.SUPPLY_INDOOR_FIRST + PIPE_NODES - 1]
                 last = s.TANK_PIPE_OUT_FIRST + s.TANK_PIPE_NODES - 1
                 after_c = c[water + cell + 1] if cell < cells - 1 else c[last]
                 heat_w = self.flow_w_per_k() * (before_c - after_c)

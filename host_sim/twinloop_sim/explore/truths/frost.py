@@ -5,7 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import ALARM_FROST, frosty_exchanger, on, tank_known, tank_reference, trusted
+from .facts import ALARM_FROST, frosty_exchanger, on, trusted
 from .glycol import loop_cold
 from .stops import somebody_in_charge
 
@@ -17,8 +17,10 @@ REASONS = (
     (why.COLD_SLUG_ROUND, s.DUMPING),
 )
 # source: docs/hazards.md and the design
-TABLE_FOOT_MC = 10000
-TABLE_SLOPE = 4
+TABLE_FOOT_MC = 3000
+TABLE_SLOPE = 2
+PULSE_MS = 5000
+PULSE_REST_MS = 60000
 # Freezing point in millidegrees at 0, 10, .. 60 per cent of propylene glycol by mass: handbook
 # figures, rounded down to whole degrees, without the margin that the core adds.
 FREEZING_MC = (0, -3000, -8000, -13000, -21000, -33000, -50000)
@@ -51,13 +53,22 @@ def slug_past_the_exchanger(m, state, settings, inputs):
 
 
 def slug_meets_warm_water(m, state, settings, inputs):
-    """Without a bypass, a cold loop is pumped into a warm tank only, the tank pump first."""
+    """Without a bypass, a cold loop is pumped beside warm plates only, the tank pump first."""
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not on(state, s.COLLECTOR_PUMP) or not loop_cold(m, settings):
         return False
-    if m[mem.WAS + s.TANK_PUMP] == 0 or not on(state, s.TANK_PUMP) or not tank_known(state):
+    if m[mem.WAS + s.TANK_PUMP] == 0 or not on(state, s.TANK_PUMP) or not trusted(state, s.TANK_LOW):
         return True
-    short = settings[cfg.EXCHANGER_FROST] - m[mem.COLDEST_MC]
-    return tank_reference(state) < TABLE_FOOT_MC + TABLE_SLOPE * short
+    # The pulse itself cools the plates.
+    if m[mem.WAS + s.COLLECTOR_PUMP] == 1:
+        return False
+    return not trusted(state, s.EXCHANGER) or state[s.EXCHANGER_MC] < TABLE_FOOT_MC - TABLE_SLOPE * m[mem.COLDEST_MC]
+
+
+def slug_in_pulses(m, state, settings, inputs):
+    """Without a bypass, a cold loop is pumped for five seconds at a time, with a minute between."""
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not on(state, s.COLLECTOR_PUMP) or not loop_cold(m, settings):
+        return False
+    return m[mem.ON_MS] >= PULSE_MS if m[mem.WAS + s.COLLECTOR_PUMP] == 1 else m[mem.OFF_MS] < PULSE_REST_MS
 
 
 def radiator_slug(m, state, settings, inputs):
@@ -77,4 +88,12 @@ def glycol_freezes(m, state, settings, inputs):
     return trusted(state, s.OUTDOOR) and state[s.OUTDOOR_MC] < limit
 
 
-TRUTHS = (frost_guard, frost_alarm, slug_past_the_exchanger, slug_meets_warm_water, radiator_slug, glycol_freezes)
+TRUTHS = (
+    frost_guard,
+    frost_alarm,
+    slug_past_the_exchanger,
+    slug_meets_warm_water,
+    slug_in_pulses,
+    radiator_slug,
+    glycol_freezes,
+)

@@ -10,7 +10,12 @@ from .memory import longer
 # source: docs/hazards.md and the design
 STANDING_LIMIT_MS = 600000
 LAG_MC = 10000
-MILD_LIMIT_MS = 7200000
+# No insulated pipe warms faster than in an hour; a dark collector is 4 K colder than the pipes.
+RISE_STEP_MS = 60000
+RISE_PARTS = 60
+NIGHT_MC = 4000
+# Indoors nothing is this warm after a frosty night.
+SUNNY_MC = 25000
 
 
 def loop_cold(m, settings):
@@ -47,17 +52,25 @@ def remember_radiator(m, state, settings):
 def judge_loop(m, state, settings, dt_ms):
     """Judge the loop without pumping where nothing bypasses the exchanger.
 
-    First from collector and air minus a lag; later two hours of mild weather clear it.
+    First from collector and air minus a lag; later it follows milder weather.
     """
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not trusted(state, s.COLLECTOR) or not trusted(state, s.OUTDOOR):
-        m[mem.MILD_MS] = 0
         return
-    mildest = min(state[s.COLLECTOR_MC], state[s.OUTDOOR_MC])
     if m[mem.JUDGED] == 0:
         m[mem.JUDGED] = 1
-        m[mem.COLDEST_MC] = mildest - LAG_MC
-    longer(m, mem.MILD_MS, dt_ms, mildest >= settings[cfg.EXCHANGER_FROST])
-    if m[mem.MILD_MS] >= MILD_LIMIT_MS:
+        m[mem.COLDEST_MC] = min(state[s.COLLECTOR_MC], state[s.OUTDOOR_MC]) - LAG_MC
+    m[mem.RISE_MS] += dt_ms
+    if m[mem.RISE_MS] >= RISE_STEP_MS:
+        m[mem.RISE_MS] = 0
+        mildest = min(state[s.COLLECTOR_MC] + NIGHT_MC, state[s.OUTDOOR_MC])
+        m[mem.COLDEST_MC] += max(0, (mildest - m[mem.COLDEST_MC]) // RISE_PARTS)
+
+
+def judge_arrival(m, state, settings, dt_ms):
+    """After a quarter of the loop, the sun's glycol at the station shows that the slug passed."""
+    arrived = trusted(state, s.LOOP_SUPPLY) and state[s.LOOP_SUPPLY_MC] >= SUNNY_MC
+    longer(m, mem.SUN_MS, dt_ms, arrived and m[mem.PUMPED_ML] * 4 >= settings[cfg.LOOP_VOLUME])
+    if m[mem.SUN_MS] > 0 and settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS:
         m[mem.COLDEST_MC] = mem.WARM_MC
 
 
@@ -69,8 +82,10 @@ def remember_loop(m, state, settings, inputs):
         m[mem.JUDGED] = 0
         remember_frosty(m, settings, mem.COLDEST_GLYCOL_MC)
     else:
-        remember_frosty(m, settings, state[s.COLLECTOR_MC])
+        above = 0 if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS else NIGHT_MC
+        remember_frosty(m, settings, state[s.COLLECTOR_MC] + above)
     remember_radiator(m, state, settings)
+    judge_arrival(m, state, settings, dt_ms)
     if m[mem.WAS + s.COLLECTOR_PUMP] == 0:
         if m[mem.OFF_MS] >= STANDING_LIMIT_MS:
             remember_air(m, state, settings)

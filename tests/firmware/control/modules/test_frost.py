@@ -1,5 +1,7 @@
 """Frost: every threshold that keeps frosty glycol from drinking water, from both sides."""
 
+import pytest
+
 from ..stations import CLEARS, SETS, STAYS, each, latched
 
 FROST_MC = 4000
@@ -58,38 +60,96 @@ def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, topology,
 
 @each(
     "lowest_mc, tank_mc, too_cold",
-    # source: frost.py, 10 C plus 5 K for every kelvin below exchanger_frost (4 C)
+    # source: frost.py, 4 C for glycol of 0 C, and 3 K more for every kelvin below
     (4000, 0, False),
-    (3999, 10004, True),
-    (3999, 10005, False),
-    (-1000, 34999, True),
-    (-1000, 35000, False),
-    (-8000, 69999, True),
-    (-8000, 70000, False),
+    (3999, 0, False),
+    (0, 3999, True),
+    (0, 4000, False),
+    (-1000, 6999, True),
+    (-1000, 7000, False),
+    (-12000, 39999, True),
+    (-12000, 40000, False),
     (-50000, 115000, True),
 )
-def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, arrays, shipped, s):
-    arrays.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=lowest_mc, TANK_LOW_MC=tank_mc, TANK_LOW_STATUS="HELD")
-    assert shipped.frost.tank_too_cold(*arrays.all) == too_cold
-    arrays.state[s.TANK_LOW_STATUS] = s.LOST
-    assert shipped.frost.tank_too_cold(*arrays.all) == (lowest_mc < 4000), "an unknown bottom is too cold for any frosty loop"
-    arrays.change(TANK_LOW_STATUS="GOOD", DUMP_TOPOLOGY="BYPASS")
-    assert not shipped.frost.tank_too_cold(*arrays.all), "a way round makes the loop warm"
+def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, calm, shipped, s):
+    calm.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=lowest_mc, TANK_LOW_MC=tank_mc, TANK_LOW_STATUS="HELD", TANK_HIGH_MC=0)
+    assert shipped.frost.tank_too_cold(*calm.all) == too_cold
+    calm.change(EXCHANGER_STATUS="LOST")
+    assert shipped.frost.tank_too_cold(*calm.all) == (lowest_mc < 4000), "nobody sees the water move"
+    calm.change(EXCHANGER_STATUS="HELD", TANK_LOW_STATUS="LOST", TANK_LOW_MC="UNKNOWN_MC", TANK_HIGH_MC=115000)
+    assert shipped.frost.tank_too_cold(*calm.all) == (lowest_mc < 4000), "an unknown bottom is colder than any"
+    calm.change(TANK_LOW_STATUS="GOOD", TANK_LOW_MC=tank_mc, DUMP_TOPOLOGY="BYPASS")
+    assert not shipped.frost.tank_too_cold(*calm.all), "a way round makes the loop warm"
 
 
-@each("glycol_c", -8, -5, 0, 3)
-def test_that_table_keeps_the_coldest_plate_above_freezing(glycol_c, arrays, shipped):
-    """For the coldest tank that may meet this glycol, in the exchanger that frost.py assumes."""
-    arrays.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=glycol_c * 1000, TANK_LOW_STATUS="GOOD")
-    tank_c = next(c for c in range(120) if not tank_too_cold_at(shipped, arrays, c))
-    # source: counterflow, effectiveness 0.72, equal capacity flows; plate halfway between its sides
-    leaving_c = tank_c - 0.72 * (tank_c - glycol_c)
-    assert (glycol_c + leaving_c) / 2 > 2.0
+@each(
+    "facts, too_cold",
+    # 10 C is needed
+    ({"TANK_LOW_MC": 9999, "TANK_HIGH_MC": 10000}, True),
+    ({"TANK_LOW_MC": 9999, "TANK_HIGH_MC": 10001}, False),
+    ({"TANK_LOW_MC": 9999, "TANK_HIGH_MC": 40000, "TANK_HIGH_STATUS": "LOST"}, True),
+    ({"TANK_LOW_MC": 10000, "TANK_HIGH_MC": 5000}, False),
+    # 2 K less while it charges
+    ({"TANK_LOW_MC": 7999, "TANK_HIGH_MC": 0, "DUTY": "CHARGING"}, True),
+    ({"TANK_LOW_MC": 8000, "TANK_HIGH_MC": 0, "DUTY": "CHARGING"}, False),
+)
+def test_the_tank_pump_may_mix_a_warm_top_into_the_bottom(facts, too_cold, calm, shipped):
+    """So the mean of both sensors counts, if it is the warmer one."""
+    calm.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=-2000, **facts)
+    assert shipped.frost.tank_too_cold(*calm.all) == too_cold
 
 
-def tank_too_cold_at(core, arrays, tank_c):
-    arrays.state[core.state.TANK_LOW_MC] = tank_c * 1000
-    return core.frost.tank_too_cold(*arrays.all)
+@pytest.fixture
+def pulsing(calm, s):
+    """Water has moved for a minute and is warm enough for glycol of -2 C; a pulse is due."""
+    calm.change(DUTY="CHARGING", CONDITIONS="COLD_LOOP", DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=-2000, TANK_PUMP_ON=1)
+    calm.change(EXCHANGER_MC=11500, PLATES_FROM_MC=10000, COLLECTOR_PUMP_MS=60000)
+    calm.state[s.OUTPUT_MS + s.TANK_PUMP] = 60000
+    return calm
+
+
+@each(
+    "facts, may",
+    ({}, True),
+    ({"COLLECTOR_PUMP_MS": 59999}, False),
+    ({"TANK_PUMP_ON": 0}, False),
+    # The plates have not followed the tank pump.
+    ({"PLATES_FROM_MC": 10001}, False),
+    ({"PLATES_FROM_MC": 13000}, True),
+    ({"PLATES_FROM_MC": 12999}, False),
+    # They are too cold for this glycol.
+    ({"EXCHANGER_MC": 10000, "PLATES_FROM_MC": 18000}, True),
+    ({"EXCHANGER_MC": 9999, "PLATES_FROM_MC": 18000}, False),
+    # A step longer than a pulse makes no pulse.
+    ({"IN_DT_MS": 5001}, False),
+    # A pulse ends after five seconds.
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 4999}, True),
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000}, False),
+    # None of this holds for a warm loop, or one with a way round.
+    ({"CONDITIONS": "", "COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000}, True),
+    ({"CONDITIONS": "COLD_LOOP ROUND", "COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000}, True),
+)
+def test_when_frosty_glycol_moves_for_a_pulse(facts, may, pulsing, shipped):
+    pulsing.change(**facts)
+    assert shipped.frost.water_waited(*pulsing.all) == may
+
+
+@each(
+    "facts, from_mc",
+    ({}, 20000),
+    ({"PLATES_FROM_MC": 15000}, 15000),
+    ({"PLATES_FROM_MC": 15000, "TANK_PUMP_MS": 1799999}, 15000),
+    ({"PLATES_FROM_MC": 15000, "TANK_PUMP_MS": 1800000}, 20000),
+    ({"PLATES_FROM_MC": 15000, "TANK_PUMP_MS": 1800000, "TANK_PUMP_ON": 1}, 15000),
+    ({"EXCHANGER_STATUS": "HELD"}, 20000),
+    ({"EXCHANGER_STATUS": "LOST"}, 0),
+)
+def test_resting_plates_are_remembered(facts, from_mc, calm, shipped, s):
+    """From half an hour after the tank pump on; after a reset at once."""
+    facts = dict(facts)
+    calm.state[s.OUTPUT_MS + s.TANK_PUMP] = facts.pop("TANK_PUMP_MS", 0)
+    calm.change(**facts)
+    assert calm.after(shipped.frost.latch_frost, "PLATES_FROM_MC") == from_mc
 
 
 @each(
@@ -104,7 +164,7 @@ def tank_too_cold_at(core, arrays, tank_c):
 @each("tank_on, tank_ms, waited", (1, 29999, False), (1, 30000, True), (0, 600000, False))
 def test_water_moves_half_a_minute_before_frosty_glycol(duty, have, first, tank_on, tank_ms, waited, calm, shipped, s):
     """source: the design page, without a bypass the tank pump first; the time is frost.py's"""
-    calm.change(DUTY=duty, CONDITIONS=have, TANK_PUMP_ON=tank_on)
+    calm.change(DUTY=duty, CONDITIONS=have, TANK_PUMP_ON=tank_on, COLLECTOR_PUMP_MS=60000, PLATES_FROM_MC=10000)
     calm.state[s.OUTPUT_MS + s.TANK_PUMP] = tank_ms
     assert shipped.frost.water_first(*calm.all) == first
     assert shipped.frost.water_waited(*calm.all) == (waited or not first)

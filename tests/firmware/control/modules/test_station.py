@@ -44,10 +44,10 @@ def test_no_reading_and_no_history_of_the_loop_outlives_a_gap(dt_ms, forgotten, 
 
 @each("dt_ms, forgotten", (60000, False), (60001, True))
 def test_after_a_gap_the_loop_is_as_unknown_as_after_a_reset(dt_ms, forgotten, calm, shipped, s):
-    """Its seen frost, mild hours and standing radiator are forgotten too."""
-    calm.change(IN_DT_MS=dt_ms, MILD_MS=700)
+    """Its seen frost, the outdoor sensor's error and the standing radiator are forgotten too."""
+    calm.change(IN_DT_MS=dt_ms, AIR_OVER_MK=700)
     shipped.station.bound_time(*calm.all)
-    found = [calm.state[index] for index in (s.LOOP_KNOWN, s.RADIATOR_STOOD, s.MILD_MS)]
+    found = [calm.state[index] for index in (s.LOOP_KNOWN, s.RADIATOR_STOOD, s.AIR_OVER_MK)]
     assert found == ([0, 1, 0] if forgotten else [1, 0, 700])
     assert (calm.state[s.LOOP_SEEN_MC] > 20000) == forgotten
     assert (calm.state[s.AGE_MS] > 0) == forgotten

@@ -19,7 +19,6 @@ TABLE = [
     ("frost, on", "from 4 C down", moved("SEEN_FROST_MC", -1000)),
     ("between, still off", "4 C itself is no frost", edge("glycol_sinks", "EXCHANGER_FROST")),
     ("", "a lost loop_return tells nothing", trusts("at_station_mc", "LOOP_RETURN")),
-    ("pumped, it is no sinking", "pumped glycol does not sink", never("glycol_sinks", "COLLECTOR_PUMP_ON")),
     "frost_by_glycol_that_sinks_forwards",
     ("frost, on", "loop_supply tells of it", doubts("at_station_mc", "LOOP_SUPPLY")),
     ("between, still off", "4 C itself is no frost", edge("glycol_sinks", "EXCHANGER_FROST")),
