@@ -15,8 +15,8 @@ TEXT = "a relay was switched on more often in a day than its life allows"
 LIFE = 300_000
 YEARS = 20
 A_DAY = LIFE / (YEARS * 365.0)
-# A fault may take a relay beyond its daily share only where a sound station needs nearly as many,
-# and nothing may take it beyond two shares: quiet days need a fifth, so two days in five may be bad.
+# A fault may take a relay beyond its daily share only where a sound station needs nearly as many.
+# Nothing may take it beyond two shares: quiet days need a fifth, so two days in five may be bad.
 MORE = 1.2
 BAD_DAY = 2.0
 
