@@ -37,7 +37,7 @@ FLOW_LOST = 4  # the flow input reports the cause SIZE
 FLOW_STUCK = 5  # the flow input keeps its value
 BUS_LOST = 6  # the driver reports the cause SIZE for every sensor from TARGET on
 MIXED = 7  # reads the part SIZE of its place, the rest of the surroundings in the series
-HELD = 8  # hands hold the outputs in TARGET (bits) at the levels in SIZE (bits)
+HELD = 8  # hands hold outputs: the series is HELD_BY times their bits, plus the bits of those held on
 UPKEEP = 9  # somebody purges or maintains, as SIZE says
 LAST_OF_INPUTS = 9
 RELAY = 10  # the plant gets SIZE instead of the command
@@ -48,6 +48,8 @@ NO_POWER = 30  # everything off wherever the series is above 0; the station wake
 RESETS = 31  # the watchdog resets the board wherever the series is above 0
 SAGS = 32  # starting a mover while SIZE of them run takes the power away for a step; noted in the series
 WORLD = 40  # acts beforehand, on the drive table, the settings, or the running station
+
+HELD_BY = 8
 
 # Tallies, int64 of TALLIES, kept from one call to the next.
 GUARD_ACTIONS = 0
@@ -127,8 +129,8 @@ def upset_one(schedule, series, memory, fault, k, inputs):
         around_mc = series[fault, k] * 1000.0
         inputs[s.IN_RAW_MC + target] = int(around_mc + (inputs[s.IN_RAW_MC + target] - around_mc) * size)
     elif kind == HELD:
-        inputs[s.IN_HAND_MASK] = target
-        inputs[s.IN_HAND_VALUE] = int(size)
+        inputs[s.IN_HAND_MASK] = int(series[fault, k]) // HELD_BY
+        inputs[s.IN_HAND_VALUE] = int(series[fault, k]) % HELD_BY
     elif kind == UPKEEP:
         inputs[s.IN_UPKEEP] = int(size)
     elif kind == FLOW_LOST:

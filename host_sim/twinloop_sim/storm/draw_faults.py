@@ -55,8 +55,8 @@ def draw_size(random, row: Row, target: str, case) -> float:
     if row.name == "swapped_others":
         return float(EVERY_SENSOR.index(str(random.choice([name for name in fitted(case) if name != target]))))
     if row.kind == b.HELD:
-        held = int(random.integers(1, 8))
-        return float(8 * held + (held & int(random.integers(0, 8))))
+        held = int(random.integers(1, b.HELD_BY))
+        return float(b.HELD_BY * held + (held & int(random.integers(0, b.HELD_BY))))
     if row.kind == b.SAGS:
         return float(random.integers(1, 4))
     return round(float(random.uniform(*row.size)), 3)

@@ -202,7 +202,7 @@ ROWS = (
     people("settings_changed", "somebody commits another accepted set", (HOUR, 48 * HOUR), targets=("settings",), persistent=True),
     people("commissioned", "the station starts cold in the middle of its work", (5.0, 5.0)),
     people(
-        "hands", "outputs held by hand: bits held, and levels", (MINUTE, 3 * HOUR), kind=b.HELD, size=(8, 63), unit="8 x held + on"
+        "hands", "outputs held by hand, one after the other", (MINUTE, 3 * HOUR), kind=b.HELD, size=(8, 63), unit="8 x held + on"
     ),
     people("purged", "filling and purging", (10 * MINUTE, 2 * HOUR), kind=b.UPKEEP, size=(s.UPKEEP_PURGE, s.UPKEEP_PURGE)),
     people(

@@ -27,6 +27,16 @@ def bursts(random, share: float, steps: int) -> np.ndarray:
     return series
 
 
+def held(random, first: int, steps: int) -> np.ndarray:
+    """What hands hold in turn: the first of this size, then up to three others, mostly on."""
+    series = np.full(steps, float(first))
+    for begin in np.sort(random.integers(0, steps, int(random.integers(0, 4)))):
+        bits = int(random.integers(1, b.HELD_BY))
+        on = bits & int(random.integers(0, b.HELD_BY)) if random.random() < 0.3 else bits
+        series[begin:] = b.HELD_BY * bits + on
+    return series
+
+
 def around_c(fault: Fault, drive: np.ndarray) -> np.ndarray:
     """What surrounds a sensor: the air on the roof, the room elsewhere; in C."""
     return drive[:, th.DRIVE_AMBIENT_C if fault.target == "collector" else th.DRIVE_ROOM_C]
@@ -54,6 +64,8 @@ def series_of(random, fault: Fault, drive: np.ndarray) -> np.ndarray:
         return series
     if fault.row.kind == b.SAGS:
         return np.zeros(steps)
+    if fault.row.kind == b.HELD:
+        return held(random, int(fault.size), steps)
     if fault.row.kind == b.RESETS:
         series = np.zeros(steps)
         series[random.integers(0, steps, max(1, int(fault.size)))] = 1.0
@@ -67,8 +79,6 @@ def place(fault: Fault) -> tuple[int, float]:
         return s.COLLECTOR, float(s.TANK_LOW)
     if fault.name == "swapped_tank":
         return s.TANK_LOW, float(s.TANK_HIGH)
-    if fault.row.kind == b.HELD:
-        return int(fault.size) // 8, float(int(fault.size) % 8)
     if fault.row.kind == b.SAGS:
         return 0, float(round(fault.size))
     if fault.name == "pocket_slipped":
