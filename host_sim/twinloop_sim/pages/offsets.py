@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from textwrap import fill
 
 import numpy as np
 from twinloop.control import settings as cfg
@@ -86,7 +87,7 @@ def table() -> str:
         cells = [cell(run_block, sound, offset(sensor, kelvin)) for kelvin in OFFSETS_K]
         lines.append(f"| `{sensor}` | " + " | ".join(cells) + " |")
     parts = [f"{part:g} of it: {cell(run_block, sound, strapped(part))}" for part in STRAPPED]
-    lines += ["", f"`loop_supply` strapped to its pipe, so that it feels a part of it: {'; '.join(parts)}.", ""]
+    lines += ["", fill(f"`loop_supply` strapped to its pipe, so that it feels a part of it: {'; '.join(parts)}.", 100), ""]
     return "\n".join(lines)
 
 
