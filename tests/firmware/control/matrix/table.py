@@ -1,0 +1,609 @@
+"""What has to happen, as tables to read: written from the design, not from the rules.
+
+A station is somewhere (SITUATIONS), some of its sensors are lost (LOSSES), and then something comes
+(HAZARDS). Each of the three puts *claims* on the station. CLAIMS has them by rank, the highest
+first, with what is seen while a claim is the highest: duty, reason, and the outputs that are on. So
+one line of a table says what happens in hundreds of combinations. matrix.py drives the bare core
+through all of them and compares.
+
+Outputs are letters: C collector pump, T tank pump, V power on the dump valve (to the exchanger).
+Readings are in C. Times in s. `WEATHER` is the readings of a whole station.
+
+Who wins, as the design says it: resets and the guard; people; frost; lost or useless sensors and
+flow; the valve on its way home; steam; stiff glycol; frost in a radiator in series; the tank's
+limits; the charge limit; the cold slug; charging; dumping; night cooling; exercise; idle.
+"""
+
+from typing import NamedTuple
+
+TOPOLOGIES = ("bypass", "series", "none")
+RADIATOR = ("bypass", "series")
+SENSORS = ("collector", "tank_low", "tank_high", "loop_supply", "loop_return", "outdoor", "tap", "exchanger")
+
+
+class Claim(NamedTuple):
+    """What is seen while this claim ranks highest."""
+
+    name: str
+    duty: str
+    reason: str
+    # Outputs that come on and stay on; all others go off and stay off.
+    on: str = ""
+    # Whether the tank pump may finish fetching heat out of the exchanger, after charging.
+    run_on: bool = False
+
+
+CLAIMS = (
+    Claim("three resets", "fault_stop", "RESET_STORM"),
+    Claim("guard", "fault_stop", "GUARD_ACTED"),
+    Claim("maintenance", "maintenance", "UNDER_MAINTENANCE"),
+    # What people hold is on, less what a limit bars.
+    Claim("hand", "hand", "HAND_HELD", "held"),
+    Claim("purge", "hand", "PURGING", "held"),
+    Claim("frost", "frost_guard", "EXCHANGER_FROST", "T"),
+    Claim("collector lost", "fault_stop", "COLLECTOR_UNKNOWN"),
+    Claim("no flow", "fault_stop", "FLOW_MISSING"),
+    Claim("astray", "fault_stop", "HEAT_ASTRAY"),
+    Claim("not arriving", "fault_stop", "GLYCOL_NOT_ARRIVING"),
+    Claim("homing", "idle", "VALVE_HOMING"),
+    Claim("steam", "stagnation_hold", "STEAM", run_on=True),
+    Claim("stiff", "idle", "GLYCOL_STIFF", run_on=True),
+    Claim("series frost", "idle", "COLD_SLUG_SERIES", run_on=True),
+    Claim("tank lost, dump", "dumping", "TANK_UNKNOWN_DUMP", "C"),
+    Claim("tank lost", "idle", "TANK_UNKNOWN"),
+    Claim("full, dump", "dumping", "TANK_FULL_DUMP", "C", run_on=True),
+    Claim("full, radiator dead", "idle", "RADIATOR_DEAD"),
+    Claim("full, dump heats", "idle", "DUMP_HEATS_TANK"),
+    Claim("full", "idle", "TANK_FULL_REFUSED", run_on=True),
+    Claim("too hot, dump", "dumping", "CHARGE_LIMIT_DUMP", "C", run_on=True),
+    Claim("too hot", "idle", "CHARGE_LIMIT_REFUSED", run_on=True),
+    Claim("tank too cold", "idle", "COLD_SLUG_REFUSED", run_on=True),
+    Claim("round", "dumping", "COLD_SLUG_ROUND", "C", run_on=True),
+    Claim("too weak", "idle", "HEAT_TOO_WEAK", run_on=True),
+    Claim("charging", "charging", "DIFFERENCE", "CTV"),
+    Claim("night cooling", "night_cooling", "NIGHT_COOLING_AWAY", "CTV"),
+    Claim("turn, cold", "idle", "TURN_POSTPONED_COLD"),
+    Claim("turn, hot", "idle", "TURN_POSTPONED_HOT"),
+    Claim("turn", "exercise", "TURN", "turn"),
+    Claim("collector pump's turn", "exercise", "TURN", "C"),
+    Claim("tank pump's turn", "exercise", "TURN", "T"),
+    Claim("cool", "idle", "COLLECTOR_COOL", run_on=True),
+    Claim("idle", "idle", "NO_DIFFERENCE", run_on=True),
+)
+
+# collector, tank_low, tank_high, loop_supply, loop_return, outdoor, tap, exchanger
+WEATHER = {
+    "dull": (25, 30, 40, 25, 25, 20, 20, 20),
+    "dull, all due": (25, 30, 40, 25, 25, 20, 20, 20),
+    "dull, a pump due": (25, 30, 40, 25, 25, 20, 20, 20),
+    "sun": (60, 30, 40, 56, 38, 20, 40, 50),
+    "fading": (32, 30, 40, 56, 38, 20, 40, 50),
+    # The tank is full, but not over its limit.
+    "hot": (97, 68, 74, 94, 75, 25, 45, 60),
+    # Too hot to charge a cool tank.
+    # Not while away: the top of the tank would be over its limit.
+    "scorching": (97, 30, 74, 92, 60, 20, 40, 50),
+    "steam": (125, 30, 40, 30, 30, 20, 40, 30),
+    "frosty night": (-2, 30, 40, 10, 10, -2, 20, 10),
+    "frosty sun": (45, 30, 40, 12, 12, -2, 20, 12),
+    "frosty night, warm tank": (-2, 45, 55, 10, 10, -2, 20, 10),
+    "frosty sun, warm tank": (70, 45, 55, 64, 50, -2, 20, 58),
+    "icy plates": (0, 30, 40, 10, 10, 5, 20, 2),
+    # Within the limits of an absence: full from 52 C below and 60 C above.
+    "cool night": (8, 58, 61, 10, 10, 9, 20, 20),
+}
+
+
+def by_topology(bypass, series, none):
+    """A claim, or none, for each topology."""
+    return dict(zip(TOPOLOGIES, (bypass, series, none), strict=True))
+
+
+def with_radiator(claim, without):
+    """A claim where there is a radiator, and another where there is none."""
+    return by_topology(claim, claim, without)
+
+
+FULL = with_radiator("full, dump", "full")
+TOO_HOT = with_radiator("too hot, dump", "too hot")
+# In series, while the air or the loop is frosty or the air unknown, a dump would bring frost into
+# the exchanger: "series frost" takes the place of every dump.
+FROSTY_AIR = ("frosty sun", "frosty sun, warm tank")
+# While dumping is given up, what takes the place of a dump.
+RADIATOR_DEAD = {"tank lost, dump": "tank lost", "full, dump": "full, radiator dead", "too hot, dump": "too hot"}
+DUMP_HEATS = {**RADIATOR_DEAD, "full, dump": "full, dump heats"}
+PEOPLE = ("three resets", "maintenance", "hand", "purge")
+
+
+class Situation(NamedTuple):
+    """Where the station is when something happens, and how it got there.
+
+    `claims` hold besides what the weather claims; one by topology is a dictionary. `bars` are the
+    outputs that a limit bars to hands: C and T; x is C on the way to the exchanger, r is C on the
+    way to the radiator.
+    """
+
+    name: str
+    weather: str
+    claims: tuple
+    # Weathers before this one, the seconds that each lasts, and whether the inputs are there yet.
+    before: tuple = ()
+    # What people and board put in, and which outputs people hold on.
+    inputs: dict = {}
+    held: str = ""
+    bars: object = ""
+    # Only during an absence; never during one.
+    away: bool = False
+    never_away: bool = False
+    # The sensor is lost before this begins, because this would be over too soon.
+    lost_first: bool = False
+    # The movers that are due for exercise.
+    due: str = ""
+    # Whether it goes on after an interruption.
+    resumes: bool = True
+    topologies: tuple = TOPOLOGIES
+
+
+HANDS = {"IN_HAND_MASK": 7}
+LOOP_FROSTY = by_topology("x", "C", "C")
+SITUATIONS = (
+    Situation("idle", "dull", ("idle",)),
+    Situation("charging", "sun", ("charging",)),
+    Situation("tank pump running on", "fading", ("idle",)),
+    Situation("tank full", "hot", (FULL,), bars="T"),
+    Situation("glycol too hot to charge", "scorching", (TOO_HOT,), bars="T", never_away=True),
+    Situation("steam", "steam", ("steam",), bars="C"),
+    Situation("exchanger near frost", "icy plates", ("frost", "cool"), bars=LOOP_FROSTY, resumes=False),
+    Situation(
+        "frosty morning",
+        "frosty sun",
+        (by_topology("round", "tank too cold", "tank too cold"),),
+        before=(("frosty night", 900, False),),
+        bars=LOOP_FROSTY,
+    ),
+    Situation(
+        "frosty morning, warm tank",
+        "frosty sun, warm tank",
+        (by_topology("round", "charging", "charging"),),
+        before=(("frosty night, warm tank", 900, False),),
+        bars=LOOP_FROSTY,
+    ),
+    Situation("night cooling", "cool night", ("night cooling", "cool"), bars="T", away=True),
+    Situation(
+        "exercise", "dull, all due", ("turn", "idle"), before=(("dull", 900, False),), lost_first=True, due="CTV", resumes=False
+    ),
+    Situation(
+        "collector pump's turn",
+        "dull, a pump due",
+        ("collector pump's turn", "idle"),
+        before=(("dull", 900, False),),
+        lost_first=True,
+        due="C",
+        resumes=False,
+    ),
+    Situation(
+        "tank pump's turn",
+        "dull, a pump due",
+        ("tank pump's turn", "idle"),
+        before=(("dull", 900, False),),
+        lost_first=True,
+        due="T",
+        resumes=False,
+    ),
+    Situation("pumping given up", "sun", ("no flow", "charging"), inputs={"IN_FLOW_ML_PER_MIN": 0}),
+    Situation("maintenance", "sun", ("maintenance", "charging"), inputs={"IN_UPKEEP": 1}),
+    Situation("hands charge", "sun", ("hand", "charging"), inputs={**HANDS, "IN_HAND_VALUE": 7}, held="CTV"),
+    Situation("hands dump", "sun", ("hand", "charging"), inputs={**HANDS, "IN_HAND_VALUE": 3}, held="CT", topologies=RADIATOR),
+    Situation("hands hold all off", "sun", ("hand", "charging"), inputs={**HANDS, "IN_HAND_VALUE": 0}),
+    Situation(
+        "purging, to the radiator", "dull", ("purge", "idle"), before=(("dull", 300, False),), inputs={"IN_UPKEEP": 2}, held="CT"
+    ),
+    Situation(
+        "purging, to the exchanger", "dull", ("purge", "idle"), before=(("dull", 300, True),), inputs={"IN_UPKEEP": 2}, held="CTV"
+    ),
+    Situation("three resets", "sun", ("three resets", "charging"), inputs={"IN_RESETS": 3}),
+    Situation(
+        "valve on its way home",
+        "sun",
+        ("homing", by_topology("round", "charging", "charging")),
+        bars="C",
+        lost_first=True,
+        topologies=RADIATOR,
+    ),
+)
+
+
+class Loss(NamedTuple):
+    """Sensors that are lost for longer than their age, and what that changes.
+
+    `claims` by weather; `drops` are claims that end with the sensor.
+    """
+
+    sensors: tuple
+    claims: dict = {}
+    drops: tuple = ()
+    bars: object = ""
+
+
+DUMPS_BLIND = {weather: with_radiator("tank lost, dump", "tank lost") for weather in ("hot", "scorching", "steam")}
+COLD_START = by_topology(None, "tank too cold", "tank too cold")
+LOSSES = {
+    "nothing": Loss(()),
+    "collector": Loss(("collector",), {"any": "collector lost"}, bars="C"),
+    # tank_high takes its place; only a frosty loop without a bypass asks for tank_low itself.
+    "tank_low": Loss(("tank_low",), {**dict.fromkeys(FROSTY_AIR, COLD_START), "scorching": FULL}),
+    # A margin takes its place: a full tank counts as one over its limit. Nobody cools blindly.
+    "tank_high": Loss(("tank_high",), drops=("night cooling",), bars={"hot": "T"}),
+    "both tank sensors": Loss(("tank_low", "tank_high"), {"any": "tank lost", **DUMPS_BLIND}, bars="T"),
+    "loop_supply": Loss(("loop_supply",)),
+    "loop_return": Loss(("loop_return",)),
+    # What stands outdoors for ten minutes may be frosty, and so may a radiator in series.
+    "outdoor": Loss(
+        ("outdoor",),
+        dict.fromkeys(("dull, all due", "dull, a pump due"), "turn, cold"),
+        bars={**dict.fromkeys(("dull, all due", "dull, a pump due"), LOOP_FROSTY), "series": "r"},
+    ),
+    "tap": Loss(("tap",)),
+    "exchanger": Loss(("exchanger",)),
+}
+
+
+class Hazard(NamedTuple):
+    """What comes, and what it claims by weather."""
+
+    name: str
+    claims: dict
+    # Readings from now on; `at_least` leaves alone what is higher already.
+    readings: dict = {}
+    at_least: dict = {}
+    # Sensors that break, inputs, entries of the state; "wake" is a reset.
+    broken: tuple = ()
+    inputs: dict = {}
+    state: dict = {}
+    wake: bool = False
+    # What people hold from now on, where they are the hazard.
+    held: str = ""
+    within_s: int = 20
+    # How long it takes to show; until then the station may do anything that the guard allows.
+    takes_s: int = 0
+    # Readings that follow, and how long these take.
+    then: dict = {}
+    then_s: int = 0
+    settings: dict = {}
+    # Losses that hide it: then nothing changes. Losses that it is not tried with.
+    blind: tuple = ()
+    skip: tuple = ()
+    bars: object = ""
+    # What the limits bar to purging, and to the station's own duties by weather.
+    bars_purge: str = ""
+    bars_own: dict = {}
+    # Claims that end with it, and claims that others take the place of.
+    drops: tuple = ()
+    turns_into: dict = {}
+    alarm: str = ""
+    # Only in these situations, duties or topologies, not in these situations.
+    only: tuple = ()
+    duties: tuple = ()
+    never: tuple = ()
+    topologies: tuple = TOPOLOGIES
+    # Readings at which it goes on all the same, because a latch remembers it.
+    remembered: dict = {}
+    # Whether the station soon goes back to what it did when this is over, and in which weathers and
+    # without which sensors not: there the tank is still too hot, or the radiator's glycol unknown.
+    comes_back: bool = True
+    lingers: tuple = ()
+    # Whether charging, which warms the plates, may go before; whether it is judged after people.
+    yields: bool = False
+    after_people: bool = True
+
+
+TANK_TOO_HOT = {
+    **dict.fromkeys(("sun", "frosty sun", "frosty sun, warm tank"), "full"),
+    **dict.fromkeys(("hot", "scorching"), FULL),
+    "dull, all due": "turn, hot",
+}
+TURNS = ("collector pump's turn", "tank pump's turn")
+DULL = ("dull", "dull, all due", "dull, a pump due")
+# The same with a collector that is warmer than the full tank.
+FULL_IN_THE_SUN = {**TANK_TOO_HOT, **dict.fromkeys((*DULL, "fading"), "full")}
+TOO_HOT_COMING = {**dict.fromkeys((*DULL, "fading", "sun", *FROSTY_AIR), TOO_HOT), "cool night": "full"}
+BY_HANDS = ("maintenance", "hands charge", "hands dump", "hands hold all off", "three resets")
+PUMP_AT_REST = (
+    "idle",
+    "steam",
+    "exchanger near frost",
+    "pumping given up",
+    "maintenance",
+    "hands hold all off",
+    "three resets",
+    "valve on its way home",
+)
+PUMPING = ("charging", "dumping", "night_cooling")
+HAZARDS = (
+    Hazard(
+        "steam",
+        {"any": "steam"},
+        {"collector": 125},
+        blind=("collector",),
+        bars="C",
+        bars_purge="CT",
+        alarm="STEAM",
+        remembered={"collector": 110},
+    ),
+    Hazard("the collector sensor breaks", {"any": "collector lost"}, broken=("collector",), bars="C", comes_back=False),
+    Hazard(
+        "both tank sensors break",
+        {"any": "tank lost", **DUMPS_BLIND},
+        broken=("tank_low", "tank_high"),
+        bars="T",
+        within_s=65,
+        comes_back=False,
+        never=("valve on its way home",),
+    ),
+    Hazard(
+        "the top of the tank at its limit",
+        TANK_TOO_HOT,
+        {"tank_high": 75},
+        blind=("tank_high", "both tank sensors"),
+        skip=("tank_low",),
+        bars="T",
+        drops=TURNS,
+        remembered={"tank_high": 72},
+        lingers=("scorching", *FROSTY_AIR),
+    ),
+    Hazard(
+        "the top of the tank at its limit, in a hot sun",
+        FULL_IN_THE_SUN,
+        {"tank_high": 75},
+        {"collector": 88},
+        blind=("both tank sensors",),
+        skip=("tank_high",),
+        bars="T",
+        bars_purge="CT",
+        never=("night cooling",),
+        lingers=("scorching", *FROSTY_AIR),
+    ),
+    Hazard(
+        "the tank full below",
+        FULL_IN_THE_SUN,
+        {"tank_low": 67, "tank_high": 74},
+        {"collector": 85},
+        blind=("both tank sensors",),
+        bars={"tank_high": "T", "away": "T"},
+        bars_purge="CT",
+        never=("night cooling",),
+        remembered={"tank_low": 61, "tank_high": 64},
+        lingers=("scorching", *FROSTY_AIR),
+    ),
+    Hazard(
+        "the top of the tank off its scale",
+        TANK_TOO_HOT,
+        {"tank_high": 120},
+        blind=("tank_high", "both tank sensors"),
+        skip=("tank_low",),
+        bars="T",
+        drops=("night cooling", *TURNS),
+        comes_back=False,
+    ),
+    Hazard(
+        "hot glycol arrives",
+        dict.fromkeys(("sun", *FROSTY_AIR), TOO_HOT),
+        {"loop_supply": 92},
+        blind=("loop_supply",),
+        bars="T",
+        bars_own={"cool night": "T"},
+        remembered={"loop_supply": 80},
+        lingers=("outdoor",),
+    ),
+    Hazard(
+        "a collector too hot to charge",
+        TOO_HOT_COMING,
+        at_least={"collector": 93},
+        blind=("collector",),
+        bars="T",
+        bars_purge="CT",
+        remembered={"collector": 85},
+        lingers=("outdoor",),
+    ),
+    Hazard(
+        "plates near frost",
+        {"any": "frost"},
+        {"exchanger": 3},
+        blind=("exchanger",),
+        alarm="FROST",
+        remembered={"exchanger": 5},
+        comes_back=False,
+    ),
+    Hazard(
+        "frosty glycol sinks, seen by loop_return",
+        {"any": by_topology(None, "frost", "frost")},
+        {"loop_return": 2},
+        blind=("loop_return",),
+        skip=("tank_low",),
+        bars=by_topology("", "C", "C"),
+        yields=True,
+        only=PUMP_AT_REST,
+        comes_back=False,
+    ),
+    Hazard(
+        "frosty glycol sinks, seen by loop_supply",
+        {"any": by_topology(None, "frost", "frost")},
+        {"loop_supply": 2},
+        blind=("loop_supply",),
+        skip=("tank_low",),
+        bars=by_topology("", "C", "C"),
+        yields=True,
+        after_people=False,
+        only=PUMP_AT_REST,
+        comes_back=False,
+    ),
+    Hazard("air near the freezing point of the glycol", {"any": "stiff"}, {"outdoor": -25}, blind=("outdoor",), bars="C"),
+    Hazard(
+        "a collector near the freezing point of the glycol",
+        {"any": "stiff"},
+        {"collector": -20},
+        blind=("collector",),
+        bars="C",
+        drops=("steam",),
+        comes_back=False,
+    ),
+    Hazard(
+        "frosty air",
+        {"dull, all due": "turn, cold"},
+        {"outdoor": 0},
+        blind=("outdoor",),
+        bars={**dict.fromkeys(("dull, all due", "dull, a pump due"), LOOP_FROSTY), "series": "r"},
+        drops=("tank pump's turn",),
+        comes_back=False,
+    ),
+    Hazard("three resets", {"any": "three resets"}, inputs={"IN_RESETS": 3}, within_s=5, alarm="RESETS"),
+    Hazard("the guard acts", {"any": "guard"}, state={"GUARD_HOLD_MS": 600000}, within_s=5, alarm="GUARD", comes_back=False),
+    Hazard("maintenance", {"any": "maintenance"}, inputs={"IN_UPKEEP": 1}, within_s=5),
+    Hazard("hands charge", {"any": "hand"}, inputs={**HANDS, "IN_HAND_VALUE": 7}, held="CTV", within_s=5),
+    Hazard("hands hold all off", {"any": "hand"}, inputs={**HANDS, "IN_HAND_VALUE": 0}, within_s=5),
+    Hazard(
+        "purging",
+        {"any": "purge"},
+        inputs={"IN_UPKEEP": 2},
+        held="CT",
+        within_s=5,
+        never=("maintenance", "purging, to the radiator", "purging, to the exchanger", "tank pump running on"),
+        lingers=("outdoor",),
+    ),
+    Hazard(
+        "a reset",
+        {"any": "homing"},
+        wake=True,
+        bars="C",
+        drops=("no flow",),
+        skip=("exchanger",),
+        topologies=RADIATOR,
+        comes_back=False,
+    ),
+    Hazard("scalding water", {}, {"tap": 60}, blind=("tap",), within_s=80, alarm="SCALD"),
+    Hazard(
+        "a bottom hotter than the top",
+        FULL_IN_THE_SUN,
+        {"tank_low": 55, "tank_high": 45},
+        {"collector": 70},
+        blind=("both tank sensors",),
+        skip=("tank_low", "tank_high"),
+        bars="T",
+        bars_purge="CT",
+        alarm="TANK_CROSSED",
+        never=("night cooling",),
+        lingers=("scorching", *FROSTY_AIR),
+    ),
+    Hazard(
+        "no flow",
+        {"any": "no flow"},
+        inputs={"IN_FLOW_ML_PER_MIN": 0},
+        within_s=40,
+        alarm="NO_FLOW",
+        duties=PUMPING,
+        comes_back=False,
+    ),
+    Hazard(
+        "glycol does not arrive",
+        {"any": "not arriving"},
+        {"loop_supply": 30},
+        blind=("loop_supply",),
+        within_s=200,
+        alarm="NO_FLOW",
+        only=("charging",),
+        duties=("charging",),
+        comes_back=False,
+    ),
+    Hazard(
+        "heat too weak",
+        {"any": "too weak"},
+        {"collector": 37, "loop_supply": 30},
+        blind=("loop_supply",),
+        skip=("tank_low",),
+        within_s=320,
+        only=("charging",),
+        duties=("charging",),
+        comes_back=False,
+    ),
+    Hazard(
+        "the dump valve is stuck at the radiator",
+        {"any": "astray"},
+        {"collector": 60, "loop_supply": 56, "exchanger": 30},
+        skip=("loop_supply", "exchanger", "both tank sensors"),
+        within_s=500,
+        alarm="NO_FLOW",
+        only=("idle",),
+        duties=("idle",),
+        topologies=RADIATOR,
+        comes_back=False,
+    ),
+    Hazard(
+        "the radiator has no effect",
+        {},
+        {"loop_supply": 92, "loop_return": 92},
+        within_s=200,
+        turns_into=RADIATOR_DEAD,
+        alarm="DUMP",
+        duties=("dumping",),
+        only=("tank full", "glycol too hot to charge"),
+        topologies=RADIATOR,
+        comes_back=False,
+    ),
+    Hazard(
+        "the dump heats the tank",
+        dict.fromkeys(("hot", "scorching"), FULL),
+        {"tank_high": 77},
+        blind=("both tank sensors",),
+        skip=("tank_high",),
+        turns_into=DUMP_HEATS,
+        alarm="DUMP",
+        duties=("dumping",),
+        only=("tank full", "glycol too hot to charge"),
+        topologies=("bypass",),
+        comes_back=False,
+    ),
+    Hazard(
+        "the collector sensor sticks in the sun",
+        dict.fromkeys(("sun", "hot", "scorching", "steam", "frosty sun, warm tank"), "collector lost"),
+        takes_s=3700,
+        skip=tuple(loss for loss in LOSSES if loss not in ("nothing", "tap", "loop_return")),
+        alarm="SENSOR",
+        only=("charging", "tank full", "glycol too hot to charge", "steam", "pumping given up", *BY_HANDS),
+        bars="C",
+        comes_back=False,
+    ),
+    Hazard(
+        "tank_high sticks while heat passes it",
+        {},
+        takes_s=960,
+        skip=("loop_supply", "tank_low", "tank_high", "both tank sensors", "collector"),
+        alarm="SENSOR",
+        only=("charging", "hands charge"),
+        comes_back=False,
+        after_people=False,
+    ),
+    Hazard(
+        "flow without the pump",
+        {},
+        inputs={"IN_FLOW_ML_PER_MIN": 2},
+        within_s=75,
+        alarm="UNBIDDEN_FLOW",
+        only=PUMP_AT_REST,
+        comes_back=False,
+    ),
+    Hazard(
+        "loop_supply follows the collector without the pump and without a flow input",
+        {"any": "idle"},
+        {"collector": 10, "loop_supply": 10},
+        settings={"FLOW_SENSOR": 0},
+        # What an earlier night left.
+        state={"TRACK_HIGH_MC": 90000, "TRACK_LOW_MC": -20000},
+        takes_s=7300,
+        then={"collector": 24, "loop_supply": 24},
+        then_s=3600,
+        blind=("collector", "loop_supply"),
+        alarm="UNBIDDEN_FLOW",
+        only=("idle",),
+        comes_back=False,
+    ),
+)
