@@ -130,6 +130,12 @@ def deciding(tree):
             yield place, node
 
 
+def matches(name, pattern):
+    """Whether this is the name, or one that a pattern with a * for its guard stands for."""
+    before, star, after = pattern.partition(": *, ")
+    return name == pattern or (bool(star) and name.startswith(before + ": ") and name.endswith(", " + after))
+
+
 def imports_for(tree):
     """The imports that a module lacks for the guards, as source."""
     known = {alias.asname or alias.name for node in tree.body if isinstance(node, ast.ImportFrom) for alias in node.names}

@@ -153,10 +153,10 @@ class Campaign:
     def __init__(self, options):
         self.options = options
         self.control = Path(options.firmware) / "twinloop" / "control"
-        self.known = edits.explained(options.explained) if options.explained else set()
+        self.known = edits.explained(options.explained, options.kind == CONDITIONAL) if options.explained else set()
         self.mutants = chosen(options, self.all_mutants())
         if options.skip_explained:
-            self.mutants = [mutant for mutant in self.mutants if mutant.name not in self.known]
+            self.mutants = [mutant for mutant in self.mutants if not self.is_known(mutant.name)]
         self.results = {}
         self.folder = Path(tempfile.mkdtemp(prefix="twinloop-mutants-"))
         self.copies = []
@@ -188,6 +188,12 @@ class Campaign:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(run.stdout)
         return json.loads(path.read_text())
+
+    def is_known(self, name):
+        """Whether the page explains this survivor, by name or by a pattern of conditional ones."""
+        if self.options.kind == SLIPS or name in self.known:
+            return name in self.known
+        return any(conditional.matches(name, known) for known in self.known)
 
     def fingerprint(self):
         """Hash over the core and the chosen tests."""
@@ -303,7 +309,7 @@ class Campaign:
         share = 100 * killed / max(len(outcomes), 1)
         each = seconds / max(len(outcomes), 1)
         print(f"{len(outcomes)} mutants, {killed} killed ({share:.1f} %), {len(survived)} survived, {each:.2f} s each")
-        unknown = [name for name in survived if name not in self.known]
+        unknown = [name for name in survived if not self.is_known(name)]
         for name in unknown:
             print(f"not explained: {name}")
         return 1 if unknown else 0

@@ -9,7 +9,7 @@ be in its situation, and has to do without the sensor what the tables say.
 from array import array
 from typing import NamedTuple
 
-from . import table
+from . import hazards, table
 
 STEP_MS = 5000
 # Slow things are driven in longer steps, so that thousands of combinations take seconds.
@@ -28,7 +28,7 @@ LASTS_STEPS = 2
 LETTERS = {"C": "COLLECTOR_PUMP", "T": "TANK_PUMP", "V": "DUMP_VALVE_POWER"}
 RANKS = {claim.name: (rank, claim) for rank, claim in enumerate(table.CLAIMS)}
 SITUATIONS = {situation.name: situation for situation in table.SITUATIONS}
-HAZARDS = {hazard.name: hazard for hazard in table.HAZARDS}
+HAZARDS = {hazard.name: hazard for hazard in hazards.HAZARDS}
 
 
 class MismatchError(Exception):

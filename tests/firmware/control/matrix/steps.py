@@ -21,6 +21,11 @@ def in_places(stations, facts_of):
     for place in PLACES:
         for look in (facts_of.of_a_step, facts_of.of_the_guard, facts_of.of_time):
             found += look(stations.reach(place))
+        # The same without a flow input, which then says nothing.
+        world = stations.reach(place)
+        world.set("FLOW_SENSOR", stations.core.settings.NO_FLOW_SENSOR)
+        world.inputs[world.s.IN_FLOW_ML_PER_MIN] = 0
+        found += facts_of.of_a_step(world)
     return found
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from . import changes, matrix, steps, table
+from . import changes, hazards, matrix, steps
 
 SHOWN = 5
 
@@ -24,7 +24,7 @@ def test_no_fact_hangs_on_anything_else_wherever_the_station_is(stations, facts_
 
 
 def test_no_fact_hangs_on_anything_else_when_it_changes(stations, facts_of):
-    watcher = steps.in_steps(stations, facts_of, table.HAZARDS)
+    watcher = steps.in_steps(stations, facts_of, hazards.HAZARDS)
     assert watcher.found[:SHOWN] == []
     assert len(watcher.seen) > 200
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from . import matrix, table
+from . import hazards, matrix, table
 
 SHOWN = 5
 PLACES = matrix.places()
@@ -41,7 +41,7 @@ def test_a_lost_sensor_closes_the_alarm_contact_wherever_the_station_is(stations
 
 
 @pytest.mark.parametrize("topology", table.TOPOLOGIES)
-@pytest.mark.parametrize("hazard", table.HAZARDS, ids=lambda hazard: hazard.name)
+@pytest.mark.parametrize("hazard", hazards.HAZARDS, ids=lambda hazard: hazard.name)
 def test_what_comes_is_met_everywhere(stations, hazard, topology):
     combinations = [(place, hazard) for place in PLACES if place.topology == topology and matrix.applies(place, hazard)]
     assert bool(combinations) == (topology in hazard.topologies)

@@ -4,7 +4,7 @@ import pytest
 
 from .. import syntax_edits
 from ..syntax_edits import gone, ignores, never, no_row, returns, swapped
-from . import matrix, table
+from . import hazards, matrix, table
 
 # What is taken out; the hazard that then goes unmet; and where the first line about it is.
 IN_SERIES = "settings[DUMP_TOPOLOGY] == SERIES"
@@ -80,7 +80,7 @@ def test_every_claim_and_every_loss_is_met_somewhere():
     places = matrix.places()
     met = {matrix.expected(place, None).claim.name for place in places}
     met |= {
-        matrix.expected(place, hazard).claim.name for place in places for hazard in table.HAZARDS if matrix.applies(place, hazard)
+        matrix.expected(place, hazard).claim.name for place in places for hazard in hazards.HAZARDS if matrix.applies(place, hazard)
     }
     assert met == {claim.name for claim in table.CLAIMS}
     assert len(places) > 600
