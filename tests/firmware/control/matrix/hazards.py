@@ -61,6 +61,7 @@ class Hazard(NamedTuple):
     # Whether the station soon goes back to what it did when this is over, and in which weathers and
     # without which sensors not: there the tank is still too hot, or the radiator's glycol unknown.
     comes_back: bool = True
+    over_s: int = 20
     lingers: tuple = ()
     # Whether charging, which warms the plates, may go before; whether it is judged after people.
     yields: bool = False
@@ -174,6 +175,19 @@ HAZARDS = (
         bars_purge="CT",
         remembered={"collector": 85},
         lingers=("outdoor",),
+    ),
+    Hazard(
+        "a collector at the dump threshold",
+        {**TOO_HOT_COMING, "cool night": FULL},
+        at_least={"collector": 97},
+        blind=("collector",),
+        skip=("both tank sensors",),
+        bars="T",
+        bars_purge="CT",
+        remembered={"collector": 85},
+        lingers=("outdoor",),
+        # A dump lasts for minimum_run.
+        over_s=95,
     ),
     Hazard(
         "plates near frost",
@@ -325,6 +339,7 @@ HAZARDS = (
         {"tank_high": 77},
         blind=("both tank sensors",),
         skip=("tank_high",),
+        within_s=150,
         turns_into=DUMP_HEATS,
         alarm="DUMP",
         duties=("dumping",),

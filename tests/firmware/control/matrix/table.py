@@ -9,8 +9,8 @@ through all of them and compares.
 Outputs are letters: C collector pump, T tank pump, V power on the dump valve (to the exchanger).
 Readings are in C. Times in s. `WEATHER` is the readings of a whole station.
 
-Who wins, as the design says it: resets and the guard; people; frost; lost or useless sensors and
-flow; the valve on its way home; steam; stiff glycol; frost in a radiator in series; the tank's
+Who wins, as the design says it: resets and the guard; people; frost; a lost collector; the valve on
+its way home; steam; stiff glycol; frost in a radiator in series; charging given up; the tank's
 limits; the charge limit; the cold slug; charging; dumping; night cooling; exercise; idle.
 """
 
@@ -42,13 +42,15 @@ CLAIMS = (
     Claim("purge", "hand", "PURGING", "held"),
     Claim("frost", "frost_guard", "EXCHANGER_FROST", "T"),
     Claim("collector lost", "fault_stop", "COLLECTOR_UNKNOWN"),
-    Claim("no flow", "fault_stop", "FLOW_MISSING"),
-    Claim("astray", "fault_stop", "HEAT_ASTRAY"),
-    Claim("not arriving", "fault_stop", "GLYCOL_NOT_ARRIVING"),
     Claim("homing", "idle", "VALVE_HOMING"),
     Claim("steam", "stagnation_hold", "STEAM", run_on=True),
     Claim("stiff", "idle", "GLYCOL_STIFF", run_on=True),
     Claim("series frost", "idle", "COLD_SLUG_SERIES", run_on=True),
+    # Charging that is given up: a hot collector is dumped all the same.
+    Claim("given up, dump", "dumping", "PAUSE_DUMP", "C", run_on=True),
+    Claim("no flow", "fault_stop", "FLOW_MISSING"),
+    Claim("astray", "fault_stop", "HEAT_ASTRAY"),
+    Claim("not arriving", "fault_stop", "GLYCOL_NOT_ARRIVING"),
     Claim("tank lost, dump", "dumping", "TANK_UNKNOWN_DUMP", "C"),
     Claim("tank lost", "idle", "TANK_UNKNOWN"),
     Claim("full, dump", "dumping", "TANK_FULL_DUMP", "C", run_on=True),
@@ -110,8 +112,16 @@ TOO_HOT = with_radiator("too hot, dump", "too hot")
 # the exchanger: "series frost" takes the place of every dump.
 FROSTY_AIR = ("frosty sun", "frosty sun, warm tank")
 # While dumping is given up, what takes the place of a dump.
-RADIATOR_DEAD = {"tank lost, dump": "tank lost", "full, dump": "full, radiator dead", "too hot, dump": "too hot"}
+RADIATOR_DEAD = {
+    "given up, dump": "no flow",
+    "tank lost, dump": "tank lost",
+    "full, dump": "full, radiator dead",
+    "too hot, dump": "too hot",
+}
 DUMP_HEATS = {**RADIATOR_DEAD, "full, dump": "full, dump heats"}
+# What is given up for half an hour; from here on a hot collector is dumped (C).
+GIVEN_UP = ("no flow", "astray", "not arriving", "too weak")
+DUMP_FROM_C = 95
 PEOPLE = ("three resets", "maintenance", "hand", "purge")
 
 
