@@ -19,6 +19,7 @@ NEGATIVES = [
     ("the top of the tank off its scale", returns("off_scale", False), "bypass, charging"),
     ("hot glycol arrives", gone("latch_hot", "CHARGE_HOT = 1"), "bypass, charging"),
     ("a collector too hot to charge", no_row("CHARGE_LIMIT_REFUSED"), "none, charging"),
+    ("a collector at the dump threshold", no_row("PAUSE_DUMP"), "bypass, pumping given up"),
     ("plates near frost", no_row("EXCHANGER_FROST"), "bypass, charging"),
     ("frosty glycol sinks, seen by loop_return", returns("glycol_sinks", False), "series, idle"),
     ("air near the freezing point of the glycol", no_row("GLYCOL_STIFF"), "bypass, charging"),
