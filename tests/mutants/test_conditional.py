@@ -68,7 +68,7 @@ def test_every_place_goes_wrong_under_every_guard(conditional, mutants):
 def test_a_mutant_is_whole_and_imports_what_its_guard_needs(mutants):
     source = mutants["toy.hot: in series, state[TAP_MC] >= 52000 taken as false"].source
     assert "from . import settings as cfg" in source
-    assert "state[s.TAP_MC] >= 52000 and (not settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES) and" in source
+    assert "(state[s.TAP_MC] >= 52000 and (not settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES)) and" in source
     assert ast.get_docstring(ast.parse(source)) == "A module that decides."
     for mutant in mutants.values():
         compile(mutant.source, mutant.name, "exec")

@@ -5,7 +5,7 @@ from collections import Counter
 from . import facts, table
 
 HANDS = 7
-GUARDS = "GUARD_COLLECTOR_MS GUARD_TANK_MS GUARD_WARM_MS GUARD_HOLD_MS GUARD_ACTIONS"
+GUARDS = "GUARD_COLLECTOR_MS GUARD_TANK_MS GUARD_HOLD_MS GUARD_ACTIONS"
 
 
 def split(rows):

@@ -41,8 +41,10 @@ STATE = {
     "EFFECT_PERMILLE EFFECT_REST FOUL_S": f"duty loop_supply loop_return {TANK}",
     "LOST_MS": " ".join(table.SENSORS),
     "GUARD_COLLECTOR_MS": "collector",
-    "GUARD_TANK_MS": TANK,
-    "GUARD_WARM_MS": f"loop_supply {TANK}",
+    "GUARD_TANK_MS": f"loop_supply {TANK}",
+    "ABOVE_MS": TANK,
+    # How warm the plates may be follows from where the glycol has been.
+    "PLATES_HOT_MS": f"topology collector loop_supply {TANK}",
 }
 # The same for entries with one for each sensor: they hang on their own sensor, and on these.
 EACH_SENSOR = "VALUE_MC STATUS CAUSE AGE_MS CANDIDATE_MC CANDIDATE_COUNT"

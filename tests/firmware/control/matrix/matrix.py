@@ -202,20 +202,21 @@ def claim_of(place, hazard, left):
         names.append("given up, dump")
     ranked = [claim for _, claim in sorted(RANKS[name] for name in names)]
     claim = ranked[0]
-    if hazard is not None and claim.name in hazard.turns_into:
-        claim = RANKS[hazard.turns_into[claim.name]][1]
-    if claim.name == "frost" and hazard is not None and hazard.yields and ranked[1].name == "charging":
-        claim = ranked[1]
     uses_radiator = claim.duty in ("dumping", "night_cooling")
     if uses_radiator and radiator_is_frosty(place, SITUATIONS[place.situation].weather, hazard):
         return RANKS["series frost"][1]
+    if hazard is not None and claim.name in hazard.turns_into:
+        return RANKS[hazard.turns_into[claim.name]][1]
+    if claim.name == "frost" and hazard is not None and hazard.yields and ranked[1].name == "charging":
+        return ranked[1]
     return claim
 
 
 def for_place(bars, place):
     """The bars for this place, out of a table by weather, topology or lost sensor."""
     while isinstance(bars, dict):
-        keys = (SITUATIONS[place.situation].weather, place.topology, place.lost, "away" if place.away else "home")
+        weather = SITUATIONS[place.situation].weather
+        keys = (place.lost, weather, place.topology, "away" if place.away else "home")
         bars = next((bars[key] for key in keys if key in bars), "")
     return bars
 
@@ -252,8 +253,10 @@ def expected(place, hazard, left=False):
         to_exchanger = "V" in on or place.topology == "none"
         if "C" in bars or (claim.name != "purge" and ("x" if to_exchanger else "r") in bars):
             on = less(on, "C")
+        if "P" in bars and place.lost == "exchanger":
+            on = less(on, "T")
         # The tank pump alone adds no heat.
-        bars = "T" if "T" in bars and "T" in on and "C" in on else ""
+        bars = "T" if "T" in on and "T" in bars and "C" in on else ""
         on = less(on, bars)
     elif seen is not None:
         on = less(on, seen.bars_own.get(situation.weather, ""))

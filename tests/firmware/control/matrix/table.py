@@ -81,10 +81,10 @@ WEATHER = {
     "sun": (60, 30, 40, 56, 38, 20, 40, 50),
     "fading": (32, 30, 40, 56, 38, 20, 40, 50),
     # The tank is full, but not over its limit.
-    "hot": (97, 68, 74, 94, 75, 25, 45, 60),
+    "hot": (97, 68, 72, 94, 75, 25, 45, 60),
     # Too hot to charge a cool tank.
     # Not while away: the top of the tank would be over its limit.
-    "scorching": (97, 30, 74, 92, 60, 20, 40, 50),
+    "scorching": (97, 30, 72, 92, 60, 20, 40, 50),
     "steam": (125, 30, 40, 30, 30, 20, 40, 30),
     "frosty night": (-2, 30, 40, 10, 10, -2, 20, 10),
     "frosty sun": (45, 30, 40, 12, 12, -2, 20, 12),
@@ -129,8 +129,8 @@ class Situation(NamedTuple):
     """Where the station is when something happens, and how it got there.
 
     `claims` hold besides what the weather claims; one by topology is a dictionary. `bars` are the
-    outputs that a limit bars to hands: C and T; x is C on the way to the exchanger, r is C on the
-    way to the radiator.
+    outputs that a limit bars to hands: C, and T beside glycol that moves; x is C on the way to the
+    exchanger, r is C on the way to the radiator; P is T while nobody sees the plates.
     """
 
     name: str
@@ -155,14 +155,18 @@ class Situation(NamedTuple):
 
 
 HANDS = {"IN_HAND_MASK": 7}
+# Only a bypass radiator keeps glycol too hot for the tank away from the exchanger.
+HOT_GLYCOL = by_topology("xTP", "CP", "CP")
+# While it comes, a tank pump that runs already may go on: then no water stands and gets hot.
+HOT_COMING = by_topology("xT", "C", "C")
 LOOP_FROSTY = by_topology("x", "C", "C")
 SITUATIONS = (
     Situation("idle", "dull", ("idle",)),
     Situation("charging", "sun", ("charging",)),
     Situation("tank pump running on", "fading", ("idle",)),
-    Situation("tank full", "hot", (FULL,), bars="T"),
-    Situation("glycol too hot to charge", "scorching", (TOO_HOT,), bars="T", never_away=True),
-    Situation("steam", "steam", ("steam",), bars="C"),
+    Situation("tank full", "hot", (FULL,), bars=HOT_GLYCOL),
+    Situation("glycol too hot to charge", "scorching", (TOO_HOT,), bars=HOT_GLYCOL, never_away=True),
+    Situation("steam", "steam", ("steam",), bars="CP"),
     Situation("exchanger near frost", "icy plates", ("frost", "cool"), bars=LOOP_FROSTY, resumes=False),
     Situation(
         "frosty morning",

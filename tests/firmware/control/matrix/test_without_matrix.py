@@ -10,13 +10,19 @@ from . import hazards, matrix, table
 IN_SERIES = "settings[DUMP_TOPOLOGY] == SERIES"
 NEGATIVES = [
     ("steam", gone("latch_steam", "STAGNATION = 1"), "bypass, charging"),
-    ("steam", ignores("hand_pump_refused", "HOT_STEAM"), "bypass, hands charge"),
+    ("steam", ignores("hand_pump_refused", "HOT_STEAM"), "bypass, hands dump"),
     ("the collector sensor breaks", no_row("COLLECTOR_UNKNOWN"), "bypass, charging"),
     ("both tank sensors break", no_row("TANK_UNKNOWN"), "bypass, charging"),
     ("the top of the tank at its limit", gone("latch_over", "TANK_OVER = 1"), "bypass, charging"),
     ("the top of the tank at its limit", returns("tank.hand_refused", False), "bypass, hands charge"),
     ("the tank full below", gone("latch_full", "TANK_FULL = 1"), "bypass, charging"),
     ("the top of the tank off its scale", returns("off_scale", False), "bypass, charging"),
+    ("the top of the tank above its limit", returns("pump_barred", False), "series, tank full"),
+    (
+        "glycol that nobody sees beside a tank above its limit",
+        returns("pump_barred", False),
+        "bypass, night cooling, without loop_supply",
+    ),
     ("hot glycol arrives", gone("latch_hot", "CHARGE_HOT = 1"), "bypass, charging"),
     ("a collector too hot to charge", no_row("CHARGE_LIMIT_REFUSED"), "none, charging"),
     ("a collector at the dump threshold", no_row("PAUSE_DUMP"), "bypass, pumping given up"),
@@ -65,10 +71,12 @@ def first_mismatch(core, hazard, place):
 
 @pytest.mark.parametrize(("hazard", "edit", "where"), NEGATIVES, ids=lambda one: getattr(one, "what", None) or str(one))
 def test_without_the_protection_the_matrix_differs(shipped, hazard, edit, where):
-    place = matrix.Place(*where.split(", ", 1), "nothing")
+    where, _, lost = where.partition(", without ")
+    away = matrix.SITUATIONS[where.split(", ", 1)[1]].away
+    place = matrix.Place(*where.split(", ", 1), lost or "nothing", away)
     assert matrix.applies(place, matrix.HAZARDS[hazard])
     assert first_mismatch(shipped, matrix.HAZARDS[hazard], place) == ""
-    assert f"{where}, without nothing: {hazard}" in first_mismatch(syntax_edits.without(edit), matrix.HAZARDS[hazard], place)
+    assert f"{place}: {hazard}" in first_mismatch(syntax_edits.without(edit), matrix.HAZARDS[hazard], place)
 
 
 def test_every_hazard_has_such_a_negative():
