@@ -394,8 +394,10 @@ class Matrix:
             untouched = [name for name, value in hazard.at_least.items() if world.raw(name) >= value]
             befall(world, hazard)
             world.run(hazard.takes_s)
-            world.read(hazard.then)
-            world.run(hazard.then_s)
+            if hazard.then:
+                world.read(hazard.then)
+                world.run(20, STEP_MS)
+                world.run(hazard.then_s)
             compare(world, wanted, hazard.within_s)
             if hazard.alarm and seen:
                 stage = f"alarm {hazard.alarm}"
