@@ -58,6 +58,10 @@ OPERATORS = {
 CALLS = {"min": "max", "max": "min"}
 
 
+# What the name of a conditional mutant says behind its function.
+WHEN = re.compile(r": (\*|in \w+|without \w+|held by hand|purging|away), ")
+
+
 class Mutant(NamedTuple):
     """One edit: where, what, and the whole module after it.
 
@@ -272,7 +276,12 @@ def all_mutants(control):
     return [mutant for path in sorted(Path(control).glob("*.py")) for mutant in mutants_of(path)]
 
 
-def explained(page):
-    """Names of the survivors that a page explains, one per line: - `name`: sentence."""
+def explained(page, conditional=False):
+    """Names of the survivors that a page explains, one per line: - `name`: sentence.
+
+    Those of conditional mutants say when. They may be patterns: `module.function: *, term taken as
+    true` is one place under any guard.
+    """
     lines = [line for line in page.read_text().splitlines() if line.startswith("- `") and "`: " in line]
-    return {line[3:].split("`: ")[0] for line in lines}
+    names = {line[3:].split("`: ")[0] for line in lines}
+    return {name for name in names if bool(WHEN.search(name)) == conditional}

@@ -1,10 +1,10 @@
 """Mutation testing of the control core: does a test fail when the core does?
 
-Every mutant (edits.py) gets its own copy of the firmware; a forked process runs the tests on it
-until one fails. Tests that killed a mutant of the same function go first, then those of the same
-module. Survivors are printed; a JSON file keeps all results. A later call continues from that file,
-after an interruption, or with --survivors after new tests. Exit status: 0 all killed or explained,
-1 some not, 2 the tests fail without a mutant or the call was wrong.
+Every mutant (edits.py, conditional.py) gets its own copy of the firmware; a forked process runs the
+tests on it until one fails. Tests that killed a mutant of the same function go first, then those of
+the same module. Survivors are printed; a JSON file keeps all results. A later call continues from
+that file, after an interruption, or with --survivors after new tests. Exit status: 0 all killed or
+explained, 1 some not, 2 the tests fail without a mutant or the call was wrong.
 """
 
 import argparse
@@ -17,15 +17,18 @@ import random
 import select
 import shutil
 import signal
+import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
 from pathlib import Path
 
+import conditional
 import edits
 import pytest
 
+HERE = Path(__file__).parent
 ROOT = Path(__file__).parents[2]
 # Tests that edit the core's source would fail on any mutant: their edit no longer fits.
 NEAR = ROOT / "tests" / "firmware" / "control"
@@ -40,6 +43,7 @@ FIRST_KILLERS = 12
 LENGTH_S = 0.05
 LOOK_S = 0.01
 SAVE_S = 10
+SLIPS, CONDITIONAL = "slips", "conditional"
 KILLED, SURVIVED, TIMEOUT = "killed", "survived", "timeout"
 
 
@@ -149,10 +153,10 @@ class Campaign:
     def __init__(self, options):
         self.options = options
         self.control = Path(options.firmware) / "twinloop" / "control"
-        self.known = edits.explained(options.explained) if options.explained else set()
-        self.mutants = chosen(options, edits.all_mutants(self.control))
+        self.known = edits.explained(options.explained, options.kind == CONDITIONAL) if options.explained else set()
+        self.mutants = chosen(options, self.all_mutants())
         if options.skip_explained:
-            self.mutants = [mutant for mutant in self.mutants if mutant.name not in self.known]
+            self.mutants = [mutant for mutant in self.mutants if not self.is_known(mutant.name)]
         self.results = {}
         self.folder = Path(tempfile.mkdtemp(prefix="twinloop-mutants-"))
         self.copies = []
@@ -164,6 +168,32 @@ class Campaign:
         self.by_function, self.by_module, self.by_all = Counter(), Counter(), Counter()
         self.lengths_s = {}
         self.saved = time.monotonic()
+
+    def all_mutants(self):
+        """Every mutant of the chosen kind."""
+        if self.options.kind == SLIPS:
+            return edits.all_mutants(self.control)
+        return conditional.all_mutants(self.control, self.felt())
+
+    def felt(self):
+        """Which conditional mutants are felt; kept beside the results.
+
+        A process of its own finds out: here the core must stay unimported.
+        """
+        path = self.options.results.with_name(f"felt-{self.fingerprint()}.json")
+        if not path.exists():
+            run = subprocess.run([sys.executable, HERE / "felt.py", self.control], capture_output=True, text=True, check=False)
+            if run.returncode != 0:
+                raise SystemExit(f"mutants: felt.py failed:\n{run.stderr[-2000:]}")
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(run.stdout)
+        return json.loads(path.read_text())
+
+    def is_known(self, name):
+        """Whether the page explains this survivor, by name or by a pattern of conditional ones."""
+        if self.options.kind == SLIPS or name in self.known:
+            return name in self.known
+        return any(conditional.matches(name, known) for known in self.known)
 
     def fingerprint(self):
         """Hash over the core and the chosen tests."""
@@ -202,6 +232,8 @@ class Campaign:
         """Start a trial."""
         first = self.first(mutant) if mutant else []
         near = sorted(str(path) for path in NEAR.rglob(f"test_{mutant.module}*.py")) if self.own_tests(mutant) else []
+        if near and self.options.kind == CONDITIONAL:
+            near += sorted(str(path) for path in (NEAR / "matrix").glob("test_[!w]*.py"))
         return Trial(copy, mutant, near, self.options.tests, Judge(first, self.lengths_s, self.options.without), limit_s)
 
     def own_tests(self, mutant):
@@ -277,7 +309,7 @@ class Campaign:
         share = 100 * killed / max(len(outcomes), 1)
         each = seconds / max(len(outcomes), 1)
         print(f"{len(outcomes)} mutants, {killed} killed ({share:.1f} %), {len(survived)} survived, {each:.2f} s each")
-        unknown = [name for name in survived if name not in self.known]
+        unknown = [name for name in survived if not self.is_known(name)]
         for name in unknown:
             print(f"not explained: {name}")
         return 1 if unknown else 0
@@ -296,9 +328,8 @@ def parsed(arguments):
     """The options of the call."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--firmware", type=Path, default=ROOT / "firmware", help="folder with the package twinloop")
-    parser.add_argument(
-        "--results", type=Path, default=ROOT / "runs" / "mutants.json", help="file of results, continued if there is one"
-    )
+    parser.add_argument("--kind", choices=(SLIPS, CONDITIONAL), default=SLIPS, help="small edits, or wrong only under a condition")
+    parser.add_argument("--results", type=Path, help="file of results, continued if there is one (default: runs/mutants.json)")
     parser.add_argument("--explained", type=Path, help="page that explains survivors")
     parser.add_argument("--only", help="a module, or module.function")
     parser.add_argument("--sample", type=int, help="number of mutants to draw at random")
@@ -311,7 +342,11 @@ def parsed(arguments):
     parser.add_argument("--again", action="store_true", help="ignore earlier results")
     parser.add_argument("--list", action="store_true", help="list the mutants only")
     parser.add_argument("tests", nargs="*", default=TESTS, help="tests and options for pytest, after --")
-    return parser.parse_args(arguments)
+    options = parser.parse_args(arguments)
+    if options.results is None:
+        name = "mutants.json" if options.kind == SLIPS else f"mutants-{options.kind}.json"
+        options.results = ROOT / "runs" / name
+    return options
 
 
 def main(arguments):

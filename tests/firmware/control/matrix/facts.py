@@ -1,0 +1,91 @@
+"""What each fact may hang on, and so what it may not: a table to read, from the design.
+
+A tank over its limit is over it in every topology and duty, whoever holds what, and with every
+other sensor lost. So a step is taken twice: as it is, and with something changed that the fact must
+not hang on. The fact has to come out the same. Every state that the matrix reaches is tried.
+"""
+
+from . import table
+
+DUTIES = (
+    *("idle", "charging", "dumping", "stagnation_hold", "frost_guard", "night_cooling"),
+    *("exercise", "fault_stop", "maintenance", "hand"),
+)
+TANK = "tank_low tank_high"
+LOOP = "topology collector outdoor loop_supply loop_return"
+FLOW = f"duty loop_supply collector outdoor exchanger {TANK}"
+DUMP = f"topology duty collector loop_supply loop_return {TANK}"
+
+# Entries of the state, and what they may hang on: topology, duty, hands, purging, away, sensors.
+# What is not in the table follows from commands, which the matrix judges.
+STATE = {
+    "FROZEN_MC FROZEN_MS": f"loop_supply {TANK}",
+    "STILL_MC STILL_MS": "collector outdoor",
+    "TANK_REFERENCE_MC TANK_HOTTEST_MC TANK_COLDEST_MC": TANK,
+    "TANK_OVER TANK_FULL": f"away {TANK}",
+    "STAGNATION DUMP_WANTED": "collector",
+    "CHARGE_HOT": "collector loop_supply",
+    "CHARGE_WANTED": f"collector {TANK}",
+    "FROST": "topology duty exchanger loop_supply loop_return",
+    "COOLING_WANTED": f"away collector loop_supply {TANK}",
+    "LOOP_LOWEST_MC LOOP_SEEN_MC LOOP_KNOWN PUMPED_ML PUMPED_REST": LOOP,
+    "MILD_MS": "topology collector outdoor",
+    "RADIATOR_STOOD VALVE_MS VALVE_HOME_MS": "topology",
+    "STANDING_MS": "",
+    "NOT_JOINED_MS ARRIVED_MC ASTRAY_MS FAR_MS FAR_FROM_MC NO_FLOW RETRY_MS": FLOW,
+    "FLOWLESS_MS SCALD_MS": "tap",
+    "DUMP_FROM_MC DUMP_TANK_MC DUMP_IDLE_MS DUMP_HEATS_MS DUMP_BARRED DUMP_RETRY_MS": DUMP,
+    "TRACK_MS TRACK_LOW_MC TRACK_HIGH_MC UNBIDDEN_FLOW": "collector loop_supply",
+    "STEADY_MS": "duty",
+    "APART_MK": FLOW,
+    "TAKING_MS LOW_BY_MK": f"{FLOW} loop_return",
+    "EFFECT_PERMILLE EFFECT_REST FOUL_S": f"duty loop_supply loop_return {TANK}",
+    "LOST_MS": " ".join(table.SENSORS),
+    "GUARD_COLLECTOR_MS": "collector",
+    "GUARD_TANK_MS": f"loop_supply {TANK}",
+    "ABOVE_MS": TANK,
+    # How warm the plates may be follows from where the glycol has been.
+    "PLATES_HOT_MS": f"topology collector loop_supply {TANK}",
+}
+# The same for entries with one for each sensor: they hang on their own sensor, and on these.
+EACH_SENSOR = "VALUE_MC STATUS CAUSE AGE_MS CANDIDATE_MC CANDIDATE_COUNT"
+EACH_GUARDED = "GUARD_MC GUARD_AGE_MS GUARD_TRY_MC GUARD_TRIES"
+# These two may be refused for standing still.
+BESIDES = {"collector": "outdoor", "tank_high": "tank_low loop_supply"}
+# Conditions of the rules.
+CONDITIONS = {
+    "RESETS GUARD_HELD": "",
+    "MAINTAINED PURGE_ON": "purging",
+    "HAND_ON": "hands",
+    "COLLECTOR_LOST HOT_STEAM DUMP COOL": "collector",
+    "NOT_ARRIVING FLOWLESS ASTRAY SWAPPED PAUSED": FLOW,
+    "VALVE_UNKNOWN TURN_DUE": "topology",
+    "STIFF": "collector outdoor",
+    "TANK_LOST": TANK,
+    "FULL": f"away {TANK}",
+    "HOT_GLYCOL": "collector loop_supply",
+    "COLD_LOOP COLD_DUMP": LOOP,
+    "TANK_COOL": f"tank_low {LOOP}",
+    "WANTED TAKEN": f"collector {TANK}",
+    "RADIATOR DEAD HEATING ROUND": DUMP,
+    "COOLING": f"away collector loop_supply {TANK}",
+}
+ALARMS = {
+    "SENSOR": " ".join(table.SENSORS),
+    "TANK_CROSSED": TANK,
+    "NO_FLOW": FLOW,
+    "DUMP": DUMP,
+    "FROST": "topology duty exchanger loop_supply loop_return",
+    "STEAM": "collector",
+    "APART": FLOW,
+    "TAKING": f"{FLOW} loop_return",
+    "STIFF": f"collector outdoor {TANK}",
+    "UNBIDDEN_FLOW": "collector loop_supply",
+    "FOULED": f"duty loop_supply loop_return {TANK}",
+    "SCALD": "tap",
+    "RESETS SETTINGS MEMORY": "",
+}
+# The guard alone, with both pumps commanded on: it hears its four sensors, and nothing else.
+GUARD = f"collector loop_supply {TANK}"
+# Time alone: every timer runs, whatever the station does. Without a valve there is none to time.
+TIMES = {"OUTPUT_MS DUTY_MS RUN_ON_MS": "", "VALVE_MS VALVE_HOME_MS UNMOVED_S": "topology"}

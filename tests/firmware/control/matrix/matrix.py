@@ -1,0 +1,488 @@
+"""Drives the bare core through every combination of the tables, and compares.
+
+No plant: readings are set by hand. Only the flow switch follows the collector pump. A combination
+is a topology, a situation, lost sensors and a hazard; its stages are: the hazard comes; it is
+remembered where a latch has to; people leave; the hazard is over. Before that, the station has to
+be in its situation, and has to do without the sensor what the tables say.
+"""
+
+from array import array
+from typing import NamedTuple
+
+from . import hazards, table
+
+STEP_MS = 5000
+# Slow things are driven in longer steps, so that thousands of combinations take seconds.
+LONG_MS = 20000
+# The valve's way, a rest, and a run-on.
+LATE_S = 500
+# A situation is reached within this; the loop takes 200 s to be pumped round, the valve 120 s.
+REACHED_S = 900
+LOST_S = 80
+# A lost sensor is reported after two minutes.
+ALARM_S = 125
+NOBODY = {"IN_UPKEEP": 0, "IN_HAND_MASK": 0, "IN_HAND_VALUE": 0, "IN_RESETS": 0, "IN_FLOW_ML_PER_MIN": 1}
+# How long it has to last.
+LASTS_STEPS = 2
+LETTERS = {"C": "COLLECTOR_PUMP", "T": "TANK_PUMP", "V": "DUMP_VALVE_POWER"}
+RANKS = {claim.name: (rank, claim) for rank, claim in enumerate(table.CLAIMS)}
+SITUATIONS = {situation.name: situation for situation in table.SITUATIONS}
+HAZARDS = {hazard.name: hazard for hazard in hazards.HAZARDS}
+
+
+class MismatchError(Exception):
+    """The station does not do what the table says."""
+
+
+class Place(NamedTuple):
+    """A situation in a topology without some sensors."""
+
+    topology: str
+    situation: str
+    lost: str
+    away: bool = False
+
+    def __str__(self):
+        return f"{self.topology}, {self.situation}, {'away, ' if self.away else ''}without {self.lost}"
+
+
+class Expected(NamedTuple):
+    """What is to be seen."""
+
+    claim: table.Claim
+    on: str
+    barred: str
+
+
+class World:
+    """One station of bare core, with readings set by hand."""
+
+    # What looks at every step before it is taken.
+    watcher = None
+
+    def __init__(self, core, topology, away):
+        self.core = core
+        self.s = core.state
+        self.state = array("i", [0] * core.state.STATE)
+        self.settings = array("i", [0] * core.settings.SETTINGS)
+        self.inputs = array("i", [0] * core.state.INPUTS)
+        core.settings.load_defaults(self.settings)
+        self.set("DUMP_TOPOLOGY", table.TOPOLOGIES.index(topology))
+        self.set("AWAY", 1 if away else 0)
+        self.set("FLOW_SENSOR", core.settings.FLOW_SWITCH)
+        # Turns long enough to see.
+        self.set("EXERCISE_FOR", 60000)
+        if core.settings.broken_rule(self.settings) != core.settings.RULE_OK:
+            raise MismatchError(f"{topology}: these settings are not accepted")
+        # 0 never, 1 with the pump, 2 always.
+        self.flows = 1
+        self.time_ms = 0
+
+    def set(self, setting, value):
+        self.settings[getattr(self.core.settings, setting)] = value
+
+    def copy(self):
+        """A station that goes on from here."""
+        other = object.__new__(World)
+        other.__dict__.update(self.__dict__)
+        other.state, other.inputs = array("i", self.state), array("i", self.inputs)
+        other.settings = array("i", self.settings)
+        return other
+
+    def read(self, readings):
+        """Set raw readings by name, in C."""
+        for name, value in readings.items():
+            self.inputs[self.s.IN_RAW_MC + table.SENSORS.index(name)] = value * 1000
+
+    def read_at_least(self, readings):
+        self.read({name: value for name, value in readings.items() if self.raw(name) < value})
+
+    def raw(self, name):
+        return self.inputs[self.s.IN_RAW_MC + table.SENSORS.index(name)] // 1000
+
+    def weather(self, name):
+        self.read(dict(zip(table.SENSORS, table.WEATHER[name], strict=True)))
+
+    def lose(self, sensors):
+        for name in sensors:
+            self.inputs[self.s.IN_RAW_CAUSE + table.SENSORS.index(name)] = self.s.CAUSE_OPEN
+
+    def mend(self, sensor):
+        self.inputs[self.s.IN_RAW_CAUSE + table.SENSORS.index(sensor)] = self.s.CAUSE_NONE
+
+    def broken(self, sensor):
+        return self.inputs[self.s.IN_RAW_CAUSE + table.SENSORS.index(sensor)] != self.s.CAUSE_NONE
+
+    def put(self, inputs):
+        """Set inputs by name."""
+        for name, value in inputs.items():
+            if name == "IN_FLOW_ML_PER_MIN":
+                self.flows = value
+            else:
+                self.inputs[getattr(self.s, name)] = value
+
+    def wake(self):
+        self.core.station.wake(self.state, self.settings, self.inputs)
+
+    def on(self):
+        """The outputs that are on, as letters."""
+        return "".join(letter for letter, name in LETTERS.items() if self.state[getattr(self.s, name + "_ON")])
+
+    def step(self, dt_ms):
+        self.inputs[self.s.IN_FLOW_ML_PER_MIN] = (self.flows + self.state[self.s.COLLECTOR_PUMP_ON]) // 2
+        self.inputs[self.s.IN_DT_MS] = dt_ms
+        if self.watcher:
+            self.watcher(self)
+        self.core.station.step(self.state, self.settings, self.inputs)
+        self.time_ms += dt_ms
+        if self.state[self.s.GUARD_ACTIONS] != 0:
+            raise MismatchError("the guard had to act")
+
+    def run(self, seconds, dt_ms=LONG_MS):
+        for _ in range(-(-seconds * 1000 // dt_ms)):
+            self.step(dt_ms)
+
+    def found(self):
+        """Duty, reason and outputs, in words."""
+        return f"{self.s.DUTY_NAMES[self.state[self.s.DUTY]]}, {self.reason()}, {self.on() or 'all off'}"
+
+    def reason(self):
+        names = vars(self.core.reasons).items()
+        return next((name for name, code in names if name.isupper() and code == self.state[self.s.REASON]), "?")
+
+    def decided(self, claim):
+        """Whether duty and reason are the claim's."""
+        duty = self.s.DUTY_NAMES[self.state[self.s.DUTY]]
+        return duty == claim.duty and (not claim.reason or self.state[self.s.REASON] == getattr(self.core.reasons, claim.reason))
+
+
+def chosen(claim, place):
+    """A claim, or the one for this place's topology."""
+    return claim[place.topology] if isinstance(claim, dict) else claim
+
+
+def by_weather(claims, weather):
+    return claims.get(weather, claims.get("any"))
+
+
+def radiator_is_frosty(place, weather, hazard):
+    """Whether a radiator in series may bring frost into the exchanger."""
+    frosty = weather in table.FROSTY_AIR or place.lost == "outdoor"
+    return place.topology == "series" and (frosty or (hazard is not None and hazard.name == "frosty air"))
+
+
+def claims_of(place, hazard, left=False):
+    """The names of all claims: of the situation, the loss, and the hazard. `left`: people have."""
+    situation, loss = SITUATIONS[place.situation], table.LOSSES[place.lost]
+    weather = situation.weather
+    names = [chosen(claim, place) for claim in situation.claims]
+    if left:
+        names = [name for name in names if name not in table.PEOPLE]
+    names.append(chosen(by_weather(loss.claims, weather), place))
+    gone = set(loss.drops)
+    if hazard is not None:
+        names.append(chosen(by_weather(hazard.claims, weather), place))
+        gone |= set(hazard.drops)
+    return [name for name in names if name and name not in gone]
+
+
+def collector_of(place, hazard):
+    """The collector's reading, in C."""
+    now = table.WEATHER[SITUATIONS[place.situation].weather][0]
+    if hazard is None:
+        return now
+    return hazard.readings.get("collector", max(now, hazard.at_least.get("collector", now)))
+
+
+def claim_of(place, hazard, left):
+    """The highest claim. In series, what would send glycol into a frosty radiator is refused."""
+    names = claims_of(place, hazard, left)
+    hot = collector_of(place, hazard) >= table.DUMP_FROM_C and place.topology in table.RADIATOR
+    if hot and set(names) & set(table.GIVEN_UP):
+        names.append("given up, dump")
+    ranked = [claim for _, claim in sorted(RANKS[name] for name in names)]
+    claim = ranked[0]
+    uses_radiator = claim.duty in ("dumping", "night_cooling")
+    if uses_radiator and radiator_is_frosty(place, SITUATIONS[place.situation].weather, hazard):
+        return RANKS["series frost"][1]
+    if hazard is not None and claim.name in hazard.turns_into:
+        return RANKS[hazard.turns_into[claim.name]][1]
+    if claim.name == "frost" and hazard is not None and hazard.yields and ranked[1].name == "charging":
+        return ranked[1]
+    return claim
+
+
+def for_place(bars, place):
+    """The bars for this place, out of a table by weather, topology or lost sensor."""
+    while isinstance(bars, dict):
+        weather = SITUATIONS[place.situation].weather
+        keys = (place.lost, weather, place.topology, "away" if place.away else "home")
+        bars = next((bars[key] for key in keys if key in bars), "")
+    return bars
+
+
+def bars_of(place, hazard):
+    """The outputs that limits bar to people."""
+    situation, loss = SITUATIONS[place.situation], table.LOSSES[place.lost]
+    return "".join(for_place(bars, place) for bars in (situation.bars, loss.bars, hazard.bars if hazard else ""))
+
+
+def less(letters, gone):
+    return "".join(letter for letter in letters if letter not in gone)
+
+
+def held_of(place, hazard, claim):
+    """What people hold. Purging lets go of both pumps while the collector is seen to be hot."""
+    situation = SITUATIONS[place.situation]
+    own = hazard is not None and by_weather(hazard.claims, situation.weather) == claim.name
+    held = hazard.held if own else situation.held
+    if claim.name == "purge" and place.lost != "collector":
+        hot = table.WEATHER[situation.weather][0] >= 60
+        held = less(held, "CT" if hot else hazard.bars_purge if hazard else "")
+    return held
+
+
+def expected(place, hazard, left=False):
+    """What the tables say is to be seen."""
+    situation = SITUATIONS[place.situation]
+    seen = hazard if hazard is not None and place.lost not in hazard.blind else None
+    claim = claim_of(place, seen, left)
+    on, bars = claim.on, ""
+    if on == "held":
+        on, bars = held_of(place, hazard, claim), bars_of(place, seen)
+        to_exchanger = "V" in on or place.topology == "none"
+        if "C" in bars or (claim.name != "purge" and ("x" if to_exchanger else "r") in bars):
+            on = less(on, "C")
+        if "P" in bars and place.lost == "exchanger":
+            on = less(on, "T")
+        # The tank pump alone adds no heat.
+        bars = "T" if "T" in on and "T" in bars and "C" in on else ""
+        on = less(on, bars)
+    elif seen is not None:
+        on = less(on, seen.bars_own.get(situation.weather, ""))
+    if place.topology == "none" or claim.name == "purge" or (claim.name == "night cooling" and place.topology == "series"):
+        on = less(on, "V")
+    return Expected(claim, on, bars)
+
+
+def outputs_right(world, wanted, at_once):
+    """Whether what has to be off is off; `at_once` is false once all has to be on, too."""
+    on = set(world.on())
+    if wanted.claim.name == "purge":
+        # The valve alternates.
+        on -= {"V"}
+    if wanted.on == "turn":
+        return len(on) <= 1
+    if not at_once:
+        return on == set(wanted.on)
+    # A tank pump barred beside glycol that moves may run until it does.
+    alone = set() if "C" in on else set(wanted.barred)
+    return on - set(wanted.on) <= ({"T"} if wanted.claim.run_on else alone)
+
+
+def compare(world, wanted, within_s):
+    """Let it happen: in time, lasting, and in the end with every output as it has to be."""
+    begun = world.time_ms
+    while True:
+        world.step(STEP_MS)
+        if world.decided(wanted.claim) and outputs_right(world, wanted, True):
+            break
+        if world.time_ms - begun >= within_s * 1000:
+            raise MismatchError(f"after {within_s} s: {world.found()}")
+    for _ in range(LASTS_STEPS):
+        world.step(STEP_MS)
+        check(world, wanted)
+    begun = world.time_ms
+    while not outputs_right(world, wanted, False) and wanted.on != "turn":
+        if world.time_ms - begun >= LATE_S * 1000:
+            raise MismatchError(f"after {LATE_S} s more: {world.found()}")
+        world.step(LONG_MS)
+        check(world, wanted)
+
+
+def check(world, wanted):
+    if not world.decided(wanted.claim) or not outputs_right(world, wanted, True):
+        raise MismatchError(f"then: {world.found()}")
+
+
+def tell(place, hazard, stage, wanted, fault):
+    """A line for people."""
+    words = f"{wanted.claim.duty}, {wanted.claim.reason}, {wanted.on or 'all off'}"
+    return f"{place}: {hazard.name if hazard else 'the situation'}, {stage}: wanted {words}; {fault}"
+
+
+class Matrix:
+    """All stations of one core, each driven to its situation once."""
+
+    def __init__(self, core):
+        self.core = core
+        self.begun = {}
+        self.reached = {}
+
+    def awake(self, topology, away):
+        """A station that has charged once, so that its loop is known."""
+        if (topology, away) not in self.begun:
+            world = World(self.core, topology, away)
+            world.wake()
+            world.weather("dull")
+            world.run(130, STEP_MS)
+            world.weather("sun")
+            begun = world.time_ms
+            while world.on() != ("CT" if topology == "none" else "CTV"):
+                world.step(STEP_MS)
+                if world.time_ms - begun > REACHED_S * 1000:
+                    raise MismatchError(f"{topology}: a sunny day does not charge: {world.found()}")
+            world.run(100)
+            self.begun[topology, away] = world
+        return self.begun[topology, away].copy()
+
+    def reach(self, place):
+        """The station in this place, driven there once; raises a mismatch if it does not come."""
+        if place not in self.reached:
+            try:
+                self.reached[place] = self.drive(place)
+            except MismatchError as fault:
+                self.reached[place] = fault
+        if isinstance(self.reached[place], MismatchError):
+            raise self.reached[place]
+        return self.reached[place].copy()
+
+    def drive(self, place):
+        """Into the situation, then the sensor is lost; or the other way round."""
+        situation = SITUATIONS[place.situation]
+        world = self.awake(place.topology, place.away)
+        if situation.lost_first:
+            # Idle while the sensor goes.
+            world.weather("dull")
+            world.lose(table.LOSSES[place.lost].sensors)
+            world.run(LOST_S)
+        for weather, seconds, with_inputs in situation.before:
+            world.weather(weather)
+            if with_inputs:
+                world.put(situation.inputs)
+            world.run(seconds)
+        world.weather(situation.weather)
+        world.put(situation.inputs)
+        for letter in situation.due:
+            mover = world.s.MOVING.index(getattr(world.s, LETTERS[letter]))
+            world.state[world.s.UNMOVED_S + mover] = world.settings[self.core.settings.EXERCISE_AFTER]
+        if "homing" in situation.claims:
+            world.wake()
+        self.settle(world, place if situation.lost_first else place._replace(lost="nothing"))
+        world.flows = 1
+        if not situation.lost_first:
+            world.lose(table.LOSSES[place.lost].sensors)
+            world.run(LOST_S)
+            self.settle(world, place)
+        return world
+
+    def settle(self, world, place):
+        """Wait for what the tables say of this place."""
+        wanted = expected(place, None)
+        try:
+            compare(world, wanted, REACHED_S)
+        except MismatchError as fault:
+            raise MismatchError(tell(place, None, "reached", wanted, fault)) from None
+
+    def try_hazard(self, place, hazard, watcher=None):
+        """All stages of one combination."""
+        world = self.reach(place)
+        world.watcher = watcher
+        seen = place.lost not in hazard.blind
+        stage, wanted = "it comes", expected(place, hazard)
+        try:
+            untouched = [name for name, value in hazard.at_least.items() if world.raw(name) >= value]
+            befall(world, hazard)
+            world.run(hazard.takes_s)
+            if hazard.then:
+                world.read(hazard.then)
+                world.run(20, STEP_MS)
+                world.run(hazard.then_s)
+            compare(world, wanted, hazard.within_s)
+            if hazard.alarm and seen:
+                stage = f"alarm {hazard.alarm}"
+                hear(world, hazard.alarm, hazard.within_s)
+            if hazard.remembered and seen:
+                stage = "remembered"
+                world.read({name: value for name, value in hazard.remembered.items() if name not in untouched})
+                compare(world, wanted, STEP_MS // 1000)
+            left = is_people(place) and not hazard.inputs and hazard.after_people
+            if left:
+                stage, wanted = "people leave", expected(place, hazard, True)
+                world.put(NOBODY)
+                compare(world, wanted, hazard.within_s)
+            if comes_back(place, hazard):
+                stage, wanted = "it is over", expected(place, None, left)
+                self.end(world, place, hazard, left)
+                compare(world, wanted, hazard.over_s)
+        except MismatchError as fault:
+            raise MismatchError(tell(place, hazard, stage, wanted, fault)) from None
+
+    def end(self, world, place, hazard, left):
+        """The hazard is over; people who were there before it are there again unless they left."""
+        situation = SITUATIONS[place.situation]
+        world.weather(situation.weather)
+        if hazard.inputs:
+            world.put(NOBODY)
+        if not left:
+            world.put({name: value for name, value in situation.inputs.items() if name != "IN_FLOW_ML_PER_MIN"})
+
+    def lost_alarm(self, place):
+        """A lost sensor closes the alarm contact, wherever the station is."""
+        try:
+            hear(self.reach(place), "SENSOR", ALARM_S)
+        except MismatchError as fault:
+            raise MismatchError(f"{place}: no alarm for a lost sensor: {fault}") from None
+
+
+def comes_back(place, hazard):
+    situation = SITUATIONS[place.situation]
+    return hazard.comes_back and situation.resumes and not {situation.weather, place.lost} & set(hazard.lingers)
+
+
+def is_people(place):
+    return any(claim in table.PEOPLE for claim in SITUATIONS[place.situation].claims)
+
+
+def befall(world, hazard):
+    """Let the hazard come."""
+    world.read_at_least(hazard.at_least)
+    world.read(hazard.readings)
+    world.lose(hazard.broken)
+    world.put(hazard.inputs)
+    for name, value in hazard.settings.items():
+        world.set(name, value)
+    for name, value in hazard.state.items():
+        world.state[getattr(world.s, name)] = value
+    if hazard.wake:
+        world.wake()
+
+
+def hear(world, alarm, within_s):
+    """The alarm is set in time, and its contact closed."""
+    bit = getattr(world.core.diagnosis, "ALARM_" + alarm)
+    begun = world.time_ms
+    while world.state[world.s.ALARMS] & bit == 0 or world.state[world.s.ALARM_ON] == 0:
+        if world.time_ms - begun >= within_s * 1000:
+            raise MismatchError("silent")
+        world.step(STEP_MS)
+
+
+def places():
+    """Every situation in each topology, without each sensor; during an absence with all of them."""
+    found = []
+    for situation in table.SITUATIONS:
+        for topology in situation.topologies:
+            found += [Place(topology, situation.name, lost, situation.away) for lost in table.LOSSES]
+            if not situation.away and not situation.never_away:
+                found.append(Place(topology, situation.name, "nothing", True))
+    return found
+
+
+def applies(place, hazard):
+    """Whether the tables try this hazard here."""
+    if place.topology not in hazard.topologies or place.situation in hazard.never or place.lost in hazard.skip:
+        return False
+    if hazard.duties and expected(place, None).claim.duty not in hazard.duties:
+        return False
+    return not hazard.only or place.situation in hazard.only
