@@ -89,7 +89,10 @@ def steams(state, settings, inputs):
 
 def over(state, settings, inputs, sensor):
     """Whether a tank sensor is more than 1 K over tank_limit; the rules act at the limit."""
-    return known(state, settings, inputs, sensor) and state[s.GUARD_MC + sensor] > settings[cfg.TANK_LIMIT] + 1000
+    return (
+        known(state, settings, inputs, sensor)
+        and state[s.GUARD_MC + sensor] > settings[cfg.TANK_LIMIT] - settings[cfg.TANK_MARGIN] + 1000
+    )
 
 
 def chills(state, settings, inputs):

@@ -15,6 +15,7 @@ from .tank import (
     latch_over,
     off_scale,
     pump_barred,
+    ran_enough,
     take_hottest,
     take_reference,
     time_above,
@@ -25,6 +26,8 @@ from .tank import (
 # second. Common practice for any differential.
 COOLING_START_MK = 10000
 COOLING_STOP_MK = 2000
+# A radiator that failed counts as useless for two days: a cloudy one may lie between two hot ones.
+HELPLESS_S = 172800
 # Night cooling starts only while the bottom reads at most this much above the top: heat that it
 # brings by mistake then stays near the top's own temperature.
 COOLING_UPRIGHT_MK = 500
@@ -36,11 +39,6 @@ def latch_steam(state, settings, inputs):
         state[s.STAGNATION] = 1
     elif state[s.COLLECTOR_MC] <= settings[cfg.COLLECTOR_RESET]:
         state[s.STAGNATION] = 0
-
-
-def ran_enough(state, settings, inputs):
-    """Whether the collector pump is off, or has run for minimum_run."""
-    return state[s.COLLECTOR_PUMP_ON] == 0 or state[s.COLLECTOR_PUMP_MS] >= settings[cfg.MINIMUM_RUN]
 
 
 def latch_dump(state, settings, inputs):
@@ -69,19 +67,29 @@ def latch_difference(state, settings, inputs):
         state[s.CHARGE_WANTED] = 0
 
 
+def watch_radiator(state, settings, inputs):
+    """Time since the radiator was of no use: there is none, it failed, or the collector boiled."""
+    boils = s.trusted(state, s.COLLECTOR) and state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]
+    if boils or state[s.DUMP_BARRED] != 0 or settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
+        state[s.HELPLESS_S] = HELPLESS_S
+    else:
+        state[s.HELPLESS_S] = max(state[s.HELPLESS_S] - state[s.METER_SECONDS], 0)
+
+
 def latch_cooling(state, settings, inputs):
-    """Latch night cooling: away, the tank full, and the collector much colder than the tank.
+    """Latch night cooling: away, no use in a radiator, and the collector much colder than the tank.
 
     A bottom that reads hotter than the top is not believed: it may be a collector in the sun,
     swapped with the sensor that looks cold. Without tank_high nobody could tell.
     """
-    if settings[cfg.AWAY] == 0 or state[s.TANK_FULL] == 0 or off_scale(state, settings, inputs):
+    if settings[cfg.AWAY] == 0 or state[s.HELPLESS_S] == 0 or off_scale(state, settings, inputs):
         state[s.COOLING_WANTED] = 0
         return
     if not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.TANK_HIGH) or pump_barred(state, settings, inputs):
         state[s.COOLING_WANTED] = 0
         return
-    fall = state[s.TANK_COLDEST_MC] - state[s.COLLECTOR_MC]
+    fall = max(state[s.COLLECTOR_MC], settings[cfg.AWAY_LIMIT])
+    fall = state[s.TANK_COLDEST_MC] - fall
     inversion = inversion_mk(state, settings, inputs)
     if fall >= COOLING_START_MK and inversion <= COOLING_UPRIGHT_MK:
         state[s.COOLING_WANTED] = 1
@@ -102,6 +110,7 @@ def observe(state, settings, inputs):
     time_plates(state, settings, inputs)
     latch_difference(state, settings, inputs)
     latch_frost(state, settings, inputs)
+    watch_radiator(state, settings, inputs)
     latch_cooling(state, settings, inputs)
 
 

@@ -34,7 +34,7 @@ REASON_TEXTS = {
     why.HAND_HELD: "held by hand; limits still apply",
     why.UNDER_MAINTENANCE: "under maintenance: all pumps off",
     why.PURGING: "filling and purging: both pumps on while the collector is cool",
-    why.NIGHT_COOLING_AWAY: "away with a full tank: the night takes heat out of it",
+    why.NIGHT_COOLING_AWAY: "away, and no radiator takes the heat: the night cools the tank",
     why.TURN: "a pump or the valve has stood for exercise_after and is exercised",
     why.TURN_POSTPONED_COLD: "exercise is due but postponed: the loop may hold frosty glycol",
     why.TURN_POSTPONED_HOT: "exercise is due but postponed: the tank is full",
@@ -99,6 +99,8 @@ RULE_TEXTS = {
     cfg.RULE_CHARGE_RESET_ABOVE_TANK: "charge_limit less charge_limit_reset must not be under tank_limit less tank_limit_reset",
     cfg.RULE_OUTDOOR_NEEDED: "the outdoor sensor has to be fitted unless the radiator bypasses the exchanger (frosty glycol)",
     cfg.RULE_AWAY_UNDER_LIMIT: "away_limit must not be above tank_limit",
+    cfg.RULE_TANK_ABOVE_FROST: "tank_limit less tank_limit_reset, and tank_full_low less tank_full_reset, must be at least "
+    "tank_margin plus stratification_margin above 0 C",
     cfg.RULE_DELAY_COVERS_TRANSIT: "tank_pump_delay has to be at least the time to pump a quarter of loop_volume at collector_flow",
 }
 
@@ -114,5 +116,13 @@ RULE_SETTINGS = {
     cfg.RULE_CHARGE_RESET_ABOVE_TANK: (cfg.CHARGE_LIMIT, cfg.CHARGE_LIMIT_RESET, cfg.TANK_LIMIT, cfg.TANK_LIMIT_RESET),
     cfg.RULE_OUTDOOR_NEEDED: (cfg.DUMP_TOPOLOGY, cfg.OUTDOOR_FITTED),
     cfg.RULE_AWAY_UNDER_LIMIT: (cfg.AWAY_LIMIT, cfg.TANK_LIMIT),
+    cfg.RULE_TANK_ABOVE_FROST: (
+        cfg.TANK_LIMIT,
+        cfg.TANK_LIMIT_RESET,
+        cfg.TANK_FULL_LOW,
+        cfg.TANK_FULL_RESET,
+        cfg.TANK_MARGIN,
+        cfg.STRATIFICATION_MARGIN,
+    ),
     cfg.RULE_DELAY_COVERS_TRANSIT: (cfg.TANK_PUMP_DELAY, cfg.LOOP_VOLUME, cfg.COLLECTOR_FLOW),
 }

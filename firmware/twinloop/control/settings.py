@@ -98,12 +98,13 @@ EXCHANGER_FITTED = ROWS.add(
     "on the plates, roof-return end; in series the radiator's end: frost protection needs it",
 )
 FLOW_SENSOR = ROWS.add("flow_sensor", "choice", 0, 2, NO_FLOW_SENSOR, COLD, "in the roof loop: none, a switch, or a meter")
-AWAY = ROWS.add("away", "choice", 0, 1, 0, RUNNING, "nobody draws water: the tank limits drop, nights may cool the tank")
-AWAY_LIMIT = ROWS.add("away_limit", "mC", 40000, 75000, 60000, RUNNING, "tank_limit while away; tank_full_low drops by as much")
+AWAY = ROWS.add("away", "choice", 0, 1, 0, RUNNING, "nobody draws water: nights may cool the tank, where no radiator works")
+AWAY_LIMIT = ROWS.add("away_limit", "mC", 30000, 75000, 45000, RUNNING, "while away, nights cool the tank down to this")
 EXERCISE_AFTER = ROWS.add(
     "exercise_after", "s", 3600, 1209600, 259200, RUNNING, "a pump or valve that has stood this long is exercised"
 )
 EXERCISE_FOR = ROWS.add("exercise_for", "ms", 1000, 60000, 10000, RUNNING, "how long it is exercised")
+TANK_MARGIN = ROWS.add("tank_margin", "mK", 0, 20000, 0, RUNNING, "tank sensors strapped on read this much less than the water")
 # Name, unit, lowest, highest, default, why.
 TABLE = tuple([row[:5] + row[6:] for row in ROWS.rows])
 SETTINGS = len(TABLE)
@@ -123,6 +124,7 @@ RULE_CHARGE_RESET_ABOVE_TANK = 8
 RULE_OUTDOOR_NEEDED = 9
 RULE_AWAY_UNDER_LIMIT = 10
 RULE_DELAY_COVERS_TRANSIT = 11
+RULE_TANK_ABOVE_FROST = 12
 RULE_RANGE = 100  # plus the code of the setting that is out of its range
 
 # Water's boiling point in millidegrees Celsius against absolute pressure in kPa.
@@ -189,14 +191,18 @@ def broken_rule(settings):
     # A quarter of the loop stands for the way from the collector to the exchanger.
     if settings[TANK_PUMP_DELAY] < settings[LOOP_VOLUME] * 150 // settings[COLLECTOR_FLOW] * 100:
         return RULE_DELAY_COVERS_TRANSIT
+    # The lowest figure that may have to clear a latch of the tank, with tank_high lost.
+    least = min(tank_limit_mc(settings) - settings[TANK_LIMIT_RESET], tank_full_low_mc(settings) - settings[TANK_FULL_RESET])
+    if least < settings[STRATIFICATION_MARGIN]:
+        return RULE_TANK_ABOVE_FROST
     return RULE_OK
 
 
 def tank_limit_mc(settings):
-    """The tank_limit in force: away_limit while away."""
-    return settings[AWAY_LIMIT] if settings[AWAY] == 1 else settings[TANK_LIMIT]
+    """What the hottest tank sensor reads when the water is at tank_limit."""
+    return settings[TANK_LIMIT] - settings[TANK_MARGIN]
 
 
 def tank_full_low_mc(settings):
-    """The tank_full_low in force: while away it is as far below the limit as at home."""
-    return tank_limit_mc(settings) - settings[TANK_LIMIT] + settings[TANK_FULL_LOW]
+    """What tank_low reads when the water around it is at tank_full_low."""
+    return settings[TANK_FULL_LOW] - settings[TANK_MARGIN]

@@ -209,6 +209,7 @@ DUMP_IDLE_MS = STATE_WORDS.take()  # how long this dump has flowed without effec
 DUMP_HEATS_MS = STATE_WORDS.take()  # how long the tank has been 2 K warmer than that
 DUMP_BARRED = STATE_WORDS.take()  # reason code while dumping is given up, 0 otherwise
 DUMP_RETRY_MS = STATE_WORDS.take()  # time since then
+HELPLESS_S = STATE_WORDS.take()  # how long the nights shall still do what the radiator could not
 TRACK_MS = STATE_WORDS.take()  # pump long off, and arriving glycol as warm as the collector
 TRACK_LOW_MC = STATE_WORDS.take()  # lowest and highest collector in that time
 TRACK_HIGH_MC = STATE_WORDS.take()

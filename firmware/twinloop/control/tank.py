@@ -1,9 +1,9 @@
 """When the tank may take heat: the whole rule.
 
-1. Some tank sensor is trusted, the hottest one is below tank_limit, or away_limit while away
-   (`latch_over`), and none reads beyond what a tank can reach (`off_scale`). The tank is full
-   before that when its bottom is warm (`latch_full`). With tank_high lost, or the bottom hotter
-   than the top, a margin stands in for it (`take_hottest`).
+1. Some tank sensor is trusted, the hottest one is below tank_limit (`latch_over`), and none reads
+   beyond what a tank can reach (`off_scale`). The tank is full before that when its bottom is warm
+   (`latch_full`). With tank_high lost, or the bottom hotter than the top, a margin stands in for it
+   (`take_hottest`).
 2. Glycol too hot for drinking water is dumped first (`latch_hot`). Without a usable radiator, or
    with a frosty one in series, it stays put.
 3. Beside a trusted tank sensor above tank_limit no collector pump runs, in any duty, unless the
@@ -92,7 +92,7 @@ def off_scale(state, settings, inputs):
 
 def time_above(state, settings, inputs):
     """Time a trusted tank sensor above tank_limit: one noisy reading is no evidence."""
-    if hottest_seen_mc(state, settings, inputs) > settings[cfg.TANK_LIMIT]:
+    if hottest_seen_mc(state, settings, inputs) > cfg.tank_limit_mc(settings):
         state[s.ABOVE_MS] = min(state[s.ABOVE_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
     else:
         state[s.ABOVE_MS] = 0
@@ -124,8 +124,16 @@ def latch_full(state, settings, inputs):
         state[s.TANK_FULL] = 0
 
 
+def ran_enough(state, settings, inputs):
+    """Whether the collector pump is off, or has run for minimum_run."""
+    return state[s.COLLECTOR_PUMP_ON] == 0 or state[s.COLLECTOR_PUMP_MS] >= settings[cfg.MINIMUM_RUN]
+
+
 def latch_hot(state, settings, inputs):
-    """Latch glycol too hot for drinking water, in the collector or already at the station."""
+    """Latch glycol too hot for drinking water, in the collector or already at the station.
+
+    A dump that it began goes on for minimum_run.
+    """
     if not s.trusted(state, s.COLLECTOR):
         return
     hot = state[s.COLLECTOR_MC]
@@ -133,7 +141,7 @@ def latch_hot(state, settings, inputs):
         hot = max(hot, state[s.LOOP_SUPPLY_MC])
     if hot >= settings[cfg.CHARGE_LIMIT]:
         state[s.CHARGE_HOT] = 1
-    elif hot < settings[cfg.CHARGE_LIMIT] - settings[cfg.CHARGE_LIMIT_RESET]:
+    elif hot < settings[cfg.CHARGE_LIMIT] - settings[cfg.CHARGE_LIMIT_RESET] and ran_enough(state, settings, inputs):
         state[s.CHARGE_HOT] = 0
 
 

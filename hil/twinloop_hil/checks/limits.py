@@ -133,11 +133,12 @@ def measure_margin(bench):
     return *found, "tank_low when charging ended, tank_high lost"
 
 
-def measure_away(bench):
-    bench.client.change_settings({cfg.AWAY: 1})
+def measure_strapped(bench):
+    bench.client.change_settings({cfg.TANK_MARGIN: 10000})
     try:
         station = Station(bench)
-        return *to_tank_limit(station, station.settings["away_limit"]), "tank_high when charging ended, away"
+        limit = station.settings["tank_limit"] - station.settings["tank_margin"]
+        return *to_tank_limit(station, limit), "tank_high when charging ended, its sensors strapped on"
     finally:
         bench.restore_settings()
 
@@ -162,6 +163,6 @@ CHECKS = (
     Check("tank-full-reset", "a full tank cools from the bottom until charging begins again", "C", 1, measure_full_reset),
     Check("charge-limit-reset", "dumped glycol cools until charging begins again", "C", 1, measure_charge_reset),
     Check("stratification-margin", "tank_high is lost; the bottom of the tank warms until charging ends", "C", 1, measure_margin),
-    Check("away-limit", "during an absence the top of the tank warms until charging ends", "C", 1, measure_away),
+    Check("strapped-limit", "with sensors strapped on, the top of the tank warms until charging ends", "C", 1, measure_strapped),
     Check("frost-threshold", "the exchanger cools until the tank pump starts to warm it", "C", 1, measure_frost),
 )

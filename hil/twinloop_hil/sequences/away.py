@@ -1,18 +1,21 @@
-"""An absence: the tank limits drop, and a cold night may cool the tank."""
+"""An absence: where no radiator takes the heat, a cold night cools the tank."""
 
+from .collector import TANK_FULL
 from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, idle, sequence
 
 COOLING = {"duty": "night_cooling", "reason": "NIGHT_COOLING_AWAY"}
 BOTH_COOL = {**COOLING, "collector_pump": 1, "tank_pump": 1, "wait": "WAIT_NOTHING"}
 WAITING = {**COOLING, "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_COLD_GLYCOL"}
-# Full for an absence: 62 C at the top, 56 C at the bottom, warmed by the sun before the night.
-FULL = [
-    *FLUSHED,
+# 62 C at the top of the tank, 56 C at its bottom, warmed by the sun before the night.
+WARM = [
     ["ramp", "collector", 48000, 5000, {}],
     ["ramp", "tank_high", 61000, 1000, {}],
     ["ramp", "tank_low", 56000, 1000, {}],
     ["set", {"tank_high": 62000}],
 ]
+# The collector boiled on the day before.
+BOILED = [["ramp", "collector", 120000, 5000, {}], ["keep", 5000, {"duty": "stagnation_hold"}]]
+FULL = [*FLUSHED, *BOILED, *WARM]
 BYPASS = sequence(
     "night_cooling",
     [
@@ -60,16 +63,76 @@ BYPASS = sequence(
         ["becomes", 15000, 15000, COOLING],
         ["becomes", 5000, 300000, BOTH_COOL],
         ["keep", 90000, BOTH_COOL],
-        ["phase", "cool enough: the tank is no longer full"],
-        ["ramp", "tank_low", 45000, 1000, {**COOLING, "collector_pump": 1}],
-        ["ramp", "tank_high", 49900, 1000, {"duty": "night_cooling"}],
+        ["phase", "still warm, on"],
         ["set", {"collector": 30000, "loop_supply": 30000}],
-        ["keep", 30000, {"duty": "night_cooling"}],
-        ["set", {"tank_low": 44999}],
-        ["becomes", 5000, 5000, idle("NO_DIFFERENCE", TANK_FULL=0)],
+        ["ramp", "tank_low", 47001, 1000, {**COOLING, "collector_pump": 1}],
+        ["keep", 30000, BOTH_COOL],
+        ["phase", "cool enough, off"],
+        ["set", {"tank_low": 47000}],
+        ["becomes", 5000, 5000, idle("NO_DIFFERENCE")],
+        ["phase", "a little warmer, stays off"],
+        ["ramp", "tank_low", 54999, 1000, OFF],
         ["keep", 60000, OFF],
+        ["phase", "warm again, on"],
+        ["set", {"tank_low": 55000}],
+        ["becomes", 5000, 5000, COOLING],
     ],
     away=1,
+)
+
+# A radiator that works is left to do its work.
+WORKING = sequence(
+    "no_night_cooling_beside_a_radiator_that_works",
+    [
+        *FLUSHED,
+        *WARM,
+        ["phase", "it has not failed, off"],
+        ["set", {**DARK, "collector": 40000}],
+        ["keep", 300000, OFF],
+        ["phase", "the collector boiled, on"],
+        ["ramp", "collector", 120000, 5000, {}],
+        ["keep", 5000, {"duty": "stagnation_hold"}],
+        ["ramp", "collector", 40000, 5000, {}],
+        ["becomes", 0, 60000, COOLING],
+        ["becomes", 5000, 300000, BOTH_COOL],
+    ],
+    away=1,
+)
+
+# The collector never boils here.
+GIVEN_UP = sequence(
+    "night_cooling_after_a_dump_without_effect",
+    [
+        *TANK_FULL,
+        ["set", {"loop_supply": 90000, "loop_return": 89000}],
+        ["ramp", "collector", 100000, 5000, {}],
+        ["becomes", 175000, 200000, idle("RADIATOR_DEAD")],
+        ["phase", "given up, on in the night"],
+        ["set", {"loop_supply": 40000, "loop_return": 40000}],
+        ["ramp", "collector", 40000, 5000, {}],
+        ["becomes", 0, 120000, COOLING],
+        ["phase", "still on when the dump may be tried again"],
+        ["becomes", 5000, 300000, BOTH_COOL],
+        ["keep", 1800000, BOTH_COOL],
+        ["expect", {"DUMP_BARRED": 0}],
+    ],
+    away=1,
+)
+
+WITHOUT_RADIATOR = sequence(
+    "night_cooling_without_a_radiator",
+    [
+        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+        ["keep", 180000, OFF],
+        ["ramp", "tank_high", 61000, 1000, OFF],
+        ["ramp", "tank_low", 54000, 1000, OFF],
+        ["phase", "a cold night, on"],
+        ["set", {"tank_low": 55000}],
+        ["becomes", 5000, 5000, COOLING],
+        ["becomes", 5000, 300000, {**BOTH_COOL, "dump_valve_power": 0}],
+    ],
+    away=1,
+    dump_topology=2,
 )
 
 MINIMUM_RUN = sequence(
@@ -175,6 +238,7 @@ BLIND = sequence(
     "night_cooling_without_loop_supply",
     [
         *FULL,
+        ["keep", 300000, {}],
         ["set", {**DARK, "collector": 46000}],
         ["becomes", 5000, 400000, {**COOLING, "collector_pump": 1}],
         ["phase", "its time, and then the collector tells"],
@@ -193,10 +257,15 @@ SERIES = sequence(
     [
         ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
         ["keep", 180000, OFF],
-        ["ramp", "tank_high", 61000, 1000, {"dump_valve_power": 0}],
-        ["ramp", "tank_low", 56500, 1000, {"dump_valve_power": 0}],
+        ["ramp", "collector", 120000, 5000, {}],
+        ["keep", 5000, {"duty": "stagnation_hold"}],
+        ["ramp", "collector", 25000, 5000, {}],
+        ["keep", 180000, {}],
+        ["ramp", "tank_high", 61000, 1000, {}],
+        ["ramp", "tank_low", 54000, 1000, {}],
         ["phase", "cold, on, through the radiator"],
-        ["becomes", 0, 120000, {**BOTH_COOL, "dump_valve_power": 0}],
+        ["set", {"tank_low": 56500}],
+        ["becomes", 0, 300000, {**BOTH_COOL, "dump_valve_power": 0}],
         ["keep", 240000, {**BOTH_COOL, "dump_valve_power": 0}],
         ["ramp", "loop_return", 3500, 1000, {**BOTH_COOL, "dump_valve_power": 0}],
         ["keep", 60000, {**BOTH_COOL, "dump_valve_power": 0, "alarm": 0}],
@@ -220,8 +289,11 @@ AT_HOME = sequence(
     "no_night_cooling_at_home",
     [
         *FLUSHED,
-        ["ramp", "tank_high", 75000, 1000, OFF],
-        ["ramp", "tank_low", 70500, 1000, OFF],
+        *BOILED,
+        ["ramp", "collector", 15000, 5000, {}],
+        ["ramp", "tank_high", 75000, 1000, {}],
+        ["ramp", "tank_low", 70500, 1000, {}],
+        ["keep", 60000, {}],
         ["phase", "a full tank and a cold night, off"],
         ["keep", 600000, idle("COLLECTOR_COOL", TANK_FULL=1)],
     ],
@@ -233,33 +305,14 @@ STRONG = [
     ["set", {"loop_supply": 69000, "loop_return": 50000}],
 ]
 LIMITS = sequence(
-    "away_limit",
+    "an_absence_leaves_the_tank_limits",
     [
         *LONG_CHARGING,
         *STRONG,
-        ["phase", "cool, on"],
-        ["ramp", "tank_high", 55000, 1000, BOTH_PUMPS],
-        ["ramp", "tank_low", 45000, 1000, BOTH_PUMPS],
-        ["phase", "between, still on"],
-        ["ramp", "tank_high", 59999, 1000, BOTH_PUMPS],
+        ["phase", "above away_limit, still on"],
+        ["ramp", "tank_high", 69000, 1000, BOTH_PUMPS],
+        ["ramp", "tank_low", 50000, 1000, BOTH_PUMPS],
         ["keep", 60000, BOTH_PUMPS],
-        ["phase", "hot, off"],
-        ["set", {"tank_high": 60000}],
-        ["becomes", 5000, 5000, {"collector_pump": 0, "reason": "TANK_FULL_REFUSED"}],
-        ["phase", "between, stays off"],
-        ["ramp", "tank_high", 55000, 1000, {"collector_pump": 0}],
-        ["keep", 60000, {"collector_pump": 0}],
-        ["phase", "reset of the top, and of the bottom"],
-        ["set", {"tank_high": 54999}],
-        ["keep", 60000, {"duty": "idle", "collector_pump": 0}],
-        ["set", {"tank_low": 44999}],
-        ["becomes", 5000, 5000, {"duty": "charging"}],
-        ["becomes", 5000, 130000, BOTH_PUMPS],
-        ["phase", "tank_full_low has dropped as well"],
-        ["ramp", "tank_low", 51999, 1000, BOTH_PUMPS],
-        ["keep", 60000, BOTH_PUMPS],
-        ["set", {"tank_low": 52000}],
-        ["becomes", 5000, 5000, {"collector_pump": 0, "reason": "TANK_FULL_REFUSED"}],
     ],
     away=1,
 )

@@ -169,6 +169,7 @@ RADIATOR = c.sequence(
         *TOO_HOT,
         ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": -50000}],
     ],
+    minimum_run=0,
 )
 
 # While the valve moves home the exchanger is open: frosty glycol waits, whatever the crossover.
@@ -221,6 +222,7 @@ RADIATOR_BLIND = c.sequence(
         ["becomes", 5000, 5000, GO_ROUND],
     ],
     outdoor_fitted=0,
+    minimum_run=0,
 )
 
 

@@ -170,6 +170,25 @@ NEEDLESS = sequence(
     dump_collector_stop=40000,
 )
 
+DUMP_RUN = sequence(
+    "a_dump_keeps_the_minimum_run",
+    [
+        *LONG_CHARGING,
+        ["ramp", "collector", 90000, 5000, {}],
+        ["becomes", 0, 400000, {**CHARGE_DUMP, **TO_RADIATOR}],
+        ["phase", "cool at once, still to the radiator"],
+        ["set", {"collector": 70000}],
+        ["keep", 85000, {**CHARGE_DUMP, **TO_RADIATOR}],
+        ["phase", "run enough, charging"],
+        ["becomes", 5000, 5000, {"duty": "charging", "reason": "DIFFERENCE"}],
+        ["phase", "a limit needs no minimum run"],
+        ["ramp", "collector", 90000, 5000, {}],
+        ["becomes", 0, 400000, {**CHARGE_DUMP, **TO_RADIATOR}],
+        ["set", {"collector": 120000}],
+        ["becomes", 5000, 15000, HOLD],
+    ],
+)
+
 CHARGE_LIMIT = sequence(
     "charge_limit",
     [
@@ -183,7 +202,7 @@ CHARGE_LIMIT = sequence(
         ["becomes", 185000, 185000, {**CHARGE_DUMP, **TO_RADIATOR}],
         ["phase", "between, still to the radiator"],
         ["ramp", "collector", 75000, 5000, CHARGE_DUMP],
-        ["keep", 60000, {**CHARGE_DUMP, **TO_RADIATOR}],
+        ["keep", 90000, {**CHARGE_DUMP, **TO_RADIATOR}],
         ["phase", "cooler, charging again"],
         ["set", {"collector": 74999}],
         ["becomes", 5000, 5000, {"duty": "charging", "reason": "DIFFERENCE"}],

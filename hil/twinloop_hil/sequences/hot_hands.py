@@ -248,4 +248,5 @@ JOINS = sequence(
         ["phase", "a minute later: on, whatever its sensor says"],
         ["becomes", 5000, 10000, {"duty": "charging", "collector_pump": 1, "tank_pump": 1}],
     ],
+    minimum_run=0,
 )

@@ -33,6 +33,7 @@ TRAVEL_CLOSED = c.sequence(
         ["keep", 65000, {**c.OFF, "wait": "WAIT_VALVE"}],
         ["becomes", 5000, 5000, {**CHARGE_DUMP, **c.TO_RADIATOR}],
     ],
+    minimum_run=0,
 )
 
 TRAVEL_OPEN = c.sequence(
@@ -59,6 +60,7 @@ TRAVEL_OPEN = c.sequence(
         ["becomes", 55000, 65000, c.BOTH_PUMPS],
     ],
     dump_crossover=1,
+    minimum_run=0,
 )
 
 HOMING_BOOT = c.sequence(

@@ -47,6 +47,31 @@ LIMIT = sequence(
     ],
 )
 
+# Strapped to the shell, both sensors read 64 C when the water is at 75 C.
+STRAPPED = sequence(
+    "tank_limit_with_sensors_strapped_on",
+    [
+        *LONG_CHARGING,
+        *STRONG,
+        ["ramp", "tank_low", 40000, 1000, BOTH_PUMPS],
+        ["phase", "below what they read at the limit, on"],
+        ["ramp", "tank_high", 63999, 1000, BOTH_PUMPS],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "at it, off"],
+        ["set", {"tank_high": 64000}],
+        ["becomes", 5000, 5000, STOPPED],
+        ["phase", "cooler, on again"],
+        ["ramp", "tank_high", 58999, 1000, {}],
+        ["becomes", 0, 200000, BOTH_PUMPS],
+        ["phase", "the bottom as well"],
+        ["ramp", "tank_low", 55999, 1000, BOTH_PUMPS],
+        ["keep", 60000, BOTH_PUMPS],
+        ["set", {"tank_low": 56000}],
+        ["becomes", 5000, 5000, STOPPED],
+    ],
+    tank_margin=11000,
+)
+
 # tank_full_low is the limit and resets early: from 70 to 73 C only the tank_limit latch holds.
 LIMIT_LOW = sequence(
     "tank_limit_on_the_low_sensor",

@@ -8,7 +8,7 @@ from .. import trace
 from .findings import first_where
 
 NAME = "tank_node"
-TEXT = "a layer of the tank was more than 2 K above the tank limit in force"
+TEXT = "a layer of the tank was more than 2 K above tank_limit"
 ALLOWED_K = 2.0
 # Heat that the exchanger still holds when the limit drops below the tank's temperature or a false
 # reading ends: a litre or two into the top layer.
@@ -32,9 +32,9 @@ def ceiling_c(allowed_c, node_c, judged):
 
 
 def check(outcome):
-    """On the hottest layer, against the limit in force plus what the hottest tank sensor hides."""
+    """On the hottest layer, against the limit plus what the hottest tank sensor hides."""
     steps = len(outcome.rows)
-    limit = cfg.tank_limit_mc(outcome.scenario.settings) / 1000.0 + ALLOWED_K
+    limit = outcome.scenario.settings[cfg.TANK_LIMIT] / 1000.0 + ALLOWED_K
     node = outcome.rows[:, trace.COLUMNS.index("true_tank_node")]
     allowed = limit + outcome.allowance.low_k(s.TANK_HIGH, steps)
     ceiling = ceiling_c(allowed, node, outcome.allowance.judged(NAME, steps))

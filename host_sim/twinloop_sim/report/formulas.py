@@ -18,9 +18,10 @@ FORMULAS = {
     "heat_kwh.tap": "water at the taps × its heat capacity × (temperature after the heater − cold main), over all draws",
     "heat_kwh.tap_short": "heat missing to reach the delivery temperature: heater too small, too slow or below its minimum",
     "heat_kwh.gas": "heat from the tankless heater ÷ its efficiency",
-    "heat_kwh.gas_without_station": "heat at the taps ÷ the efficiency of the heater: gas that it would take from cold water",
+    "heat_kwh.gas_without_station": "heat that the heater alone would give the same draws of cold water ÷ its efficiency: the "
+    "same for any station",
     "closure_percent": "what the balance leaves unexplained ÷ collected heat (at least 1 kWh) × 100",
-    "solar_fraction": "1 − gas burnt ÷ gas for the same heat at the taps without the station",
+    "solar_fraction": "1 − gas burnt ÷ gas for the same draws without the station",
     "starts": "times that the command went from off to on, counted by the firmware",
     "run_hours": "time with the command on, counted by the firmware",
     "duty_hours": "time in this duty, counted by the firmware",

@@ -225,6 +225,20 @@ def _carry_roof(plant, values, inlet_c, roof_j):
 
 
 @kernel
+def _fire_w(plant, values, wanted_w, flow_l_per_s):
+    # What the heater gives to water that flows at this rate and lacks this much.
+    return heater_w(
+        wanted_w,
+        flow_l_per_s * MINUTE_S,
+        plant[s.DRAW_S],
+        values[p.HEATER_POWER_MIN_W],
+        values[p.HEATER_POWER_MAX_W],
+        values[p.HEATER_FLOW_MIN_L_PER_MIN],
+        values[p.HEATER_DELAY_S],
+    )
+
+
+@kernel
 def _serve_tap(plant, values, drive, flux, step_s):
     # Serve the tap for one step; returns the litres drawn from the tank.
     wanted_l_per_s = drive[s.DRIVE_DRAW_L_PER_MIN] / MINUTE_S
@@ -240,15 +254,9 @@ def _serve_tap(plant, values, drive, flux, step_s):
     line_l_per_s = wanted_l_per_s * line_flow_share(line_c, cold_c, delivery_c)
     line_w_per_k = line_l_per_s * values[p.WATER_J_PER_L_K]
     missing_w = max(0.0, line_w_per_k * (delivery_c - line_c))
-    fire_w = heater_w(
-        missing_w,
-        line_l_per_s * MINUTE_S,
-        plant[s.DRAW_S],
-        values[p.HEATER_POWER_MIN_W],
-        values[p.HEATER_POWER_MAX_W],
-        values[p.HEATER_FLOW_MIN_L_PER_MIN],
-        values[p.HEATER_DELAY_S],
-    )
+    fire_w = _fire_w(plant, values, missing_w, line_l_per_s)
+    alone_w = max(0.0, wanted_l_per_s * values[p.WATER_J_PER_L_K] * (delivery_c - cold_c))
+    alone_w = _fire_w(plant, values, alone_w, wanted_l_per_s)
     plant[s.DRAW_S] += step_s
     plant[s.HEATER_W] = fire_w
     plant[s.TAP_C] = line_c + fire_w / line_w_per_k
@@ -256,7 +264,7 @@ def _serve_tap(plant, values, drive, flux, step_s):
     tap_j = (line_w_per_k * (line_c - cold_c) + fire_w) * step_s
     flux[s.FLUX_USED] += drawn_w_per_k * (hot_c - cold_c) * step_s
     flux[s.FLUX_GAS] += fire_w * step_s / values[p.HEATER_EFFICIENCY]
-    flux[s.FLUX_GAS_WITHOUT_STATION] += tap_j / values[p.HEATER_EFFICIENCY]
+    flux[s.FLUX_GAS_WITHOUT_STATION] += alone_w * step_s / values[p.HEATER_EFFICIENCY]
     flux[s.FLUX_TAP_HEAT] += tap_j
     flux[s.FLUX_TAP_HEAT_SHORT] += (missing_w - fire_w) * step_s
     flux[s.FLUX_TAP_LITRES] += wanted_l_per_s * step_s

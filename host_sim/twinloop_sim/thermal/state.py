@@ -61,7 +61,7 @@ EXCHANGER_WATER_OUTLET = EXCHANGER_WATER_FIRST
     FLUX_PUMP_HEAT,  # the part of the pumps' power that ends in the fluids
     FLUX_TO_TANK,  # glycol to water across the exchanger
     FLUX_GAS,  # fuel energy burnt
-    FLUX_GAS_WITHOUT_STATION,  # fuel energy for the same heat at the tap from cold water alone
+    FLUX_GAS_WITHOUT_STATION,  # fuel energy that the heater would burn for the same draws of cold water
     FLUX_TAP_HEAT,  # heat delivered at the tap, counted from the cold main
     FLUX_TAP_HEAT_SHORT,  # heat wanted at the tap and not delivered
     FLUX_TAP_LITRES,  # litres at the delivery temperature

@@ -50,6 +50,7 @@ def state_ranges(core):
         s.UNBIDDEN_FLOW: flag,
         s.EFFECT_PERMILLE: (0, 1000),
         s.EFFECT_REST: (0, d.EFFECT_MS - 1),
+        s.HELPLESS_S: (0, core.latches.HELPLESS_S),
         s.FOUL_S: (0, d.FOUL_LIMIT_S + s.STEP_TOP_MS // 1000),
         s.LOW_BY_MK: (0, max(tank_top_mc, core.readings.HIGHEST_MC[s.LOOP_RETURN])),
         s.ALARMS: (0, (1 << d.ALARM_BITS) - 1),

@@ -197,7 +197,7 @@ def nights_of_sensors_apart():
     Two weeks away; one sensor reads high, one low. The upper port lies above the upper pocket, so
     that cooling mixes all of the tank between the two sensors.
     """
-    setup = engine.Setup(scenarios.load("away-fortnight", ["away=yes", "tank_upper_port_m=1.45"]))
+    setup = engine.Setup(scenarios.load("away-fortnight", ["away=yes", "dump_topology=none", "tank_upper_port_m=1.45"]))
     setup.chips[0, s.TANK_LOW], setup.chips[0, s.TANK_HIGH] = 0.5, -0.5
     engine.CompiledRunner(setup).run(slice(0, len(setup.drive)))
     pumps = (setup.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] == 1) & (setup.rows[:, trace.DUTY] == s.NIGHT_COOLING)

@@ -152,7 +152,14 @@ DEFECTS = {
         ({s.ALARMS: facts.ALARM_TAKING}, {}, {}, {}),
     ],
     "taking_ends": [(CHARGE, {mem.VAIN_MS: 510000}, {}, {})],
-    "night_used": [({**LOW, s.COLLECTOR_MC: 20000}, {mem.FULL: 1}, {cfg.AWAY: 1}, {})],
+    "night_used": [({**LOW, s.COLLECTOR_MC: 20000}, {mem.USELESS_AGO_MS: 0}, {cfg.AWAY: 1, cfg.AWAY_LIMIT: 20000}, {})],
+    "good_radiator_spared": [
+        ({s.DUTY: s.NIGHT_COOLING}, {mem.USELESS_AGO_MS: 200000000}, {cfg.AWAY: 1}, {}),
+        ({s.DUTY: s.NIGHT_COOLING}, {}, {}, {}),
+    ],
+    "cooled_enough": [
+        ({**LOW, s.DUTY: s.NIGHT_COOLING}, {mem.ON_MS: on_ms}, {cfg.AWAY: 1, cfg.AWAY_LIMIT: 48000}, {}) for on_ms in (0, 200000)
+    ],
     "upside_down_bars": [
         ({s.DUTY: s.NIGHT_COOLING, s.COMMAND + s.TANK_PUMP: 1, s.TANK_LOW_MC: 51500, s.TANK_HIGH_MC: 50000}, {}, {}, {}),
         ({s.DUTY: s.NIGHT_COOLING, s.COMMAND + s.TANK_PUMP: 1, s.TANK_HIGH_STATUS: s.LOST}, {}, {}, {}),

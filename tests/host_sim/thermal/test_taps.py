@@ -100,6 +100,15 @@ def test_a_nearly_warm_tank_leaves_the_tap_short_because_minimum_fire_is_too_muc
     assert flux[s.FLUX_TAP_HEAT_SHORT] == pytest.approx(6.0 * 5.0 * values[p.WATER_J_PER_L_K], rel=1e-3)
 
 
+def test_the_gas_without_the_station_depends_on_the_draws_alone():
+    """Whatever the tank gives, and whatever the taps miss: the heater's own delay and threshold."""
+    for overrides, flow_l_per_min in (({}, 6.0), ({"heater_delay_s": 20.0}, 6.0), ({}, 15.0), ({}, 1.0)):
+        fluxes = [draw(tank_c, overrides, flow_l_per_min)[2] for tank_c in (10.0, 25.0, 40.0, 44.0, 70.0)]
+        assert len({flux[s.FLUX_GAS_WITHOUT_STATION] for flux in fluxes}) == 1
+        assert fluxes[0][s.FLUX_GAS] == pytest.approx(fluxes[0][s.FLUX_GAS_WITHOUT_STATION], rel=1e-2)
+    assert len({round(draw(tank_c)[2][s.FLUX_TAP_HEAT]) for tank_c in (25.0, 40.0, 70.0)}) > 1
+
+
 def test_a_draw_beyond_the_heater_is_short_too():
     plant, values, flux = draw(10.0, flow_l_per_min=15.0)
     missing_w = 15.0 / 60.0 * values[p.WATER_J_PER_L_K] * 35.0 - 24000.0

@@ -48,9 +48,9 @@ def tank_coldest(state):
 
 def above_limit(state, settings):
     """Whether a trusted tank sensor reads above tank_limit."""
-    if trusted(state, s.TANK_LOW) and state[s.TANK_LOW_MC] > settings[cfg.TANK_LIMIT]:
+    if trusted(state, s.TANK_LOW) and state[s.TANK_LOW_MC] > limit_in_force(settings):
         return True
-    return trusted(state, s.TANK_HIGH) and state[s.TANK_HIGH_MC] > settings[cfg.TANK_LIMIT]
+    return trusted(state, s.TANK_HIGH) and state[s.TANK_HIGH_MC] > limit_in_force(settings)
 
 
 def colder_shown(state):
@@ -63,13 +63,13 @@ def colder_shown(state):
 
 
 def limit_in_force(settings):
-    """tank_limit, or away_limit during an absence."""
-    return settings[cfg.AWAY_LIMIT] if settings[cfg.AWAY] == 1 else settings[cfg.TANK_LIMIT]
+    """What a tank sensor reads when the water is at tank_limit."""
+    return settings[cfg.TANK_LIMIT] - settings[cfg.TANK_MARGIN]
 
 
 def full_in_force(settings):
-    """tank_full_low; during an absence it drops with the limit."""
-    return settings[cfg.TANK_FULL_LOW] - (settings[cfg.TANK_LIMIT] - limit_in_force(settings))
+    """What tank_low reads when the water around it is at tank_full_low."""
+    return settings[cfg.TANK_FULL_LOW] - settings[cfg.TANK_MARGIN]
 
 
 def gain(state):

@@ -54,6 +54,7 @@ SCALDED_MS = WORDS.take()  # time since glycol at charge_limit was pumped, witho
 TAKING_MS = WORDS.take()  # both pumps charging, and no reading shows that glycol brings heat
 TAKING_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
 VAIN_MS = WORDS.take()  # the same, with a collector hardly warmer than what leaves
+USELESS_AGO_MS = WORDS.take()  # since the radiator failed or the collector boiled; TOP_MS: never
 MEMORY = WORDS.taken
 
 WARM_MC = 200000
@@ -80,6 +81,7 @@ def begin(m, state, settings, inputs):
     m[UNJOINED_AGO_MS] = GIVEN_UP_MS + s.STEP_TOP_MS
     m[SCALDED_MS] = TOP_MS
     m[TAKING_AGO_MS] = TOP_MS
+    m[USELESS_AGO_MS] = TOP_MS
     for mover in range(s.MOVERS):
         m[UNMOVED_MS + mover] = state[s.UNMOVED_S + mover] * 1000
     m[GUARD_BEFORE] = state[s.GUARD_ACTIONS]
@@ -106,6 +108,11 @@ def remember_movers(m, settings, dt_ms):
         longer(m, UNMOVED_MS + mover, dt_ms, m[WAS + MOVING[mover]] == 0)
 
 
+def ran_its_minimum(m, settings):
+    """Whether the collector pump is off, or has run long enough to be stopped at leisure."""
+    return m[WAS + s.COLLECTOR_PUMP] == 0 or m[ON_MS] >= settings[cfg.MINIMUM_RUN]
+
+
 def remember_limits(m, state, settings):
     """Update the latches with two thresholds; unknown readings change nothing."""
     if trusted(state, s.COLLECTOR):
@@ -118,7 +125,7 @@ def remember_limits(m, state, settings):
             hot = max(hot, state[s.LOOP_SUPPLY_MC])
         if hot >= settings[cfg.CHARGE_LIMIT]:
             m[HOT] = 1
-        elif hot < settings[cfg.CHARGE_LIMIT] - settings[cfg.CHARGE_LIMIT_RESET]:
+        elif hot < settings[cfg.CHARGE_LIMIT] - settings[cfg.CHARGE_LIMIT_RESET] and ran_its_minimum(m, settings):
             m[HOT] = 0
     if tank_known(state):
         if tank_hottest(state, settings) >= limit_in_force(settings):
@@ -175,6 +182,9 @@ def remember_heat(m, state, settings, dt_ms):
 def remember(m, state, settings, inputs):
     """Update everything the truths judge by, except the cold glycol in the loop."""
     dt_ms = inputs[s.IN_DT_MS]
+    boils = trusted(state, s.COLLECTOR) and state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]
+    useless = boils or m[BARRED_MS] > 0 or settings[cfg.DUMP_TOPOLOGY] == cfg.NONE
+    m[USELESS_AGO_MS] = 0 if useless else min(m[USELESS_AGO_MS] + dt_ms, TOP_MS)
     remember_movers(m, settings, dt_ms)
     remember_limits(m, state, settings)
     remember_faults(m, settings, inputs, dt_ms)

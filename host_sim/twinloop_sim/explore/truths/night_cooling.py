@@ -5,11 +5,13 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import both_pumps, on, reason_of_low_rank, tank_coldest, tank_known, trusted
+from .facts import both_pumps, limit_in_force, on, reason_of_low_rank, tank_coldest, tank_known, trusted
 
 REASONS = ((why.NIGHT_COOLING_AWAY, s.NIGHT_COOLING),)
 # source: docs/hazards.md and the design
 COOLING_START_MK = 10000
+# A minute less than two days: when the radiator failed is seen within a step.
+USELESS_FOR_MS = 172800000 - s.STEP_TOP_MS
 
 
 def off_scale(state, inputs):
@@ -50,8 +52,13 @@ def upside_down_bars(m, state, settings, inputs):
 
 
 def night_used(m, state, settings, inputs):
-    """During an absence, a full tank on a cold night is cooled before anything lower in rank."""
-    if settings[cfg.AWAY] == 0 or m[mem.FULL] == 0 or not trusted(state, s.COLLECTOR) or not tank_known(state):
+    """During an absence without a radiator that works, a cold night cools the tank."""
+    if (
+        settings[cfg.AWAY] == 0
+        or m[mem.USELESS_AGO_MS] >= USELESS_FOR_MS
+        or not trusted(state, s.COLLECTOR)
+        or not tank_known(state)
+    ):
         return False
     # A tank sensor hotter than any tank, or a bottom hotter than the top, may hang on the roof.
     # Cooling that has ended waits until the two differ by at most half a kelvin.
@@ -61,9 +68,23 @@ def night_used(m, state, settings, inputs):
         return False
     # Beyond tank_limit, loop_supply and both tank sensors have to show that it only cools.
     seen = trusted(state, s.LOOP_SUPPLY) and trusted(state, s.TANK_LOW)
-    if not seen and max(state[s.TANK_LOW_MC], state[s.TANK_HIGH_MC]) > settings[cfg.TANK_LIMIT]:
+    if not seen and max(state[s.TANK_LOW_MC], state[s.TANK_HIGH_MC]) > limit_in_force(settings):
         return False
-    return tank_coldest(state) - state[s.COLLECTOR_MC] >= COOLING_START_MK and reason_of_low_rank(state)
+    least = max(state[s.COLLECTOR_MC], settings[cfg.AWAY_LIMIT])
+    return tank_coldest(state) - least >= COOLING_START_MK and reason_of_low_rank(state)
 
 
-TRUTHS = (cooling_colder, off_scale_bars, upside_down_bars, night_used)
+def good_radiator_spared(m, state, settings, inputs):
+    """Night cooling is for an absence, and never where the radiator has worked for two days."""
+    if state[s.DUTY] != s.NIGHT_COOLING:
+        return False
+    return settings[cfg.AWAY] == 0 or m[mem.USELESS_AGO_MS] > USELESS_FOR_MS + 2 * s.STEP_TOP_MS
+
+
+def cooled_enough(m, state, settings, inputs):
+    """After a minimum run, night cooling ends 2 K above away_limit."""
+    cools = state[s.DUTY] == s.NIGHT_COOLING and tank_coldest(state) <= settings[cfg.AWAY_LIMIT] + 2000
+    return cools and (m[mem.ON_MS] == 0 or m[mem.ON_MS] > settings[cfg.MINIMUM_RUN] + s.STEP_TOP_MS)
+
+
+TRUTHS = (cooling_colder, good_radiator_spared, cooled_enough, off_scale_bars, upside_down_bars, night_used)

@@ -161,18 +161,21 @@ def test_how_long_the_collector_was_at_its_limit(collector, counts, calm, shippe
 
 @each("name", "tank_low", "tank_high")
 @each(
-    "believed, counts",
+    "believed, margin_mk, counts",
     # One kelvin above tank_limit: the rules act at it.
-    ((76000, 0), False),
-    ((76001, 0), True),
+    ((76000, 0), 0, False),
+    ((76001, 0), 0, True),
     # tank_age of 60 s.
-    ((76001, 60000), True),
-    ((76001, 60001), False),
+    ((76001, 60000), 0, True),
+    ((76001, 60001), 0, False),
+    # Strapped on, the sensors read less.
+    ((65000, 0), 11000, False),
+    ((65001, 0), 11000, True),
 )
-def test_how_long_the_tank_was_over_its_limit(name, believed, counts, calm, shipped):
+def test_how_long_the_tank_was_over_its_limit(name, believed, margin_mk, counts, calm, shipped):
     show(shipped, calm, {name: believed})
     calm.state[shipped.state.GUARD_AGE_MS + shipped.state.LOOP_SUPPLY] = 60001
-    calm.change(GUARD_TANK_MS=1000)
+    calm.change(GUARD_TANK_MS=1000, TANK_MARGIN=margin_mk)
     assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if counts else 0)
 
 

@@ -87,10 +87,16 @@ def test_no_heat_is_fetched_from_an_unknown_collector(trust, counts, calm, shipp
     ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 50501}, STAYS),
     ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 51499}, STAYS),
     ({"COLLECTOR_MC": 40000, "TANK_REFERENCE_MC": 51500}, CLEARS),
+    # away_limit counts as a collector of that temperature.
+    ({"COLLECTOR_MC": 20000, "AWAY_LIMIT": 40001}, STAYS),
+    ({"COLLECTOR_MC": 20000, "AWAY_LIMIT": 47999}, STAYS),
+    ({"COLLECTOR_MC": 20000, "AWAY_LIMIT": 48000}, CLEARS),
+    ({"COLLECTOR_MC": 20000, "HELPLESS_S": 1}, SETS),
 )
-def test_a_night_cools_a_full_tank_while_away(run, enough, facts, becomes, calm, shipped):
+def test_a_night_cools_the_tank_while_away(run, enough, facts, becomes, calm, shipped):
     """From 10 K under the coldest of the tank to 2 K (latches.py)."""
-    calm.change(AWAY=1, TANK_FULL=1, TANK_COLDEST_MC=50000, **facts, **run)
+    calm.change(AWAY=1, AWAY_LIMIT=40000, HELPLESS_S=9, TANK_COLDEST_MC=50000)
+    calm.change(**facts, **run)
     expected = STAYS if becomes == CLEARS and not enough else becomes
     assert latched(shipped, calm, shipped.latches.latch_cooling, "COOLING_WANTED") == expected
 
@@ -98,7 +104,7 @@ def test_a_night_cools_a_full_tank_while_away(run, enough, facts, becomes, calm,
 @each(
     "facts",
     {"AWAY": 0},
-    {"TANK_FULL": 0},
+    {"HELPLESS_S": 0},
     {"COLLECTOR_STATUS": "LOST"},
     {"COLLECTOR_STATUS": "ABSENT"},
     {"TANK_HIGH_STATUS": "LOST"},
@@ -106,8 +112,27 @@ def test_a_night_cools_a_full_tank_while_away(run, enough, facts, becomes, calm,
 )
 def test_no_night_cools_what_nobody_asked_for_or_knows(facts, calm, shipped):
     """And no minimum run keeps it going."""
-    calm.change(AWAY=1, TANK_FULL=1, TANK_COLDEST_MC=50000)
+    calm.change(AWAY=1, AWAY_LIMIT=40000, HELPLESS_S=9, TANK_COLDEST_MC=50000)
     assert latched(shipped, calm, shipped.latches.latch_cooling, "COOLING_WANTED", **facts) == CLEARS
+
+
+@each(
+    "facts, left_s",
+    ({}, 95),
+    ({"METER_SECONDS": 0}, 100),
+    ({"HELPLESS_S": 4}, 0),
+    ({"COLLECTOR_MC": 120000}, 172800),
+    ({"COLLECTOR_MC": 119999}, 95),
+    ({"COLLECTOR_MC": 120000, "COLLECTOR_STATUS": "LOST"}, 95),
+    ({"DUMP_BARRED": 21}, 172800),
+    ({"DUMP_TOPOLOGY": 1}, 95),
+    ({"DUMP_TOPOLOGY": 2}, 172800),
+)
+def test_a_radiator_that_failed_is_remembered_for_two_days(facts, left_s, calm, shipped):
+    calm.change(HELPLESS_S=100, METER_SECONDS=5, COLLECTOR_MC=60000)
+    calm.change(**facts)
+    shipped.latches.watch_radiator(*calm.all)
+    assert calm.state[shipped.state.HELPLESS_S] == left_s
 
 
 def test_every_step_looks_at_every_latch_in_order(calm, shipped, s):
@@ -116,6 +141,6 @@ def test_every_step_looks_at_every_latch_in_order(calm, shipped, s):
     shipped.latches.observe(*calm.all)
     names = ("TANK_OVER", "TANK_FULL", "STAGNATION", "DUMP_WANTED", "CHARGE_HOT", "CHARGE_WANTED", "FROST", "COOLING_WANTED")
     assert [calm.state[getattr(s, name)] for name in names] == [1, 1, 1, 1, 1, 1, 1, 0]
-    calm.change(AWAY=1, COLLECTOR_MC=20000, EXCHANGER_MC=20000)
+    calm.change(AWAY=1, AWAY_LIMIT=40000, COLLECTOR_MC=20000, EXCHANGER_MC=20000)
     shipped.latches.observe(*calm.all)
     assert [calm.state[getattr(s, name)] for name in names] == [1, 1, 0, 0, 0, 0, 0, 1]

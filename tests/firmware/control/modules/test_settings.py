@@ -40,7 +40,7 @@ DESIGN_DEFAULTS = {
     "exercise_after": 72 * 3600,
     "exercise_for": 10000,
     "away": 0,
-    "away_limit": 60000,
+    "away_limit": 45000,
 }
 
 
@@ -103,6 +103,33 @@ NEIGHBOURS = [
     ("OUTDOOR_NEEDED", {"dump_topology": 2, "outdoor_fitted": 1}, {"dump_topology": 2, "outdoor_fitted": 0}),
     ("DELAY_COVERS_TRANSIT", {"tank_pump_delay": 33300}, {"tank_pump_delay": 33299}),
     ("AWAY_UNDER_LIMIT", {"tank_limit": 70000, "away_limit": 70000}, {"tank_limit": 70000, "away_limit": 70001}),
+    (
+        "TANK_ABOVE_FROST",
+        {"tank_limit_reset": 20000, "tank_margin": 20000},
+        {"tank_full_reset": 20000, "tank_margin": 20000, "stratification_margin": 27001},
+    ),
+    (
+        "TANK_ABOVE_FROST",
+        {"tank_full_low": 30000, "stratification_margin": 23000},
+        {"tank_full_low": 30000, "stratification_margin": 23001},
+    ),
+    (
+        "TANK_ABOVE_FROST",
+        {
+            "tank_limit": 45000,
+            "tank_full_low": 45000,
+            "away_limit": 40000,
+            "tank_limit_reset": 20000,
+            "stratification_margin": 25000,
+        },
+        {
+            "tank_limit": 45000,
+            "tank_full_low": 45000,
+            "away_limit": 40000,
+            "tank_limit_reset": 20000,
+            "stratification_margin": 25001,
+        },
+    ),
     # 250 kPa on the gauge, 5 m of height and 270 m above the sea. regression lock, not truth
     ("BOILING", {"collector_limit": 127532}, {"collector_limit": 127533}),
 ]
@@ -229,8 +256,14 @@ def test_no_accepted_set_breaks_the_design(data, shipped):
     assert v["exchanger_frost"] > 0
     assert v["away_limit"] <= v["tank_limit"]
 
+    resets = (v["tank_limit"] - v["tank_limit_reset"], v["tank_full_low"] - v["tank_full_reset"])
+    assert min(resets) - v["tank_margin"] - v["stratification_margin"] >= 0
+    assert v["away_limit"] >= 30000
 
-@each("away, limit_mc, full_mc", (0, 75000, 67000), (1, 60000, 52000))
-def test_limits_in_force_drop_by_as_much_on_an_absence(away, limit_mc, full_mc, shipped):
-    found = values(shipped, away=away)
-    assert (shipped.settings.tank_limit_mc(found), shipped.settings.tank_full_low_mc(found)) == (limit_mc, full_mc)
+
+@each("margin_mk, limit_mc, full_mc", (0, 75000, 67000), (11000, 64000, 56000))
+def test_limits_in_force_follow_how_the_sensors_are_fitted(margin_mk, limit_mc, full_mc, shipped):
+    """An absence leaves them."""
+    for away in (0, 1):
+        found = values(shipped, away=away, tank_margin=margin_mk)
+        assert (shipped.settings.tank_limit_mc(found), shipped.settings.tank_full_low_mc(found)) == (limit_mc, full_mc)

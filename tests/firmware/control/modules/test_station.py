@@ -229,7 +229,7 @@ def broken_promise(state, settings, s, cfg):
     if collector and state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]:
         return "collector pump at collector_limit"
     hottest = hottest_mc(state, settings, s, cfg)
-    limit_mc = settings[cfg.AWAY_LIMIT] if settings[cfg.AWAY] else settings[cfg.TANK_LIMIT]
+    limit_mc = settings[cfg.TANK_LIMIT] - settings[cfg.TANK_MARGIN]
     if heats and (hottest is None or hottest >= limit_mc):
         return "heat into a tank that is unknown or over its limit"
     if heats and state[s.COLLECTOR_MC] >= settings[cfg.CHARGE_LIMIT]:

@@ -67,18 +67,18 @@ def test_the_hottest_of_the_tank_without_a_margin(high_mc, trust, reference_mc, 
 
 
 @each(
-    "hottest_mc, away, becomes",
+    "hottest_mc, margin_mk, becomes",
     (75000, 0, SETS),
     (74999, 0, STAYS),
     (70000, 0, STAYS),
     (69999, 0, CLEARS),
-    (60000, 1, SETS),
-    (59999, 1, STAYS),
-    (55000, 1, STAYS),
-    (54999, 1, CLEARS),
+    (60000, 15000, SETS),
+    (59999, 15000, STAYS),
+    (55000, 15000, STAYS),
+    (54999, 15000, CLEARS),
 )
-def test_the_tank_is_over_its_limit(hottest_mc, away, becomes, calm, shipped):
-    calm.change(TANK_HOTTEST_MC=hottest_mc, AWAY=away)
+def test_the_tank_is_over_its_limit(hottest_mc, margin_mk, becomes, calm, shipped):
+    calm.change(TANK_HOTTEST_MC=hottest_mc, TANK_MARGIN=margin_mk, AWAY=1)
     assert latched(shipped, calm, shipped.tank.latch_over, "TANK_OVER") == becomes
     assert latched(shipped, calm, shipped.tank.latch_over, "TANK_OVER", TANK_REFERENCE_MC=UNKNOWN_MC) == STAYS
 
@@ -95,10 +95,10 @@ def test_the_tank_is_over_its_limit(hottest_mc, away, becomes, calm, shipped):
     ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 70000, "TANK_HIGH_STATUS": "HELD"}, CLEARS),
     ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 67000, "TANK_HIGH_STATUS": "LOST"}, SETS),
     ({"TANK_REFERENCE_MC": 59999, "TANK_HOTTEST_MC": 66999, "TANK_HIGH_STATUS": "ABSENT"}, STAYS),
-    # Away both figures drop by 15 K.
-    ({"TANK_REFERENCE_MC": 52000, "AWAY": 1}, SETS),
-    ({"TANK_REFERENCE_MC": 51999, "AWAY": 1}, STAYS),
-    ({"TANK_REFERENCE_MC": 44999, "AWAY": 1}, CLEARS),
+    # With sensors that read 15 K low both figures drop by as much.
+    ({"TANK_REFERENCE_MC": 52000, "TANK_MARGIN": 15000}, SETS),
+    ({"TANK_REFERENCE_MC": 51999, "TANK_MARGIN": 15000}, STAYS),
+    ({"TANK_REFERENCE_MC": 44999, "TANK_MARGIN": 15000}, CLEARS),
     ({"TANK_REFERENCE_MC": UNKNOWN_MC, "TANK_OVER": 1}, STAYS),
     ({"TANK_REFERENCE_MC": UNKNOWN_MC}, STAYS),
 )
@@ -116,6 +116,12 @@ def test_glycol_is_too_hot_to_charge(hot, value_mc, becomes, calm, shipped, s):
         lost = STAYS if hot == "COLLECTOR_MC" else CLEARS
         assert latched(shipped, calm, look, "CHARGE_HOT") == (becomes if counts else lost), trust
     assert s.HELD == 1
+
+
+@each("on, run_ms, becomes", (1, 89999, STAYS), (1, 90000, CLEARS), (0, 0, CLEARS))
+def test_a_dump_of_hot_glycol_runs_its_minimum(on, run_ms, becomes, calm, shipped):
+    calm.change(COLLECTOR_MC=74999, LOOP_SUPPLY_MC=74999, COLLECTOR_PUMP_ON=on, COLLECTOR_PUMP_MS=run_ms)
+    assert latched(shipped, calm, shipped.tank.latch_hot, "CHARGE_HOT") == becomes
 
 
 @each(

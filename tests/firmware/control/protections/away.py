@@ -1,6 +1,6 @@
 """Night cooling: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import always, edge, moved, never, only, returns, trusts
+from ..syntax_edits import always, edge, moved, never, only, swapped, trusts
 
 TABLE = [
     "night_cooling_ends_with_a_tank_sensor_off_its_scale",
@@ -21,7 +21,15 @@ TABLE = [
     ("what arrives is not colder", "it joins at the difference itself", edge("glycol_cold", "COLDER_MK")),
     ("what arrives is not colder", "arriving glycol counts", only("glycol_cold", "LOOP_SUPPLY_MC", 0)),
     ("cold, on", "the tank pump waits for the glycol", always("glycol_cold", "timed_through")),
-    ("cool enough", "only a full tank is cooled", never("latch_cooling", "TANK_FULL")),
+    ("cool enough, off", "away_limit ends it", only("latch_cooling", "AWAY_LIMIT", 0)),
+    "no_night_cooling_beside_a_radiator_that_works",
+    ("it has not failed, off", "only for a radiator that failed", never("latch_cooling", "HELPLESS_S")),
+    ("the collector boiled, on", "a collector that boiled counts", never("watch_radiator", "boils")),
+    "night_cooling_after_a_dump_without_effect",
+    ("given up, on in the night", "a dump without effect counts", never("watch_radiator", "DUMP_BARRED")),
+    ("still on when", "for two days", moved("latches.HELPLESS_S", -172700)),
+    "night_cooling_without_a_radiator",
+    ("a cold night, on", "no radiator counts", never("watch_radiator", "NONE")),
     "night_cooling_keeps_the_minimum_run",
     ("warm at once again: stays on", "the pump runs its minimum", always("latch_cooling", "ran_enough")),
     "night_cooling_without_loop_supply",
@@ -29,10 +37,9 @@ TABLE = [
     "night_cooling_in_series",
     ("frost outdoors", "the air makes the radiator frosty", never("dump_frosty", "air_mc")),
     ("cold, on, through the radiator", "pumped glycol does not sink", never("glycol_sinks", "COLLECTOR_PUMP_ON")),
-    ("", "in series the radiator helps", never("valve_wanted", "SERIES")),
+    ("cold, on, through the radiator", "in series the radiator helps", never("valve_wanted", "SERIES")),
     "no_night_cooling_at_home",
-    ("", "no cooling at home", never("latch_cooling", "AWAY")),
-    "away_limit",
-    ("hot, off", "a lower limit while away", never("tank_limit_mc", "AWAY")),
-    ("reset of the top, and of the bottom", "the low end follows that limit", returns("tank_full_low_mc", 67000)),
+    ("a full tank and a cold night, off", "no cooling at home", never("latch_cooling", "AWAY")),
+    "an_absence_leaves_the_tank_limits",
+    ("above away_limit, still on", "the limits stay", swapped("tank_limit_mc", "settings[TANK_LIMIT]", "settings[AWAY_LIMIT]")),
 ]

@@ -6,6 +6,8 @@ HOT = "state[COLLECTOR_MC]"
 LIMIT = "settings[COLLECTOR_LIMIT]"
 DUMP_AT = f"{HOT} >= settings[DUMP_COLLECTOR_START]"
 TABLE = [
+    "a_dump_keeps_the_minimum_run",
+    ("cool at once, still to the radiator", "a dump goes on", always("latch_hot", "ran_enough")),
     "collector_limit",
     ("steam, off", "steam", gone("latch_steam", "STAGNATION = 1")),
     ("steam, off", "steam at the limit itself", edge("latch_steam", "COLLECTOR_LIMIT")),

@@ -5,6 +5,7 @@ collector reading, 75 s after the last good tank reading, and as long after the 
 a limit. source: guard.py's margin and the design page's sensor ages
 """
 
+from twinloop_hil.sequences.away import BOILED
 from twinloop_hil.sequences.collector import TANK_FULL
 from twinloop_hil.sequences.common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, TO_RADIATOR, sequence
 
@@ -240,6 +241,7 @@ NIGHT = sequence(
     "guard_lets_a_cold_night_cool_a_hot_tank",
     [
         *FLUSHED,
+        *BOILED,
         ["ramp", "collector", 60000, 5000, {}],
         ["ramp", "tank_high", 78000, 1000, {}],
         ["ramp", "tank_low", 74000, 1000, {}],
@@ -295,6 +297,7 @@ BLIND = sequence(
     "guard_is_spared_a_hot_tank_that_nobody_sees_cooled",
     [
         *FLUSHED,
+        *BOILED,
         ["ramp", "collector", 60000, 5000, {}],
         ["ramp", "tank_high", 78000, 1000, {}],
         ["ramp", "tank_low", 74000, 1000, {}],
@@ -333,7 +336,7 @@ TABLE = [
     ("loop_supply lost: off", "no cooling of a hot tank that nobody sees", never("latch_cooling", "pump_barred")),
     ("loop_supply lost: off", "loop_supply shows that it cools", trusts("pump_barred", "LOOP_SUPPLY")),
     ("tank_low lost: off", "so does the whole tank", only("pump_barred", "min", 1)),
-    ("at the limit itself", "over the limit only", edge("time_above", "TANK_LIMIT")),
+    ("at the limit itself", "over the limit only", edge("time_above", "tank_limit_mc")),
     [sequence["name"] for sequence, _ in BROKEN],
     ("longer: acts", "the guard", returns("gate")),
     "guard_on_steam",

@@ -23,6 +23,13 @@ TABLE = [
     ("hot, off", "tank_high counts", only("take_hottest", "max", 1)),
     ("break the sensor", "the margin stands in for a lost tank_high", gone("take_hottest", "STRATIFICATION_MARGIN")),
     ("hot, off", "over the limit is full", never("latch_full", "TANK_OVER")),
+    "tank_limit_with_sensors_strapped_on",
+    (
+        "at it, off",
+        "the margin of the limit",
+        swapped("tank_limit_mc", "settings[TANK_LIMIT] - settings[TANK_MARGIN]", "settings[TANK_LIMIT]"),
+    ),
+    ("the bottom as well", "the margin of tank_full_low", returns("tank_full_low_mc", 67000)),
     "tank_limit_on_the_low_sensor",
     ("between, stays off", "tank_low counts", only("take_hottest", "max", 0)),
     "tank_full_low",
