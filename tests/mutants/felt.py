@@ -21,7 +21,7 @@ HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE.parent / "firmware" / "control"))
 import core  # noqa: E402
 
-LIVES = 120
+LIVES = 40
 STEPS = 500
 SEED = 20261128
 # Readings in C around the thresholds of the default settings, by sensor.
