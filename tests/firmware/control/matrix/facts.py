@@ -12,7 +12,7 @@ DUTIES = (
     *("exercise", "fault_stop", "maintenance", "hand"),
 )
 TANK = "tank_low tank_high"
-LOOP = "topology collector outdoor loop_supply loop_return"
+LOOP = "topology duty collector outdoor loop_supply loop_return"
 FLOW = f"duty loop_supply collector outdoor exchanger {TANK}"
 DUMP = f"topology duty collector loop_supply loop_return {TANK}"
 
@@ -28,8 +28,9 @@ STATE = {
     "CHARGE_WANTED": f"collector {TANK}",
     "FROST": "topology duty exchanger loop_supply loop_return",
     "COOLING_WANTED": f"away collector loop_supply {TANK}",
-    "LOOP_LOWEST_MC LOOP_SEEN_MC LOOP_KNOWN PUMPED_ML PUMPED_REST": LOOP,
-    "MILD_MS": "topology collector outdoor",
+    "LOOP_LOWEST_MC LOOP_SEEN_MC LOOP_KNOWN PUMPED_ML PUMPED_REST ARRIVED_MS": LOOP,
+    "RISE_MS AIR_OVER_MK": "topology collector outdoor",
+    "PLATES_FROM_MC": "exchanger",
     "RADIATOR_STOOD VALVE_MS VALVE_HOME_MS": "topology",
     "STANDING_MS": "",
     "NOT_JOINED_MS ARRIVED_MC ASTRAY_MS FAR_MS FAR_FROM_MC NO_FLOW RETRY_MS": FLOW,
@@ -65,7 +66,7 @@ CONDITIONS = {
     "FULL": f"away {TANK}",
     "HOT_GLYCOL": "collector loop_supply",
     "COLD_LOOP COLD_DUMP": LOOP,
-    "TANK_COOL": f"tank_low {LOOP}",
+    "TANK_COOL": f"exchanger {TANK} {LOOP}",
     "WANTED TAKEN": f"collector {TANK}",
     "RADIATOR DEAD HEATING ROUND": DUMP,
     "COOLING": f"away collector loop_supply {TANK}",

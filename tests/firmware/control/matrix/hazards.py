@@ -228,7 +228,7 @@ HAZARDS = (
         {"any": by_topology(None, "frost", "frost")},
         {"loop_return": 2},
         blind=("loop_return",),
-        skip=("tank_low",),
+        skip=("tank_low", "outdoor", "exchanger"),
         bars=by_topology("", "C", "C"),
         yields=True,
         only=PUMP_AT_REST,
@@ -239,7 +239,7 @@ HAZARDS = (
         {"any": by_topology(None, "frost", "frost")},
         {"loop_supply": 2},
         blind=("loop_supply",),
-        skip=("tank_low",),
+        skip=("tank_low", "outdoor", "exchanger"),
         bars=by_topology("", "C", "C"),
         yields=True,
         after_people=False,
@@ -310,6 +310,8 @@ HAZARDS = (
         within_s=40,
         alarm="NO_FLOW",
         duties=PUMPING,
+        # There a frosty loop moves in pulses, too short to tell.
+        never=("frosty morning, warm tank",),
         comes_back=False,
     ),
     Hazard(

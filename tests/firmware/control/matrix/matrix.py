@@ -21,6 +21,8 @@ REACHED_S = 900
 LOST_S = 80
 # A lost sensor is reported after two minutes.
 ALARM_S = 125
+WARM_MC = 20000
+WARMER_MC = 2000
 NOBODY = {"IN_UPKEEP": 0, "IN_HAND_MASK": 0, "IN_HAND_VALUE": 0, "IN_RESETS": 0, "IN_FLOW_ML_PER_MIN": 1}
 # How long it has to last.
 LASTS_STEPS = 2
@@ -76,6 +78,7 @@ class World:
             raise MismatchError(f"{topology}: these settings are not accepted")
         # 0 never, 1 with the pump, 2 always.
         self.flows = 1
+        self.plates_mc = 0
         self.time_ms = 0
 
     def set(self, setting, value):
@@ -93,6 +96,8 @@ class World:
         """Set raw readings by name, in C."""
         for name, value in readings.items():
             self.inputs[self.s.IN_RAW_MC + table.SENSORS.index(name)] = value * 1000
+            if name == "exchanger":
+                self.plates_mc = value * 1000
 
     def read_at_least(self, readings):
         self.read({name: value for name, value in readings.items() if self.raw(name) < value})
@@ -130,6 +135,9 @@ class World:
 
     def step(self, dt_ms):
         self.inputs[self.s.IN_FLOW_ML_PER_MIN] = (self.flows + self.state[self.s.COLLECTOR_PUMP_ON]) // 2
+        # Plates take up the water's warmth while it moves.
+        warmer = WARMER_MC if self.state[self.s.TANK_PUMP_ON] and self.plates_mc >= WARM_MC else 0
+        self.inputs[self.s.IN_RAW_MC + self.s.EXCHANGER] = self.plates_mc + warmer
         self.inputs[self.s.IN_DT_MS] = dt_ms
         if self.watcher:
             self.watcher(self)
@@ -296,7 +304,7 @@ def compare(world, wanted, within_s):
     while not outputs_right(world, wanted, False) and wanted.on != "turn":
         if world.time_ms - begun >= LATE_S * 1000:
             raise MismatchError(f"after {LATE_S} s more: {world.found()}")
-        world.step(LONG_MS)
+        world.step(STEP_MS if wanted.claim.name == "charging" else LONG_MS)
         check(world, wanted)
 
 
@@ -360,6 +368,8 @@ class Matrix:
             world.weather(weather)
             if with_inputs:
                 world.put(situation.inputs)
+            # In short steps all sensors are believed at the same time.
+            world.run(20, STEP_MS)
             world.run(seconds)
         world.weather(situation.weather)
         world.put(situation.inputs)

@@ -86,8 +86,8 @@ WEATHER = {
     # Not while away: the top of the tank would be over its limit.
     "scorching": (97, 30, 72, 92, 60, 20, 40, 50),
     "steam": (125, 30, 40, 30, 30, 20, 40, 30),
-    "frosty night": (-2, 30, 40, 10, 10, -2, 20, 10),
-    "frosty sun": (45, 30, 40, 12, 12, -2, 20, 12),
+    "frosty night": (-2, 15, 25, 10, 10, -2, 20, 10),
+    "frosty sun": (45, 15, 25, 12, 12, -2, 20, 12),
     "frosty night, warm tank": (-2, 45, 55, 10, 10, -2, 20, 10),
     "frosty sun, warm tank": (70, 45, 55, 64, 50, -2, 20, 58),
     "icy plates": (0, 30, 40, 10, 10, 5, 20, 2),
@@ -258,5 +258,6 @@ LOSSES = {
         bars={**dict.fromkeys(("dull, all due", "dull, a pump due"), LOOP_FROSTY), "series": "r"},
     ),
     "tap": Loss(("tap",)),
-    "exchanger": Loss(("exchanger",)),
+    # Only its plates show that water moves, and so that a frosty loop may follow.
+    "exchanger": Loss(("exchanger",), dict.fromkeys(FROSTY_AIR, COLD_START)),
 }
