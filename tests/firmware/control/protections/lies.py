@@ -53,7 +53,7 @@ TABLE = [
     ["no_dump_beside_a_tank_above_its_limit", "no_dump_in_series_beside_a_tank_above_its_limit"],
     ("for a minute: given up", "no dump beside a tank above its limit", never("watch_dump", "pump_barred")),
     ("for a minute: given up", "a minute, no more", edge("pump_barred", "TANK_AGE")),
-    ("at its limit", "the limit itself is not above it", edge("time_above", "TANK_LIMIT")),
+    ("at its limit", "the limit itself is not above it", edge("time_above", "tank_limit_mc")),
     ("above it for less than a minute", "a minute, no less", swapped("pump_barred", "settings[TANK_AGE]", "5000")),
     ("above it for less than a minute", "a good reading starts the time again", gone("time_above", "ABOVE_MS = 0")),
     ("the bottom counts as well", "the bottom counts", only("hottest_seen_mc", "max", 0)),
