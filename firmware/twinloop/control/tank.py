@@ -33,6 +33,8 @@ INVERSION_MK = 5000
 # The sensors of a mixed tank may differ by a kelvin. Beyond this, night cooling must not move
 # water.
 COOLING_INVERSION_MK = 1500
+# A tank whose limit ended charging reads this much above it at most; the guard acts at 1 K.
+OVERSHOOT_MK = 500
 # From this difference on, glycol counts as colder than the tank.
 COLDER_MK = 1000
 # In two hours the water in insulated plates cools from collector_limit to charge_limit (16 kJ/K
@@ -91,8 +93,11 @@ def off_scale(state, settings, inputs):
 
 
 def time_above(state, settings, inputs):
-    """Time a trusted tank sensor above tank_limit: one noisy reading is no evidence."""
-    if hottest_seen_mc(state, settings, inputs) > cfg.tank_limit_mc(settings):
+    """Time a trusted tank sensor above tank_limit: one noisy reading is no evidence.
+
+    Nor is what charging overshoots: a run-on brings a little more once the limit has been reached.
+    """
+    if hottest_seen_mc(state, settings, inputs) > cfg.tank_limit_mc(settings) + OVERSHOOT_MK:
         state[s.ABOVE_MS] = min(state[s.ABOVE_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
     else:
         state[s.ABOVE_MS] = 0

@@ -196,13 +196,13 @@ def test_glycol_at_the_exchanger_is_colder_than_the_tank(facts, cold, charging, 
 
 @each(
     "facts, above_ms",
-    # tank_limit of 75 C, whatever away_limit and the margin say.
-    ({"TANK_HIGH_MC": 75001}, 8000),
-    ({"TANK_HIGH_MC": 75000}, 0),
-    ({"TANK_REFERENCE_MC": 75001}, 8000),
+    # tank_limit of 75 C, whatever away_limit and the margin say, and half a kelvin more.
+    ({"TANK_HIGH_MC": 75501}, 8000),
+    ({"TANK_HIGH_MC": 75500}, 0),
+    ({"TANK_REFERENCE_MC": 75501}, 8000),
     ({"TANK_HIGH_MC": 61000, "AWAY": 1}, 0),
     ({"TANK_HOTTEST_MC": 90000}, 0),
-    ({"TANK_HIGH_MC": 75001, "TANK_HIGH_STATUS": "LOST"}, 0),
+    ({"TANK_HIGH_MC": 75501, "TANK_HIGH_STATUS": "LOST"}, 0),
 )
 def test_how_long_a_tank_sensor_was_above_its_limit(facts, above_ms, calm, shipped):
     calm.change(ABOVE_MS=3000, **facts)
