@@ -47,7 +47,7 @@ REASON_TEXTS = {
     why.WAIT_EXCHANGER: "the tank pump waits for warm glycol at the exchanger",
     why.WAIT_RUN_ON: "waits for the tank pump to finish",
     why.WAIT_TANK_PUMP_FIRST: "waits for the tank pump to run first",
-    why.WAIT_LIMIT: "asked for by hand, refused by a limit",
+    why.WAIT_LIMIT: "asked for, refused by a limit",
     why.WAIT_COLD_GLYCOL: "the tank pump waits for glycol colder than the tank",
 }
 

@@ -205,9 +205,9 @@ def join_cooling(state, settings, inputs):
     return on
 
 
-def join_hand(state, settings, inputs):
-    """Whether the tank pump runs when hands ask for it."""
-    on = held(state, settings, inputs, s.TANK_PUMP)
+def join_asked(state, settings, inputs):
+    """Whether the tank pump runs when hands ask for it, or its turn."""
+    on = 1 if state[s.DUTY] == s.EXERCISE else held(state, settings, inputs, s.TANK_PUMP)
     if on == 1 and tank.hand_refused(state, settings, inputs):
         state[s.WAIT_REASON] = why.WAIT_LIMIT
         return 0
@@ -223,10 +223,8 @@ def tank_pump_wanted(state, settings, inputs):
         return 1
     if state[s.DUTY] == s.NIGHT_COOLING:
         return join_cooling(state, settings, inputs)
-    if state[s.DUTY] == s.HAND:
-        return join_hand(state, settings, inputs)
-    if state[s.DUTY] == s.EXERCISE and has_turn(state, s.TANK_PUMP):
-        return 0 if tank.plates_hot(state, settings, inputs) else 1
+    if state[s.DUTY] == s.HAND or (state[s.DUTY] == s.EXERCISE and has_turn(state, s.TANK_PUMP)):
+        return join_asked(state, settings, inputs)
     return on
 
 

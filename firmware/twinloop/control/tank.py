@@ -96,8 +96,11 @@ def time_above(state, settings, inputs):
     """Time a trusted tank sensor above tank_limit: one noisy reading is no evidence.
 
     Nor is what charging overshoots: a run-on brings a little more once the limit has been reached.
+    A tank that nobody has seen counts as above it until a reading shows otherwise.
     """
-    if hottest_seen_mc(state, settings, inputs) > cfg.tank_limit_mc(settings) + OVERSHOOT_MK:
+    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+        state[s.ABOVE_MS] = s.TIMER_TOP_MS
+    elif hottest_seen_mc(state, settings, inputs) > cfg.tank_limit_mc(settings) + OVERSHOOT_MK:
         state[s.ABOVE_MS] = min(state[s.ABOVE_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
     else:
         state[s.ABOVE_MS] = 0
@@ -240,7 +243,7 @@ def pump_barred(state, settings, inputs):
     That takes collector, loop_supply and both tank sensors. A healthy station dumps with its tank
     at the limit at most.
     """
-    if state[s.ABOVE_MS] < settings[cfg.TANK_AGE]:
+    if state[s.ABOVE_MS] < settings[cfg.TANK_AGE] or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
         return False
     if not s.trusted(state, s.LOOP_SUPPLY):
         return True

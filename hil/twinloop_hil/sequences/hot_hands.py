@@ -222,7 +222,7 @@ TURN_WAITS = sequence(
         ["ramp", "exchanger", 90000, 5000, {}],
         ["becomes", 5000, 700000, TURN],
         ["phase", "too hot: it waits"],
-        ["keep", 600000, {**TURN, **OFF}],
+        ["keep", 600000, {**TURN, **OFF, "wait": "WAIT_LIMIT"}],
         ["phase", "cooled: on"],
         ["set", {"exchanger": 89999}],
         ["becomes", 5000, 5000, TANK_TURN],

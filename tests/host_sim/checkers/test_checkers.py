@@ -63,6 +63,13 @@ def over(outcome):
     outcome.rows[200, trace.TRUE_SENSORS + s.LOOP_SUPPLY] = 80.0
 
 
+def dumps_over(outcome):
+    """The collector pump alone for 75 s beside a tank sensor above tank_limit."""
+    outcome.rows[200:215, PUMP] = 1
+    outcome.rows[200:, trace.BELIEVED + s.TANK_HIGH] = 75.1
+    outcome.rows[200:, trace.TRUE_SENSORS + s.LOOP_SUPPLY] = 80.0
+
+
 def ice(outcome):
     outcome.rows[200, PLATE] = 0.0
 
@@ -142,6 +149,7 @@ WRONG = (
     (hot_inlet, "tank_inlet"),
     (blind, "tank_blind"),
     (over, "tank_over"),
+    (dumps_over, "tank_over"),
     (ice, "exchanger_ice"),
     (told_hot, "collector_pump_hot"),
     (steam, "collector_pump_steam"),

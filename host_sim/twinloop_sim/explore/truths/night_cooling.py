@@ -66,8 +66,9 @@ def night_used(m, state, settings, inputs):
         return False
     if trusted(state, s.TANK_LOW) and state[s.TANK_LOW_MC] - state[s.TANK_HIGH_MC] > 500:
         return False
-    # Beyond tank_limit, loop_supply and both tank sensors have to show that it only cools.
+    # Beyond tank_limit, loop_supply has to show that it only cools, 1 K below both tank sensors.
     seen = trusted(state, s.LOOP_SUPPLY) and trusted(state, s.TANK_LOW)
+    seen &= state[s.LOOP_SUPPLY_MC] <= tank_coldest(state) - 1000
     if not seen and max(state[s.TANK_LOW_MC], state[s.TANK_HIGH_MC]) > limit_in_force(settings):
         return False
     least = max(state[s.COLLECTOR_MC], settings[cfg.AWAY_LIMIT])

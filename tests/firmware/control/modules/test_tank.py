@@ -203,6 +203,8 @@ def test_glycol_at_the_exchanger_is_colder_than_the_tank(facts, cold, charging, 
     ({"TANK_HIGH_MC": 61000, "AWAY": 1}, 0),
     ({"TANK_HOTTEST_MC": 90000}, 0),
     ({"TANK_HIGH_MC": 75501, "TANK_HIGH_STATUS": "LOST"}, 0),
+    # Nobody has seen it: it may be.
+    ({"TANK_REFERENCE_MC": UNKNOWN_MC}, 8388607),
 )
 def test_how_long_a_tank_sensor_was_above_its_limit(facts, above_ms, calm, shipped):
     calm.change(ABOVE_MS=3000, **facts)
@@ -227,6 +229,8 @@ HOT_TANK = {"ABOVE_MS": 60000, "TANK_LOW_MC": 70000, "TANK_HIGH_MC": 76000, "COL
     # tank_age of 60 s.
     ({"COLLECTOR_MC": 90000, "ABOVE_MS": 59999}, False),
     ({"COLLECTOR_MC": 90000, "TANK_AGE": 120000}, False),
+    # Nobody sees it: there is no reading to be above it.
+    ({"COLLECTOR_MC": 90000, "TANK_REFERENCE_MC": UNKNOWN_MC}, False),
 )
 def test_a_tank_above_its_limit_bars_glycol_that_is_not_colder(facts, barred, calm, shipped):
     """source: the design page, "Always true" 1"""
@@ -290,9 +294,9 @@ def test_which_limits_refuse_the_tank_pump_to_hands(collector_on, have, over, li
     calm.change(REASON="HAND_HELD", IN_HAND_MASK=2, IN_HAND_VALUE=2, WAIT_REASON=0)
     refused = limit and collector_on == 1
     assert shipped.tank.hand_refused(*calm.all) == refused
-    assert shipped.sequence.join_hand(*calm.all) == (0 if refused else 1)
+    assert shipped.sequence.join_asked(*calm.all) == (0 if refused else 1)
     limit_code = shipped.reasons.WAIT_LIMIT if refused else 0
     assert values(shipped, calm, "WAIT_REASON") == (limit_code,)
     calm.change(IN_HAND_VALUE=0, WAIT_REASON=0)
-    assert shipped.sequence.join_hand(*calm.all) == 0
+    assert shipped.sequence.join_asked(*calm.all) == 0
     assert values(shipped, calm, "WAIT_REASON") == (0,), "only a request can be refused"

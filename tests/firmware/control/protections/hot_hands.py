@@ -41,7 +41,7 @@ TABLE = [
     "hand_after_a_reset_without_an_exchanger_sensor",
     ("the collector is still hot: off", "a reset forgets, a hot collector does not", never("plates_hot", "CHARGE_HOT")),
     "exercise_waits_for_an_exchanger_that_is_too_hot",
-    ("too hot: it waits", "no turn empties a hot exchanger", never("tank_pump_wanted", "plates_hot")),
+    ("too hot: it waits", "no turn empties a hot exchanger", never("tank.hand_refused", "plates_hot")),
     "tank_pump_waits_for_an_exchanger_that_a_dump_heated",
     ("too hot: the collector pump cools it", "hot plates wait", never("glycol_warm", "plates_hot")),
     ("a minute later: on", "but not for a wrong sensor", always("glycol_warm", "PLATES_HOT_MS")),

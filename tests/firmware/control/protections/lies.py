@@ -55,7 +55,9 @@ TABLE = [
     ("for a minute: given up", "a minute, no more", edge("pump_barred", "TANK_AGE")),
     ("at its limit", "the limit itself is not above it", edge("time_above", "tank_limit_mc")),
     ("above it for less than a minute", "a minute, no less", swapped("pump_barred", "settings[TANK_AGE]", "5000")),
-    ("above it for less than a minute", "a good reading starts the time again", gone("time_above", "ABOVE_MS = 0")),
+    ("", "a good reading starts the time again", gone("time_above", "ABOVE_MS = 0")),
+    ("lost and restored", "an unseen tank may be above it", never("time_above", "TANK_REFERENCE_MC")),
+    ("", "it may be dumped beside an unseen tank", never("pump_barred", "TANK_REFERENCE_MC")),
     ("the bottom counts as well", "the bottom counts", only("hottest_seen_mc", "max", 0)),
     "dump_that_heats_the_tank_in_series",
     (
