@@ -49,8 +49,7 @@ FOUL_LIMIT_S = 7200
 # The mean follows a step of the effectiveness by two thirds in this time.
 EFFECT_MS = 1280000
 LOST_LIMIT_MS = 120000
-# Charging takes heat out of the tank: several transits of any pipe, as above. The doubt about the
-# tank's reference fades by 7 K in an hour, and is an alarm above the error of two sensors.
+# Doubt about the tank's reference fades by 7 K an hour; 3 K exceed the error of two sensors.
 TAKING_LIMIT_MS = 300000
 LOW_FADES_MK = 2
 LOW_ALARM_MK = 3000
@@ -392,14 +391,8 @@ def watch_exchanger(state, settings, inputs):
 
 
 def leaving_mc(state, settings, inputs):
-    """The coldest trusted reading of leaving glycol and the tank's top; UNKNOWN_MC without glycol.
-
-    Glycol that takes heat out of the tank leaves no warmer than the water it met, and no water is
-    warmer than the top.
-    """
-    leaving = state[s.LOOP_RETURN_MC]
-    if not s.trusted(state, s.LOOP_RETURN):
-        leaving = state[s.EXCHANGER_MC]
+    """The coldest of leaving glycol and the tank's top, if trusted; UNKNOWN_MC without glycol."""
+    leaving = state[s.LOOP_RETURN_MC] if s.trusted(state, s.LOOP_RETURN) else state[s.EXCHANGER_MC]
     if s.trusted(state, s.EXCHANGER):
         leaving = min(leaving, state[s.EXCHANGER_MC])
     if s.trusted(state, s.TANK_HIGH):
@@ -409,24 +402,17 @@ def leaving_mc(state, settings, inputs):
 
 def takes_heat(state, settings, inputs):
     """Whether glycol leaves the exchanger no colder than it arrives while both pumps charge."""
-    if state[s.STEADY_MS] == 0 or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
-        return False
     arriving = state[s.LOOP_SUPPLY_MC] if s.trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
-    return arriving <= leaving_mc(state, settings, inputs)
+    return state[s.STEADY_MS] > 0 and state[s.TANK_REFERENCE_MC] != s.UNKNOWN_MC and arriving <= leaving_mc(state, settings, inputs)
 
 
 def watch_taking(state, settings, inputs):
-    """Ask more of the collector when charging has taken heat out of the tank for minutes.
-
-    Then the tank is at least as warm as what leaves it, whatever its reference reads. The doubt
-    fades, so that a sensor that was put right is believed again.
-    """
+    """Ask more of the collector, for hours, once charging has taken heat out of the tank."""
     state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK] - LOW_FADES_MK * state[s.METER_SECONDS], 0)
     taking = takes_heat(state, settings, inputs)
     run_timer(state, settings, inputs, s.TAKING_MS, taking)
     if state[s.TAKING_MS] >= TAKING_LIMIT_MS:
-        low_by = leaving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
-        state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK], low_by)
+        state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK], leaving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC])
 
 
 def sensor_lost(state, settings, inputs):

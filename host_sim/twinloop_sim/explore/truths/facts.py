@@ -7,9 +7,9 @@ from twinloop.control import state as s
 ALARM_NO_FLOW = 1 << 2
 ALARM_DUMP = 1 << 3
 ALARM_FROST = 1 << 4
-ALARM_TAKING = 1 << 13
 # A run-on ends this much above the limit that ended charging, at most.
 OVERSHOOT_MK = 500
+ALARM_TAKING = 1 << 15
 # A table of this module, so that the compiled copy makes it an array.
 MOVING = s.MOVING
 
