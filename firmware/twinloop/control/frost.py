@@ -3,8 +3,9 @@
 1. Glycol near its freezing point, by collector or air, is never pumped (`glycol_stiff`).
 2. Glycol that may be frosty (coldloop.py) must not meet standing drinking water in the exchanger:
    - with a bypass it circulates through the radiator until it is warm;
-   - without one it charges only if the tank is warm enough (`tank_too_cold`), and the water moves
-     first (`water_first`);
+   - without one it charges only if the tank is warm enough (`tank_too_cold`). The water moves
+     first (`water_first`), and once the plates show that it does and is warm enough
+     (`water_proven`), the glycol follows in pulses (`water_waited`);
    - while dumping is given up it does neither: a stuck valve may block the way round;
    - through a radiator in series, a dump or night cooling that may bring frost is refused
      (`dump_frosty`);
@@ -42,7 +43,9 @@ PULSE_REST_MS = 60000
 # after it stopped.
 PROVEN_MK = 1500
 PLATES_REST_MS = 1800000
-# What the tank needs for glycol at 0 C, and for each kelvin below.
+# What the water needs for a pulse of glycol at 0 C, and for each kelvin below. In the model the
+# strongest plates then stay above 1 C (tests/host_sim/thermal/test_pulses.py), the shipped ones
+# above 2 C. While it charges, a little less will do: the tank cools at first.
 NEED_FOOT_MC = 4000
 NEED_SLOPE = 3
 NEED_HELD_MK = 2000

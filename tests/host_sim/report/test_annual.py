@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from twinloop.control import reasons as why
 from twinloop_sim import document, files, scenarios, trace
 from twinloop_sim.engine import run as engine
 from twinloop_sim.report.months import month_cells
@@ -56,3 +57,18 @@ def test_the_trace_holds_a_row_in_ten_minutes(written):
     assert read["heat_collected_kwh"][-1] == pytest.approx(facts["heat_kwh"]["collected"], abs=0.1)
     assert set(paths) == {"report", "trace", "plots"}
     assert (folder / "overview.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_page_without_a_bypass_says_what_frost_cost(tmp_path):
+    """The hours of every step; rows a minute apart find the same to a tenth."""
+    scenario = replace(scenarios.load("year", ["dump_topology=series"]), days=32, trace_step_s=60)
+    rows = []
+    outcome = engine.run(scenario, write_rows=lambda part: rows.append(part[:, trace.REASON].copy()))
+    facts = document.document(outcome)
+    hours = np.isin(np.concatenate(rows), (why.COLD_SLUG_REFUSED, why.COLD_SLUG_SERIES)).sum() / 60.0
+    assert hours > 20.0
+    assert outcome.frost_refused_h == pytest.approx(hours, rel=0.1)
+    note = f"frost kept the sun out of the tank for {outcome.frost_refused_h:.0f} h"
+    files.write_report(tmp_path, outcome, facts)
+    assert note in (tmp_path / "report.html").read_text()
+    assert note in summary(outcome, facts)
