@@ -22,7 +22,7 @@ PARTS = {
     "arrival": ("glycol that does not arrive, or arrives too cold", 4),
     "restart": ("a cold start within every hysteresis band", 1),
     "frost": ("frost at the exchanger with the pumps off, stiff glycol", 3),
-    "away": ("during an absence: lower limits, night cooling", 2),
+    "away": ("during an absence: night cooling where no radiator works", 2),
     "upkeep": ("hands, maintenance, purging, exercise", 6),
     "lies": ("faulty sensors, valve, radiator and pumps", 15),
 }

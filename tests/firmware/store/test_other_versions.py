@@ -19,7 +19,8 @@ CODES = (
     "charge_limit_reset minimum_run minimum_rest exchanger_lead exchanger_lag tank_pump_delay tank_run_on_difference "
     "tank_run_on_time exchanger_frost loop_volume collector_flow tank_flow glycol_mass_percent dump_topology dump_travel "
     "dump_crossover collector_age tank_age loop_pressure collector_height altitude loop_supply_fitted loop_return_fitted "
-    "outdoor_fitted tap_fitted exchanger_fitted flow_sensor away away_limit exercise_after exercise_for"
+    "outdoor_fitted tap_fitted exchanger_fitted flow_sensor away away_limit exercise_after exercise_for "
+    "tank_margin"
 )
 SENSORS = "collector tank_low tank_high loop_supply loop_return outdoor tap exchanger"
 OUTPUTS = "collector_pump tank_pump dump_valve_power alarm"
@@ -160,7 +161,7 @@ def test_what_is_missing_is_named_once(tmp_path, turn):
     values[cfg.START_DIFFERENCE] = 9000
     store.save_settings(values)
     turn(now)
-    wanted = [[cfg.EXERCISE_AFTER, MISSING], [cfg.EXERCISE_FOR, MISSING]]
+    wanted = [[now - 2, MISSING], [now - 1, MISSING]]
     for _ in range(2):
         assert named(InProcessBoard(folder)) == wanted
     board = InProcessBoard(folder)
