@@ -15,7 +15,7 @@ from collections import Counter
 from pathlib import Path
 from typing import NamedTuple
 
-from edits import Mutant, children, prefixes, put
+from edits import children, prefixes, put
 
 MODULES = ("coldloop", "collect", "diagnosis", "frost", "guard", "latches", "readings", "rules", "sequence", "station", "tank")
 ARGUMENTS = {"state", "settings", "inputs"}
@@ -142,33 +142,49 @@ def imports_for(tree):
     return [line for name, line in IMPORTS.items() if name not in known]
 
 
+class Mutant(NamedTuple):
+    """One place that is wrong under one guard; `way` counts the ways, `bit` the guards."""
+
+    name: str
+    module: str
+    function: str
+    line: int
+    path: Path
+    number: int
+    way: int
+    bit: int
+
+    @property
+    def source(self):
+        """The whole module after the edit."""
+        tree = ast.parse(self.path.read_text())
+        (function,) = (node for _, node in deciding(tree) if node.name == self.function)
+        site = sites(function)[self.number]
+        new, _ = list(wrong(site, parsed(GUARDS[self.bit][1])))[self.way]
+        put(site.holder, site.key, new)
+        # The docstring stays first.
+        tree.body[1:1] = ast.parse("\n".join(imports_for(tree))).body
+        return ast.unparse(ast.fix_missing_locations(tree)) + "\n"
+
+
 def mutants_of(path):
-    """All conditional mutants of a module."""
-    module = path.stem
+    """All conditional mutants of a module. Those that read the same are numbered."""
     tree = ast.parse(path.read_text())
-    parts = [ast.unparse(node) for node in tree.body]
-    # The docstring stays first.
-    parts[0] = "\n".join([parts[0], *imports_for(tree)])
     prefix, names, found = prefixes(tree), Counter(), []
-    for place, function in deciding(tree):
+    for _, function in deciding(tree):
         for number, site in enumerate(sites(function)):
-            for bit, (when, source) in enumerate(GUARDS):
-                for way, (new, words) in enumerate(wrong(site, parsed(source))):
-                    put(site.holder, site.key, new)
-                    part = ast.unparse(ast.fix_missing_locations(function))
-                    put(site.holder, site.key, site.node)
-                    name = f"{module}.{function.name}: {when}, {prefix.sub('', words)}"
+            for way, (_, words) in enumerate(wrong(site, ast.Constant(True))):
+                for bit, (when, _) in enumerate(GUARDS):
+                    name = f"{path.stem}.{function.name}: {when}, {prefix.sub('', words)}"
                     names[name] += 1
                     if names[name] > 1:
                         name += f" ({names[name]})"
-                    whole = "\n\n".join([*parts[:place], part, *parts[place + 1 :]]) + "\n"
-                    mutant = Mutant(name, module, function.name, site.node.lineno, whole)
-                    found.append((mutant, (f"{module}.{function.name}", number, way, bit)))
+                    found.append(Mutant(name, path.stem, function.name, site.node.lineno, path, number, way, bit))
     return found
 
 
 def every_mutant(control):
-    """(mutant, feeling) of all: place, number of the site, way and guard, for felt.py."""
+    """All mutants of a folder, felt or not, sorted by module."""
     paths = sorted(Path(control) / f"{module}.py" for module in MODULES)
     return [one for path in paths if path.exists() for one in mutants_of(path)]
 
@@ -178,4 +194,8 @@ def all_mutants(control, felt):
 
     `felt` maps "module.function" to a list of masks, one for each site and way.
     """
-    return [mutant for mutant, (place, number, way, bit) in every_mutant(control) if felt[place][number][way] >> bit & 1]
+
+    def is_felt(mutant):
+        return felt[f"{mutant.module}.{mutant.function}"][mutant.number][mutant.way] >> mutant.bit & 1
+
+    return [mutant for mutant in every_mutant(control) if is_felt(mutant)]

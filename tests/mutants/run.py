@@ -33,6 +33,8 @@ ROOT = Path(__file__).parents[2]
 # Tests that edit the core's source would fail on any mutant: their edit no longer fits.
 NEAR = ROOT / "tests" / "firmware" / "control"
 TESTS = ["tests/firmware/control", "--ignore-glob=*/test_without*", "--ignore-glob=*/test_runtime*"]
+# The matrix finds what is wrong in one place only; slips die sooner in the tests of their module.
+TESTS_OF = {"slips": [*TESTS, "--ignore-glob=*/matrix/*"], "conditional": TESTS}
 # Fixtures that run the same expectations on MicroPython, more slowly.
 WITHOUT = ["micropython", "on_micropython"]
 TIMEOUT_S = 20
@@ -238,7 +240,7 @@ class Campaign:
 
     def own_tests(self, mutant):
         """Whether tests of the mutant's own module may be among the chosen ones."""
-        return mutant is not None and self.options.tests == TESTS
+        return mutant is not None and self.options.tests == TESTS_OF[self.options.kind]
 
     def baseline_s(self):
         """Run the tests without a mutant; returns their time. They have to pass."""
@@ -341,8 +343,9 @@ def parsed(arguments):
     parser.add_argument("--survivors", action="store_true", help="retry the survivors of an earlier call")
     parser.add_argument("--again", action="store_true", help="ignore earlier results")
     parser.add_argument("--list", action="store_true", help="list the mutants only")
-    parser.add_argument("tests", nargs="*", default=TESTS, help="tests and options for pytest, after --")
+    parser.add_argument("tests", nargs="*", help="tests and options for pytest, after --")
     options = parser.parse_args(arguments)
+    options.tests = options.tests or TESTS_OF[options.kind]
     if options.results is None:
         name = "mutants.json" if options.kind == SLIPS else f"mutants-{options.kind}.json"
         options.results = ROOT / "runs" / name

@@ -46,7 +46,7 @@ def mutants(conditional, tmp_path):
     """The mutants of the toy, by name."""
     path = tmp_path / "toy.py"
     path.write_text(TOY)
-    return {mutant.name: mutant for mutant, _ in conditional.mutants_of(path)}
+    return {mutant.name: mutant for mutant in conditional.mutants_of(path)}
 
 
 def test_every_place_goes_wrong_under_every_guard(conditional, mutants):
@@ -107,6 +107,6 @@ def test_a_pattern_stands_for_one_place_under_any_guard(conditional, name, patte
 
 
 def test_every_explanation_of_a_conditional_mutant_is_of_one(conditional):
-    names = [mutant.name for mutant, _ in conditional.every_mutant(CONTROL)]
+    names = [mutant.name for mutant in conditional.every_mutant(CONTROL)]
     explained = edits.explained(ROOT / "docs" / "mutants.md", conditional=True)
     assert [known for known in explained if not any(conditional.matches(name, known) for name in names)] == []

@@ -78,7 +78,11 @@ TURNS = ("collector pump's turn", "tank pump's turn")
 DULL = ("dull", "dull, all due", "dull, a pump due")
 # The same with a collector that is warmer than the full tank.
 FULL_IN_THE_SUN = {**TANK_TOO_HOT, **dict.fromkeys((*DULL, "fading"), "full")}
-TOO_HOT_COMING = {**dict.fromkeys((*DULL, "fading", "sun", *FROSTY_AIR), TOO_HOT), "cool night": "full"}
+TOO_HOT_COMING = {
+    **dict.fromkeys((*DULL, "fading", "sun", *FROSTY_AIR), TOO_HOT),
+    "cool night": TOO_HOT,
+    ("cool night", "tank_high"): "full",
+}
 BY_HANDS = ("maintenance", "hands charge", "hands dump", "hands hold all off", "three resets")
 PUMP_AT_REST = (
     "idle",
@@ -141,7 +145,7 @@ HAZARDS = (
         {"tank_low": 67, "tank_high": 74},
         {"collector": 85},
         blind=("both tank sensors",),
-        bars={"tank_high": "T", "away": "T"},
+        bars={"tank_high": "T"},
         bars_purge="CT",
         never=("night cooling",),
         remembered={"tank_low": 61, "tank_high": 64},
@@ -190,6 +194,7 @@ HAZARDS = (
         bars_own={"cool night": "T"},
         remembered={"loop_supply": 80},
         lingers=("outdoor",),
+        over_s=95,
     ),
     Hazard(
         "a collector too hot to charge",
@@ -200,10 +205,11 @@ HAZARDS = (
         bars_purge="CT",
         remembered={"collector": 85},
         lingers=("outdoor",),
+        over_s=95,
     ),
     Hazard(
         "a collector at the dump threshold",
-        {**TOO_HOT_COMING, "cool night": FULL},
+        {**TOO_HOT_COMING, ("cool night", "tank_high"): FULL},
         at_least={"collector": 97},
         blind=("collector",),
         skip=("both tank sensors",),

@@ -169,8 +169,9 @@ def chosen(claim, place):
     return claim[place.topology] if isinstance(claim, dict) else claim
 
 
-def by_weather(claims, weather):
-    return claims.get(weather, claims.get("any"))
+def by_weather(claims, weather, lost=""):
+    """The claim of a weather without a sensor, of the weather, or of any."""
+    return claims.get((weather, lost), claims.get(weather, claims.get("any")))
 
 
 def radiator_is_frosty(place, weather, hazard):
@@ -189,7 +190,7 @@ def claims_of(place, hazard, left=False):
     names.append(chosen(by_weather(loss.claims, weather), place))
     gone = set(loss.drops)
     if hazard is not None:
-        names.append(chosen(by_weather(hazard.claims, weather), place))
+        names.append(chosen(by_weather(hazard.claims, weather, place.lost), place))
         gone |= set(hazard.drops)
     return [name for name in names if name and name not in gone]
 
@@ -484,7 +485,7 @@ def places():
     for situation in table.SITUATIONS:
         for topology in situation.topologies:
             found += [Place(topology, situation.name, lost, situation.away) for lost in table.LOSSES]
-            if not situation.away and not situation.never_away:
+            if not situation.away:
                 found.append(Place(topology, situation.name, "nothing", True))
     return found
 

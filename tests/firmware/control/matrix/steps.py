@@ -18,8 +18,10 @@ JUMP_STEPS = 4
 def in_places(stations, facts_of):
     """What hangs on something else where the station is in one of its situations."""
     found = []
+    for place in matrix.places():
+        found += facts_of.of_a_step(stations.reach(place))
     for place in PLACES:
-        for look in (facts_of.of_a_step, facts_of.of_the_guard, facts_of.of_time):
+        for look in (facts_of.of_the_guard, facts_of.of_time):
             found += look(stations.reach(place))
         # The same without a flow input, which then says nothing.
         world = stations.reach(place)

@@ -83,7 +83,6 @@ WEATHER = {
     # The tank is full, but not over its limit.
     "hot": (97, 68, 72, 94, 75, 25, 45, 60),
     # Too hot to charge a cool tank.
-    # Not while away: the top of the tank would be over its limit.
     "scorching": (97, 30, 72, 92, 60, 20, 40, 50),
     "steam": (125, 30, 40, 30, 30, 20, 40, 30),
     "frosty night": (-2, 15, 25, 10, 10, -2, 20, 10),
@@ -91,7 +90,7 @@ WEATHER = {
     "frosty night, warm tank": (-2, 45, 55, 10, 10, -2, 20, 10),
     "frosty sun, warm tank": (70, 45, 55, 64, 50, -2, 20, 58),
     "icy plates": (0, 30, 40, 10, 10, 5, 20, 2),
-    # Within the limits of an absence: full from 52 C below and 60 C above.
+    # Warm enough to be cooled during an absence.
     "cool night": (8, 58, 61, 10, 10, 9, 20, 20),
 }
 
@@ -142,9 +141,8 @@ class Situation(NamedTuple):
     inputs: dict = {}
     held: str = ""
     bars: object = ""
-    # Only during an absence; never during one.
+    # Only during an absence.
     away: bool = False
-    never_away: bool = False
     # The sensor is lost before this begins, because this would be over too soon.
     lost_first: bool = False
     # The movers that are due for exercise.
@@ -165,7 +163,7 @@ SITUATIONS = (
     Situation("charging", "sun", ("charging",)),
     Situation("tank pump running on", "fading", ("idle",)),
     Situation("tank full", "hot", (FULL,), bars=HOT_GLYCOL),
-    Situation("glycol too hot to charge", "scorching", (TOO_HOT,), bars=HOT_GLYCOL, never_away=True),
+    Situation("glycol too hot to charge", "scorching", (TOO_HOT,), bars=HOT_GLYCOL),
     Situation("steam", "steam", ("steam",), bars="CP"),
     Situation("exchanger near frost", "icy plates", ("frost", "cool"), bars=LOOP_FROSTY, resumes=False),
     Situation(
@@ -182,7 +180,8 @@ SITUATIONS = (
         before=(("frosty night, warm tank", 900, False),),
         bars=LOOP_FROSTY,
     ),
-    Situation("night cooling", "cool night", ("night cooling", "cool"), bars="T", away=True),
+    # Where the collector boiled lately, or where there is no radiator.
+    Situation("night cooling", "cool night", ("night cooling", "cool"), before=(("steam", 60, False),), away=True),
     Situation(
         "exercise", "dull, all due", ("turn", "idle"), before=(("dull", 900, False),), lost_first=True, due="CTV", resumes=False
     ),
@@ -247,7 +246,7 @@ LOSSES = {
     # tank_high takes its place; only a frosty loop without a bypass asks for tank_low itself.
     "tank_low": Loss(("tank_low",), {**dict.fromkeys(FROSTY_AIR, COLD_START), "scorching": FULL}),
     # A margin takes its place: a full tank counts as one over its limit. Nobody cools blindly.
-    "tank_high": Loss(("tank_high",), drops=("night cooling",), bars={"hot": "T"}),
+    "tank_high": Loss(("tank_high",), drops=("night cooling",), bars={"hot": "T", "cool night": "T"}),
     "both tank sensors": Loss(("tank_low", "tank_high"), {"any": "tank lost", **DUMPS_BLIND}, bars="T"),
     "loop_supply": Loss(("loop_supply",)),
     "loop_return": Loss(("loop_return",)),
