@@ -44,7 +44,6 @@ PARTS = c.sequence(
         ["phase", "the other half is enough"],
         ["set", c.SUN],
         ["becomes", 5000, 5000, GO_ROUND],
-        # The volume pumped in the step that ends with a stop counts as well.
         ["keep", 90000, GO_ROUND],
         ["becomes", 5000, 5000, AT_ONCE],
         *NIGHT,
@@ -105,9 +104,8 @@ OUTDOOR = c.sequence(
         ["keep", 90000, c.BOTH_PUMPS],
         *NIGHT,
         ["phase", "stood for ten minutes: round"],
-        ["keep", 580000, {}],
+        ["keep", 585000, {}],
         ["break", "outdoor", "CAUSE_CRC"],
-        ["keep", 5000, {}],
         ["jump", c.SUN],
         ["keep", 10000, {}],
         ["becomes", 5000, 5000, {**c.ROUND, "LOOP_LOWEST_MC": 3999, "OUTDOOR_STATUS": "HELD"}],
