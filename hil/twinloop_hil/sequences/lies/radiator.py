@@ -236,7 +236,7 @@ def above(name, **settings):
             ["break", "tank_high", "CAUSE_CRC"],
             ["becomes", 65000, 65000, {**TO_RADIATOR, "reason": "TANK_UNKNOWN_DUMP"}],
             ["keep", 60000, {**TO_RADIATOR, "alarms": []}],
-            ["set", {"tank_low": 70000, "tank_high": 75001}],
+            ["set", {"tank_low": 70000, "tank_high": 75501}],
             ["becomes", 15000, 15000, HEATS],
             ["set", {"tank_high": 75000}],
             ["becomes", 1795000, 1805000, FULL_DUMP],
