@@ -8,6 +8,7 @@ AT_ONCE = {"duty": "charging", "reason": "DIFFERENCE"}
 REFUSED = c.idle("COLD_SLUG_REFUSED")
 FROST = [["ramp", "outdoor", -10000, 1000, {}], ["keep", 10000, c.BOTH_PUMPS]]
 TOO_HOT = [["set", {"collector": 90000}], ["becomes", 5000, 240000, {**c.TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}]]
+COOLER = [["set", {"collector": 74000}], ["becomes", 5000, 5000, GO_ROUND]]
 
 # 15 L, the loop volume and half again, take 200 s at 4.5 l/min. source: the setting's defaults
 BOOT = c.sequence(
@@ -156,8 +157,7 @@ RADIATOR = c.sequence(
         *TOO_HOT,
         ["expect", {"LOOP_LOWEST_MC": 32000}],
         ["becomes", 5000, 5000, {"LOOP_LOWEST_MC": -10000}],
-        ["set", {"collector": 74000}],
-        ["becomes", 5000, 5000, GO_ROUND],
+        *COOLER,
         ["phase", "pumped round, charging"],
         ["becomes", 10000, 10000, AT_ONCE],
         ["becomes", 5000, 130000, c.BOTH_PUMPS],
@@ -216,11 +216,9 @@ RADIATOR_BLIND = c.sequence(
         ["phase", "nobody knows the air: the radiator may hold anything"],
         *TOO_HOT,
         ["keep", 5000, {}],
-        ["set", {"collector": 74000}],
-        ["becomes", 5000, 5000, GO_ROUND],
+        *COOLER,
     ],
-    outdoor_fitted=0,
-    minimum_run=0,
+    **{"outdoor_fitted": 0, "minimum_run": 0},
 )
 
 
