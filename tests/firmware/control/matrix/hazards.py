@@ -245,7 +245,7 @@ HAZARDS = (
         {"any": by_topology(None, "frost", "frost")},
         {"loop_supply": 2},
         blind=("loop_supply",),
-        skip=("tank_low", "outdoor", "exchanger"),
+        skip=("tank_low",),
         bars=by_topology("", "C", "C"),
         yields=True,
         after_people=False,
