@@ -173,8 +173,11 @@ def needs_rest(fault: Fault, case) -> bool:
 
 
 def blind_to_steam(fault: Fault, case) -> bool:
-    """Whether a fault takes away the only sight of the collector, or the control for an hour."""
-    if fault.name in RESTARTS:
+    """Whether a fault takes away the only sight of the collector, or the control for an hour.
+
+    Or a tank sensor shows another place: read as a tank over its limit, glycol may not move at all.
+    """
+    if fault.name in RESTARTS or fault.name == "swapped_others" and on_tank(fault, {fault.name}):
         return True
     unseen = {"sensor_stuck", "pocket_out", *(LOST - {"sensor_spikes"})}
     return "collector" in hits(fault) and (fault.name in unseen or fault.row.kind == SWAPPED)

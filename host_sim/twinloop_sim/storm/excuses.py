@@ -110,7 +110,7 @@ def compared(case, steps: int) -> dict[str, np.ndarray]:
         judges.silence.NAME: ~spans(case, steps, budget.nameable),
         judges.avoidable_boiling.NAME: to_midnight(blind, case.step_s),
         judges.carried_out.NAME: spans(case, steps, lambda fault: fault.row.group == f.PEOPLE),
-        judges.relay_operations.NAME: spans(case, steps, lambda fault: fault.name in budget.SWITCHED),
+        judges.relay_operations.NAME: spans(case, steps, lambda fault: fault.name in budget.SWITCHED, AFTERMATH_S),
     }
 
 

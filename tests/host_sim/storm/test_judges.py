@@ -57,7 +57,9 @@ def test_heat_carried_out_on_purpose_is_no_finding(run_block, monkeypatch):
     """Night cooling takes heat out of the tank; unless that is meant, the judge speaks."""
     judge = checkers.storm.carried_out
     empty = Fault("long_absence", "draw", 1.0, 0.0, 2 * DAY)
-    episode = lived(run_block, replace(SUNNY, settings={"away": 1}, tank=(62.0, 70.0), faults=(empty,)))
+    settings = {"away": 1, "away_limit": 40000, "dump_topology": 2}
+    case = replace(SUNNY, plant={"dump_topology": 2.0}, settings=settings, tank=(62.0, 70.0), faults=(empty,))
+    episode = lived(run_block, case)
     assert s.NIGHT_COOLING in episode.rows[:, trace.DUTY]
     assert storm_run.judge(episode, run_block, (judge,)) == []
     monkeypatch.setattr(judge, "MEANT", ())
