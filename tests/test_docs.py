@@ -187,7 +187,7 @@ def test_quoted_messages_are_the_codes():
     commands = [path.read_text() for path in (ROOT / "hil" / "twinloop_hil").glob("**/*.py")]
     printed = "\n".join([*commands, *reason_texts.ALARM_TEXTS, fitting.AT_THE_BOARD])
     quoted = re.findall(r"^\| [^|]*?`([^`]+)`", section, re.MULTILINE)
-    assert len(quoted) == 11
+    assert len(quoted) == 12
     for words in quoted:
         status, _, cause = words.rstrip(")").partition(" (")
         if cause:

@@ -140,18 +140,18 @@ def test_the_station_keeps_the_pause_too(board, client):
     """A step right after a relay was let go energises nothing; the next one may."""
     client.change_settings({cfg.DUMP_TRAVEL: 1000})
     board.pass_time(6000)
-    client.call("hand", s.TANK_PUMP, 1, 60)
+    client.call("hand", s.DUMP_VALVE_POWER, 1, 60)
     board.pass_time(1000)
-    assert board.relays()[s.TANK_PUMP] == 1
+    assert board.relays()[s.DUMP_VALVE_POWER] == 1
     board.pass_time(900)
-    client.relay(s.TANK_PUMP, 1)
+    client.relay(s.DUMP_VALVE_POWER, 1)
     board.port.now_ms += 50
     client.release()
     board.port.now_ms += 50
     board.loop.turn()
-    assert board.loop.state[s.COMMAND + s.TANK_PUMP] == 1 and board.relays()[s.TANK_PUMP] == 0
+    assert board.loop.state[s.COMMAND + s.DUMP_VALVE_POWER] == 1 and board.relays()[s.DUMP_VALVE_POWER] == 0
     board.pass_time(1000)
-    assert board.relays()[s.TANK_PUMP] == 1
+    assert board.relays()[s.DUMP_VALVE_POWER] == 1
 
 
 @pytest.mark.parametrize("days", [*range(0, 38, 3)])

@@ -7,6 +7,9 @@ from twinloop.control import state as s
 
 from .frame import FINE_MC, Check, Station, kelvin
 
+# A margin for sensors strapped on, far from the default of none.
+STRAPPED_MK = 10000
+
 
 def from_below(station: Station, sensor: str, limit: int, acted, what: str):
     """Measured value and limits of a threshold that acts at or above its setting."""
@@ -134,10 +137,10 @@ def measure_margin(bench):
 
 
 def measure_strapped(bench):
-    bench.client.change_settings({cfg.TANK_MARGIN: 10000})
+    bench.client.change_settings({cfg.TANK_MARGIN: STRAPPED_MK})
     try:
         station = Station(bench)
-        limit = station.settings["tank_limit"] - station.settings["tank_margin"]
+        limit = station.settings["tank_limit"] - STRAPPED_MK
         return *to_tank_limit(station, limit), "tank_high when charging ended, its sensors strapped on"
     finally:
         bench.restore_settings()

@@ -100,4 +100,4 @@ def test_another_order_would_leave_neither(case, tmp_path):
 
 def test_a_write_wears_what_the_guide_says(report):
     """Blocks erased by a write of each kind, the mean of 500."""
-    assert report["erases"]["meter"] < 0.1 and report["erases"]["log"] < 1.0 and report["erases"]["count"] < 0.4
+    assert report["erases"]["meter"] < 0.1 and report["erases"]["log"] < 1.0 and report["erases"]["count"] < 0.5

@@ -54,6 +54,7 @@ def test_every_check_passes_on_the_virtual_board(interpreter, tmp_path):
 
 
 LATCHES = "twinloop/control/latches.py"
+TANK_FILE = "twinloop/control/tank.py"
 DIFFERENCES = ["start-difference", "stop-difference", "hysteresis", "tank-limit", "minimum-run", "sequences-charging"]
 TANK = ["tank-limit", "tank-full", "start-difference", "collector-limit", "sequences-tank"]
 STEAM = ["collector-limit", "collector-reset", "dump-start", "tank-limit", "sequences-restart"]
@@ -78,13 +79,13 @@ FAULTS = {
     ),
     "collector limit compared the wrong way": (
         LATCHES,
-        "state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]",
-        "state[s.COLLECTOR_MC] < settings[cfg.COLLECTOR_LIMIT] - 200000",
+        "not s.trusted(state, s.COLLECTOR) or state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]",
+        "not s.trusted(state, s.COLLECTOR) or state[s.COLLECTOR_MC] < settings[cfg.COLLECTOR_LIMIT] - 200000",
         STEAM,
         {"collector-limit", "collector-reset"},
     ),
     "minimum run forgotten": (
-        LATCHES,
+        TANK_FILE,
         "    return state[s.COLLECTOR_PUMP_ON] == 0 or",
         "    return True or",
         DIFFERENCES,

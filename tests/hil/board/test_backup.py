@@ -71,7 +71,7 @@ def test_a_replacement_board_becomes_the_same(board, other, file, capsys):
     assert stored(other) != stored(board)
     assert call(other, "restore", str(file)) == 0
     assert stored(other) == stored(board)
-    assert "44 settings and 8 sensors restored" in capsys.readouterr().out
+    assert "45 settings and 8 sensors restored" in capsys.readouterr().out
 
 
 def test_a_chip_that_is_not_there_is_asked_about(other, file, tmp_path, capsys, monkeypatch):

@@ -64,9 +64,9 @@ def over(outcome):
 
 
 def dumps_over(outcome):
-    """The collector pump alone for 75 s beside a tank sensor above tank_limit."""
+    """The collector pump alone for 75 s beside a tank sensor 0.6 K above tank_limit."""
     outcome.rows[200:215, PUMP] = 1
-    outcome.rows[200:, trace.BELIEVED + s.TANK_HIGH] = 75.1
+    outcome.rows[200:, trace.BELIEVED + s.TANK_HIGH] = 75.6
     outcome.rows[200:, trace.TRUE_SENSORS + s.LOOP_SUPPLY] = 80.0
 
 

@@ -95,6 +95,11 @@ DEFECTS = {
         ({**CHARGE, s.EXCHANGER_MC: 10999}, WET, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),
         ({**CHARGE, s.EXCHANGER_STATUS: s.LOST}, WET, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),
     ],
+    "cold_tank_waits": [
+        ({**CHARGE, s.TANK_LOW_MC: 8999, s.TANK_HIGH_MC: 8999}, WET, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),
+        ({**CHARGE, s.TANK_LOW_STATUS: s.LOST}, WET, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),
+        ({**CHARGE, s.EXCHANGER_STATUS: s.LOST}, WET, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),
+    ],
     "slug_in_pulses": [
         (CHARGE, {**WET, mem.OFF_MS: 59999}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
         (CHARGE, {**WET, mem.WAS + s.COLLECTOR_PUMP: 1, mem.ON_MS: 5000}, {cfg.DUMP_TOPOLOGY: cfg.NONE}, {}),

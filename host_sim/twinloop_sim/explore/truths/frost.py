@@ -19,6 +19,8 @@ REASONS = (
 # source: docs/hazards.md and the design
 TABLE_FOOT_MC = 3000
 TABLE_SLOPE = 2
+# Once it charges, the tank may be this much colder.
+TABLE_HELD_MK = 2000
 PULSE_MS = 5000
 PULSE_REST_MS = 60000
 # Freezing point in millidegrees at 0, 10, .. 60 per cent of propylene glycol by mass: handbook
@@ -64,6 +66,18 @@ def slug_meets_warm_water(m, state, settings, inputs):
     return not trusted(state, s.EXCHANGER) or state[s.EXCHANGER_MC] < TABLE_FOOT_MC - TABLE_SLOPE * m[mem.COLDEST_MC]
 
 
+def cold_tank_waits(m, state, settings, inputs):
+    """Without a bypass, charging waits while the tank is too cold for a cold loop, or unknown."""
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or state[s.DUTY] != s.CHARGING or not loop_cold(m, settings):
+        return False
+    if not trusted(state, s.TANK_LOW) or not trusted(state, s.EXCHANGER):
+        return True
+    tank = state[s.TANK_LOW_MC]
+    if trusted(state, s.TANK_HIGH):
+        tank = max(tank, (tank + state[s.TANK_HIGH_MC]) // 2)
+    return tank + TABLE_HELD_MK < TABLE_FOOT_MC - TABLE_SLOPE * m[mem.COLDEST_MC]
+
+
 def slug_in_pulses(m, state, settings, inputs):
     """Without a bypass, a cold loop is pumped for five seconds at a time, with a minute between."""
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not on(state, s.COLLECTOR_PUMP) or not loop_cold(m, settings):
@@ -93,6 +107,7 @@ TRUTHS = (
     frost_alarm,
     slug_past_the_exchanger,
     slug_meets_warm_water,
+    cold_tank_waits,
     slug_in_pulses,
     radiator_slug,
     glycol_freezes,

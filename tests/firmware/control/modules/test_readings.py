@@ -291,6 +291,8 @@ def test_forgetting_leaves_nothing(cause, arrays, shipped, s):
     for sensor in range(s.SENSORS):
         arrays.inputs[s.IN_RAW_CAUSE + sensor] = getattr(s, f"CAUSE_{cause}")
     shipped.readings.judge_all(*arrays.all)
+    for sensor in range(s.SENSORS):
+        arrays.state[s.CANDIDATE_COUNT + sensor] = 2
     shipped.readings.forget_all(*arrays.all)
     forgotten = {
         s.VALUE_MC: s.UNKNOWN_MC,
