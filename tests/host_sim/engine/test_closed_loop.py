@@ -10,6 +10,12 @@ from twinloop_sim import closed_loop, trace
 from twinloop_sim.engine import run as engine
 
 
+@pytest.fixture(scope="module")
+def rows():
+    """The plain run, before there is a board: its watchdog does not wait for a compiler."""
+    return closed_loop.plain(long_steps())
+
+
 @pytest.fixture
 def held():
     try:
@@ -30,13 +36,12 @@ def long_steps():
     return scenario
 
 
-def test_two_days_through_the_chips(held):
+def test_two_days_through_the_chips(rows, held):
     """Real drivers, register-level chips and pins give the same relays in each of 5,760 steps.
 
     Both pumps had work. `python -m twinloop_sim.closed_loop` does the same at 5 s per step.
     """
     scenario = long_steps()
-    rows = closed_loop.plain(scenario)
     relays = closed_loop.through_chips(scenario, held)
     assert len(relays) == 5760
     differ = np.flatnonzero((commands(rows) != relays).any(axis=1))
