@@ -136,7 +136,8 @@ def must_act(state, settings, inputs):
     bad_ms = state[s.GUARD_TANK_MS]
     if state[s.COMMAND + s.TANK_PUMP] != 0:
         bad_ms = max(bad_ms, unseen_ms(state, settings, inputs))
-    return 1 if bad_ms > settings[cfg.TANK_AGE] + MARGIN_MS else 0
+    # A reading that the guard believes at once may take the rules three steps, however long.
+    return 1 if bad_ms > settings[cfg.TANK_AGE] + max(MARGIN_MS, 3 * inputs[s.IN_DT_MS]) else 0
 
 
 def release_all(state, settings, inputs):

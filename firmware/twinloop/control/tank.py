@@ -237,21 +237,13 @@ def glycol_cold(state, settings, inputs):
     return 1 if arriving <= state[s.TANK_COLDEST_MC] - COLDER_MK else 0
 
 
-def evidence_ms(state, settings, inputs):
-    """How long a reading above the limit has to last: two steps less than the guard waits.
-
-    To be believed by the rules a reading may take as much.
-    """
-    return max(settings[cfg.TANK_AGE] - 2 * inputs[s.IN_DT_MS], 1)
-
-
 def pump_barred(state, settings, inputs):
     """Whether glycol must not move: the tank is above tank_limit, and nothing shows colder glycol.
 
     That takes collector, loop_supply and both tank sensors. A healthy station dumps with its tank
     at the limit at most.
     """
-    if state[s.ABOVE_MS] < evidence_ms(state, settings, inputs) or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+    if state[s.ABOVE_MS] < settings[cfg.TANK_AGE] or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
         return False
     if not s.trusted(state, s.LOOP_SUPPLY):
         return True

@@ -219,6 +219,9 @@ def test_glycol_colder_than_the_whole_tank_only_takes_heat(believed, cools, calm
     ({"tank_low": 75001, "tank_high": 75001, "TANK_PUMP_ON": 0}, 0),
     ({"COLLECTOR_AGE": 60000, "GUARD_COLLECTOR_MS": 75000}, 0),
     ({"TANK_AGE": 10000, "GUARD_TANK_MS": 25001}, 1),
+    # The margin is three steps if they are longer: the rules may need them to believe a reading.
+    ({"IN_DT_MS": 60000, "GUARD_TANK_MS": 240000}, 0),
+    ({"IN_DT_MS": 60000, "GUARD_TANK_MS": 240001}, 1),
 )
 def test_which_commands_must_not_be(facts, acts, calm, shipped, s):
     show(shipped, calm, {name: (40000, age_ms) for name, age_ms in facts.items() if name.islower()})

@@ -226,12 +226,9 @@ HOT_TANK = {"ABOVE_MS": 60000, "TANK_LOW_MC": 70000, "TANK_HIGH_MC": 76000, "COL
     ({"TANK_LOW_MC": UNKNOWN_MC, "TANK_LOW_STATUS": "LOST"}, True),
     ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, True),
     ({"TANK_LOW_MC": 76000, "TANK_HIGH_MC": 69999}, True),
-    # tank_age of 60 s less two steps of 5 s; one step at least.
-    ({"COLLECTOR_MC": 90000, "ABOVE_MS": 49999}, False),
-    ({"COLLECTOR_MC": 90000, "ABOVE_MS": 50000}, True),
+    # tank_age of 60 s.
+    ({"COLLECTOR_MC": 90000, "ABOVE_MS": 59999}, False),
     ({"COLLECTOR_MC": 90000, "TANK_AGE": 120000}, False),
-    ({"COLLECTOR_MC": 90000, "IN_DT_MS": 60000, "ABOVE_MS": 0}, False),
-    ({"COLLECTOR_MC": 90000, "IN_DT_MS": 60000, "ABOVE_MS": 1}, True),
     # Nobody sees it: there is no reading to be above it.
     ({"COLLECTOR_MC": 90000, "TANK_REFERENCE_MC": UNKNOWN_MC}, False),
 )

@@ -5,7 +5,7 @@ from ..syntax_edits import always, edge, gone, ignores, moved, never, only, swap
 COLDEST = "min(state[TANK_LOW_MC], state[TANK_HIGH_MC])"
 TABLE = [
     "hand_beside_a_tank_above_its_limit",
-    ("above it for fifty seconds: off", "no hand pumps beside a tank above its limit", ignores("hand_pump_refused", "HEATING")),
+    ("above it for a minute: off", "no hand pumps beside a tank above its limit", ignores("hand_pump_refused", "HEATING")),
     ("collector not colder", "glycol has to be colder", only("pump_barred", "max", 1)),
     ("loop_supply not colder", "what arrives has to be colder", only("pump_barred", "max", 0)),
     ("glycol colder than all", "a kelvin is enough", moved("COLDER_MK", 1)),
