@@ -184,10 +184,13 @@ def yield_to_the_sun(state, settings, inputs):
     """Let charging end a frost that is not near ice, or that only the glycol shows.
 
     Otherwise a room colder than exchanger_frost would keep the collector pump off on the sunniest
-    day. Plates that are really cold prevent this, and so does a tank too cold for the loop.
+    day. Plates that are really cold prevent this, and so does a tank too cold for the loop, or a
+    collector that only minimum_run keeps charging.
     """
     frost = min(settings[cfg.EXCHANGER_FROST], coldloop.SEEN_FROST_MC)
     if state[s.FROST] == 0 or not frost_over(state, settings, inputs, frost):
+        return
+    if state[s.COLLECTOR_MC] <= state[s.TANK_REFERENCE_MC]:
         return
     rules.clear(state, c.FROSTY)
     row = rules.first_row(state, settings, inputs)
