@@ -92,15 +92,22 @@ def off_scale(state, settings, inputs):
     return state[s.CAUSE + s.TANK_HIGH] == s.CAUSE_RANGE and inputs[s.IN_RAW_MC + s.TANK_HIGH] > 0
 
 
-def time_above(state, settings, inputs):
-    """Time a trusted tank sensor above tank_limit: one noisy reading is no evidence.
+def above_limit(state, settings, inputs):
+    """Whether a trusted tank sensor is above tank_limit, beyond what charging overshoots.
 
-    Nor is what charging overshoots: a run-on brings a little more once the limit has been reached.
-    A tank that nobody has seen counts as above it until a reading shows otherwise.
+    A run-on brings a little more once the limit has been reached.
     """
-    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+    return hottest_seen_mc(state, settings, inputs) > cfg.tank_limit_mc(settings) + OVERSHOOT_MK
+
+
+def time_above(state, settings, inputs):
+    """Time a tank sensor above tank_limit: one noisy reading is no evidence.
+
+    One that is lost counts as above it until a reading shows otherwise.
+    """
+    if not s.trusted(state, s.TANK_LOW) or not s.trusted(state, s.TANK_HIGH):
         state[s.ABOVE_MS] = s.TIMER_TOP_MS
-    elif hottest_seen_mc(state, settings, inputs) > cfg.tank_limit_mc(settings) + OVERSHOOT_MK:
+    elif above_limit(state, settings, inputs):
         state[s.ABOVE_MS] = min(state[s.ABOVE_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
     else:
         state[s.ABOVE_MS] = 0
@@ -243,7 +250,7 @@ def pump_barred(state, settings, inputs):
     That takes collector, loop_supply and both tank sensors. A healthy station dumps with its tank
     at the limit at most.
     """
-    if state[s.ABOVE_MS] < settings[cfg.TANK_AGE] or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+    if state[s.ABOVE_MS] < settings[cfg.TANK_AGE] or not above_limit(state, settings, inputs):
         return False
     if not s.trusted(state, s.LOOP_SUPPLY):
         return True

@@ -28,6 +28,15 @@ FOUND = {
         {"EXCHANGER_FROST": 10000, "DUMP_TOPOLOGY": cfg.NONE},
         ((3, {}), (2, LONG | {"collector": 73000, "exchanger": 71000}), (1, {}), (1, LONG | {"exchanger": 9999})),
     ),
+    "a thawed tank_high in long steps, then in short ones": (
+        {"DUMP_COLLECTOR_START": 75000, "DUMP_COLLECTOR_STOP": 70000, "LOOP_VOLUME": 1000, "TANK_MARGIN": 20000},
+        (
+            (20, LONG | FROZEN_STRAPPED),
+            (2, LONG | {"tank_high": 33650}),
+            (1, LONG | {"tank_high": 60650, "loop_supply": 74000}),
+            (4, {"collector": 75000, "tank_high": 60650, "loop_supply": 74000}),
+        ),
+    ),
 }
 
 

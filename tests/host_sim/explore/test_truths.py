@@ -80,6 +80,8 @@ DEFECTS = {
         ({s.DUTY: s.FROST_GUARD}, {}, {}, {}),
         ({s.DUTY: s.FROST_GUARD, C: 1, T: 1}, {}, {}, {}),
         ({s.EXCHANGER_MC: 3999}, {}, {}, {}),
+        ({**CHARGE, s.EXCHANGER_MC: 5999}, {}, {cfg.EXCHANGER_FROST: 10000}, {}),
+        ({**CHARGE, s.EXCHANGER_MC: 9999, s.COLLECTOR_MC: 20000}, {}, {cfg.EXCHANGER_FROST: 10000}, {}),
     ],
     "frost_alarm": [
         ({s.EXCHANGER_MC: 3999}, {}, {}, {}),

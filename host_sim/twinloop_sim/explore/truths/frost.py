@@ -5,7 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import ALARM_FROST, frosty_exchanger, on, trusted
+from .facts import ALARM_FROST, collector_at, frosty_exchanger, on, tank_reference, trusted
 from .glycol import loop_cold
 from .stops import somebody_in_charge
 
@@ -21,6 +21,8 @@ TABLE_FOOT_MC = 3000
 TABLE_SLOPE = 2
 # Once it charges, the tank may be this much colder.
 TABLE_HELD_MK = 2000
+# Readings at the plates below this are near ice.
+NEAR_ICE_MC = 4000
 PULSE_MS = 5000
 PULSE_REST_MS = 60000
 # Freezing point in millidegrees at 0, 10, .. 60 per cent of propylene glycol by mass: handbook
@@ -36,9 +38,13 @@ def freezing_point(settings):
 
 
 def frost_guard(m, state, settings, inputs):
-    """An exchanger below exchanger_frost runs the tank pump alone, at any hour."""
+    """An exchanger below exchanger_frost runs the tank pump alone, until the sun warms it."""
     if state[s.DUTY] == s.FROST_GUARD:
         return not on(state, s.TANK_PUMP) or on(state, s.COLLECTOR_PUMP)
+    # The sun may end a frost that is not near ice, with a collector warmer than the tank.
+    sunny = state[s.DUTY] == s.CHARGING and collector_at(state, tank_reference(state) + 1)
+    if sunny and state[s.EXCHANGER_MC] >= NEAR_ICE_MC + 2000:
+        return False
     return frosty_exchanger(state, settings) and not somebody_in_charge(m, state, inputs)
 
 

@@ -202,9 +202,9 @@ def test_glycol_at_the_exchanger_is_colder_than_the_tank(facts, cold, charging, 
     ({"TANK_REFERENCE_MC": 75501}, 8000),
     ({"TANK_HIGH_MC": 61000, "AWAY": 1}, 0),
     ({"TANK_HOTTEST_MC": 90000}, 0),
-    ({"TANK_HIGH_MC": 75501, "TANK_HIGH_STATUS": "LOST"}, 0),
-    # Nobody has seen it: it may be.
-    ({"TANK_REFERENCE_MC": UNKNOWN_MC}, 8388607),
+    # Nobody sees that part: it may be.
+    ({"TANK_HIGH_STATUS": "LOST"}, 8388607),
+    ({"TANK_LOW_STATUS": "LOST"}, 8388607),
 )
 def test_how_long_a_tank_sensor_was_above_its_limit(facts, above_ms, calm, shipped):
     calm.change(ABOVE_MS=3000, **facts)
@@ -224,13 +224,15 @@ HOT_TANK = {"ABOVE_MS": 60000, "TANK_LOW_MC": 70000, "TANK_HIGH_MC": 76000, "COL
     ({"LOOP_SUPPLY_MC": UNKNOWN_MC, "LOOP_SUPPLY_STATUS": "ABSENT"}, True),
     ({"LOOP_SUPPLY_STATUS": "HELD"}, False),
     ({"TANK_LOW_MC": UNKNOWN_MC, "TANK_LOW_STATUS": "LOST"}, True),
-    ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, True),
-    ({"TANK_LOW_MC": 76000, "TANK_HIGH_MC": 69999}, True),
+    ({"TANK_LOW_MC": 76000, "TANK_REFERENCE_MC": 76000, "TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, True),
+    ({"TANK_LOW_MC": 76000, "TANK_REFERENCE_MC": 76000, "TANK_HIGH_MC": 69999}, True),
     # tank_age of 60 s.
     ({"COLLECTOR_MC": 90000, "ABOVE_MS": 59999}, False),
     ({"COLLECTOR_MC": 90000, "TANK_AGE": 120000}, False),
-    # Nobody sees it: there is no reading to be above it.
-    ({"COLLECTOR_MC": 90000, "TANK_REFERENCE_MC": UNKNOWN_MC}, False),
+    # No reading is above it, or only by what charging overshoots.
+    ({"COLLECTOR_MC": 90000, "TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, False),
+    ({"COLLECTOR_MC": 90000, "TANK_HIGH_MC": 75500}, False),
+    ({"COLLECTOR_MC": 90000, "TANK_HIGH_MC": 75501}, True),
 )
 def test_a_tank_above_its_limit_bars_glycol_that_is_not_colder(facts, barred, calm, shipped):
     """source: the design page, "Always true" 1"""

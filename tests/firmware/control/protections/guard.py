@@ -336,7 +336,7 @@ TABLE = [
     ("loop_supply lost: off", "no cooling of a hot tank that nobody sees", never("latch_cooling", "pump_barred")),
     ("loop_supply lost: off", "loop_supply shows that it cools", trusts("pump_barred", "LOOP_SUPPLY")),
     ("tank_low lost: off", "so does the whole tank", only("pump_barred", "min", 1)),
-    ("half a kelvin above", "over that only", edge("time_above", "tank_limit_mc")),
+    ("half a kelvin above", "over that only", edge("above_limit", "tank_limit_mc")),
     [sequence["name"] for sequence, _ in BROKEN],
     ("longer: acts", "the guard", returns("gate")),
     "guard_on_steam",

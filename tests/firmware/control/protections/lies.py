@@ -4,6 +4,7 @@ from twinloop_hil.sequences.lies.glycol import FLOW
 
 from ..syntax_edits import always, doubts, edge, gone, moved, never, only, planted, returns, swapped, trusts
 
+UNSEEN = "not trusted(state, TANK_LOW) or not trusted(state, TANK_HIGH)"
 RISE = "state[TANK_HIGH_MC] - state[COLLECTOR_MC]"
 NEAR = f"-SWAP_ABOVE_MK <= {RISE} <= SWAP_TANK_MK"
 FOUND = "found within ten minutes of boot"
@@ -53,11 +54,11 @@ TABLE = [
     ["no_dump_beside_a_tank_above_its_limit", "no_dump_in_series_beside_a_tank_above_its_limit"],
     ("for a minute: given up", "no dump beside a tank above its limit", never("watch_dump", "pump_barred")),
     ("for a minute: given up", "a minute, no more", edge("pump_barred", "TANK_AGE")),
-    ("at its limit", "the limit itself is not above it", edge("time_above", "tank_limit_mc")),
+    ("at its limit", "the limit itself is not above it", edge("above_limit", "tank_limit_mc")),
     ("above it for less than a minute", "a minute, no less", swapped("pump_barred", "settings[TANK_AGE]", "5000")),
-    ("", "a good reading starts the time again", gone("time_above", "ABOVE_MS = 0")),
-    ("lost and restored", "an unseen tank may be above it", never("time_above", "TANK_REFERENCE_MC")),
-    ("", "it may be dumped beside an unseen tank", never("pump_barred", "TANK_REFERENCE_MC")),
+    ("above it for less than a minute", "a good reading starts the time again", gone("time_above", "ABOVE_MS = 0")),
+    ("lost and restored", "an unseen tank may be above it", swapped("time_above", UNSEEN, "False")),
+    ("", "it may be dumped beside an unseen tank", always("pump_barred", "above_limit")),
     ("the bottom counts as well", "the bottom counts", only("hottest_seen_mc", "max", 0)),
     "dump_that_heats_the_tank_in_series",
     (
