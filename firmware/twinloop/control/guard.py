@@ -88,10 +88,10 @@ def steams(state, settings, inputs):
 
 
 def over(state, settings, inputs, sensor):
-    """Whether a tank sensor is more than 1 K over tank_limit; the rules act at the limit."""
+    """Whether a tank sensor is over tank_limit."""
     return (
         known(state, settings, inputs, sensor)
-        and state[s.GUARD_MC + sensor] > settings[cfg.TANK_LIMIT] - settings[cfg.TANK_MARGIN] + 1000
+        and state[s.GUARD_MC + sensor] > settings[cfg.TANK_LIMIT] - settings[cfg.TANK_MARGIN]
     )
 
 

@@ -1,9 +1,9 @@
 """When the tank may take heat: the whole rule.
 
-1. Some tank sensor is trusted, the hottest one is below tank_limit (`latch_over`), and none reads
-   beyond what a tank can reach (`off_scale`). The tank is full before that when its bottom is warm
-   (`latch_full`). With tank_high lost, or the bottom hotter than the top, a margin stands in for it
-   (`take_hottest`).
+1. Some tank sensor is trusted, the hottest one is half a kelvin or more below tank_limit
+   (`latch_over`), and none reads beyond what a tank can reach (`off_scale`). The tank is full before
+   that when its bottom is warm (`latch_full`). With tank_high lost, or the bottom hotter than the
+   top, a margin stands in for it (`take_hottest`).
 2. Glycol too hot for drinking water is dumped first (`latch_hot`). Without a usable radiator, or
    with a frosty one in series, it stays put.
 3. Beside a trusted tank sensor above tank_limit no collector pump runs, in any duty, unless the
@@ -33,8 +33,8 @@ INVERSION_MK = 5000
 # The sensors of a mixed tank may differ by a kelvin. Beyond this, night cooling must not move
 # water.
 COOLING_INVERSION_MK = 1500
-# A tank whose limit ended charging reads this much above it at most; the guard acts at 1 K.
-OVERSHOOT_MK = 500
+# Charging ends this far below tank_limit: what a run-on still brings stays under it.
+EARLY_MK = 500
 # From this difference on, glycol counts as colder than the tank.
 COLDER_MK = 1000
 # In two hours the water in insulated plates cools from collector_limit to charge_limit (16 kJ/K
@@ -93,11 +93,8 @@ def off_scale(state, settings, inputs):
 
 
 def above_limit(state, settings, inputs):
-    """Whether a trusted tank sensor is above tank_limit, beyond what charging overshoots.
-
-    A run-on brings a little more once the limit has been reached.
-    """
-    return hottest_seen_mc(state, settings, inputs) > cfg.tank_limit_mc(settings) + OVERSHOOT_MK
+    """Whether a trusted tank sensor is above tank_limit."""
+    return hottest_seen_mc(state, settings, inputs) > cfg.tank_limit_mc(settings)
 
 
 def time_above(state, settings, inputs):
@@ -114,14 +111,14 @@ def time_above(state, settings, inputs):
 
 
 def latch_over(state, settings, inputs):
-    """Latch a tank over its limit; the latch keeps its state while no tank sensor is trusted."""
+    """Latch a tank at its limit; the latch keeps its state while no tank sensor is trusted."""
     if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
         return
     hottest = state[s.TANK_HOTTEST_MC]
-    limit = cfg.tank_limit_mc(settings)
+    limit = cfg.tank_limit_mc(settings) - EARLY_MK
     if hottest >= limit or off_scale(state, settings, inputs):
         state[s.TANK_OVER] = 1
-    elif hottest < limit - settings[cfg.TANK_LIMIT_RESET]:
+    elif hottest < limit + EARLY_MK - settings[cfg.TANK_LIMIT_RESET]:
         state[s.TANK_OVER] = 0
 
 

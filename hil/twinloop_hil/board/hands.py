@@ -85,7 +85,7 @@ def tank_limit(status: dict, settings: list[int]) -> str:
         return ""
     if status["tank_over"]:
         reset_mc = cfg.tank_limit_mc(settings) - settings[cfg.TANK_LIMIT_RESET]
-        return f"the tank is over its limit, until it is below {reset_mc / 1000:g} C or the collector pump stops"
+        return f"the tank is at its limit, until it is below {reset_mc / 1000:g} C or the collector pump stops"
     if holds(status, c.TANK_LOST):
         return "neither tank sensor is trusted, until one reads again or the collector pump stops"
     if holds(status, c.HOT_GLYCOL):

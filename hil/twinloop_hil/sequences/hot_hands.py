@@ -10,21 +10,21 @@ REFUSED = {**HELD, "collector_pump": 0, "tank_pump": 0, "wait": "WAIT_LIMIT"}
 TANK_PUMP = {**HELD, **OFF, "tank_pump": 1}
 COLD = {"collector": 69500, "loop_supply": 69500}
 
-# The tank at 75.5 and 70.5 C: glycol has to be 1 K colder than its coldest sensor.
+# The tank at 75 and 70.5 C: glycol has to be 1 K colder than its coldest sensor.
 ABOVE = sequence(
     "hand_beside_a_tank_above_its_limit",
     [
         *FLUSHED,
-        ["ramp", "tank_high", 75500, 1000, OFF],
+        ["ramp", "tank_high", 75000, 1000, OFF],
         ["ramp", "tank_low", 70500, 1000, OFF],
         ["set", {"collector": 60000, "loop_supply": 60000}],
         ["hand", {"collector_pump": 1}],
         ["keep", 60000, PUMPING],
-        ["phase", "at its limit, and what charging overshoots: on"],
+        ["phase", "at its limit: on"],
         ["set", {"collector": 74500, "loop_supply": 74500}],
         ["keep", 600000, PUMPING],
         ["phase", "above it for a minute: off"],
-        ["set", {"tank_high": 75501}],
+        ["set", {"tank_high": 75001}],
         ["keep", 55000, PUMPING],
         ["becomes", 5000, 5000, REFUSED],
         ["phase", "through the exchanger as well"],
@@ -58,7 +58,7 @@ ABOVE = sequence(
         ["restore", "tank_low"],
         ["becomes", 1795000, 1815000, PUMPING],
         ["phase", "the top may be the colder one"],
-        ["set", {"tank_low": 75501, "tank_high": 70499}],
+        ["set", {"tank_low": 75001, "tank_high": 70499}],
         ["becomes", 5000, 5000, REFUSED],
     ],
 )

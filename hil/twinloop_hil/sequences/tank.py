@@ -20,10 +20,10 @@ LIMIT = sequence(
         ["phase", "cool, on"],
         ["ramp", "tank_high", 69999, 1000, BOTH_PUMPS],
         ["phase", "between, still on"],
-        ["ramp", "tank_high", 74999, 1000, BOTH_PUMPS],
+        ["ramp", "tank_high", 74499, 1000, BOTH_PUMPS],
         ["keep", 60000, BOTH_PUMPS],
         ["phase", "hot, off"],
-        ["set", {"tank_high": 75000}],
+        ["set", {"tank_high": 74500}],
         ["becomes", 5000, 5000, STOPPED],
         ["becomes", 5000, 185000, FULL],
         ["phase", "between, stays off"],
@@ -55,10 +55,10 @@ STRAPPED = sequence(
         *STRONG,
         ["ramp", "tank_low", 40000, 1000, BOTH_PUMPS],
         ["phase", "below what they read at the limit, on"],
-        ["ramp", "tank_high", 63999, 1000, BOTH_PUMPS],
+        ["ramp", "tank_high", 63499, 1000, BOTH_PUMPS],
         ["keep", 60000, BOTH_PUMPS],
         ["phase", "at it, off"],
-        ["set", {"tank_high": 64000}],
+        ["set", {"tank_high": 63500}],
         ["becomes", 5000, 5000, STOPPED],
         ["phase", "cooler, on again"],
         ["ramp", "tank_high", 58999, 1000, {}],
@@ -72,7 +72,7 @@ STRAPPED = sequence(
     tank_margin=11000,
 )
 
-# tank_full_low is the limit and resets early: from 70 to 73 C only the tank_limit latch holds.
+# tank_full_low is above it and resets early: from 70 to 73 C only the tank_limit latch holds.
 LIMIT_LOW = sequence(
     "tank_limit_on_the_low_sensor",
     [
@@ -81,11 +81,11 @@ LIMIT_LOW = sequence(
         # The top is never so much colder that the sensors look crossed.
         ["ramp", "tank_high", 69999, 1000, BOTH_PUMPS],
         ["phase", "between, still on"],
-        ["ramp", "tank_low", 74998, 1000, {"collector_pump": 1}],
-        ["set", {"tank_low": 74999, "tank_high": 70001}],
+        ["ramp", "tank_low", 74498, 1000, {"collector_pump": 1}],
+        ["set", {"tank_low": 74499, "tank_high": 70001}],
         ["keep", 60000, {"collector_pump": 1}],
         ["phase", "hot, off"],
-        ["set", {"tank_low": 75000}],
+        ["set", {"tank_low": 74500}],
         ["becomes", 5000, 5000, STOPPED],
         ["phase", "between, stays off"],
         ["set", {"tank_high": 69999}],
@@ -165,10 +165,10 @@ MARGIN = sequence(
         *BREAK_HIGH,
         ["keep", 5000, {**BOTH_PUMPS, "TANK_HIGH_STATUS": "LOST"}],
         ["phase", "between, still on"],
-        ["ramp", "tank_low", 39999, 1000, BOTH_PUMPS],
+        ["ramp", "tank_low", 39499, 1000, BOTH_PUMPS],
         ["keep", 60000, BOTH_PUMPS],
         ["phase", "hot, off"],
-        ["set", {"tank_low": 40000}],
+        ["set", {"tank_low": 39500}],
         ["becomes", 5000, 5000, STOPPED],
         ["phase", "between, stays off"],
         ["ramp", "tank_low", 35000, 1000, STOPPED],

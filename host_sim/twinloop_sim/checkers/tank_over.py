@@ -9,8 +9,6 @@ from .findings import first_where, runs_longer
 
 NAME = "tank_over"
 TEXT = "glycol was pumped beside a trusted tank sensor over its limit while warmer glycol arrived"
-# What charging overshoots: a run-on brings a little more once the limit has been reached.
-OVERSHOOT_C = 0.5
 # The firmware waits as long as it may hold a reading, and a step for what the readings show.
 STEPS_MORE = 2
 
@@ -18,9 +16,8 @@ STEPS_MORE = 2
 def check(outcome):
     """On the tank readings that the firmware had, and the true glycol at the station.
 
-    With both pumps on the limit counts at once. With the collector pump alone a reading half a
-    kelvin above it counts after tank_age: a valve, a check valve or a relay may carry the heat into
-    the tank.
+    With both pumps on the limit counts at once. With the collector pump alone a reading above
+    it counts after tank_age: a valve, a check valve or a relay may carry the heat into the tank.
     """
     settings = outcome.scenario.settings
     rows = outcome.rows
@@ -30,7 +27,7 @@ def check(outcome):
     hottest = np.nan_to_num(told, nan=-300.0).max(axis=1)
     coldest = np.nan_to_num(told, nan=300.0).min(axis=1)
     warms = rows[:, trace.TRUE_SENSORS + s.LOOP_SUPPLY] > coldest
-    alone = glycol & (hottest > limit + OVERSHOOT_C) & warms
+    alone = glycol & (hottest > limit) & warms
     steps = settings[cfg.TANK_AGE] // 1000 // outcome.scenario.step_s + STEPS_MORE
     wrong = (glycol & water & (hottest >= limit) & warms) | runs_longer(alone, steps)
     wrong &= outcome.allowance.judged(NAME, len(rows))

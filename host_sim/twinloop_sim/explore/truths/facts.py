@@ -7,8 +7,6 @@ from twinloop.control import state as s
 ALARM_NO_FLOW = 1 << 2
 ALARM_DUMP = 1 << 3
 ALARM_FROST = 1 << 4
-# A run-on ends this much above the limit that ended charging, at most.
-OVERSHOOT_MK = 500
 ALARM_TAKING = 1 << 15
 # A table of this module, so that the compiled copy makes it an array.
 MOVING = s.MOVING
@@ -49,8 +47,8 @@ def tank_coldest(state):
 
 
 def above_limit(state, settings):
-    """Whether a trusted tank sensor reads above tank_limit, beyond what charging overshoots."""
-    limit = limit_in_force(settings) + OVERSHOOT_MK
+    """Whether a trusted tank sensor reads above tank_limit."""
+    limit = limit_in_force(settings)
     if trusted(state, s.TANK_LOW) and state[s.TANK_LOW_MC] > limit:
         return True
     return trusted(state, s.TANK_HIGH) and state[s.TANK_HIGH_MC] > limit

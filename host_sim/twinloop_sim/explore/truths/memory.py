@@ -19,6 +19,9 @@ from .facts import (
     trusted,
 )
 
+# A tank counts as at its limit from this far below it on, so that a run-on stays under it.
+EARLY_MK = 500
+
 # One int32 array for each walk.
 WORDS = Words()
 WAS = WORDS.take(s.OUTPUTS)  # commands in force during this step
@@ -128,7 +131,7 @@ def remember_limits(m, state, settings):
         elif hot < settings[cfg.CHARGE_LIMIT] - settings[cfg.CHARGE_LIMIT_RESET] and ran_its_minimum(m, settings):
             m[HOT] = 0
     if tank_known(state):
-        if tank_hottest(state, settings) >= limit_in_force(settings):
+        if tank_hottest(state, settings) >= limit_in_force(settings) - EARLY_MK:
             m[OVER] = 1
         elif tank_hottest(state, settings) < limit_in_force(settings) - settings[cfg.TANK_LIMIT_RESET]:
             m[OVER] = 0

@@ -162,15 +162,15 @@ def test_how_long_the_collector_was_at_its_limit(collector, counts, calm, shippe
 @each("name", "tank_low", "tank_high")
 @each(
     "believed, margin_mk, counts",
-    # One kelvin above tank_limit: the rules act at it.
-    ((76000, 0), 0, False),
-    ((76001, 0), 0, True),
+    # tank_limit of 75 C.
+    ((75000, 0), 0, False),
+    ((75001, 0), 0, True),
     # tank_age of 60 s.
-    ((76001, 60000), 0, True),
-    ((76001, 60001), 0, False),
+    ((75001, 60000), 0, True),
+    ((75001, 60001), 0, False),
     # Strapped on, the sensors read less.
-    ((65000, 0), 11000, False),
-    ((65001, 0), 11000, True),
+    ((64000, 0), 11000, False),
+    ((64001, 0), 11000, True),
 )
 def test_how_long_the_tank_was_over_its_limit(name, believed, margin_mk, counts, calm, shipped):
     show(shipped, calm, {name: believed})

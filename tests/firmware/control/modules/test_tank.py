@@ -68,12 +68,13 @@ def test_the_hottest_of_the_tank_without_a_margin(high_mc, trust, reference_mc, 
 
 @each(
     "hottest_mc, margin_mk, becomes",
-    (75000, 0, SETS),
-    (74999, 0, STAYS),
+    # Half a kelvin early, for what a run-on brings.
+    (74500, 0, SETS),
+    (74499, 0, STAYS),
     (70000, 0, STAYS),
     (69999, 0, CLEARS),
-    (60000, 15000, SETS),
-    (59999, 15000, STAYS),
+    (59500, 15000, SETS),
+    (59499, 15000, STAYS),
     (55000, 15000, STAYS),
     (54999, 15000, CLEARS),
 )
@@ -196,10 +197,10 @@ def test_glycol_at_the_exchanger_is_colder_than_the_tank(facts, cold, charging, 
 
 @each(
     "facts, above_ms",
-    # tank_limit of 75 C, whatever away_limit and the margin say, and half a kelvin more.
-    ({"TANK_HIGH_MC": 75501}, 8000),
-    ({"TANK_HIGH_MC": 75500}, 0),
-    ({"TANK_REFERENCE_MC": 75501}, 8000),
+    # tank_limit of 75 C, whatever away_limit and the margin say.
+    ({"TANK_HIGH_MC": 75001}, 8000),
+    ({"TANK_HIGH_MC": 75000}, 0),
+    ({"TANK_REFERENCE_MC": 75001}, 8000),
     ({"TANK_HIGH_MC": 61000, "AWAY": 1}, 0),
     ({"TANK_HOTTEST_MC": 90000}, 0),
     # Nobody sees that part: it may be.
@@ -229,10 +230,10 @@ HOT_TANK = {"ABOVE_MS": 60000, "TANK_LOW_MC": 70000, "TANK_HIGH_MC": 76000, "COL
     # tank_age of 60 s.
     ({"COLLECTOR_MC": 90000, "ABOVE_MS": 59999}, False),
     ({"COLLECTOR_MC": 90000, "TANK_AGE": 120000}, False),
-    # No reading is above it, or only by what charging overshoots.
+    # No reading is above it.
     ({"COLLECTOR_MC": 90000, "TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, False),
-    ({"COLLECTOR_MC": 90000, "TANK_HIGH_MC": 75500}, False),
-    ({"COLLECTOR_MC": 90000, "TANK_HIGH_MC": 75501}, True),
+    ({"COLLECTOR_MC": 90000, "TANK_HIGH_MC": 75000}, False),
+    ({"COLLECTOR_MC": 90000, "TANK_HIGH_MC": 75001}, True),
 )
 def test_a_tank_above_its_limit_bars_glycol_that_is_not_colder(facts, barred, calm, shipped):
     """source: the design page, "Always true" 1"""

@@ -31,7 +31,7 @@ TABLE = [
     ),
     ("the bottom as well", "the margin of tank_full_low", returns("tank_full_low_mc", 67000)),
     "tank_limit_on_the_low_sensor",
-    ("between, stays off", "tank_low counts", only("take_hottest", "max", 0)),
+    ("hot, off", "tank_low counts", only("take_hottest", "max", 0)),
     "tank_full_low",
     ("hot, off", "full", gone("latch_full", "TANK_FULL = 1")),
     ("hot, off", "a hot low end is full", never("latch_full", "low >=")),
