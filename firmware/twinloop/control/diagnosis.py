@@ -19,8 +19,7 @@ FAR_LIMIT_MS = 180000
 FAR_LEAST_MK = 8000
 # Glycol that gets warmer by this much is arriving: more than the noise of a chip.
 ARRIVING_MK = 2000
-# The mean of collector less loop_supply follows a step by two thirds in this time. A stopped flow
-# parts the two far sooner.
+# The mean of collector less loop_supply follows two thirds of a step in this time.
 APART_MS = 300000
 RETRY_LIMIT_MS = 1800000
 # Three minutes of a dump with flow; two kelvin exceed the noise of two sensors.
@@ -29,8 +28,7 @@ DUMP_EFFECT_MK = 2000
 # A noisy reading, or one that is held for tank_age, proves nothing: this long it takes.
 EVIDENCE_MS = 120000
 FLOWLESS_LIMIT_MS = 30000
-# Flow without a pump: two hours for the pipes to cool, then one hour in which arriving glycol
-# follows a collector that moves by 12 K.
+# Flow without a pump: the pipes cool for two hours; then glycol follows the collector for one.
 TRACK_FROM_MS = 7200000
 TRACK_LIMIT_MS = 3600000
 TRACK_NEAR_MK = 3000
@@ -39,8 +37,7 @@ TRACK_APART_MK = 15000
 # 3 K above 49 C, the highest setting of a mixing valve.
 SCALD_MC = 52000
 SCALD_LIMIT_MS = 60000
-# Effectiveness of the exchanger on its glycol side: steady after five minutes; two hours below 30
-# per cent mean fouled plates.
+# Effectiveness on the glycol side: steady after five minutes; fouled after two hours below 30 %.
 STEADY_LIMIT_MS = 300000
 STEADY_LEAST_MK = 8000
 FOUL_PERMILLE = 300
@@ -76,7 +73,8 @@ ALARM_MEMORY = 1 << 12
 ALARM_APART = 1 << 13
 ALARM_STIFF = 1 << 14
 ALARM_TAKING = 1 << 15
-ALARM_BITS = 16
+ALARM_BEYOND = 1 << 16
+ALARM_BITS = 17
 
 
 def run_timer(state, settings, inputs, index, runs):
@@ -446,6 +444,8 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_SCALD
     if state[s.LOW_BY_MK] >= LOW_ALARM_MK:
         bits |= ALARM_TAKING
+    if state[s.BEYOND_MS] >= EVIDENCE_MS:
+        bits |= ALARM_BEYOND
     state[s.ALARMS] |= bits
 
 

@@ -90,8 +90,7 @@ def steams(state, settings, inputs):
 def over(state, settings, inputs, sensor):
     """Whether a tank sensor is over tank_limit."""
     return (
-        known(state, settings, inputs, sensor)
-        and state[s.GUARD_MC + sensor] > settings[cfg.TANK_LIMIT] - settings[cfg.TANK_MARGIN]
+        known(state, settings, inputs, sensor) and state[s.GUARD_MC + sensor] > settings[cfg.TANK_LIMIT] - settings[cfg.TANK_MARGIN]
     )
 
 

@@ -19,6 +19,7 @@ from .tank import (
     take_hottest,
     take_reference,
     time_above,
+    time_beyond,
     time_plates,
 )
 
@@ -102,6 +103,7 @@ def observe(state, settings, inputs):
     take_reference(state, settings, inputs)
     take_hottest(state, settings, inputs)
     time_above(state, settings, inputs)
+    time_beyond(state, settings, inputs)
     latch_over(state, settings, inputs)
     latch_full(state, settings, inputs)
     latch_steam(state, settings, inputs)

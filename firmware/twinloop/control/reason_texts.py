@@ -68,6 +68,7 @@ ALARM_TEXTS = (
     "collector and loop_supply disagree while glycol flows: one of them reads wrong",
     "the sun shines, but glycol near its freezing point is not pumped",
     "charging took heat out of the tank: a sensor reads wrong, look at tank_low first",
+    "a tank sensor reads hotter than the glycol that heated it: tank_high, tank_low or loop_supply reads wrong",
 )
 
 CAUSE_TEXTS = {

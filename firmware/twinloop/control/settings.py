@@ -33,7 +33,9 @@ STOP_DIFFERENCE = ROWS.add("stop_difference", "mK", 2000, 15000, 3000, RUNNING, 
 COLLECTOR_MINIMUM = ROWS.add(
     "collector_minimum", "mC", 0, 60000, 20000, RUNNING, "no start below: a cold draw at night is no reason to pump"
 )
-TANK_LIMIT = ROWS.add("tank_limit", "mC", 40000, 85000, 75000, RUNNING, "no more heat once the hottest tank sensor is half a kelvin below this")
+TANK_LIMIT = ROWS.add(
+    "tank_limit", "mC", 40000, 85000, 75000, RUNNING, "no more heat once the hottest tank sensor is 0.5 K below this"
+)
 TANK_LIMIT_RESET = ROWS.add("tank_limit_reset", "mK", 2000, 20000, 5000, RUNNING, "this far below tank_limit, heat is taken again")
 TANK_FULL_LOW = ROWS.add("tank_full_low", "mC", 30000, 85000, 67000, RUNNING, "the tank is full when tank_low reads this")
 TANK_FULL_RESET = ROWS.add(

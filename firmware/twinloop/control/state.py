@@ -164,6 +164,8 @@ DUMP_WANTED = STATE_WORDS.take()
 FROST = STATE_WORDS.take()
 COOLING_WANTED = STATE_WORDS.take()
 ABOVE_MS = STATE_WORDS.take()  # how long a trusted tank sensor has been above tank_limit
+GIVEN_MC = STATE_WORDS.take()  # the hottest that this charging can have made the tank
+BEYOND_MS = STATE_WORDS.take()  # how long a tank sensor has read hotter than that
 PLATES_HOT_MS = STATE_WORDS.take()  # how long the exchanger may still hold water too hot for the tank
 # Cold slug: the lowest temperature that the outdoor loop may hold, and the volume pumped since.
 LOOP_LOWEST_MC = STATE_WORDS.take()

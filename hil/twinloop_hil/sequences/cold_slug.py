@@ -249,7 +249,7 @@ def no_bypass(name, topology):
             ["becomes", 5000, 5000, {**water, "wait": wait}],
             ["keep", 5000, {**water, "wait": wait}],
             ["phase", "the plates are warm enough, but have not moved: no glycol"],
-            ["set", {"tank_high": 40000}],
+            ["set", {"tank_high": 23000}],
             ["keep", 40000, water],
             ["phase", "they have moved, but are too cold: no glycol"],
             ["set", {"exchanger": 18999}],

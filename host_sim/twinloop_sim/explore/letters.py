@@ -89,6 +89,7 @@ class Levels:
     def __init__(self, settings: np.ndarray):
         self.of = {row[0]: int(settings[code]) for code, row in enumerate(cfg.TABLE)}
         self.limit = int(cfg.tank_limit_mc(settings))
+        self.ends = self.limit - tank.EARLY_MK
         self.full = int(cfg.tank_full_low_mc(settings))
         self.limit_reset = self.limit - self.of["tank_limit_reset"]
         self.full_reset = self.full - self.of["tank_full_reset"]
@@ -126,7 +127,7 @@ class Levels:
 
     def full_tank(self, collector: int, **others: int) -> list[int]:
         """A tank full at its low end and below its limit, where the two differ."""
-        high = max(self.full, min(self.limit - 1, self.full + 2000))
+        high = max(self.full, min(self.ends - 1, self.full + 2000))
         return self.plant(collector, self.full, **{"high": high, **others})
 
     def around(self, *thresholds: int) -> list[int]:
@@ -157,9 +158,9 @@ class Levels:
         """tank_low and tank_high around limit and full, around their resets, and inverted."""
         low, margin = self.low, self.of["stratification_margin"]
         pairs = [(low, low + 1000), (low - 8000, low)]
-        pairs += [(low, high) for high in (self.limit_reset - 1, self.limit_reset, self.limit - 1, self.limit)]
+        pairs += [(low, high) for high in (self.limit_reset - 1, self.limit_reset, self.ends - 1, self.ends, self.limit + 1)]
         pairs += [(value, value + 500) for value in (self.full_reset - 1, self.full_reset, self.full - 1, self.full)]
-        pairs += [(self.limit - margin - 1, low), (self.limit - margin, low), (low, low - tank.INVERSION_MK)]
+        pairs += [(self.ends - margin - 1, low), (self.ends - margin, low), (low, low - tank.INVERSION_MK)]
         return list(dict.fromkeys(pairs))
 
 

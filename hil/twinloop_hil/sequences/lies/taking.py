@@ -76,6 +76,41 @@ UNSEEN = sequence(
     loop_return_fitted=0,
     exchanger_fitted=0,
 )
+# Whatever else is wrong, the tank gets no hotter than the glycol that heats it.
+BEYOND = sequence(
+    "tank_sensor_hotter_than_the_glycol_that_heats_it",
+    [
+        *LONG_CHARGING,
+        ["set", {"collector": 52000, "loop_supply": 50000}],
+        ["phase", "by 4 K: no alarm"],
+        ["ramp", "tank_high", 54000, 1000, {**BOTH_PUMPS, "alarms": []}],
+        ["keep", 300000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "by more, for less than two minutes: none"],
+        ["set", {"tank_high": 54001}],
+        ["keep", 115000, {**BOTH_PUMPS, "alarms": []}],
+        ["set", {"tank_high": 54000}],
+        ["keep", 5000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "for two minutes: an alarm, and charging goes on"],
+        ["set", {"tank_high": 54001}],
+        ["keep", 115000, {**BOTH_PUMPS, "alarms": []}],
+        ["becomes", 5000, 5000, {**BOTH_PUMPS, "alarms": ["BEYOND"], "alarm": 1}],
+        ["keep", 600000, {**BOTH_PUMPS, "alarms": ["BEYOND"], "alarm": 1}],
+        ["phase", "hotter glycol explains it, then and later"],
+        ["set", {"loop_supply": 50001}],
+        ["becomes", 5000, 5000, {**BOTH_PUMPS, "alarms": [], "alarm": 0}],
+        ["set", {"loop_supply": 45000}],
+        ["keep", 600000, {**BOTH_PUMPS, "alarms": [], "alarm": 0}],
+        ["phase", "without loop_supply nothing is compared"],
+        ["set", {"tank_high": 55000}],
+        ["becomes", 120000, 125000, {**BOTH_PUMPS, "alarms": ["BEYOND"], "alarm": 1}],
+        ["break", "loop_supply", "CAUSE_CRC"],
+        ["becomes", 15000, 65000, {"alarms": [], "alarm": 0}],
+        ["keep", 60000, {"alarms": []}],
+        ["phase", "and from what the tank was then"],
+        ["restore", "loop_supply"],
+        ["keep", 300000, {"alarms": []}],
+    ],
+)
 # Without loop_supply the collector is compared; the tank's sensors say nothing of arriving glycol.
 BY_COLLECTOR = sequence(
     "heat_taken_out_of_the_tank_seen_by_the_collector",

@@ -13,7 +13,7 @@ TIMERS = (
     *(s.FROZEN_MS, s.STILL_MS, s.DUTY_MS, s.STANDING_MS, s.RISE_MS, s.ARRIVED_MS, s.RUN_ON_MS, s.RETRY_MS),
     *(s.NOT_JOINED_MS, s.ASTRAY_MS, s.FAR_MS, s.FLOWLESS_MS, s.DUMP_IDLE_MS, s.DUMP_HEATS_MS, s.DUMP_RETRY_MS),
     *(s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.TAKING_MS, s.LOST_MS, s.HOT_MS),
-    *(s.GUARD_COLLECTOR_MS, s.GUARD_TANK_MS, s.GUARD_HOLD_MS, s.ABOVE_MS, s.PLATES_HOT_MS),
+    *(s.GUARD_COLLECTOR_MS, s.GUARD_TANK_MS, s.GUARD_HOLD_MS, s.ABOVE_MS, s.BEYOND_MS, s.PLATES_HOT_MS),
 )
 
 # first index, how many, lowest, highest
@@ -51,8 +51,9 @@ RANGES = (
     (s.DUMP_TANK_MC, 1, s.UNKNOWN_MC, 155000),
     (s.UNBIDDEN_FLOW, 1, 0, 1),
     (s.FOUL_S, 1, 0, 7260),
+    (s.GIVEN_MC, 1, s.UNKNOWN_MC, 160000),
     (s.LOW_BY_MK, 1, 0, 160000),
-    (s.ALARMS, 1, 0, (1 << 16) - 1),
+    (s.ALARMS, 1, 0, (1 << 17) - 1),
     (s.METER_MS, 1, 0, 999),
     (s.METER_SECONDS, 1, 0, 60),
     (s.ON_S, s.OUTPUTS, 0, BIT_TOP),

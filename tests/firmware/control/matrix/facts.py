@@ -46,6 +46,7 @@ STATE = {
     "GUARD_COLLECTOR_MS": "collector",
     "GUARD_TANK_MS": f"loop_supply {TANK}",
     "ABOVE_MS": TANK,
+    "GIVEN_MC BEYOND_MS": f"duty loop_supply {TANK}",
     # How warm the plates may be follows from where the glycol has been.
     "PLATES_HOT_MS": f"topology collector loop_supply {TANK}",
 }

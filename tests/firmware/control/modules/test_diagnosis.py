@@ -327,6 +327,8 @@ def test_what_is_fitted_and_lost(facts, lost, calm, shipped):
     # source: docs/sensors.md, tank_low hotter than tank_high by 5 K
     ({"TANK_LOW_MC": 25000}, "TANK_CROSSED"),
     ({"TANK_LOW_MC": 24999}, ""),
+    ({"BEYOND_MS": 119999}, ""),
+    ({"BEYOND_MS": 120000}, "BEYOND"),
     *[({"NO_FLOW": reason}, "NO_FLOW") for reason in ("GLYCOL_NOT_ARRIVING", "FLOW_MISSING", "HEAT_ASTRAY", "SENSORS_SWAPPED")],
     # Collector and loop_supply 8 K apart while charging, either way. source: docs/sensors.md
     ({"APART_MK": 8000}, "APART"),

@@ -212,6 +212,28 @@ def test_how_long_a_tank_sensor_was_above_its_limit(facts, above_ms, calm, shipp
     assert calm.after(shipped.tank.time_above, "ABOVE_MS") == above_ms
 
 
+@each(
+    "facts, given_mc, beyond_ms",
+    # In charging the hottest glycol so far counts, and 4 K more.
+    ({}, 50000, 8000),
+    ({"TANK_HIGH_MC": 54000}, 50000, 0),
+    ({"TANK_REFERENCE_MC": 54001, "TANK_HIGH_MC": 20000}, 50000, 8000),
+    ({"LOOP_SUPPLY_MC": 49999}, 50000, 8000),
+    ({"LOOP_SUPPLY_MC": 50001}, 50001, 0),
+    # Otherwise the tank as it reads.
+    ({"DUTY": "NIGHT_COOLING"}, 54001, 0),
+    ({"DUTY": "NIGHT_COOLING", "TANK_HIGH_MC": 30000}, 30000, 0),
+    ({"LOOP_SUPPLY_STATUS": "LOST"}, 54001, 0),
+    ({"TANK_LOW_STATUS": "LOST"}, 54001, 0),
+    ({"TANK_HIGH_STATUS": "LOST"}, 20000, 0),
+)
+def test_how_long_a_tank_sensor_was_hotter_than_its_glycol(facts, given_mc, beyond_ms, calm, shipped):
+    """source: docs/sensors.md, the tank gets no hotter than the glycol that heats it"""
+    calm.change(DUTY="CHARGING", TANK_HIGH_MC=54001, LOOP_SUPPLY_MC=45000, GIVEN_MC=50000, BEYOND_MS=3000)
+    calm.change(**facts)
+    assert calm.after(shipped.tank.time_beyond, "GIVEN_MC", "BEYOND_MS") == (given_mc, beyond_ms)
+
+
 HOT_TANK = {"ABOVE_MS": 60000, "TANK_LOW_MC": 70000, "TANK_HIGH_MC": 76000, "COLLECTOR_MC": 69000, "LOOP_SUPPLY_MC": 69000}
 
 
