@@ -50,3 +50,16 @@ def test_it_fits_into_a_32_bit_board(compiled):
     found = interpreters.document("heap_after_start.py", compiled, compiled / "firmware", interpreters.run_wasm)
     assert found["display"]
     assert 40_000 < found["started"] < HEAP_TOP_BYTES
+
+
+def test_a_traceback_names_module_and_function(compiled):
+    """Without line numbers, by the short name that the module's users give it; no two share one."""
+    (compiled / "fails.py").write_text(
+        "import sys\nsys.path.insert(0, sys.argv[1])\nfrom twinloop.link import frames\n"
+        "try:\n    frames.unseal(None)\nexcept TypeError as fault:\n    sys.print_exception(fault, sys.stdout)\n"
+    )
+    (compiled / "nothing").touch()
+    told = interpreters.run_unix(compiled / "fails.py", compiled / "firmware", compiled / "nothing", compiled / "nothing")
+    assert 'File "frames", line 1, in unseal' in told
+    stems = [path.stem for path in (compiled / "firmware").rglob("*.mpy") if path.stem != "__init__"]
+    assert len(stems) == len(set(stems))
