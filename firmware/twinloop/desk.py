@@ -13,7 +13,7 @@ from .control.conditions import CONDITION_WORDS
 from .event_log import IN_SERVICE
 from .hands import Hands
 from .link import calls
-from .store import schema_crc
+from .store import SCHEMA_CRC
 
 LEASE_MS = 5000
 LEASE_TOP_MS = 30000
@@ -187,7 +187,7 @@ def identify(desk, params):
         "board": port.name,
         "interpreter": port.interpreter,
         "firmware": desk.loop.firmware,
-        "schema": hex_text(schema_crc()),
+        "schema": hex_text(SCHEMA_CRC),
         "state": state_name(desk),
         "period_ms": port.period_ms,
         "read_back": int(port.read_back is not None),

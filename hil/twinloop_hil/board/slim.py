@@ -9,6 +9,7 @@ their module, are replaced.
 from __future__ import annotations
 
 import ast
+import binascii
 import builtins
 import collections
 import copy
@@ -20,20 +21,24 @@ from twinloop.control import tables
 
 from ..firmware_files import PACKAGE
 
-# For the host only: names by module, and the tables whose last column is a text.
+# For the host only, by module.
 HOST_NAMES = {
     "twinloop.control.reason_texts": ("ALARM_TEXTS", "CAUSE_TEXTS", "STATUS_TEXTS", "RULE_TEXTS", "RULE_SETTINGS"),
-    "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES"),
+    "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES", "TABLE"),
+    "twinloop.store": ("schema_crc",),
     "twinloop.control.conditions": ("CONDITION_NAMES",),
     "twinloop.event_log": ("KIND_NAMES",),
     "twinloop.control.rules": ("ROWS", "needs"),
 }
-HOST_COLUMN = {"twinloop.control.settings": "TABLE"}
 # The module that makes the tables; a board gets them finished.
 MAKER = "twinloop.control.tables"
 # One-line functions to inline: on a board the call costs more than the line.
 IN_PLACE = {"twinloop.control.state": ("trusted",), "twinloop.control.rules": ("holds", "mark")}
+# What the code that makes numbers and tuples may use.
 MAKERS = {name: getattr(builtins, name) for name in ("len", "range", "tuple", "enumerate")}
+LIBRARY = {"binascii": binascii}
+# A larger number is an object: finished, but not written in the place of its name.
+SMALL = 1 << 30
 
 
 class SlimError(RuntimeError):
@@ -50,26 +55,37 @@ def assigned_name(node: ast.stmt) -> str:
 def leave_out_host_texts(tree: ast.Module, module: str) -> None:
     """Drop everything for the host only. Raises SlimError when some of it no longer exists."""
     names = HOST_NAMES.get(module, ())
-    column = HOST_COLUMN.get(module)
     there = {assigned_name(node) for node in tree.body}
-    for name in (*names, *([column] if column else [])):
+    for name in names:
         if name not in there:
             raise SlimError(f"{module}: {name}, which boards do not get, does not exist any more")
     tree.body = [node for node in tree.body if assigned_name(node) not in names]
-    for node in tree.body:
-        if column and assigned_name(node) == column:
-            for row in node.value.elts:
-                row.elts[-1] = ast.Constant("")
+
+
+def need_no_host_texts(tree: ast.Module, module: str) -> None:
+    """Raise SlimError if what is left uses something for the host only, of any module."""
+    modules = module_names(tree, module)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Name):
+            found = node.id if node.id in HOST_NAMES.get(module, ()) else ""
+        elif isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+            found = node.attr if node.attr in HOST_NAMES.get(modules.get(node.value.id, ""), ()) else ""
+        elif isinstance(node, ast.ImportFrom):
+            found = " ".join(alias.name for alias in node.names if alias.name in HOST_NAMES.get(absolute(node, module), ()))
+        else:
+            continue
+        if found:
+            raise SlimError(f"{module}: uses {found}, which boards do not get")
 
 
 def finish_tables(tree: ast.Module, world: dict) -> None:
-    """Replace the code that makes tuples by the tuples, and drop the tables."""
+    """Replace the code that makes tuples and numbers by these, and drop the tables."""
     kept = []
     for node in tree.body:
         value = world.get(assigned_name(node)) if isinstance(node, ast.Assign) else None
         if isinstance(value, (tables.Table, tables.Words)):
             continue
-        if isinstance(value, tuple) and any(isinstance(part, ast.Call) for part in ast.walk(node.value)):
+        if isinstance(value, (tuple, int)) and any(isinstance(part, ast.Call) for part in ast.walk(node.value)):
             node.value = ast.parse(repr(value), mode="eval").body
         kept.append(node)
     tree.body = kept
@@ -98,6 +114,8 @@ def world_in(tree: ast.Module, module: str) -> dict:
     for node in tree.body:
         if isinstance(node, ast.ImportFrom):
             world |= imported_world(node, module)
+        elif isinstance(node, ast.Import):
+            world |= {alias.name: LIBRARY[alias.name] for alias in node.names if alias.name in LIBRARY}
         elif assigned_name(node):
             try:
                 exec(compile(ast.Module([node], []), module, "exec"), world)
@@ -126,7 +144,8 @@ def numbers_in(tree: ast.Module, world: dict) -> dict[str, int]:
     """The integer constants of a module: upper-case names, assigned once at the top level."""
     stored = stored_names(tree)
     names = [name for name in map(assigned_name, tree.body) if name.isupper() and stored[name] == 1]
-    return {name: world[name] for name in names if type(world.get(name)) is int}
+    numbers = {name: world.get(name) for name in names}
+    return {name: value for name, value in numbers.items() if type(value) is int and abs(value) < SMALL}
 
 
 @functools.cache
@@ -265,6 +284,7 @@ def slim(source: str, module: str) -> str:
     tree.body = [node for node in tree.body if assigned_name(node) not in own]
     tree = Placer(module_names(tree, module)).visit(tree)
     tree = DropNumbers(names, modules).visit(Inliner({**names, **own}, modules).visit(tree))
+    need_no_host_texts(tree, module)
     return ast.unparse(ast.fix_missing_locations(tree))
 
 
