@@ -1,16 +1,42 @@
 """A board's compiled files act like the sources on 64-bit and 32-bit MicroPython, and fit."""
 
+import ast
 import json
+import shutil
 
 import pytest
+from twinloop import loop
+from twinloop.control import settings as cfg
+from twinloop.control import state as s
 from twinloop.control import station
-from twinloop_hil.board import image, slim
+from twinloop_hil import firmware_files
+from twinloop_hil.board import image, short_names, slim
 
 from . import interpreters, walk
 
 BLOCKS = 16
 # The design's bound for the live heap after start on a 32-bit MicroPython.
 HEAP_TOP_BYTES = 100_000
+GOOD = [61000, 30000, 35000, 55000, 40000, 20000, 30000, 52000]
+ROM = "2801020304050607"
+CHIPS = (s.TANK_HIGH, s.LOOP_SUPPLY, s.LOOP_RETURN, s.EXCHANGER)
+# Every call of the link, also refused, in an order in which most have an effect.
+REQUESTS = (
+    *(("hello", []), ("status", []), ("settings.get", [0]), ("settings.get", [1]), ("settings.get", [9]), ("probes", [0])),
+    *(("settings.stage", [0, cfg.START_DIFFERENCE, 9000, cfg.DUMP_TRAVEL, 5000]), ("settings.commit", ["sequence", "crc"])),
+    *(("settings.stage", ["sequence", cfg.STOP_DIFFERENCE, 15000]), ("settings.commit", ["sequence", "crc"])),
+    *(("scan", []), ("identify", [s.TANK_LOW, ROM]), ("identify", [s.TANK_HIGH, "xy"]), ("calibrate", [s.TANK_LOW, 250])),
+    *(("identify", [sensor, ROM.replace("01", f"{sensor:02x}")]) for sensor in CHIPS),
+    *(("calibrate", [s.TANK_LOW, 9000]), ("probes", [1]), ("probes.stage", [s.LOOP_SUPPLY, ROM.replace("07", "99"), 100, 50])),
+    *(("settings.stage", ["sequence", cfg.STOP_DIFFERENCE, 2500]), ("restore", ["sequence", "crc", "rows"])),
+    *(("relay", [2, 1, 5000]), ("relay", [0, 1, 5000]), ("relay", [9, 1, 1]), ("release", [])),
+    *(("inject", [9000, 7, GOOD, []]), ("advance", [1, 5000, GOOD, [], [4000, 0]]), ("advance", [3, 5000, GOOD, []])),
+    *(("advance", [2, 60000, GOOD, [0, 1, 2, 3, 4, 5, 6, 7]]), ("inject", [9000, 99, GOOD, []]), ("release", [])),
+    *(("turns", 1500), ("status", [])),
+    *(("hand", [1, 1, 60]), ("hand", [3, 1, 60]), ("purge", [30]), ("maintenance", [20]), ("purge", [9]), ("hand", [0, 0, 0])),
+    *(("meter", []), ("self_check", []), ("log", [1]), ("log", [0]), ("log", [1]), ("nonsense", []), ("status", [])),
+    *(("commission", []), ("prompt", [9999]), ("prompt", [60])),
+)
 
 
 @pytest.fixture(scope="module")
@@ -21,7 +47,7 @@ def compiled(tmp_path_factory):
         path = folder / "firmware" / file.path
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(file.body)
-    for name in ("replay.py", "loop_passes.py"):
+    for name in ("replay.py", "loop_passes.py", "whole_board.py"):
         (folder / name).write_text(slim.slim((interpreters.HERE / name).read_text(), "test_program"))
     return folder
 
@@ -43,6 +69,49 @@ def test_a_pass_takes_nothing_from_the_heap(runtime, compiled):
     run, way = interpreters.RUNTIMES[runtime]
     found = interpreters.document(compiled / "loop_passes.py", compiled, compiled / "firmware", run, way)
     assert (found["silent"], found["stray"], found["steps"]) == (0, 0, 500)
+
+
+def what_leaves(run, program, firmware, folder):
+    """What the whole board writes down in this folder, and how many lines of each kind."""
+    folder.mkdir()
+    (folder / "requests").write_text("".join(json.dumps(request) + "\n" for request in REQUESTS))
+    counted = json.loads(run(program, firmware, folder / "requests", folder / "record"))
+    return (folder / "record").read_text(), counted
+
+
+def sources_in(folder):
+    """The firmware's sources with a board's data, as they are."""
+    shutil.copytree(interpreters.FIRMWARE / "twinloop", folder / "twinloop", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(firmware_files.board_path("pico"), folder / "board.py")
+    return folder
+
+
+@interpreters.each_runtime
+def test_all_that_leaves_a_board_is_the_same(runtime, compiled, tmp_path):
+    """Bytes to every chip, relays, answers, files, states: of the sources and of the image."""
+    assert {method for method, _ in REQUESTS} >= {name for name in loop.METHODS if not name.startswith("bare ")}
+    run, _ = interpreters.RUNTIMES[runtime]
+    wanted, counted = what_leaves(run, "whole_board.py", sources_in(tmp_path / "sources"), tmp_path / "of_sources")
+    assert what_leaves(run, compiled / "whole_board.py", compiled / "firmware", tmp_path / "of_image")[0] == wanted
+    # The run reaches what it is for: chips, relays, flash and every call.
+    assert counted.keys() == {"wire", "spi", "i2c", "bus", "pin", "watchdog", "fed", "restart", "answer", "state", "file"}
+    assert wanted.count('"result"') > 25 and wanted.count('"error"') > 8
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_an_argument_that_a_call_names_has_to_stay(known, compiled, tmp_path):
+    """A call by name does the same if the slimmer knows of it; negative: otherwise it fails."""
+    text = (image.PACKAGE / "desk.py").read_text()
+    assert text.count("desk.take(values, causes, flow)") == 1
+    text = text.replace("desk.take(values, causes, flow)", "desk.take(values, flow=flow, causes=causes)")
+    named = short_names.named_in_firmware() | short_names.named_in_calls([ast.parse(text)] if known else [])
+    shutil.copytree(compiled / "firmware", tmp_path / "firmware")
+    (tmp_path / "firmware/twinloop/desk.mpy").unlink()
+    (tmp_path / "firmware/twinloop/desk.py").write_text(short_names.shorten(slim.slim(text, "twinloop.desk"), named))
+    run, program = interpreters.run_unix, compiled / "whole_board.py"
+    edited = what_leaves(run, program, tmp_path / "firmware", tmp_path / "of_edited")[0]
+    assert (edited == what_leaves(run, program, compiled / "firmware", tmp_path / "of_image")[0]) == known
+    assert ("unexpected keyword argument" in edited) != known
 
 
 def test_it_fits_into_a_32_bit_board(compiled):
