@@ -37,8 +37,9 @@ IN_PLACE = {"twinloop.control.state": ("trusted",), "twinloop.control.rules": ("
 # What the code that makes numbers and tuples may use.
 MAKERS = {name: getattr(builtins, name) for name in ("len", "range", "tuple", "enumerate")}
 LIBRARY = {"binascii": binascii}
-# A larger number is an object: finished, but not written in the place of its name.
+# A larger number or a longer text is an object in each place: finished, but kept under its name.
 SMALL = 1 << 30
+SHORT = 10
 
 
 class SlimError(RuntimeError):
@@ -140,24 +141,28 @@ def imported_world(node: ast.ImportFrom, module: str) -> dict:
     return found
 
 
-def numbers_in(tree: ast.Module, world: dict) -> dict[str, int]:
-    """The integer constants of a module: upper-case names, assigned once at the top level."""
+def numbers_in(tree: ast.Module, world: dict) -> dict[str, int | str]:
+    """The numbers and short texts of a module: upper-case names, assigned once at the top level."""
     stored = stored_names(tree)
     names = [name for name in map(assigned_name, tree.body) if name.isupper() and stored[name] == 1]
-    numbers = {name: world.get(name) for name in names}
-    return {name: value for name, value in numbers.items() if type(value) is int and abs(value) < SMALL}
+    return {name: world[name] for name in names if costs_no_object(world.get(name))}
+
+
+def costs_no_object(value) -> bool:
+    """Whether MicroPython keeps this value within the code."""
+    return (type(value) is int and abs(value) < SMALL) or (type(value) is str and len(value) <= SHORT)
 
 
 @functools.cache
-def numbers_of(module: str) -> dict[str, int]:
-    """The integer constants of a module in the package, read from its file."""
+def numbers_of(module: str) -> dict[str, int | str]:
+    """The same for a module of the package, read from its file."""
     return numbers_in(ast.parse(module_path(module).read_text()), world_of(module))
 
 
-def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int], dict[str, dict[str, int]]]:
+def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int | str], dict[str, dict[str, int | str]]]:
     """The constants that a module imports: by local name, and by local module name."""
-    names: dict[str, int] = {}
-    modules: dict[str, dict[str, int]] = {}
+    names: dict[str, int | str] = {}
+    modules: dict[str, dict[str, int | str]] = {}
     for node in [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]:
         source = absolute(node, module)
         if not source.startswith("twinloop"):
@@ -174,7 +179,7 @@ def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int], dic
 class Inliner(ast.NodeTransformer):
     """Replaces names by numbers: `names`, and the constants in `modules` by local module name."""
 
-    def __init__(self, names: dict[str, int], modules: dict[str, dict[str, int]]):
+    def __init__(self, names: dict[str, int | str], modules: dict[str, dict[str, int | str]]):
         self.names = names
         self.modules = modules
 
@@ -191,9 +196,9 @@ class Inliner(ast.NodeTransformer):
         return self.generic_visit(node)
 
 
-def number(value: int) -> ast.expr:
-    """A number as an expression; a negative one is a sign and a number."""
-    return ast.Constant(value) if value >= 0 else ast.UnaryOp(ast.USub(), ast.Constant(-value))
+def number(value: int | str) -> ast.expr:
+    """A constant as an expression; a negative number is a sign and a number."""
+    return ast.Constant(value) if type(value) is str or value >= 0 else ast.UnaryOp(ast.USub(), ast.Constant(-value))
 
 
 @functools.cache
@@ -250,7 +255,7 @@ def absolute(node: ast.ImportFrom, module: str) -> str:
 class DropNumbers(ast.NodeTransformer):
     """Removes imports of inlined names, and of modules from which nothing else is used."""
 
-    def __init__(self, names: dict[str, int], modules: dict[str, dict[str, int]]):
+    def __init__(self, names: dict[str, int | str], modules: dict[str, dict[str, int | str]]):
         self.names = names
         self.modules = modules
 

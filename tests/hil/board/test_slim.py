@@ -59,11 +59,23 @@ def test_constants_are_inlined():
     )
 
 
+def test_short_texts_are_inlined():
+    """Those that MicroPython keeps within the code, of at most ten letters."""
+    source = "PLAN = 'planned'\ndef path(folder):\n    return folder + PLAN"
+    assert slim.slim(source, "twinloop.example") == "def path(folder):\n    return folder + 'planned'"
+
+
 def test_other_names_stay():
-    """A name assigned twice, a float, a tuple and a lower-case name stay."""
-    source = "COUNT = 0\nRATE = 0.5\nNAMES = ('a',)\nlevel = 3\ndef up():\n    global COUNT\n    COUNT = COUNT + level\n"
+    """A name assigned twice, a float, a tuple, a longer text and a lower-case name stay."""
+    source = (
+        "COUNT = 0\nRATE = 0.5\nNAMES = ('a',)\nTEXT = 'longer than ten'\nlevel = 3\n"
+        "def up():\n    global COUNT\n    COUNT = COUNT + level\n"
+    )
     slimmed = slim.slim(source, "twinloop.drivers.relays")
-    assert all(line in slimmed for line in ("COUNT = 0", "RATE = 0.5", "NAMES = ('a',)", "level = 3", "COUNT = COUNT + level"))
+    assert all(
+        line in slimmed
+        for line in ("COUNT = 0", "RATE = 0.5", "NAMES = ('a',)", "TEXT = 'longer than ten'", "level = 3", "COUNT = COUNT + level")
+    )
 
 
 def test_a_name_with_two_meanings_is_refused():
