@@ -48,7 +48,8 @@ def compiled(tmp_path_factory):
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(file.body)
     for name in ("replay.py", "loop_passes.py", "whole_board.py"):
-        (folder / name).write_text(slim.slim((interpreters.HERE / name).read_text(), "test_program"))
+        text = slim.slim((interpreters.HERE / name).read_text(), "test_program")
+        (folder / name).write_text(short_names.shorten_program(text))
     return folder
 
 
@@ -71,10 +72,10 @@ def test_a_pass_takes_nothing_from_the_heap(runtime, compiled):
     assert (found["silent"], found["stray"], found["steps"]) == (0, 0, 500)
 
 
-def what_leaves(run, program, firmware, folder):
+def what_leaves(run, program, firmware, folder, requests=REQUESTS):
     """What the whole board writes down in this folder, and how many lines of each kind."""
     folder.mkdir()
-    (folder / "requests").write_text("".join(json.dumps(request) + "\n" for request in REQUESTS))
+    (folder / "requests").write_text("".join(json.dumps(request) + "\n" for request in requests))
     counted = json.loads(run(program, firmware, folder / "requests", folder / "record"))
     return (folder / "record").read_text(), counted
 
@@ -98,20 +99,39 @@ def test_all_that_leaves_a_board_is_the_same(runtime, compiled, tmp_path):
     assert wanted.count('"result"') > 25 and wanted.count('"error"') > 8
 
 
-@pytest.mark.parametrize("known", [True, False])
-def test_an_argument_that_a_call_names_has_to_stay(known, compiled, tmp_path):
-    """A call by name does the same if the slimmer knows of it; negative: otherwise it fails."""
-    text = (image.PACKAGE / "desk.py").read_text()
-    assert text.count("desk.take(values, causes, flow)") == 1
-    text = text.replace("desk.take(values, causes, flow)", "desk.take(values, flow=flow, causes=causes)")
-    named = short_names.named_in_firmware() | short_names.named_in_calls([ast.parse(text)] if known else [])
+# An edit that reaches a name of the firmware by another way, and what the board then says if the
+# slimmer does not know of it.
+REACHED = {
+    "an argument by name": ("desk.take(values, causes, flow)", "desk.take(values, flow=flow, causes=causes)", "unexpected keyword"),
+    "an attribute by text": ('"wait": state', '"wait": 0 * getattr(desk, "moved_at") + state', "no attribute"),
+    "a chip's attribute": ('"wait": state', '"wait": 0 * loop.port.console.byte + state', "no attribute"),
+    "another module's constant": ('"wait": state', '"wait": 0 * len(calls.MEMBERS) + state', "no attribute"),
+}
+
+
+@pytest.mark.parametrize("knows", [True, False])
+@pytest.mark.parametrize("case", REACHED)
+def test_a_name_that_is_reached_has_to_stay(case, knows, compiled, tmp_path):
+    """The board does the same if the slimmer knows of it; negative: otherwise it fails."""
+    old, new, told = REACHED[case]
+    texts = {name: (image.PACKAGE.parent / name).read_text() for name in image.package_modules()}
+    assert texts["twinloop/desk.py"].count(old) == 1
+    before = short_names.look_up([*map(ast.parse, texts.values())])
+    texts["twinloop/desk.py"] = texts["twinloop/desk.py"].replace(old, new)
+    known = short_names.look_up([*map(ast.parse, texts.values())]) if knows else before
     shutil.copytree(compiled / "firmware", tmp_path / "firmware")
-    (tmp_path / "firmware/twinloop/desk.mpy").unlink()
-    (tmp_path / "firmware/twinloop/desk.py").write_text(short_names.shorten(slim.slim(text, "twinloop.desk"), named))
-    run, program = interpreters.run_unix, compiled / "whole_board.py"
-    edited = what_leaves(run, program, tmp_path / "firmware", tmp_path / "of_edited")[0]
-    assert (edited == what_leaves(run, program, compiled / "firmware", tmp_path / "of_image")[0]) == known
-    assert ("unexpected keyword argument" in edited) != known
+    for name, text in texts.items():
+        path = tmp_path / "firmware" / name
+        path.with_suffix(".mpy").unlink()
+        path.write_text(short_names.shorten(slim.slim(text, image.module_name(name)), known))
+    text = slim.slim((interpreters.HERE / "whole_board.py").read_text(), "test_program")
+    (tmp_path / "program.py").write_text(short_names.shorten_program(text, known))
+    few = [request for request in REQUESTS if request[0] in ("hello", "status", "inject")]
+    run, program = interpreters.run_unix, tmp_path / "program.py"
+    edited = what_leaves(run, program, tmp_path / "firmware", tmp_path / "edited", few)[0]
+    wanted = what_leaves(run, compiled / "whole_board.py", compiled / "firmware", tmp_path / "image", few)[0]
+    assert (edited == wanted) == knows
+    assert (told in edited) != knows
 
 
 def test_it_fits_into_a_32_bit_board(compiled):

@@ -196,6 +196,8 @@ class Machine:
 class Console:
     """The host's end of the wire."""
 
+    byte = 0
+
     def readinto(self, into):
         if not waiting:
             return 0
