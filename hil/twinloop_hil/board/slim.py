@@ -28,6 +28,7 @@ HOST_NAMES = {
     "twinloop.store": ("schema_crc",),
     "twinloop.control.conditions": ("CONDITION_NAMES",),
     "twinloop.event_log": ("KIND_NAMES",),
+    "twinloop.link.calls": ("request",),
     "twinloop.control.rules": ("ROWS", "needs"),
 }
 # The module that makes the tables; a board gets them finished.

@@ -228,7 +228,7 @@ os.chdir(sys.argv[3].rsplit("/", 1)[0] or "/")
 import board  # noqa: E402
 from twinloop.control import state as s  # noqa: E402
 from twinloop.drivers.ds18b20 import crc8  # noqa: E402
-from twinloop.link import calls  # noqa: E402
+from twinloop.link import frames  # noqa: E402
 from twinloop.loop import Loop  # noqa: E402
 from twinloop.port import Port  # noqa: E402
 from twinloop.store import Store  # noqa: E402
@@ -266,7 +266,8 @@ def pass_turns(loop, count):
 def ask(loop, number, method, params):
     """Send one request over the console, and write down its answer."""
     request_id = number if method == "hello" else (SESSION << 20) + number
-    waiting.extend(calls.request(request_id, method, with_values(params)))
+    message = {"jsonrpc": "2.0", "id": request_id, "method": method, "params": with_values(params)}
+    waiting.extend(frames.seal(json.dumps(message).encode()))
     answers[0] = b""
     pass_turns(loop, 2)
     if answers[0]:
