@@ -17,7 +17,7 @@ import functools
 from pathlib import Path
 from types import SimpleNamespace
 
-from twinloop.control import tables
+from twinloop.control import reasons, tables
 
 from ..firmware_files import PACKAGE
 
@@ -31,6 +31,9 @@ HOST_NAMES = {
     "twinloop.link.calls": ("request",),
     "twinloop.control.rules": ("ROWS", "needs"),
 }
+# Texts that a board looks up by number, below this one; a tuple costs less than a map. A display
+# shows reasons, never what an output waits for.
+LOOKED_UP = {"twinloop.control.reason_texts": {"REASON_TEXTS": reasons.WAIT_VALVE}}
 # The module that makes the tables; a board gets them finished.
 MAKER = "twinloop.control.tables"
 # One-line functions to inline: on a board the call costs more than the line.
@@ -80,11 +83,15 @@ def need_no_host_texts(tree: ast.Module, module: str) -> None:
             raise SlimError(f"{module}: uses {found}, which boards do not get")
 
 
-def finish_tables(tree: ast.Module, world: dict) -> None:
+def finish_tables(tree: ast.Module, world: dict, module: str) -> None:
     """Replace the code that makes tuples and numbers by these, and drop the tables."""
     kept = []
     for node in tree.body:
         value = world.get(assigned_name(node)) if isinstance(node, ast.Assign) else None
+        top = LOOKED_UP.get(module, {}).get(assigned_name(node))
+        if top is not None:
+            value = tuple(value.get(key, "") for key in range(max(key for key in value if key < top) + 1))
+            node.value = ast.parse(repr(value), mode="eval").body
         if isinstance(value, (tables.Table, tables.Words)):
             continue
         if isinstance(value, (tuple, int)) and any(isinstance(part, ast.Call) for part in ast.walk(node.value)):
@@ -279,7 +286,7 @@ def slim(source: str, module: str) -> str:
     tree = ast.parse(source)
     world = world_in(tree, module)
     own = numbers_in(tree, world)
-    finish_tables(tree, world)
+    finish_tables(tree, world, module)
     leave_out_host_texts(tree, module)
     tree.body = [node for node in tree.body if not isinstance(node, ast.ImportFrom) or absolute(node, module) != MAKER]
     names, modules = imported_numbers(tree, module)

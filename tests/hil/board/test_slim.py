@@ -2,8 +2,11 @@
 
 import pytest
 from twinloop import store
+from twinloop.control import reasons as why
+from twinloop.control import rules
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.control.reason_texts import REASON_TEXTS
 from twinloop_hil.board import image, slim
 
 
@@ -18,6 +21,19 @@ def test_texts_for_the_host_are_left_out():
 def test_a_renamed_text_is_noticed():
     with pytest.raises(slim.SlimError, match="ROWS, which boards do not get, does not exist any more"):
         slim.slim("LINES = ()\n", "twinloop.control.rules")
+
+
+def test_a_display_gets_the_reasons_and_no_waits():
+    """In their order, as a tuple; nothing on a board looks up the text of a wait."""
+    world = {}
+    exec(slim.slim((image.PACKAGE / "control/reason_texts.py").read_text(), "twinloop.control.reason_texts"), world)
+    reasons = {code: text for code, text in REASON_TEXTS.items() if code < why.WAIT_VALVE}
+    assert dict(enumerate(world["REASON_TEXTS"])) == reasons
+    assert len(reasons) > 30 and why.WAIT_VALVE in REASON_TEXTS
+    users = [path.name for path in image.PACKAGE.rglob("*.py") if "REASON_TEXTS[" in path.read_text()]
+    assert users == ["display.py"]
+    assert "REASON_TEXTS[state[s.REASON]]" in (image.PACKAGE / "drivers/display.py").read_text()
+    assert max(reason for _, _, reason in rules.ROWS) < why.WAIT_VALVE
 
 
 @pytest.mark.parametrize(
