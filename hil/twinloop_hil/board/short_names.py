@@ -26,12 +26,12 @@ WORDS = ("self", "args", "end", "index", "count", "start", "stop", "step", "sep"
 # For attributes and constants.
 MORE_WORDS = (
     *("abs", "all", "any", "append", "bool", "builtins", "bytearray", "bytecode", "bytes", "callable", "chr", "classmethod"),
-    *("close", "const", "copy", "dict", "dir", "divmod", "endswith", "extend", "format", "from_bytes", "get", "getattr"),
+    *("close", "copy", "dict", "dir", "divmod", "endswith", "extend", "format", "from_bytes", "get", "getattr"),
     *("hasattr", "hash", "id", "insert", "int", "isalpha", "isdigit", "isinstance", "islower", "isspace", "issubclass"),
-    *("isupper", "iter", "join", "key", "keys", "len", "list", "little", "lower", "lstrip", "main", "map", "micropython"),
+    *("isupper", "iter", "join", "key", "keys", "len", "list", "little", "lower", "lstrip", "main", "map"),
     *("next", "object", "open", "ord", "pop", "popitem", "pow", "print", "range", "read", "readinto", "readline", "remove"),
     *("replace", "repr", "reverse", "rfind", "rindex", "round", "rsplit", "rstrip", "send", "set", "setdefault", "sort"),
-    *("sorted", "split", "startswith", "staticmethod", "str", "strip", "sum", "super", "throw", "to_bytes", "tuple", "type"),
+    *("sorted", "split", "startswith", "staticmethod", "str", "strip", "sum", "throw", "to_bytes", "tuple", "type"),
     *("update", "upper", "value", "write", "zip"),
 )
 # Code behind these may reach a name that no syntax tree shows.
