@@ -82,7 +82,7 @@ def need_no_hidden_names(node: ast.AST) -> None:
         raise SlimError(f"{ast.unparse(node.value)}: passed with **, which may name any argument")
     name = node.id if isinstance(node, ast.Name) else node.attr if isinstance(node, ast.Attribute) else assigned_name(node)
     if name in LOOK_UP or (is_look_up_by_text(node) and not isinstance(node.args[1], ast.Constant)):
-        raise SlimError(f"{ast.unparse(node)}: may reach any name")
+        raise SlimError(f"{ast.unparse(node).splitlines()[0]}: may reach any name")
     if isinstance(node, ast.ClassDef):
         foreign = [ast.unparse(base) for base in node.bases if ast.unparse(base) not in BASES]
         if foreign or node.keywords:
