@@ -43,11 +43,9 @@ def values_crc(values):
 
 def settings_get(desk, params):
     """[part] -> part, parts, sequence, CRC over all, values in the order of their codes."""
-    part = calls.integers(params, 1, 1)[0]
     values = desk.loop.settings
     parts = (cfg.SETTINGS + PART - 1) // PART
-    if not 0 <= part < parts:
-        raise calls.CallError(calls.BAD_PARAMS, f"part has to be 0 to {parts - 1}")
+    part = calls.within("part has", calls.integers(params, 1, 1)[0], 0, parts - 1)
     return {
         "part": part,
         "parts": parts,

@@ -13,9 +13,10 @@ from .control.conditions import CONDITION_WORDS
 from .event_log import IN_SERVICE
 from .hands import Hands
 from .link import calls
-from .store import schema_crc
+from .store import SCHEMA_CRC
 
 LEASE_MS = 5000
+LEASE_LOW_MS = 100
 LEASE_TOP_MS = 30000
 # A host that asks too fast must not wear out a relay: each move takes this long.
 CLICK_PAUSE_MS = 100
@@ -187,7 +188,7 @@ def identify(desk, params):
         "board": port.name,
         "interpreter": port.interpreter,
         "firmware": desk.loop.firmware,
-        "schema": hex_text(schema_crc()),
+        "schema": hex_text(SCHEMA_CRC),
         "state": state_name(desk),
         "period_ms": port.period_ms,
         "read_back": int(port.read_back is not None),
@@ -246,10 +247,8 @@ def inject(desk, params):
     if not 4 <= len(params) <= 5:
         raise calls.CallError(calls.BAD_PARAMS, "takes lease_ms, mask, values, causes, and flow if there is one")
     lease_ms, mask = calls.integers(params[:2], 2, 2)
-    if not 100 <= lease_ms <= LEASE_TOP_MS:
-        raise calls.CallError(calls.BAD_PARAMS, f"lease_ms has to be 100 to {LEASE_TOP_MS}")
-    if not 0 <= mask < 1 << s.OUTPUTS:
-        raise calls.CallError(calls.BAD_PARAMS, f"mask has to be 0 to {(1 << s.OUTPUTS) - 1}")
+    calls.within("lease_ms has", lease_ms, LEASE_LOW_MS, LEASE_TOP_MS)
+    calls.within("mask has", mask, 0, (1 << s.OUTPUTS) - 1)
     values = calls.array(params, 2, s.SENSORS)
     causes = causes_of(params)
     flow = flow_of(params)
@@ -278,8 +277,7 @@ def flow_of(params):
 def known_causes(causes):
     """These causes, checked to be ones that a driver gives."""
     for cause in causes:
-        if not 0 <= cause <= s.CAUSE_NOT_READY:
-            raise calls.CallError(calls.BAD_PARAMS, f"causes have to be 0 to {s.CAUSE_NOT_READY}")
+        calls.within("causes have", cause, 0, s.CAUSE_NOT_READY)
     return causes
 
 
@@ -301,8 +299,7 @@ def relay(desk, params):
     output, on, lease_ms = calls.integers(params, 3, 3)
     if not 0 <= output < s.OUTPUTS or on not in (0, 1):
         raise calls.CallError(calls.BAD_PARAMS, f"output has to be 0 to {s.OUTPUTS - 1}, on 0 or 1")
-    if not 100 <= lease_ms <= LEASE_TOP_MS:
-        raise calls.CallError(calls.BAD_PARAMS, f"lease_ms has to be 100 to {LEASE_TOP_MS}")
+    calls.within("lease_ms has", lease_ms, LEASE_LOW_MS, LEASE_TOP_MS)
     if desk.injecting:
         raise calls.CallError(calls.REFUSED, "readings are injected: release first")
     port = desk.loop.port
@@ -346,8 +343,7 @@ def advance(desk, params):
     number, dt_ms = calls.integers(params[:2], 2, 2)
     if number != desk.number + 1:
         raise calls.CallError(calls.REFUSED, f"next step is {desk.number + 1}")
-    if not 1 <= dt_ms <= s.STEP_TOP_MS:
-        raise calls.CallError(calls.BAD_PARAMS, f"dt_ms has to be 1 to {s.STEP_TOP_MS}")
+    calls.within("dt_ms has", dt_ms, 1, s.STEP_TOP_MS)
     desk.take(calls.array(params, 2, s.SENSORS), causes_of(params), flow_of(params))
     desk.number = number
     desk.lock_step = True

@@ -21,10 +21,7 @@ AT_THE_BOARD = "board is in service: close its bench jumper, or hold its display
 
 def sensor_of(params):
     """The first param, checked to be a sensor."""
-    sensor = params[0]
-    if not 0 <= sensor < s.SENSORS:
-        raise calls.CallError(calls.BAD_PARAMS, f"sensor has to be 0 to {s.SENSORS - 1}")
-    return sensor
+    return calls.within("sensor has", params[0], 0, s.SENSORS - 1)
 
 
 def rom_text(rom):
@@ -72,10 +69,8 @@ def keep_probes(desk, rows):
 
 def probes(desk, params):
     """[part] -> four sensors per part: ROM code, offset in force and the one before it in mK."""
-    part = calls.integers(params, 1, 1)[0]
     parts = (s.SENSORS + PROBE_PART - 1) // PROBE_PART
-    if not 0 <= part < parts:
-        raise calls.CallError(calls.BAD_PARAMS, f"part has to be 0 to {parts - 1}")
+    part = calls.within("part has", calls.integers(params, 1, 1)[0], 0, parts - 1)
     rows = desk.loop.probes
     first = part * PROBE_PART
     chosen = range(first, min(first + PROBE_PART, s.SENSORS))
@@ -181,8 +176,7 @@ def log(desk, params):
     if body is None:
         raise calls.CallError(calls.REFUSED, "ask for part 0 first")
     parts = max(1, (len(body) + LOG_PART - 1) // LOG_PART)
-    if not 0 <= part < parts:
-        raise calls.CallError(calls.BAD_PARAMS, f"part has to be 0 to {parts - 1}")
+    calls.within("part has", part, 0, parts - 1)
     if part == parts - 1:
         desk.log_snapshot = None
     # Only one part is unpacked: all of them would take a tenth of a second.
@@ -245,9 +239,7 @@ def prompt(desk, params):
 
     At the prompt no limit holds, so in service somebody has to be at the board.
     """
-    seconds = calls.integers(params, 1, 1)[0]
-    if not 1 <= seconds <= PROMPT_TOP_S:
-        raise calls.CallError(calls.BAD_PARAMS, f"seconds have to be 1 to {PROMPT_TOP_S}")
+    seconds = calls.within("seconds have", calls.integers(params, 1, 1)[0], 1, PROMPT_TOP_S)
     if not desk.loop.bench and not desk.loop.port.attended():
         raise calls.CallError(calls.REFUSED, AT_THE_BOARD)
     desk.loop.ask_restart(seconds)

@@ -63,9 +63,7 @@ class Hands:
 
 def seconds_of(value, top_s):
     """The seconds of a call, checked."""
-    if not 0 <= value <= top_s:
-        raise calls.CallError(calls.BAD_PARAMS, f"seconds have to be 0 to {top_s}")
-    return value
+    return calls.within("seconds have", value, 0, top_s)
 
 
 def hand(desk, params):

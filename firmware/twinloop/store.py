@@ -66,6 +66,9 @@ def schema_crc():
     return crc & 0xFFFFFFFF
 
 
+SCHEMA_CRC = schema_crc()
+
+
 def sealed(body):
     """Bytes followed by their CRC."""
     return body + struct.pack("<I", binascii.crc32(body) & 0xFFFFFFFF)
@@ -78,7 +81,7 @@ def whole(body, length):
 
 def pack(values, sequence):
     """The bytes of one copy: schema, sequence, values, CRC."""
-    body = struct.pack("<II", schema_crc(), sequence)
+    body = struct.pack("<II", SCHEMA_CRC, sequence)
     for code in range(cfg.SETTINGS):
         body += struct.pack("<i", values[code])
     return sealed(body)
@@ -279,7 +282,7 @@ class Store:
                 self.defaulted.append((code, MISSING))
                 continue
             value = struct.unpack_from("<i", content, 4 * code)[0]
-            if cfg.TABLE[code][2] <= value <= cfg.TABLE[code][3]:
+            if cfg.LOWEST[code] <= value <= cfg.HIGHEST[code]:
                 values[code] = value
             else:
                 self.defaulted.append((code, OUT_OF_RANGE))
@@ -298,7 +301,7 @@ class Store:
 
     def save_settings(self, values):
         """Write values as the newest copy; False if the flash refuses. The caller has validated."""
-        word = struct.pack("<I", schema_crc())
+        word = struct.pack("<I", SCHEMA_CRC)
         done = self.finish_restore() and self.settings.save(self.content(values), word)
         if done:
             self.defaulted = []
@@ -345,7 +348,7 @@ class Store:
         pending = self.pending()
         if pending is None:
             return True
-        done = self.settings.save(pending[0], struct.pack("<I", schema_crc())) and self.probes.save(pending[1])
+        done = self.settings.save(pending[0], struct.pack("<I", SCHEMA_CRC)) and self.probes.save(pending[1])
         return done and self.remove(self.folder + RESTORE)
 
     def load_meter(self, state):

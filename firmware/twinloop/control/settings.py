@@ -110,6 +110,9 @@ TANK_MARGIN = ROWS.add("tank_margin", "mK", 0, 20000, 0, RUNNING, "tank sensors 
 # Name, unit, lowest, highest, default, why.
 TABLE = tuple([row[:5] + row[6:] for row in ROWS.rows])
 SETTINGS = len(TABLE)
+LOWEST = ROWS.column("lowest")
+HIGHEST = ROWS.column("highest")
+DEFAULTS = ROWS.column("default")
 COLD_CODES = ROWS.where("change", COLD)
 
 # The rules that a set of settings can break; their sentences are in reason_texts.py. 0 is a good
@@ -159,7 +162,7 @@ def boiling_mc(settings):
 def load_defaults(settings):
     """Fill the settings array with every default."""
     for code in range(SETTINGS):
-        settings[code] = TABLE[code][4]
+        settings[code] = DEFAULTS[code]
 
 
 def broken_rule(settings):
@@ -168,7 +171,7 @@ def broken_rule(settings):
     A set is accepted or refused as a whole.
     """
     for code in range(SETTINGS):
-        if settings[code] < TABLE[code][2] or settings[code] > TABLE[code][3]:
+        if settings[code] < LOWEST[code] or settings[code] > HIGHEST[code]:
             return RULE_RANGE + code
     if settings[STOP_DIFFERENCE] > settings[START_DIFFERENCE] - 2000:
         return RULE_STOP_UNDER_START

@@ -84,6 +84,13 @@ def array(params, place, length):
     return integers(params[place], length, length)
 
 
+def within(what, value, low, high):
+    """The value, checked to be in a range; `what` begins the sentence: "part has"."""
+    if not low <= value <= high:
+        raise CallError(BAD_PARAMS, f"{what} to be {low} to {high}")
+    return value
+
+
 def need_written(done):
     """Raise unless the board's memory has taken what was to be written."""
     if not done:

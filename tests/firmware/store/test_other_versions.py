@@ -54,6 +54,14 @@ def loaded(folder):
     return store, store.load_settings(values), values
 
 
+def use_table(monkeypatch, table):
+    """Put another table in the place of the settings' own, with what follows from it."""
+    monkeypatch.setattr(cfg, "TABLE", table)
+    monkeypatch.setattr(cfg, "SETTINGS", len(table))
+    for place, column in ((2, "LOWEST"), (3, "HIGHEST"), (4, "DEFAULTS")):
+        monkeypatch.setattr(cfg, column, tuple(row[place] for row in table))
+
+
 @pytest.fixture
 def turn(monkeypatch):
     """Turn this firmware into a version with this many settings; new ones are called new_1 ..."""
@@ -61,8 +69,7 @@ def turn(monkeypatch):
 
     def turn(count):
         more = tuple((f"new_{k}", "s", 0, 100, 50, "of a later version") for k in range(1, count - len(table) + 1))
-        monkeypatch.setattr(cfg, "TABLE", (table + more)[:count])
-        monkeypatch.setattr(cfg, "SETTINGS", count)
+        use_table(monkeypatch, (table + more)[:count])
 
     yield turn
     turn(len(table))
@@ -114,7 +121,7 @@ def test_a_value_out_of_a_narrowed_range_takes_its_default(tmp_path, monkeypatch
     store.save_settings(values)
     table = [list(row) for row in cfg.TABLE]
     table[cfg.COLLECTOR_MINIMUM][3] = 50000
-    monkeypatch.setattr(cfg, "TABLE", table)
+    use_table(monkeypatch, table)
     store, source, found = loaded(f"{tmp_path}/")
     assert (source, store.defaulted) == (UNUSABLE, [(cfg.COLLECTOR_MINIMUM, OUT_OF_RANGE)])
     assert (found[cfg.COLLECTOR_MINIMUM], found[cfg.START_DIFFERENCE]) == (20000, 9000)
@@ -123,7 +130,7 @@ def test_a_value_out_of_a_narrowed_range_takes_its_default(tmp_path, monkeypatch
     assert board.loop.state[s.ALARMS] >> 11 & 1
     monkeypatch.undo()
     assert list(loaded(f"{tmp_path}/")[2]) == list(values)
-    monkeypatch.setattr(cfg, "TABLE", table)
+    use_table(monkeypatch, table)
     Client(board).change_settings({cfg.START_DIFFERENCE: 10000})
     assert loaded(f"{tmp_path}/")[1] == STORED
 
