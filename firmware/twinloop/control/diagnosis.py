@@ -50,6 +50,8 @@ LOST_LIMIT_MS = 120000
 TAKING_LIMIT_MS = 300000
 LOW_FADES_MK = 2
 LOW_ALARM_MK = 3000
+# Pump and valve then rest for half an hour at a time.
+VAIN_ALARM_S = 39600
 # At night a swap looks like this: the "tank" is as cold as the air, and the "collector" is as warm
 # as the tank's other sensor, or cooler, as a tank's low end is.
 SWAP_AIR_MK = 8000
@@ -73,8 +75,9 @@ ALARM_MEMORY = 1 << 12
 ALARM_APART = 1 << 13
 ALARM_STIFF = 1 << 14
 ALARM_TAKING = 1 << 15
-ALARM_BEYOND = 1 << 16
-ALARM_BITS = 17
+ALARM_STARTS = 1 << 16
+ALARM_BEYOND = 1 << 17
+ALARM_BITS = 18
 
 
 def run_timer(state, settings, inputs, index, runs):
@@ -444,6 +447,8 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_SCALD
     if state[s.LOW_BY_MK] >= LOW_ALARM_MK:
         bits |= ALARM_TAKING
+    if state[s.WORN_S] >= VAIN_ALARM_S:
+        bits |= ALARM_STARTS
     if state[s.BEYOND_MS] >= EVIDENCE_MS:
         bits |= ALARM_BEYOND
     state[s.ALARMS] |= bits

@@ -43,7 +43,7 @@ REASON_TEXTS = {
     why.HEAT_TAKEN: "charging took heat out of the tank: next try with a hotter collector, or hours later",
     why.COLD_SLUG_SERIES: "loop or radiator may hold frosty glycol, and it would reach the exchanger: nothing is pumped",
     why.WAIT_VALVE: "waits for the dump valve",
-    why.WAIT_REST: "waits for minimum_rest",
+    why.WAIT_REST: "waits for minimum_rest, or longer after many starts in vain",
     why.WAIT_EXCHANGER: "the tank pump waits for warm glycol at the exchanger",
     why.WAIT_RUN_ON: "waits for the tank pump to finish",
     why.WAIT_TANK_PUMP_FIRST: "waits for the tank pump to run first",
@@ -68,6 +68,7 @@ ALARM_TEXTS = (
     "collector and loop_supply disagree while glycol flows: one of them reads wrong",
     "the sun shines, but glycol near its freezing point is not pumped",
     "charging took heat out of the tank: a sensor reads wrong, look at tank_low first",
+    "pump or valve starts again and again in vain: look for a sensor that is noisy or comes and goes, and a stuck valve",
     "a tank sensor reads hotter than the glycol that heated it: tank_high, tank_low or loop_supply reads wrong",
 )
 

@@ -18,6 +18,16 @@ PURGE_HALF_MS = 300000
 PURGE_TOP_MC = 60000
 # How long a mover has been off is counted up to the longest exercise_after.
 UNMOVED_TOP_S = 1209600
+# A start costs 70 minutes. Time pays it off, and so do two minutes of glycol that brings heat to
+# tank or radiator; the first half minute does not count. A debt of more than seven hours lengthens
+# the rest, up to an hour: at most 33 starts a day bring nothing.
+START_S = 4200
+USEFUL = 35
+VAIN_MS = 30000
+PAYS_MS = 150000
+FREE_S = 25200
+WORN_TOP_S = 54000
+REST_MS_PER_S = 125
 # RUNNING_ON while the tank pump runs in charging: a run-on will follow.
 ARMED = 2
 
@@ -36,6 +46,28 @@ def rest_movers(state, settings, inputs):
             state[s.UNMOVED_S + mover] += state[s.METER_SECONDS]
     if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
         state[s.UNMOVED_S + s.VALVE_MOVER] = 0
+
+
+def wear(state, settings, inputs):
+    """Let time and useful runs pay for the starts of valve and collector pump."""
+    paid = state[s.METER_SECONDS]
+    output = s.COLLECTOR_PUMP if state[s.DUTY] == s.DUMPING else s.TANK_PUMP
+    if state[s.COLLECTOR_PUMP_ON] & state[s.COMMAND + output] != 0 and VAIN_MS <= state[s.OUTPUT_MS + output] <= PAYS_MS:
+        paid *= USEFUL
+    state[s.WORN_S] = max(state[s.WORN_S] - paid, 0)
+
+
+def rests(state, settings, inputs, output):
+    """Whether an output still rests: the longer, the more often it was started in vain.
+
+    A collector that nears its limit does not wait, nor a pump for which the valve has rested.
+    """
+    if state[s.COLLECTOR_MC] >= (settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT]) // 2:
+        return False
+    rest = 0 if state[s.DUMP_VALVE_POWER_ON] != 0 else max(state[s.WORN_S] - FREE_S, 0) * REST_MS_PER_S
+    if output == s.COLLECTOR_PUMP:
+        rest = max(rest, settings[cfg.MINIMUM_REST])
+    return state[s.COMMAND + output] == 0 and state[s.OUTPUT_MS + output] < rest
 
 
 def move_valve(state, settings, inputs):
@@ -62,6 +94,7 @@ def pass_time(state, settings, inputs):
     age(state, settings, inputs, s.DUTY_MS)
     age(state, settings, inputs, s.RUN_ON_MS)
     rest_movers(state, settings, inputs)
+    wear(state, settings, inputs)
     move_valve(state, settings, inputs)
 
 
@@ -97,7 +130,7 @@ def valve_wanted(state, settings, inputs):
     if state[s.DUTY] == s.NIGHT_COOLING:
         # In series, the radiator ahead of the exchanger helps to cool.
         return 0 if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES else 1
-    return 1 if state[s.DUTY] == s.CHARGING else 0
+    return 1 if state[s.DUTY] == s.CHARGING and not rests(state, settings, inputs, s.DUMP_VALVE_POWER) else 0
 
 
 def path_open(state, settings, inputs):
@@ -158,9 +191,11 @@ def hand_wait(state, settings, inputs):
 
 def pump_wait(state, settings, inputs):
     """What the collector pump waits for in one of the station's own duties."""
+    if state[s.DUTY] == s.CHARGING and rests(state, settings, inputs, s.DUMP_VALVE_POWER):
+        return why.WAIT_REST
     if path_open(state, settings, inputs) == 0:
         return why.WAIT_VALVE
-    if state[s.COLLECTOR_PUMP_ON] == 0 and state[s.COLLECTOR_PUMP_MS] < settings[cfg.MINIMUM_REST]:
+    if rests(state, settings, inputs, s.COLLECTOR_PUMP):
         return why.WAIT_REST
     if state[s.RUNNING_ON] == 1 and state[s.DUTY] != s.CHARGING:
         return why.WAIT_RUN_ON
@@ -186,6 +221,20 @@ def move_collector_pump(state, settings, inputs):
     else:
         state[s.WAIT_REASON] = pump_wait(state, settings, inputs)
     put(state, settings, inputs, s.COLLECTOR_PUMP, 1 if state[s.WAIT_REASON] == why.WAIT_NOTHING else 0)
+
+
+def count_start(state, settings, inputs):
+    """Count a start of the station's own.
+
+    Of valve and pump, which begin to charge together, the valve counts. Pulses do not: the tank
+    pump moves first.
+    """
+    if state[s.DUTY] == s.HAND:
+        return
+    valve = state[s.DUMP_VALVE_POWER_ON] != 0
+    output = s.DUMP_VALVE_POWER if valve else s.COLLECTOR_PUMP
+    if state[s.COMMAND + output] != 0 and state[s.OUTPUT_MS + output] == 0 and (valve or state[s.TANK_PUMP_ON] == 0):
+        state[s.WORN_S] = min(state[s.WORN_S] + START_S, WORN_TOP_S)
 
 
 def join_charging(state, settings, inputs):
@@ -253,6 +302,7 @@ def move_outputs(state, settings, inputs):
         # At the end of charging, decide on the run-on before the collector pump may wait for it.
         run_on(state, settings, inputs)
     move_collector_pump(state, settings, inputs)
+    count_start(state, settings, inputs)
     on = tank_pump_wanted(state, settings, inputs)
     put(state, settings, inputs, s.TANK_PUMP, on)
 

@@ -192,6 +192,7 @@ VALVE_MS = STATE_WORDS.take()  # how far the valve has come: 0 at the radiator, 
 VALVE_HOME_MS = STATE_WORDS.take()  # travel still needed before the position is known; dump_travel at boot
 RUN_ON_MS = STATE_WORDS.take()  # time since the run-on began
 RUNNING_ON = STATE_WORDS.take()  # 1 in a run-on, ARMED (sequence.py) while one will follow
+WORN_S = STATE_WORDS.take()  # 70 minutes for each start of valve or collector pump, less what is paid off
 UNMOVED_S = STATE_WORDS.take(MOVERS)  # one per mover: how long it has been off, up to the longest exercise_after
 EXERCISING = STATE_WORDS.take()  # place in MOVING of the mover being exercised; MOVERS when none
 

@@ -1,8 +1,11 @@
 """All sequences, for the bench and the tests."""
 
-from . import arrival, away, charging, cold_slug, collector, frost, hot_hands, lies, outputs, restart, tank, upkeep
+from . import arrival, away, charging, chatter, cold_slug, collector, frost, hot_hands, lies, outputs, restart, tank, upkeep
 
-PARTS = (charging, tank, collector, outputs, cold_slug, arrival, restart, frost, away, upkeep, hot_hands, lies)
+PARTS = (
+    *(charging, chatter, tank, collector, outputs, cold_slug, arrival, restart, frost),
+    *(away, upkeep, hot_hands, lies),
+)
 
 
 def sequences_of(part):

@@ -104,8 +104,9 @@ def remember(settings, inputs, state):
     """Update the latches of the rule."""
     collector, low = inputs[s.IN_RAW_MC + s.COLLECTOR], inputs[s.IN_RAW_MC + s.TANK_LOW]
     hottest, inlet = max(low, inputs[s.IN_RAW_MC + s.TANK_HIGH]), inputs[s.IN_RAW_MC + s.LOOP_SUPPLY]
-    limit = settings[cfg.TANK_LIMIT]
+    limit = settings[cfg.TANK_LIMIT] - settings[cfg.TANK_MARGIN]
     latch(state, s.STAGNATION, collector >= settings[cfg.COLLECTOR_LIMIT], collector <= settings[cfg.COLLECTOR_RESET])
+    latch(state, s.TANK_OVER, hottest >= limit + JOIN_MK and collector >= low, hottest <= limit)
     latch(state, s.TANK_FULL, hottest >= limit - JOIN_MK, hottest <= limit - FALL_MK)
     latch(state, s.DUMP_WANTED, collector >= settings[cfg.DUMP_COLLECTOR_START], collector <= settings[cfg.DUMP_COLLECTOR_STOP])
     hot = max(collector, inlet)
@@ -120,7 +121,8 @@ def choose(settings, inputs, state):
     """The duty of the rule: charge, dump or stand still."""
     topology = settings[cfg.DUMP_TOPOLOGY]
     frosty = inputs[s.IN_RAW_MC + s.OUTDOOR] < settings[cfg.EXCHANGER_FROST]
-    if state[s.STAGNATION] == 1 or frosty and topology != cfg.BYPASS:
+    # Beside a tank above its limit no glycol moves that could heat it.
+    if state[s.STAGNATION] == 1 or state[s.TANK_OVER] == 1 or frosty and topology != cfg.BYPASS:
         return s.IDLE
     charges = state[s.CHARGE_WANTED] == 1 and state[s.TANK_FULL] == 0 and state[s.CHARGE_HOT] == 0
     if charges and not frosty:

@@ -30,6 +30,7 @@ def state_ranges(core):
         s.VALVE_MS: (0, travel_ms),
         s.VALVE_HOME_MS: (0, travel_ms),
         s.RUNNING_ON: (0, core.sequence.ARMED),
+        s.WORN_S: (0, core.sequence.WORN_TOP_S),
         s.EXERCISING: (0, s.MOVERS),
         s.FROZEN_MC: (SMALL_LOW, SMALL_HIGH),
         s.STILL_MC: (SMALL_LOW, SMALL_HIGH),

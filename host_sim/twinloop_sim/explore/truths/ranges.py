@@ -53,7 +53,7 @@ RANGES = (
     (s.FOUL_S, 1, 0, 7260),
     (s.GIVEN_MC, 1, s.UNKNOWN_MC, 160000),
     (s.LOW_BY_MK, 1, 0, 160000),
-    (s.ALARMS, 1, 0, (1 << 17) - 1),
+    (s.ALARMS, 1, 0, (1 << 18) - 1),
     (s.METER_MS, 1, 0, 999),
     (s.METER_SECONDS, 1, 0, 60),
     (s.ON_S, s.OUTPUTS, 0, BIT_TOP),

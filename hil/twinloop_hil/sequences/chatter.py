@@ -1,0 +1,72 @@
+"""Starts in vain: pump and valve rest longer, but never beside a collector near its limit."""
+
+from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, OFF, SUN, TO_RADIATOR, sequence
+
+LIT = {"duty": "charging", "dump_valve_power": 1, "collector_pump": 0}
+HELD_BACK = {**OFF, "duty": "charging", "wait": "WAIT_REST"}
+FULL = {"tank_low": 70000, "tank_high": 71000}
+HOT = {**FULL, "collector": 96000, "loop_supply": 88000, "loop_return": 70000}
+COOLED = {"collector": 79000, "loop_supply": 78000}
+DUMP_RESTS = {**OFF, "duty": "dumping", "wait": "WAIT_REST"}
+BY_HAND = [["hand", {"dump_valve_power": 1}], ["keep", 5000, {"dump_valve_power": 1}], ["hand", {}], ["keep", 5000, OFF]]
+# A sun that is gone before the valve has arrived.
+VAIN = [["set", SUN], ["keep", 10000, LIT], ["set", DARK], ["keep", 20000, OFF]]
+# The same after a rest that has grown.
+VAIN_AGAIN = [["set", SUN], ["becomes", 60000, 2400000, LIT], ["set", DARK], ["keep", 60000, OFF]]
+WORTH_IT = [["set", SUN], ["becomes", 5000, 130000, BOTH_PUMPS], ["keep", 150000, BOTH_PUMPS], ["set", DARK], ["keep", 180000, {}]]
+DUMPED = [["set", HOT], ["becomes", 5000, 5000, TO_RADIATOR], ["keep", 150000, TO_RADIATOR], ["set", COOLED], ["keep", 60000, OFF]]
+
+# Going round at first counts, and so does the charge that follows it.
+VALVE = sequence(
+    "starts_in_vain_lengthen_the_rest",
+    [
+        *FLUSHED,
+        ["phase", "seven times: as ever"],
+        *VAIN * 5,
+        ["phase", "then they rest for minutes"],
+        ["set", SUN],
+        ["keep", 400000, HELD_BACK],
+        ["phase", "and start"],
+        ["becomes", 5000, 40000, LIT],
+        ["set", DARK],
+        ["keep", 5000, OFF],
+        ["phase", "rest upon rest: no alarm yet"],
+        ["step_ms", 60000],
+        *VAIN_AGAIN * 2,
+        ["expect", {"alarms": []}],
+        ["phase", "the alarm"],
+        *VAIN_AGAIN * 2,
+        ["expect", {"alarms": ["STARTS"]}],
+        ["phase", "two hours later it is quiet again"],
+        ["keep", 7200000, OFF],
+        ["expect", {"alarms": []}],
+    ],
+)
+PAID = sequence(
+    "starts_that_bring_heat_are_paid_off",
+    [*FLUSHED, ["phase", "the tank pump runs for two minutes and a half, again and again"], *WORTH_IT * 10],
+)
+DUMPS = sequence(
+    "dumps_that_last_are_paid_off",
+    [*AWAKE, ["set", {**HOT, **COOLED}], ["keep", 60000, OFF], ["phase", "two minutes and a half each"], *DUMPED * 10],
+)
+NEAR = sequence(
+    "a_collector_near_its_limit_does_not_wait",
+    [
+        *AWAKE,
+        ["set", HOT],
+        ["phase", "hot: it rests"],
+        ["keep", 60000, DUMP_RESTS],
+        ["phase", "nearly half way to the limit"],
+        ["set", {"collector": 107400}],
+        ["keep", 5000, DUMP_RESTS],
+        ["phase", "half way: at once"],
+        ["set", {"collector": 107500}],
+        ["becomes", 5000, 5000, TO_RADIATOR],
+    ],
+    minimum_rest=600000,
+)
+HANDS = sequence(
+    "hands_lengthen_no_rest",
+    [*FLUSHED, ["phase", "by hand, ten times"], *BY_HAND * 10, ["phase", "as ever"], *VAIN],
+)

@@ -1,0 +1,30 @@
+"""Starts in vain: (phase that fails, protection, edit) by sequence."""
+
+from ..syntax_edits import edge, gone, moved, never, swapped
+
+RESTS = "rests(state, settings, inputs, DUMP_VALVE_POWER)"
+TABLE = [
+    "starts_in_vain_lengthen_the_rest",
+    ("then they rest", "starts count", gone("count_start", "WORN_S =")),
+    ("then they rest", "the valve rests", swapped("valve_wanted", f"not {RESTS}", "True")),
+    ("then they rest", "the pump rests with it", swapped("pump_wait", RESTS, "False")),
+    ("seven times", "six starts are free", moved("FREE_S", -4200)),
+    ("then they rest", "and no more", moved("FREE_S", 4200)),
+    ("and start", "time pays", gone("wear", "WORN_S =")),
+    ("rest upon rest", "no alarm for a rest of minutes", moved("VAIN_ALARM_S", -7200)),
+    ("the alarm", "an alarm names it", never("collect_plant_alarms", "VAIN_ALARM_S")),
+    "starts_that_bring_heat_are_paid_off",
+    ("the tank pump runs", "heat in the tank pays", swapped("wear", "TANK_PUMP", "DUMP_VALVE_POWER")),
+    ("the tank pump runs", "for two minutes", moved("USEFUL", -30)),
+    "dumps_that_last_are_paid_off",
+    (
+        "two minutes and a half",
+        "so does heat at the radiator",
+        swapped("wear", "COLLECTOR_PUMP if state[DUTY] == DUMPING else TANK_PUMP", "TANK_PUMP"),
+    ),
+    "a_collector_near_its_limit_does_not_wait",
+    ("half way", "no rest near the limit", never("rests", "COLLECTOR_LIMIT")),
+    ("half way", "half way itself is near", edge("rests", "COLLECTOR_LIMIT")),
+    "hands_lengthen_no_rest",
+    ("as ever", "hands do not count", never("count_start", "HAND")),
+]
