@@ -2,8 +2,9 @@
 
 A raw reading is accepted when its driver trusts it, it is in the sensor's range, and it is either
 near the last accepted value or the third in a row to agree: a single spike moves no relay, and a
-fast change counts two steps later. Two sensors are also refused for standing still: tank_high while
-heat passes it, and the collector in the sun.
+fast change counts two steps later. A sensor is also refused for standing still where a live one
+moves: tank_high while heat passes it, the collector in the sun, and for half a day the collector
+anywhere and what is warm in the house.
 
 After a refusal the last good value holds until it is older than the sensor's age limit. Then the
 value is gone and the status is LOST.
@@ -30,9 +31,12 @@ PASSING_MK = 4000
 # one step of its chip: in simulated typical years it stands within a step of 0.03 K for 27 minutes
 # at most, under an even sky.
 SUNNY_MK = 25000
-STILL_LIMIT_MS = 3600000
-# The air for that while it is unknown: the hottest it usually is.
+SUNNY_LIMIT_S = 3600
+# The air for that while it is unknown: the hottest it usually is. What is this warm has to cool.
 AIR_MC = 35000
+# In simulated typical years a collector under an even sky stands within a step for 7.6 hours at
+# most, and a tank of AIR_MC within a step of 0.06 K for 9.5 hours.
+STILL_LIMIT_S = 43200
 
 
 def fitted(state, settings, inputs, sensor):
@@ -114,24 +118,32 @@ def watch_frozen(state, settings, inputs):
         state[s.FROZEN_MS] = min(state[s.FROZEN_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
 
 
-def watch_still(state, settings, inputs):
-    """Time a collector that stands still in the sun: it hides how hot its glycol is."""
-    raw = inputs[s.IN_RAW_MC + s.COLLECTOR]
-    if inputs[s.IN_RAW_CAUSE + s.COLLECTOR] != s.CAUSE_NONE:
+def watch_still(state, settings, inputs, sensor):
+    """Time how long a raw reading has stood still."""
+    raw = inputs[s.IN_RAW_MC + sensor]
+    if inputs[s.IN_RAW_CAUSE + sensor] != s.CAUSE_NONE:
         return
+    if raw != state[s.STILL_MC + sensor]:
+        state[s.STILL_MC + sensor] = raw
+        state[s.STILL_S + sensor] = 0
+    else:
+        state[s.STILL_S + sensor] = min(state[s.STILL_S + sensor] + state[s.METER_SECONDS], STILL_LIMIT_S)
+
+
+def still_limit_s(state, settings, inputs, sensor):
+    """How long a live sensor can stand still at its last raw reading."""
+    raw = state[s.STILL_MC + sensor]
+    if sensor != s.COLLECTOR:
+        return STILL_LIMIT_S if raw >= AIR_MC else s.TIMER_TOP_MS
     air = state[s.OUTDOOR_MC] if s.trusted(state, s.OUTDOOR) else AIR_MC
-    if raw != state[s.STILL_MC]:
-        state[s.STILL_MC] = raw
-        state[s.STILL_MS] = 0
-    elif raw >= air + SUNNY_MK:
-        state[s.STILL_MS] = min(state[s.STILL_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
+    return SUNNY_LIMIT_S if raw >= air + SUNNY_MK else STILL_LIMIT_S
 
 
 def stuck(state, settings, inputs, sensor):
     """Whether a sensor has stood still too long where a live one moves."""
-    if sensor == s.TANK_HIGH:
-        return state[s.FROZEN_MS] >= FROZEN_LIMIT_MS
-    return sensor == s.COLLECTOR and state[s.STILL_MS] >= STILL_LIMIT_MS
+    if sensor == s.TANK_HIGH and state[s.FROZEN_MS] >= FROZEN_LIMIT_MS:
+        return True
+    return state[s.STILL_S + sensor] >= still_limit_s(state, settings, inputs, sensor)
 
 
 def judge(state, settings, inputs, sensor):
@@ -167,8 +179,8 @@ def judge(state, settings, inputs, sensor):
 def judge_all(state, settings, inputs):
     """Judge every sensor."""
     watch_frozen(state, settings, inputs)
-    watch_still(state, settings, inputs)
     for sensor in range(s.SENSORS):
+        watch_still(state, settings, inputs, sensor)
         judge(state, settings, inputs, sensor)
 
 

@@ -141,8 +141,8 @@ CANDIDATE_MC = STATE_WORDS.take(SENSORS)  # one per sensor: the last raw value t
 CANDIDATE_COUNT = STATE_WORDS.take(SENSORS)  # one per sensor: of them in a row, those away from the value that agree, 0 .. 3
 FROZEN_MC = STATE_WORDS.take()  # raw tank_high when it last moved
 FROZEN_MS = STATE_WORDS.take()  # how long heat has passed it since then
-STILL_MC = STATE_WORDS.take()  # raw collector when it last moved
-STILL_MS = STATE_WORDS.take()  # how long it has stood in the sun since then
+STILL_MC = STATE_WORDS.take(SENSORS)  # one per sensor: the raw value when it last moved
+STILL_S = STATE_WORDS.take(SENSORS)  # one per sensor: how long it has stood still since then
 
 # -- what the rules go by (tank.py, latches.py, coldloop.py) and decide (rules.py) -----------------
 TANK_REFERENCE_MC = STATE_WORDS.take()  # what the collector is compared with: tank_low, or tank_high without it

@@ -33,7 +33,6 @@ def state_ranges(core):
         s.WORN_S: (0, core.sequence.WORN_TOP_S),
         s.EXERCISING: (0, s.MOVERS),
         s.FROZEN_MC: (SMALL_LOW, SMALL_HIGH),
-        s.STILL_MC: (SMALL_LOW, SMALL_HIGH),
         s.TANK_COLDEST_MC: (s.UNKNOWN_MC, tank_top_mc),
         s.NOT_JOINED_MS: (0, d.NOT_JOINED_LIMIT_MS - 1),
         s.FAR_MS: (0, d.NOT_JOINED_LIMIT_MS - 1),
@@ -77,7 +76,7 @@ def state_ranges(core):
     for word, bits in enumerate(c.CONDITION_ROWS.words(range(len(c.CONDITION_NAMES)), c.BITS)):
         ranges[s.CONDITIONS + word] = (0, bits)
     timers = [s.DUTY_MS, s.STANDING_MS, s.ARRIVED_MS, s.RUN_ON_MS, s.FROZEN_MS, s.ABOVE_MS, s.BEYOND_MS]
-    timers += [s.STILL_MS, s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.ASTRAY_MS, s.DUMP_HEATS_MS]
+    timers += [s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.ASTRAY_MS, s.DUMP_HEATS_MS]
     timers += [s.TAKING_MS]
     ranges |= dict.fromkeys(timers, timer)
     for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED):
@@ -94,6 +93,8 @@ def state_ranges(core):
         ranges[s.AGE_MS + sensor] = timer
         ranges[s.CANDIDATE_MC + sensor] = (s.UNKNOWN_MC, core.readings.HIGHEST_MC[sensor])
         ranges[s.CANDIDATE_COUNT + sensor] = (0, core.readings.AGREE)
+        ranges[s.STILL_MC + sensor] = (SMALL_LOW, SMALL_HIGH)
+        ranges[s.STILL_S + sensor] = (0, core.readings.STILL_LIMIT_S)
     for output in range(s.OUTPUTS):
         ranges[s.COMMAND + output] = flag
         ranges[s.OUTPUT_MS + output] = timer

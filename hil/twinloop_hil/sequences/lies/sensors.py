@@ -196,6 +196,40 @@ STILL = sequence(
         ["becomes", 15000, 15000, idle("NO_DIFFERENCE", COLLECTOR_STATUS="GOOD")],
     ],
 )
+# In half a day every collector moves, by sun or night. source: docs/sensors.md
+STILL_COLD = sequence(
+    "collector_stands_still_for_half_a_day",
+    [
+        *FLUSHED,
+        ["stick", "collector"],
+        ["step_ms", 60000],
+        ["phase", "by day and night, for less than half a day: believed"],
+        ["set", {"collector": 14000}],
+        ["keep", 43200000, idle("COLLECTOR_COOL", COLLECTOR_STATUS="GOOD")],
+        ["phase", "half a day: lost"],
+        ["becomes", 60000, 60000, COLLECTOR_GONE],
+        ["keep", 600000, {**COLLECTOR_GONE, "CAUSE": "CAUSE_FROZEN"}],
+        ["phase", "one step of its chip: it lives"],
+        ["set", {"collector": 14031}],
+        ["becomes", 60000, 180000, idle("COLLECTOR_COOL", COLLECTOR_STATUS="GOOD")],
+    ],
+)
+# What is warmer than any room has to cool.
+STILL_WARM = sequence(
+    "a_warm_tank_sensor_stands_still_for_half_a_day",
+    [
+        *FLUSHED,
+        ["step_ms", 60000],
+        ["phase", "no warmer than a room can be: believed"],
+        ["set", {"tank_low": 34999, "tank_high": 45000}],
+        ["swing", "tank_high", 45000, 45062, 43260000, {"TANK_LOW_STATUS": "GOOD"}],
+        ["phase", "warmer, for less than half a day: believed"],
+        ["set", {"tank_low": 35000}],
+        ["swing", "tank_high", 45000, 45062, 43200000, {"TANK_LOW_STATUS": "GOOD"}],
+        ["phase", "half a day: lost, and tank_high takes its place"],
+        ["becomes", 60000, 240000, {"TANK_LOW_STATUS": "LOST", "TANK_REFERENCE_MC": 45062, "alarms": ["SENSOR"]}],
+    ],
+)
 LOST = sequence(
     "lost_sensor_alarm",
     [

@@ -20,7 +20,6 @@ DUMP = f"topology duty collector loop_supply loop_return {TANK}"
 # What is not in the table follows from commands, which the matrix judges.
 STATE = {
     "FROZEN_MC FROZEN_MS": f"loop_supply {TANK}",
-    "STILL_MC STILL_MS": "collector outdoor",
     "TANK_REFERENCE_MC TANK_HOTTEST_MC TANK_COLDEST_MC": TANK,
     "TANK_OVER TANK_FULL": TANK,
     "STAGNATION DUMP_WANTED": "collector",

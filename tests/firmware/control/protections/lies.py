@@ -14,6 +14,9 @@ ENDED = "for five minutes: ended, and named"
 GAIN_READ = "state[COLLECTOR_MC] - state[TANK_REFERENCE_MC]"
 GAIN = f"{GAIN_READ} - state[LOW_BY_MK]"
 TWO_MORE = "2 * inputs[IN_DT_MS] > age_limit_ms(state, settings, inputs, sensor)"
+SUNNY = "SUNNY_LIMIT_S if raw >= air + SUNNY_MK else "
+FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
+INDOORS = ("STILL_LIMIT_S if raw >= AIR_MC else TIMER_TOP_MS", "TIMER_TOP_MS")
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 TABLE = [
     "dead_radiator",
@@ -186,10 +189,19 @@ TABLE = [
     ("hotter, for less than a minute", "for a minute, no less", moved("SCALD_LIMIT_MS", -5000)),
     "collector_stands_still_in_the_sun",
     ("an hour: held, then lost", "a still collector is watched", returns("watch_still")),
-    ("an hour: held, then lost", "a still collector is lost", never("stuck", "STILL_LIMIT_MS")),
+    ("an hour: held, then lost", "a still collector is lost", moved("SUNNY_LIMIT_S", 100000)),
     ("hardly warmer than the air", "only in the sun", moved("SUNNY_MK", -1)),
-    ("in the sun for less than an hour", "an hour, no less", moved("STILL_LIMIT_MS", -5000)),
-    ("one step of its chip: it lives", "a step shows that it lives", gone("watch_still", "STILL_MS = 0")),
+    ("in the sun for less than an hour", "an hour, no less", moved("SUNNY_LIMIT_S", -5)),
+    ("in the sun for less than an hour", "a step shows that it lives", gone("watch_still", "STILL_S = 0")),
+    "collector_stands_still_for_half_a_day",
+    ("half a day: lost", "a cold collector is watched", swapped("still_limit_s", *FROM_DUSK)),
+    ("by day and night, for less", "half a day, no less", moved("STILL_LIMIT_S", -60)),
+    ("half a day: lost", "half a day, no more", moved("STILL_LIMIT_S", 60)),
+    ("by day and night, for less", "a step shows that it lives", gone("watch_still", "STILL_S = 0")),
+    "a_warm_tank_sensor_stands_still_for_half_a_day",
+    ("no warmer than a room", "a cool cellar may stand still", moved("AIR_MC", -1)),
+    ("half a day: lost", "what is warm has to cool", moved("AIR_MC", 1)),
+    ("half a day: lost", "not only the collector", swapped("still_limit_s", *INDOORS)),
     "fouled_exchanger",
     ("for two hours: alarm", "poor plates are noticed", returns("watch_exchanger")),
     ("clean again: over", "clean plates end it", moved("CLEAN_PERMILLE", 350)),
