@@ -2,8 +2,9 @@
 
 1. Some tank sensor is trusted, the hottest one is half a kelvin or more below tank_limit
    (`latch_over`), and none reads beyond what a tank can reach (`off_scale`). The tank is full
-   before that when its bottom is warm (`latch_full`). With tank_high lost, or the bottom hotter
-   than the top, a margin stands in for it (`take_hottest`).
+   before that when its bottom is warm (`latch_full`), unless frost bars the dump (`has_room`).
+   With tank_high lost, or the bottom hotter than the top, a margin stands in for it
+   (`take_hottest`).
 2. Glycol too hot for drinking water is dumped first (`latch_hot`). Without a usable radiator, or
    with a frosty one in series, it stays put.
 3. Beside a trusted tank sensor above tank_limit no collector pump runs, in any duty, unless the
@@ -35,6 +36,8 @@ INVERSION_MK = 5000
 COOLING_INVERSION_MK = 1500
 # Charging ends this far below tank_limit: what a run-on still brings stays under it.
 EARLY_MK = 500
+# To begin with, a full tank that may take heat all the same has to be this far below its limit.
+ROOM_MK = 3000
 # From this difference on, glycol counts as colder than the tank.
 COLDER_MK = 1000
 # In charging no tank sensor reads hotter than the glycol that came, or than it began. In a year of
@@ -149,6 +152,16 @@ def latch_full(state, settings, inputs):
         state[s.TANK_FULL] = 1
     elif low < full - settings[cfg.TANK_FULL_RESET]:
         state[s.TANK_FULL] = 0
+
+
+def has_room(state, settings, inputs):
+    """Whether a full tank takes heat up to its limit, because frost bars the dump."""
+    if not rules.holds(state, c.COLD_DUMP) or off_scale(state, settings, inputs):
+        return False
+    limit = cfg.tank_limit_mc(settings)
+    if state[s.DUTY] != s.CHARGING:
+        limit -= ROOM_MK
+    return state[s.TANK_HOTTEST_MC] < limit
 
 
 def ran_enough(state, settings, inputs):

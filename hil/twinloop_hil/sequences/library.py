@@ -1,10 +1,10 @@
 """All sequences, for the bench and the tests."""
 
-from . import arrival, away, charging, chatter, cold_slug, collector, frost, hot_hands, lies, outputs, restart, tank, upkeep
+from . import arrival, away, charging, chatter, cold_slug, collector, frost, hot_hands, lies, outputs, restart, series, tank, upkeep
 
 PARTS = (
     *(charging, chatter, tank, collector, outputs, cold_slug, arrival, restart, frost),
-    *(away, upkeep, hot_hands, lies),
+    *(away, upkeep, hot_hands, lies, series),
 )
 
 

@@ -20,13 +20,14 @@ from . import (
     outputs,
     restart,
     rows,
+    series,
     tank,
     upkeep,
 )
 
 TABLES = (
     *(charging, chatter, tank, collector, outputs, cold_slug, arrival, restart, frost),
-    *(away, upkeep, hot_hands, lies, guard),
+    *(away, upkeep, hot_hands, lies, series, guard),
 )
 
 SEQUENCES = [*library.SEQUENCES, *guard.SEQUENCES]
