@@ -17,7 +17,20 @@ from typing import NamedTuple
 
 from edits import children, prefixes, put
 
-MODULES = ("coldloop", "collect", "diagnosis", "frost", "guard", "latches", "readings", "rules", "sequence", "station", "tank")
+MODULES = (
+    "alarms",
+    "coldloop",
+    "collect",
+    "diagnosis",
+    "frost",
+    "guard",
+    "latches",
+    "readings",
+    "rules",
+    "sequence",
+    "station",
+    "tank",
+)
 ARGUMENTS = {"state", "settings", "inputs"}
 TOPOLOGIES = ("BYPASS", "SERIES", "NONE")
 SENSORS = ("COLLECTOR", "TANK_LOW", "TANK_HIGH", "LOOP_SUPPLY", "LOOP_RETURN", "OUTDOOR", "TAP", "EXCHANGER")

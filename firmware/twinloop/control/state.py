@@ -226,7 +226,7 @@ FOUL_S = STATE_WORDS.take()  # charging seconds with a poor effectiveness
 TAKING_MS = STATE_WORDS.take()  # both pumps charging, and glycol leaves no colder than it arrives
 LOW_BY_MK = STATE_WORDS.take()  # how far the reference proved to read below the tank's water
 LOST_MS = STATE_WORDS.take()  # how long a fitted sensor has been lost
-ALARMS = STATE_WORDS.take()  # bit set, see diagnosis.py
+ALARMS = STATE_WORDS.take()  # bit set, see alarms.py
 
 # -- guard (guard.py): its own memory; the rules see only whether it is holding -------------------
 GUARDED = LOOP_SUPPLY + 1  # it listens to the first sensors: collector, tank_low, tank_high, loop_supply

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from types import SimpleNamespace
 
-from twinloop.control import diagnosis, reasons, settings, state, station
+from twinloop.control import alarms, reasons, settings, state, station
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from ..sequences.relay_script import Run
 
-CORE = SimpleNamespace(state=state, settings=settings, reasons=reasons, diagnosis=diagnosis, station=station)
+CORE = SimpleNamespace(state=state, settings=settings, reasons=reasons, alarms=alarms, station=station)
 # Watchdog resets, lost settings and a bad memory are the board's own: a host cannot set them.
 NOT_BY_LINK = ("resets", "settings_lost", "memory_bad")
 HAND_S = 3600

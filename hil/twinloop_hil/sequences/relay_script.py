@@ -27,7 +27,7 @@ words:
 A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason" or "wait" and the
 name of the code; or a name of state.py and a number or another name of state.py
 ("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of alarms, as a list of their names in
-diagnosis.py without the prefix.
+alarms.py without the prefix.
 
 Until the script sets the exchanger's plates they read as in a healthy plant: as warm as the
 arriving glycol, or as the collector if loop_supply is not fitted, and never colder than the room.
@@ -69,7 +69,7 @@ def index_of(control, key):
 def number_of(control, key, value):
     """A fact's value as an integer."""
     if key == "alarms":
-        return sum(getattr(control.diagnosis, "ALARM_" + name) for name in value)
+        return sum(getattr(control.alarms, "ALARM_" + name) for name in value)
     if not isinstance(value, str):
         return value
     if key == "duty":

@@ -37,6 +37,7 @@ CONTROL = (
     "collect",
     "sequence",
     "diagnosis",
+    "alarms",
     "guard",
     "meter",
     "station",

@@ -7,9 +7,9 @@ interpreted; a test compares the two.
 from typing import NamedTuple
 
 import numpy as np
+from twinloop.control import alarms, diagnosis, frost
 from twinloop.control import coldloop as cold
 from twinloop.control import conditions as c
-from twinloop.control import diagnosis, frost
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control.station import step
@@ -225,7 +225,7 @@ def note(seen, state, duty_before):
     seen[WAITS_SEEN + state[s.WAIT_REASON]] += 1
     seen[EDGES_SEEN + duty_before * s.DUTIES + state[s.DUTY]] += 1
     if state[s.ALARMS] != 0:
-        for bit in range(diagnosis.ALARM_BITS):
+        for bit in range(alarms.ALARM_BITS):
             if state[s.ALARMS] >> bit & 1:
                 seen[ALARMS_SEEN + bit] += 1
 

@@ -13,7 +13,7 @@ from textwrap import fill
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control import station
-from twinloop.control.diagnosis import LOST_LIMIT_MS
+from twinloop.control.alarms import LOST_LIMIT_MS
 from twinloop.control.reason_texts import REASON_TEXTS
 
 from . import renew

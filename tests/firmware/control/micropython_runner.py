@@ -10,7 +10,7 @@ import sys
 import micropython
 import relay_script
 
-MODULES = ("state", "settings", "reasons", "diagnosis", "station")
+MODULES = ("state", "settings", "reasons", "alarms", "station")
 
 
 class Core:

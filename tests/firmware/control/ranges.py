@@ -55,7 +55,7 @@ def state_ranges(core):
         s.FOUL_S: (0, d.FOUL_LIMIT_S + s.STEP_TOP_MS // 1000),
         s.GIVEN_MC: (s.UNKNOWN_MC, core.readings.HIGHEST_MC[s.LOOP_SUPPLY]),
         s.LOW_BY_MK: (0, max(tank_top_mc, core.readings.HIGHEST_MC[s.LOOP_RETURN])),
-        s.ALARMS: (0, (1 << d.ALARM_BITS) - 1),
+        s.ALARMS: (0, (1 << core.alarms.ALARM_BITS) - 1),
         s.RETRY_MS: (0, d.RETRY_LIMIT_MS + s.STEP_TOP_MS),
         s.GUARD_COLLECTOR_MS: (0, core.guard.TOP_MS),
         s.GUARD_TANK_MS: (0, core.guard.TOP_MS),

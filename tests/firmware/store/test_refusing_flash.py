@@ -2,7 +2,7 @@
 
 import pytest
 from twinloop import event_log
-from twinloop.control import diagnosis
+from twinloop.control import alarms
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_hil.board import actions
@@ -19,7 +19,7 @@ def flash(monkeypatch):
 
 def alarm(board):
     """Whether the station's alarm names the memory, and the contact follows."""
-    told = bool(board.loop.state[s.ALARMS] & diagnosis.ALARM_MEMORY)
+    told = bool(board.loop.state[s.ALARMS] & alarms.ALARM_MEMORY)
     assert board.relays()[s.ALARM] == int(board.loop.state[s.ALARMS] != 0)
     return told
 

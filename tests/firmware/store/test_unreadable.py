@@ -8,7 +8,7 @@ from types import SimpleNamespace
 
 import pytest
 from twinloop import store
-from twinloop.control import diagnosis
+from twinloop.control import alarms
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.store import COPIES, FRESH, PROMPT, SERVICE, UNUSABLE, Store
@@ -44,7 +44,7 @@ def test_settings_that_cannot_be_read_are_lost(tmp_path, unreadable):
     board = InProcessBoard(folder)
     board.pass_time(120000, turn_ms=1000)
     assert board.loop.store.failing == 0
-    assert board.loop.state[s.ALARMS] & diagnosis.ALARM_SETTINGS
+    assert board.loop.state[s.ALARMS] & alarms.ALARM_SETTINGS
     assert board.relays()[s.ALARM] == 1
 
 

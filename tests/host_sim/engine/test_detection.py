@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
-from twinloop.control import diagnosis as d
+from twinloop.control import alarms
 from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
@@ -143,7 +143,7 @@ def test_a_welded_relay_by_the_next_morning(run_block):
     weld = whole("collector_relay_welded", target="collector_pump", begin_s=18.0 * HOUR_S)
     episode = lived(run_block, MAY, weld)
     assert first_s(episode, episode.rows[:, ALARM] == 1) <= 34.0 * HOUR_S
-    assert episode.state[s.ALARMS] & d.ALARM_UNBIDDEN_FLOW
+    assert episode.state[s.ALARMS] & alarms.ALARM_UNBIDDEN_FLOW
     metered = lived(run_block, replace(MAY, settings={"flow_sensor": cfg.FLOW_METER}), weld)
     off_s = first_s(metered, (metered.rows[:, trace.COMMANDS] == 0) & (np.arange(len(metered.rows)) * 5 > weld.begin_s))
     assert first_s(metered, metered.rows[:, ALARM] == 1) - off_s <= 2.0 * MINUTE_S
@@ -153,7 +153,7 @@ def test_fouled_plates_within_the_first_day(run_block):
     """Two hours of charging with less than a third of the effectiveness."""
     episode = lived(run_block, MAY, whole("exchanger_fouled", 0.1, "exchanger_ua_w_per_k"))
     assert first_s(episode, episode.rows[:, ALARM] == 1) <= DAY_S
-    assert episode.state[s.ALARMS] & d.ALARM_FOULED
+    assert episode.state[s.ALARMS] & alarms.ALARM_FOULED
 
 
 def test_a_mixing_valve_that_lets_through_too_much(run_block):

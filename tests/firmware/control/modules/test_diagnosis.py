@@ -111,11 +111,11 @@ def test_a_radiator_in_series_that_cools_its_glycol_may_heat_the_tank(dumping, s
     """It goes on, for it cannot heat the tank beyond its limit; the alarm tells of it."""
     dumping.change(TANK_HIGH_MC=22000, DUMP_TOPOLOGY="SERIES", EXCHANGER_MC=74999, DUMP_HEATS_MS=114999)
     assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_HEATS_MS", "DUMP_BARRED") == (119999, 0)
-    shipped.diagnosis.speak(*dumping.all)
+    shipped.alarms.speak(*dumping.all)
     assert dumping.state[s.ALARMS] == 0
     assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_HEATS_MS", "DUMP_BARRED") == (124999, 0)
-    shipped.diagnosis.speak(*dumping.all)
-    assert dumping.state[s.ALARMS] == shipped.diagnosis.ALARM_DUMP
+    shipped.alarms.speak(*dumping.all)
+    assert dumping.state[s.ALARMS] == shipped.alarms.ALARM_DUMP
 
 
 @each("trust, compared", *TRUST)
@@ -328,66 +328,6 @@ def test_what_is_fitted_and_lost(facts, lost, calm, shipped):
     calm.change(LOST_MS=1000, **facts)
     assert shipped.diagnosis.sensor_lost(*calm.all) == lost
     assert calm.after(shipped.diagnosis.watch, "LOST_MS") == (6000 if lost else 0)
-
-
-@each(
-    "facts, alarm",
-    ({}, ""),
-    # Two minutes: a chip that recovers in time is no alarm.
-    ({"LOST_MS": 119999}, ""),
-    ({"LOST_MS": 120000}, "SENSOR"),
-    # source: docs/sensors.md, tank_low hotter than tank_high by 5 K
-    ({"TANK_LOW_MC": 25000}, "TANK_CROSSED"),
-    ({"TANK_LOW_MC": 24999}, ""),
-    ({"BEYOND_MS": 119999}, ""),
-    ({"BEYOND_MS": 120000}, "BEYOND"),
-    *[({"NO_FLOW": reason}, "NO_FLOW") for reason in ("GLYCOL_NOT_ARRIVING", "FLOW_MISSING", "HEAT_ASTRAY", "SENSORS_SWAPPED")],
-    # Collector and loop_supply 8 K apart while charging, either way. source: docs/sensors.md
-    ({"APART_MK": 8000}, "APART"),
-    ({"APART_MK": 7999}, ""),
-    ({"APART_MK": -8000}, "APART"),
-    ({"APART_MK": -7999}, ""),
-    ({"APART_MK": 8000, "NO_FLOW": "HEAT_ASTRAY"}, "NO_FLOW"),
-    ({"APART_MK": 8000, "NO_FLOW": "HEAT_TOO_WEAK"}, "APART"),
-    ({"CONDITIONS": "STIFF WANTED"}, "STIFF"),
-    ({"CONDITIONS": "STIFF"}, ""),
-    ({"CONDITIONS": "WANTED"}, ""),
-    # A cloud is no fault.
-    ({"NO_FLOW": "HEAT_TOO_WEAK"}, ""),
-    ({"DUMP_BARRED": "RADIATOR_DEAD"}, "DUMP"),
-    ({"DUMP_BARRED": "DUMP_HEATS_TANK"}, "DUMP"),
-    ({"UNBIDDEN_FLOW": 1}, "UNBIDDEN_FLOW"),
-    ({"FOUL_S": 7199}, ""),
-    ({"FOUL_S": 7200}, "FOULED"),
-    ({"SCALD_MS": 59999}, ""),
-    ({"SCALD_MS": 60000}, "SCALD"),
-    ({"FROST": 1}, "FROST"),
-    ({"STAGNATION": 1}, "STEAM"),
-    ({"STAGNATION": 1, "COLLECTOR_STATUS": "HELD"}, "STEAM"),
-    ({"STAGNATION": 1, "COLLECTOR_STATUS": "LOST"}, ""),
-    ({"GUARD_HOLD_MS": 1}, "GUARD"),
-    ({"IN_RESETS": 2}, ""),
-    ({"IN_RESETS": 3}, "RESETS"),
-    ({"IN_SETTINGS_LOST": 1}, "SETTINGS"),
-    ({"IN_MEMORY_BAD": 1}, "MEMORY"),
-)
-@each("on", 0, 1)
-def test_each_alarm_and_the_contact(facts, alarm, on, calm, shipped):
-    """The contact follows the alarms; its timer restarts only when it moves."""
-    calm.change(ALARMS=(1 << shipped.diagnosis.ALARM_BITS) - 1, **facts)
-    moved = shipped.state.OUTPUT_MS + shipped.state.ALARM
-    calm.state[moved], calm.state[shipped.state.ALARM_ON] = 7777, on
-    shipped.diagnosis.speak(*calm.all)
-    bit = getattr(shipped.diagnosis, f"ALARM_{alarm}") if alarm else 0
-    assert values(shipped, calm, "ALARMS", "ALARM_ON") == (bit, 1 if alarm else 0)
-    assert calm.state[moved] == (7777 if on == (1 if alarm else 0) else 0)
-
-
-def test_alarms_add_up(calm, shipped):
-    calm.change(LOST_MS=120000, SCALD_MS=60000, FROST=1, IN_SETTINGS_LOST=1, IN_MEMORY_BAD=1)
-    shipped.diagnosis.speak(*calm.all)
-    names = ("SENSOR", "SCALD", "FROST", "SETTINGS", "MEMORY")
-    assert calm.state[shipped.state.ALARMS] == sum(getattr(shipped.diagnosis, f"ALARM_{name}") for name in names)
 
 
 # For each watcher one fact that only it notices.
