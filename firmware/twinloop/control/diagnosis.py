@@ -264,7 +264,7 @@ def watch_heating(state, settings, inputs):
     run_timer(state, settings, inputs, s.DUMP_HEATS_MS, heats)
     if state[s.DUMP_HEATS_MS] < EVIDENCE_MS:
         return
-    # In series the radiator has cooled it first: what cannot heat the tank beyond its limit may go on.
+    # In series the radiator cools it first: what cannot heat the tank beyond its limit may go on.
     warm = settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and s.trusted(state, s.EXCHANGER)
     if not warm or state[s.EXCHANGER_MC] >= cfg.tank_limit_mc(settings):
         bar_dump(state, settings, inputs, why.DUMP_HEATS_TANK)

@@ -33,9 +33,9 @@ PASSING_MK = 4000
 SUNNY_MK = 25000
 SUNNY_LIMIT_S = 3600
 # The air for that while it is unknown: the hottest it usually is. What is this warm has to cool.
-AIR_MC = 35000
+INDOORS_MC = 35000
 # In simulated typical years a collector under an even sky stands within a step for 7.6 hours at
-# most, and a tank of AIR_MC within a step of 0.06 K for 9.5 hours.
+# most, and a tank of INDOORS_MC within a step of 0.06 K for 9.5 hours.
 STILL_LIMIT_S = 43200
 
 
@@ -134,8 +134,8 @@ def still_limit_s(state, settings, inputs, sensor):
     """How long a live sensor can stand still at its last raw reading."""
     raw = state[s.STILL_MC + sensor]
     if sensor != s.COLLECTOR:
-        return STILL_LIMIT_S if raw >= AIR_MC else s.TIMER_TOP_MS
-    air = state[s.OUTDOOR_MC] if s.trusted(state, s.OUTDOOR) else AIR_MC
+        return STILL_LIMIT_S if raw >= INDOORS_MC else s.TIMER_TOP_MS
+    air = state[s.OUTDOOR_MC] if s.trusted(state, s.OUTDOOR) else INDOORS_MC
     return SUNNY_LIMIT_S if raw >= air + SUNNY_MK else STILL_LIMIT_S
 
 

@@ -22,7 +22,7 @@ MODULES = sorted(path.stem for path in CONTROL.glob("*.py") if path.stem != "__i
 # A batch takes about a second; this ends a MicroPython that hangs.
 MICROPYTHON_TIMEOUT_S = 400
 # The traces of a batch stay in memory until they are printed; the default heap is 2 MB.
-HEAP = "heapsize=128M"
+HEAP = "heapsize=256M"
 _copies = itertools.count()
 
 

@@ -71,7 +71,7 @@ class Facts:
     """The facts of one core: places in the state, bits, and what each may hang on."""
 
     def __init__(self, core):
-        s, c, diagnosis = core.state, core.conditions, core.diagnosis
+        s, c, alarms = core.state, core.conditions, core.alarms
         self.core = core
         places = {getattr(s, name): hangs_on for name, hangs_on in split(facts.STATE).items()}
         for names, count in ((facts.EACH_SENSOR, s.SENSORS), (facts.EACH_GUARDED, s.GUARDED)):
@@ -87,7 +87,7 @@ class Facts:
             number = getattr(c, name)
             self.bits[s.CONDITIONS + number // c.BITS, 1 << number % c.BITS] = hangs_on
         for name, hangs_on in split(facts.ALARMS).items():
-            self.bits[s.ALARMS, getattr(diagnosis, "ALARM_" + name)] = hangs_on
+            self.bits[s.ALARMS, getattr(alarms, "ALARM_" + name)] = hangs_on
         self.times = {}
         for name, hangs_on in split(facts.TIMES).items():
             count = {"OUTPUT_MS": s.OUTPUTS, "UNMOVED_S": s.MOVERS}.get(name, 1)

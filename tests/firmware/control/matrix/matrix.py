@@ -474,7 +474,7 @@ def befall(world, hazard):
 
 def hear(world, alarm, within_s):
     """The alarm is set in time, and its contact closed."""
-    bit = getattr(world.core.diagnosis, "ALARM_" + alarm)
+    bit = getattr(world.core.alarms, "ALARM_" + alarm)
     begun = world.time_ms
     while world.state[world.s.ALARMS] & bit == 0 or world.state[world.s.ALARM_ON] == 0:
         if world.time_ms - begun >= within_s * 1000:

@@ -16,6 +16,7 @@ NEGATIVES = [
     ("the top of the tank at its limit", gone("latch_over", "TANK_OVER = 1"), "bypass, charging"),
     ("the top of the tank at its limit", returns("tank.hand_refused", False), "bypass, hands charge"),
     ("the tank full below", gone("latch_full", "TANK_FULL = 1"), "bypass, charging"),
+    ("the tank full below, with a radiator in series", gone("latch_full", "TANK_FULL = 1"), "series, charging"),
     ("the top of the tank off its scale", returns("off_scale", False), "bypass, charging"),
     ("the top of the tank above its limit", returns("pump_barred", False), "series, tank full"),
     (
@@ -29,6 +30,7 @@ NEGATIVES = [
     ("plates near frost", no_row("EXCHANGER_FROST"), "bypass, charging"),
     ("frosty glycol sinks, seen by loop_return", returns("glycol_sinks", False), "series, idle"),
     ("air near the freezing point of the glycol", no_row("GLYCOL_STIFF"), "bypass, charging"),
+    ("air near the freezing point of the glycol, with a radiator in series", no_row("GLYCOL_STIFF"), "series, charging"),
     ("frosty air", returns("dump_frosty", False), "series, tank full"),
     ("three resets", no_row("RESET_STORM"), "bypass, charging"),
     ("the guard acts", no_row("GUARD_ACTED"), "bypass, charging"),

@@ -47,7 +47,7 @@ SINGLE = [
     ({"LOOP_LOWEST_MC": 4000}, "", ""),
     ({"LOOP_LOWEST_MC": 3999}, "COLD_LOOP", ""),
     ({"DUMP_TOPOLOGY": "SERIES", "OUTDOOR_MC": 3999}, "COLD_DUMP", "RADIATOR ROUND"),
-    # While frost bars the dump, a full tank 3 K below its limit has room, and has it up to the limit.
+    # While frost bars the dump, a full tank has room from 3 K below its limit on, up to the limit.
     ({**SERIES_FROST, "TANK_HOTTEST_MC": 72000}, "COLD_DUMP FULL", "RADIATOR ROUND"),
     ({**SERIES_FROST, "TANK_HOTTEST_MC": 71999}, "COLD_DUMP", "RADIATOR ROUND"),
     ({**SERIES_FROST, "TANK_HOTTEST_MC": 74999, "DUTY": "CHARGING"}, "COLD_DUMP", "RADIATOR ROUND"),

@@ -16,7 +16,7 @@ GAIN = f"{GAIN_READ} - state[LOW_BY_MK]"
 TWO_MORE = "2 * inputs[IN_DT_MS] > age_limit_ms(state, settings, inputs, sensor)"
 SUNNY = "SUNNY_LIMIT_S if raw >= air + SUNNY_MK else "
 FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
-INDOORS = ("STILL_LIMIT_S if raw >= AIR_MC else TIMER_TOP_MS", "TIMER_TOP_MS")
+INDOORS = ("STILL_LIMIT_S if raw >= INDOORS_MC else TIMER_TOP_MS", "TIMER_TOP_MS")
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 TABLE = [
     "dead_radiator",
@@ -199,8 +199,8 @@ TABLE = [
     ("half a day: lost", "half a day, no more", moved("STILL_LIMIT_S", 60)),
     ("by day and night, for less", "a step shows that it lives", gone("watch_still", "STILL_S = 0")),
     "a_warm_tank_sensor_stands_still_for_half_a_day",
-    ("no warmer than a room", "a cool cellar may stand still", moved("AIR_MC", -1)),
-    ("half a day: lost", "what is warm has to cool", moved("AIR_MC", 1)),
+    ("no warmer than a room", "a cool cellar may stand still", moved("INDOORS_MC", -1)),
+    ("half a day: lost", "what is warm has to cool", moved("INDOORS_MC", 1)),
     ("half a day: lost", "not only the collector", swapped("still_limit_s", *INDOORS)),
     "fouled_exchanger",
     ("for two hours: alarm", "poor plates are noticed", returns("watch_exchanger")),
