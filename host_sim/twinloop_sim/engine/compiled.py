@@ -164,8 +164,8 @@ def load_control(control_folder: Path) -> types.ModuleType:
 
 
 def is_cached() -> bool:
-    """Whether exactly these files of the installed firmware have been compiled before."""
-    return any(cache_folder(sources_hash(SHIPPED)).rglob("*.nbi"))
+    """Whether a run with exactly these files of the installed firmware has been compiled before."""
+    return any(cache_folder(sources_hash(SHIPPED)).rglob("*.run_block-*.nbi"))
 
 
 def keep_compiled(*functions) -> None:
