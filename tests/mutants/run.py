@@ -40,6 +40,8 @@ WITHOUT = ["micropython", "on_micropython"]
 TIMEOUT_S = 20
 # A mutant gets this much more time than the tests need: it may loop for ever, or just longer.
 PATIENCE = 3
+# A single test gets at least this much processor time before it counts as an endless loop.
+TEST_S = 2
 FIRST_KILLERS = 12
 # Tests are sorted by length in steps of this, so that neighbours stay together.
 LENGTH_S = 0.05
@@ -50,7 +52,7 @@ KILLED, SURVIVED, TIMEOUT = "killed", "survived", "timeout"
 
 
 class Judge:
-    """In the child: orders and selects the tests, and remembers the first that fails."""
+    """In the child: orders, selects and times the tests, and remembers the first that fails."""
 
     def __init__(self, first, lengths_s, without):
         self.rank = {name: place for place, name in enumerate(first)}
@@ -66,6 +68,14 @@ class Judge:
 
     def pytest_collection_modifyitems(self, config, items):
         items[:] = sorted((item for item in items if not self.without & set(item.fixturenames)), key=self.place)
+
+    def pytest_runtest_logstart(self, nodeid):
+        """A test that loops for ever ends its child long before the whole mutant is late."""
+        if nodeid in self.lengths_s:
+            signal.setitimer(signal.ITIMER_PROF, max(TEST_S, PATIENCE * self.lengths_s[nodeid]))
+
+    def pytest_runtest_logfinish(self):
+        signal.setitimer(signal.ITIMER_PROF, 0)
 
     def pytest_collectreport(self, report):
         if report.failed:
@@ -84,13 +94,18 @@ def judge_in_child(copy, near, arguments, judge, pipe):
     os.dup2(1, 2)
     sys.path.insert(0, str(copy))
     os.environ["PYTHONPATH"] = os.pathsep.join([str(copy), os.environ.get("PYTHONPATH", "")])
+    signal.signal(signal.SIGPROF, lambda *_: tell(copy, pipe, late=True))
     flags = ["-x", "-q", "--no-header", "-p", "no:cacheprovider", "-p", "no:xdist"]
     # The module's own tests first: collecting all tests takes longer than most mutants live.
     code = pytest.main([*flags, *near], plugins=[judge]) if near else 0
     if code == 0:
         code = pytest.main([*flags, *arguments], plugins=[judge])
-    verdict = {"code": int(code), "killer": judge.killer, "ran_s": judge.ran_s, "imported": imported(copy)}
-    (copy / "verdict").write_text(json.dumps(verdict))
+    tell(copy, pipe, code=int(code), killer=judge.killer, ran_s=judge.ran_s, imported=imported(copy))
+
+
+def tell(copy, pipe, code=1, killer="", late=False, **more):
+    """In the child: write the verdict and exit."""
+    (copy / "verdict").write_text(json.dumps({"code": code, "killer": killer, "late": late, **more}))
     os.write(pipe, b".")
     os._exit(0)
 
@@ -131,10 +146,10 @@ class Trial:
             return None
         said = not late and os.read(self.pipe, 1)
         self.end()
-        found = json.loads((self.copy / "verdict").read_text()) if said else {"code": 1, "killer": ""}
+        found = json.loads((self.copy / "verdict").read_text()) if said else {"code": 1, "killer": "", "late": True}
         if found["code"] in (3, 4, 5):
             raise SystemExit(f"mutants: pytest could not run the tests:\n{(self.copy / 'output').read_text()[-2000:]}")
-        outcome = TIMEOUT if late else SURVIVED if found["code"] == 0 else KILLED
+        outcome = TIMEOUT if found["late"] else SURVIVED if found["code"] == 0 else KILLED
         found.update(outcome=outcome, seconds=round(time.monotonic() - self.begun, 2))
         return found
 

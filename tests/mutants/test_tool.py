@@ -97,6 +97,12 @@ def test_what_is_killed_what_survives_and_what_never_ends(toy):
     assert done.returncode == 1
 
 
+def test_an_endless_test_ends_long_before_its_mutant_is_late(toy):
+    """By its own processor time; `toy` would not wait for the whole mutant."""
+    _, found = toy("--only", "toy.count_down", "--timeout-s", "300", without="slow")
+    assert outcomes(found)["toy.count_down: left -= 1 -> left += 1"] == "timeout"
+
+
 def test_the_test_that_was_left_out_would_have_killed(toy):
     done, found = toy("--only", "toy.UNTESTED")
     assert outcomes(found) == {"toy.UNTESTED: 7 -> 8": "killed", "toy.UNTESTED: 7 -> 6": "killed"}

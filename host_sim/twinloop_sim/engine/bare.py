@@ -27,6 +27,7 @@ ROLES = {
     "felt": types.float64,
     "trace": types.float64,
     "command": types.int64,
+    "memory": types.int32,
 }
 
 

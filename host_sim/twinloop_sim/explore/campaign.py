@@ -227,7 +227,7 @@ def document(found: Found, rows, wall_s: float) -> dict:
 def explore(count: int, seed: int, minutes: float, folder: Path | None = None, rooms=ROOMS, tell=say, workers: int = 1) -> dict:
     """Run `twinloop explore` on some corners for at most some minutes; returns the document."""
     begin = time.monotonic()
-    tell(f"{count} corners of the settings; the first run after a change of the firmware compiles for about a minute")
+    tell(f"{count} corners of the settings; the first run after a change of the firmware compiles for half a minute")
     found = search(corners(count, seed), folder, time.time() + 60.0 * minutes, rooms, tell, workers)
     return document(found, load_core(folder).rules.ROWS, time.monotonic() - begin)
 

@@ -28,21 +28,20 @@ _cores: dict[str, SimpleNamespace] = {}
 def core_hash(folder: Path) -> str:
     """Hash over every file that a compiled walk depends on."""
     digest = hashlib.sha256(compiled.sources_hash(folder).encode())
-    for path in (HERE / "walk.py", *sorted((HERE / "truths").glob("*.py"))):
+    for path in (HERE / "core.py", HERE / "walk.py", *sorted((HERE / "truths").glob("*.py"))):
         digest.update(path.name.encode() + b"\n" + path.read_bytes())
     return digest.hexdigest()[:16]
 
 
-def judge_all(judge, functions):
-    """Compile the truths into one function that returns their bits.
+def judge_all(truths, module: str):
+    """Compile the truths into one function of this module that returns their bits.
 
-    It is built as a tree, because a chain would be too deep for the compiler.
+    Compiled code cannot index a tuple of functions.
     """
-    if len(functions) == 1:
-        return numba.njit(judge.single.py_func(functions[0]), error_model="numpy", forceinline=True)
-    half = len(functions) // 2
-    left, right = judge_all(judge, functions[:half]), judge_all(judge, functions[half:])
-    return numba.njit(judge.joined.py_func(left, right, half), error_model="numpy", forceinline=True)
+    lines = [f"    if truth_{bit}(m, state, settings, inputs):\n        bits |= {1 << bit}" for bit in range(len(truths))]
+    scope = {"__name__": module} | {f"truth_{bit}": truth for bit, truth in enumerate(truths)}
+    exec("\n".join(["def judged(m, state, settings, inputs):", "    bits = 0", *lines, "    return bits"]), scope)
+    return compiled.inner(scope["judged"], inline=True)
 
 
 def load_truths(name: str) -> types.ModuleType:
@@ -55,7 +54,7 @@ def load_truths(name: str) -> types.ModuleType:
         setattr(package, file, module)
         compiled.compile_functions(module, inline=True)
     judge = package.judge
-    judge.judged = judge_all(judge, [getattr(topic, truth.__name__) for topic in judge.TOPICS for truth in topic.TRUTHS])
+    judge.judged = judge_all([getattr(topic, truth.__name__) for topic in judge.TOPICS for truth in topic.TRUTHS], judge.__name__)
     return judge
 
 
@@ -85,8 +84,8 @@ def load_core(folder: Path | None = None) -> SimpleNamespace:
         _cores[key] = SimpleNamespace(
             walk=numba.njit(walk.walk.py_func, error_model="numpy", cache=True),
             replay=numba.njit(walk.replay.py_func, error_model="numpy", cache=True),
-            wake=control.wake.py_func,
-            begin=sys.modules[f"{alias}.explore_truths.memory"].begin.py_func,
+            wake=control.wake,
+            begin=shipped_truths.begin,
             rules=sys.modules[f"{compiled.ALIAS}.control.rules"],
         )
     return _cores[key]

@@ -15,6 +15,7 @@ from twinloop.control import state as s
 from twinloop.control.station import step
 from twinloop.control.tables import Words
 
+from ..engine.bare import bare
 from .truths import broken
 
 # -- what a walk has seen: one int64 array -------------------------------------------------------
@@ -241,6 +242,12 @@ def blame(seen, bits, parent, letter, count):
             seen[TRUTHS_BROKEN + truth] += 1
 
 
+def copy(into, values):
+    """Copy a row; plain, because numba compiles `into[:] = values` for seconds."""
+    for index in range(len(into)):
+        into[index] = values[index]
+
+
 def overwrite(held, values, masks):
     """Apply a letter; inputs it does not mask keep their values."""
     for index in range(s.INPUTS):
@@ -260,6 +267,8 @@ def dithered(inputs, held, dither_mk, count):
 def spell(state, m, held, settings, letters, letter, seen):
     """Run one letter from one state, in place, and judge and note each step.
 
+    Args: `state`, `m` and `settings` are bare.
+
     Returns: the truths that broke, 0 for none, and the step in which they did.
     """
     inputs = np.zeros(s.INPUTS, dtype=np.int32)
@@ -269,8 +278,10 @@ def spell(state, m, held, settings, letters, letter, seen):
     for count in range(letters.steps[letter]):
         dithered(inputs, held, letters.dither_mk[letter], count)
         duty_before = state[s.DUTY]
-        step(state, settings, inputs)
-        bits = broken(m, state, settings, inputs)
+        # Taken in the loop: a bare row does not keep its array alive.
+        given = bare(inputs, "inputs")
+        step(state, settings, given)
+        bits = broken(m, state, settings, given)
         note(seen, state, duty_before)
         now = latch_bits(state, settings)
         if now != latches:
@@ -298,17 +309,18 @@ def walk(settings, letters, reached, seen, filled):
         for letter in range(letters.steps.shape[0]):
             if filled == reached.states.shape[0]:
                 return filled, head
-            state[:] = reached.states[head]
-            m[:] = reached.memories[head]
-            held[:] = reached.helds[head]
-            bits, count = spell(state, m, held, settings, letters, letter, seen)
+            copy(state, reached.states[head])
+            copy(m, reached.memories[head])
+            copy(held, reached.helds[head])
+            now, known = bare(state, "state"), bare(settings, "settings")
+            bits, count = spell(now, bare(m, "memory"), held, known, letters, letter, seen)
             seen[TRANSITIONS] += 1
             if bits != 0:
                 blame(seen, bits, head, letter, count)
-            elif is_new(reached.table, key_of(state, settings)):
-                reached.states[filled] = state
-                reached.memories[filled] = m
-                reached.helds[filled] = held
+            elif is_new(reached.table, key_of(now, known)):
+                copy(reached.states[filled], state)
+                copy(reached.memories[filled], m)
+                copy(reached.helds[filled], held)
                 reached.parents[filled] = head
                 reached.letters[filled] = letter
                 filled += 1
@@ -319,12 +331,13 @@ def walk(settings, letters, reached, seen, filled):
 def replay(settings, state, m, rows, counts):
     """Run each row for its count of steps; returns the first broken truths and step, or 0, -1."""
     inputs = np.zeros(s.INPUTS, dtype=np.int32)
+    now, known, memory, given = bare(state, "state"), bare(settings, "settings"), bare(m, "memory"), bare(inputs, "inputs")
     done = 0
     for k in range(rows.shape[0]):
         for _ in range(counts[k]):
-            inputs[:] = rows[k]
-            step(state, settings, inputs)
-            bits = broken(m, state, settings, inputs)
+            copy(inputs, rows[k])
+            step(now, known, given)
+            bits = broken(memory, now, known, given)
             if bits != 0:
                 return bits, done
             done += 1

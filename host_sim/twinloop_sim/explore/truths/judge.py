@@ -9,24 +9,6 @@ TOPICS = (*reasons.ROW_TOPICS, outputs, reasons, ranges)
 TRUTHS = tuple(truth for topic in TOPICS for truth in topic.TRUTHS)
 
 
-def single(truth):
-    """Turn a truth into a function that returns a bit."""
-
-    def one(m, state, settings, inputs):
-        return 1 if truth(m, state, settings, inputs) else 0
-
-    return one
-
-
-def joined(left, right, count):
-    """Join two functions that return bits; `count` is the number of bits of the left one."""
-
-    def both(m, state, settings, inputs):
-        return left(m, state, settings, inputs) | right(m, state, settings, inputs) << count
-
-    return both
-
-
 def judged(m, state, settings, inputs):
     """Which truths are broken, as bits; core.py puts all truths compiled into one in its place."""
     bits = 0
