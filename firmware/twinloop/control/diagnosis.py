@@ -201,10 +201,10 @@ def watch_flow(state, settings, inputs):
     if settings[cfg.FLOW_SENSOR] == cfg.NO_FLOW_SENSOR or inputs[s.IN_FLOW_CAUSE] != 0:
         state[s.FLOWLESS_MS] = 0
         return
-    flows = flow_seen(state, settings, inputs, 5)
-    if state[s.COLLECTOR_PUMP_ON] == 0:
-        flows = True
-    run_timer(state, settings, inputs, s.FLOWLESS_MS, not flows)
+    # Pulses are too short each: they count together.
+    if state[s.COLLECTOR_PUMP_ON] != 0:
+        flows = flow_seen(state, settings, inputs, 5)
+        run_timer(state, settings, inputs, s.FLOWLESS_MS, not flows)
     if state[s.FLOWLESS_MS] >= FLOWLESS_LIMIT_MS:
         state[s.FLOWLESS_MS] = 0
         give_up_flow(state, settings, inputs, why.FLOW_MISSING)

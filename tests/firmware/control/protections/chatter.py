@@ -1,6 +1,6 @@
 """Starts in vain: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import edge, gone, moved, never, swapped
+from ..syntax_edits import edge, gone, moved, never, planted, swapped
 
 RESTS = "rests(state, settings, inputs, DUMP_VALVE_POWER)"
 TABLE = [
@@ -25,6 +25,9 @@ TABLE = [
     "a_collector_near_its_limit_does_not_wait",
     ("half way", "no rest near the limit", never("rests", "COLLECTOR_LIMIT")),
     ("half way", "half way itself is near", edge("rests", "COLLECTOR_LIMIT")),
+    "pulses_without_flow_count_together",
+    ("six pulses", "the time between two pulses is no flow", swapped("watch_flow", "state[COLLECTOR_PUMP_ON] != 0", "True")),
+    ("six pulses", "but does not end it", planted("watch_flow", "if state[COLLECTOR_PUMP_ON] == 0: state[FLOWLESS_MS] = 0")),
     "hands_lengthen_no_rest",
     ("as ever", "hands do not count", never("count_start", "HAND")),
 ]
