@@ -29,9 +29,15 @@ LAG_MK = 15000
 RISE_STEP_MS = 60000
 RISE_PARTS = 90
 # Radiation keeps a dark collector this much colder than pipes and air. What the outdoor sensor
-# reads above that counts as its error, and is forgiven by 6 K a day.
+# reads above that counts as its error, and is forgiven by 6 K a day; while the collector is dark,
+# within two hours as far as it shows no error.
 NIGHT_MK = 3000
 AIR_OVER_FALL_MK = 4
+AIR_OVER_PARTS = 120
+# Air changes by 9 K an hour at most. A sensor that has got this much warmer sits somewhere else: it
+# is followed again once it is back, or once a dark collector agrees.
+AIR_RISE_MK = 150
+AIR_JUMP_MK = 8000
 # The error of a sensor that nobody has watched at night.
 AIR_DOUBT_MK = 5000
 # In frost nothing indoors is this warm after a night: it comes from the sun, and has to stay so.
@@ -49,8 +55,11 @@ def fold_lowest(state, settings, inputs, seen):
 
 
 def air_mc(state, settings, inputs):
-    """The outdoor reading, less what the collector has shown it to be too high at night."""
-    return max(state[s.OUTDOOR_MC] - state[s.AIR_OVER_MK], COLDEST_MC)
+    """The outdoor reading, less what the collector has shown it to be too high at night.
+
+    It falls at once, but rises as air does.
+    """
+    return max(min(state[s.OUTDOOR_MC], state[s.AIR_MC]) - state[s.AIR_OVER_MK], COLDEST_MC)
 
 
 def pipes_mc(state, settings, inputs):
@@ -95,6 +104,19 @@ def know_loop(state, settings, inputs):
         state[s.LOOP_KNOWN] = 1
 
 
+def judge_air(state, settings, inputs):
+    """Follow the outdoor sensor as air changes in a minute, and let a dark collector judge it."""
+    state[s.AIR_MC] = min(state[s.AIR_MC], state[s.OUTDOOR_MC] + AIR_JUMP_MK)
+    fall = state[s.AIR_MC] - state[s.OUTDOOR_MC]
+    if fall > -AIR_JUMP_MK or 0 <= state[s.OUTDOOR_MC] - state[s.COLLECTOR_MC] <= NIGHT_MK:
+        state[s.AIR_MC] -= max(min(fall, AIR_RISE_MK), -AIR_RISE_MK)
+    over = min(state[s.OUTDOOR_MC], state[s.AIR_MC]) - state[s.COLLECTOR_MC] - NIGHT_MK
+    fall = AIR_OVER_FALL_MK
+    if over > -NIGHT_MK:
+        fall = max((state[s.AIR_OVER_MK] - over) // AIR_OVER_PARTS, fall)
+    state[s.AIR_OVER_MK] = max(over, state[s.AIR_OVER_MK] - fall, 0)
+
+
 def rise(state, settings, inputs):
     """Let a loop without a bypass follow air and collector, and judge the outdoor sensor."""
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.OUTDOOR):
@@ -103,8 +125,7 @@ def rise(state, settings, inputs):
     if state[s.RISE_MS] < RISE_STEP_MS:
         return
     state[s.RISE_MS] = 0
-    over = state[s.OUTDOOR_MC] - state[s.COLLECTOR_MC] - NIGHT_MK
-    state[s.AIR_OVER_MK] = max(over, state[s.AIR_OVER_MK] - AIR_OVER_FALL_MK, 0)
+    judge_air(state, settings, inputs)
     step = (min(pipes_mc(state, settings, inputs), air_mc(state, settings, inputs)) - state[s.LOOP_LOWEST_MC]) // RISE_PARTS
     state[s.LOOP_LOWEST_MC] += max(step, 0)
 
@@ -196,4 +217,5 @@ def wake(state, settings, inputs):
     state[s.LOOP_SEEN_MC] = WARMEST_MC
     state[s.RADIATOR_STOOD] = 1
     state[s.LOOP_KNOWN] = 0
+    state[s.AIR_MC] = WARMEST_MC
     state[s.AIR_OVER_MK] = AIR_DOUBT_MK if settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS else 0

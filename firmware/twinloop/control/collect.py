@@ -1,7 +1,7 @@
 """The conditions of a step, from latches, flags and settings."""
 
 from . import conditions as c
-from . import frost, rules
+from . import frost, rules, tank
 from . import reasons as why
 from . import settings as cfg
 from . import state as s
@@ -57,13 +57,13 @@ def collect_given_up(state, settings, inputs):
 
 def collect_plant(state, settings, inputs):
     """Set the conditions of how the plant is built and how cold its loop may be."""
-    if settings[cfg.DUMP_TOPOLOGY] != cfg.NONE and state[s.DUMP_BARRED] == 0:
-        rules.mark(state, c.RADIATOR)
     # A dump that heated the tank or had no effect may be a stuck valve: then there is no way round.
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS and state[s.DUMP_BARRED] == 0:
         rules.mark(state, c.ROUND)
     if frost.dump_frosty(state, settings, inputs):
         rules.mark(state, c.COLD_DUMP)
+    elif settings[cfg.DUMP_TOPOLOGY] != cfg.NONE and state[s.DUMP_BARRED] == 0:
+        rules.mark(state, c.RADIATOR)
     if frost.loop_frosty(state, settings, inputs):
         rules.mark(state, c.COLD_LOOP)
     if frost.tank_too_cold(state, settings, inputs):
@@ -82,7 +82,7 @@ def turn_due(state, settings, inputs):
 
 def collect_sun(state, settings, inputs):
     """Set the conditions of heat, of room for it, and of what the station may do without it."""
-    if state[s.TANK_FULL] == 1:
+    if state[s.TANK_FULL] == 1 and not tank.has_room(state, settings, inputs):
         rules.mark(state, c.FULL)
     if state[s.CHARGE_HOT] == 1:
         rules.mark(state, c.HOT_GLYCOL)

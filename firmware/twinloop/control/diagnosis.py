@@ -287,7 +287,11 @@ def watch_heating(state, settings, inputs):
         state[s.DUMP_TANK_MC] = tank.hottest_seen_mc(state, settings, inputs)
     heats = dump_heats(state, settings, inputs)
     run_timer(state, settings, inputs, s.DUMP_HEATS_MS, heats)
-    if state[s.DUMP_HEATS_MS] >= EVIDENCE_MS:
+    if state[s.DUMP_HEATS_MS] < EVIDENCE_MS:
+        return
+    # In series the radiator has cooled it first: what cannot heat the tank beyond its limit may go on.
+    warm = settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and s.trusted(state, s.EXCHANGER)
+    if not warm or state[s.EXCHANGER_MC] >= cfg.tank_limit_mc(settings):
         bar_dump(state, settings, inputs, why.DUMP_HEATS_TANK)
 
 
@@ -368,8 +372,12 @@ def effect_permille(state, settings, inputs):
     lead = state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC]
     if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC or lead < STEADY_LEAST_MK or settings[cfg.EXCHANGER_LEAD] > lead:
         return 0
+    effect = (state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC]) * 1000 // lead
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and s.trusted(state, s.EXCHANGER):
+        # Plates that stay cold where the glycol enters show that the radiator has had its heat.
+        effect = min(effect, (state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]) * 800 // lead)
     # Plates that transfer nothing have the lowest effectiveness, not an unknown one.
-    return max(1, min((state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC]) * 1000 // lead, 1000))
+    return max(1, min(effect, 1000))
 
 
 def watch_exchanger(state, settings, inputs):
@@ -436,7 +444,7 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_NO_FLOW
     elif abs(state[s.APART_MK]) >= FAR_LEAST_MK:
         bits |= ALARM_APART
-    if state[s.DUMP_BARRED] != 0:
+    if state[s.DUMP_BARRED] != 0 or state[s.DUMP_HEATS_MS] >= EVIDENCE_MS:
         bits |= ALARM_DUMP
     if state[s.UNBIDDEN_FLOW] == 1:
         bits |= ALARM_UNBIDDEN_FLOW

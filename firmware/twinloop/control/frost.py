@@ -39,6 +39,8 @@ WATER_FIRST_MS = 30000
 # Then frosty glycol follows in pulses, and the water warms the plates in between.
 PULSE_MS = 5000
 PULSE_REST_MS = 60000
+# Glycol this warm cannot freeze flowing water, and needs no pulses.
+NO_ICE_MC = 2000
 # The tank pump is proven once it has moved the plates this far; they count as resting half an hour
 # after it stopped.
 PROVEN_MK = 1500
@@ -90,7 +92,8 @@ def tank_too_cold(state, settings, inputs):
     With a bypass the loop warms up without the tank. Otherwise the tank needs water for the loop's
     coldest glycol. The tank pump mixes a warm top into a cold bottom, so the mean of both sensors
     counts. Without tank_low the bottom is unknown: it has no temperature, which is colder than any.
-    Without the exchanger's sensor nobody knows whether the water moves.
+    Without the exchanger's sensor nobody knows whether the water moves. A sun too weak for glycol of
+    SUNNY_MC at the station would take pulses without end.
     """
     tank = state[s.TANK_LOW_MC]
     if not loop_frosty(state, settings, inputs) or settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:
@@ -99,6 +102,8 @@ def tank_too_cold(state, settings, inputs):
         tank = max(tank, (tank + state[s.TANK_HIGH_MC]) // 2)
     if state[s.DUTY] == s.CHARGING:
         tank += NEED_HELD_MK
+    elif state[s.LOOP_LOWEST_MC] < NO_ICE_MC and state[s.COLLECTOR_MC] < coldloop.SUNNY_MC + settings[cfg.START_DIFFERENCE]:
+        return True
     return not s.trusted(state, s.EXCHANGER) or tank < need_mc(state, settings, inputs)
 
 
@@ -141,7 +146,7 @@ def water_waited(state, settings, inputs):
     if water_first(state, settings, inputs) == 0:
         return True
     if state[s.COLLECTOR_PUMP_ON] != 0:
-        return state[s.COLLECTOR_PUMP_MS] < PULSE_MS
+        return state[s.COLLECTOR_PUMP_MS] < PULSE_MS or state[s.LOOP_LOWEST_MC] >= NO_ICE_MC
     if inputs[s.IN_DT_MS] > PULSE_MS or state[s.TANK_PUMP_ON] == 0 or state[s.OUTPUT_MS + s.TANK_PUMP] < WATER_FIRST_MS:
         return False
     return state[s.COLLECTOR_PUMP_MS] >= PULSE_REST_MS and water_proven(state, settings, inputs)

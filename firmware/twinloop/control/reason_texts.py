@@ -59,7 +59,7 @@ ALARM_TEXTS = (
     "the exchanger is near frost",
     "steam is possible in the collector",
     "glycol moves although its pump is off: welded relay or leaking check valve",
-    "the exchanger transfers poorly: fouled, or a flow is low",
+    "the exchanger transfers poorly: fouled, low flow, or a stuck valve",
     "water at the taps is hotter than the mixing valve should allow",
     "the guard had to stop a command",
     "three resets or power cuts within an hour",

@@ -6,7 +6,7 @@ them. The last row has no conditions, so one row always fits. sequence.py says w
 the relays, and in which order they move.
 
 The rows stand in order of rank: hard faults, hands and upkeep, frost, the unknown collector, the
-unknown valve, steam, stiff glycol, a frosty dump in series, soft faults, tank limits, the charge
+unknown valve, steam, stiff glycol, soft faults, tank limits, the charge
 limit, the cold slug, heat that is too weak, charging, dumping, heat that was taken out, night
 cooling, exercise, idle. What gives charging up may be wrong, so ahead of the soft faults a hot
 collector is still dumped.
@@ -33,7 +33,6 @@ ROWS = (
     ((c.VALVE_UNKNOWN,), s.IDLE, why.VALVE_HOMING),
     ((c.HOT_STEAM,), s.STAGNATION_HOLD, why.STEAM),
     ((c.STIFF,), s.IDLE, why.GLYCOL_STIFF),
-    ((c.COLD_DUMP, c.DUMP), s.IDLE, why.COLD_SLUG_SERIES),
     ((c.PAUSED, c.DUMP, c.RADIATOR), s.DUMPING, why.PAUSE_DUMP),
     ((c.SWAPPED,), s.FAULT_STOP, why.SENSORS_SWAPPED),
     ((c.FLOWLESS,), s.FAULT_STOP, why.FLOW_MISSING),
@@ -42,6 +41,7 @@ ROWS = (
     ((c.TANK_LOST, c.DUMP, c.RADIATOR), s.DUMPING, why.TANK_UNKNOWN_DUMP),
     ((c.TANK_LOST,), s.IDLE, why.TANK_UNKNOWN),
     ((c.FULL, c.DUMP, c.RADIATOR), s.DUMPING, why.TANK_FULL_DUMP),
+    ((c.COLD_DUMP, c.FULL, c.DUMP), s.IDLE, why.COLD_SLUG_SERIES),
     ((c.FULL, c.DUMP, c.DEAD), s.IDLE, why.RADIATOR_DEAD),
     ((c.FULL, c.DUMP, c.HEATING), s.IDLE, why.DUMP_HEATS_TANK),
     ((c.FULL, c.WANTED), s.IDLE, why.TANK_FULL_REFUSED),

@@ -2,7 +2,7 @@
 
 1. Some tank sensor is trusted, the hottest one is below tank_limit (`latch_over`), and none reads
    beyond what a tank can reach (`off_scale`). The tank is full before that when its bottom is warm
-   (`latch_full`). With tank_high lost, or the bottom hotter than the top, a margin stands in for it
+   (`latch_full`), unless frost bars the dump (`has_room`). With tank_high lost, or the bottom hotter than the top, a margin stands in for it
    (`take_hottest`).
 2. Glycol too hot for drinking water is dumped first (`latch_hot`). Without a usable radiator, or
    with a frosty one in series, it stays put.
@@ -35,6 +35,8 @@ INVERSION_MK = 5000
 COOLING_INVERSION_MK = 1500
 # A tank whose limit ended charging reads this much above it at most; the guard acts at 1 K.
 OVERSHOOT_MK = 500
+# To begin with, a full tank that may take heat all the same has to be this far below its limit.
+ROOM_MK = 3000
 # From this difference on, glycol counts as colder than the tank.
 COLDER_MK = 1000
 # In two hours the water in insulated plates cools from collector_limit to charge_limit (16 kJ/K
@@ -137,6 +139,16 @@ def latch_full(state, settings, inputs):
         state[s.TANK_FULL] = 1
     elif low < full - settings[cfg.TANK_FULL_RESET]:
         state[s.TANK_FULL] = 0
+
+
+def has_room(state, settings, inputs):
+    """Whether a full tank takes heat up to its limit, because frost bars the dump."""
+    if not rules.holds(state, c.COLD_DUMP) or off_scale(state, settings, inputs):
+        return False
+    limit = cfg.tank_limit_mc(settings)
+    if state[s.DUTY] != s.CHARGING:
+        limit -= ROOM_MK
+    return state[s.TANK_HOTTEST_MC] < limit
 
 
 def ran_enough(state, settings, inputs):

@@ -1,8 +1,8 @@
 """All sequences, for the bench and the tests."""
 
-from . import arrival, away, charging, cold_slug, collector, frost, hot_hands, lies, outputs, restart, tank, upkeep
+from . import arrival, away, charging, cold_slug, collector, frost, hot_hands, lies, outputs, restart, series, tank, upkeep
 
-PARTS = (charging, tank, collector, outputs, cold_slug, arrival, restart, frost, away, upkeep, hot_hands, lies)
+PARTS = (charging, tank, collector, outputs, cold_slug, arrival, restart, frost, away, upkeep, hot_hands, lies, series)
 
 
 def sequences_of(part):

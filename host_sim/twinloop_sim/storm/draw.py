@@ -321,7 +321,7 @@ def draw_episode(seed: int, year: int, episode: int, days: int, wish: Wish | Non
     base = base or draw_station(seed, year, episode // STATION_EPISODES, wish.topology)
     random = np.random.default_rng([seed, year, episode, 1])
     first = int(np.random.default_rng([seed, year]).integers(YEAR_DAYS))
-    limit = base.setting(cfg.TANK_LIMIT) / 1000.0
+    limit = cfg.tank_limit_mc(base.settings_array()) / 1000.0
     # Every other tank starts warm: hazards lie near the limits.
     top = uniform(random, limit - 8.0, limit) if random.random() < 0.5 else uniform(random, 12.0, limit)
     case = replace(

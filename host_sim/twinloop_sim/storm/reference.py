@@ -104,7 +104,7 @@ def remember(settings, inputs, state):
     """Update the latches of the rule."""
     collector, low = inputs[s.IN_RAW_MC + s.COLLECTOR], inputs[s.IN_RAW_MC + s.TANK_LOW]
     hottest, inlet = max(low, inputs[s.IN_RAW_MC + s.TANK_HIGH]), inputs[s.IN_RAW_MC + s.LOOP_SUPPLY]
-    limit = settings[cfg.TANK_LIMIT]
+    limit = settings[cfg.TANK_LIMIT] - settings[cfg.TANK_MARGIN]
     latch(state, s.STAGNATION, collector >= settings[cfg.COLLECTOR_LIMIT], collector <= settings[cfg.COLLECTOR_RESET])
     latch(state, s.TANK_FULL, hottest >= limit - JOIN_MK, hottest <= limit - FALL_MK)
     latch(state, s.DUMP_WANTED, collector >= settings[cfg.DUMP_COLLECTOR_START], collector <= settings[cfg.DUMP_COLLECTOR_STOP])

@@ -5,7 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import ALARM_DUMP, collector_at, reason_of_low_rank, tank_known
+from .facts import ALARM_DUMP, collector_at, frost_bars_dump, reason_of_low_rank, tank_known
 
 REASONS = (
     (why.RADIATOR_DEAD, s.IDLE),
@@ -18,7 +18,7 @@ def relief(m, state, settings, inputs):
     """A collector at dump_collector_start charges or dumps, unless a higher rank forbids it."""
     if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE or state[s.ALARMS] & ALARM_DUMP != 0:
         return False
-    if not collector_at(state, settings[cfg.DUMP_COLLECTOR_START]):
+    if not collector_at(state, settings[cfg.DUMP_COLLECTOR_START]) or frost_bars_dump(state):
         return False
     reason = state[s.REASON]
     refused = reason == why.TANK_FULL_REFUSED or reason == why.TANK_UNKNOWN or reason == why.CHARGE_LIMIT_REFUSED
@@ -36,4 +36,10 @@ def relief_refusal_said(m, state, settings, inputs):
     return state[s.REASON] == why.TANK_FULL_REFUSED or reason_of_low_rank(state)
 
 
-TRUTHS = (relief, relief_refusal_said)
+def frost_refusal_said(m, state, settings, inputs):
+    """With a hot collector, a full tank and frost in a radiator in series, the reason says so."""
+    refused = state[s.REASON] == why.TANK_FULL_REFUSED
+    return refused and frost_bars_dump(state) and collector_at(state, settings[cfg.DUMP_COLLECTOR_START])
+
+
+TRUTHS = (relief, relief_refusal_said, frost_refusal_said)

@@ -1,5 +1,6 @@
 """Readings, limits and commands in the words of the design."""
 
+from twinloop.control import conditions as c
 from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
@@ -88,6 +89,16 @@ def frosty_exchanger(state, settings):
 def on(state, output):
     """Whether an output is commanded on."""
     return state[s.COMMAND + output] != 0
+
+
+def frost_bars_dump(state):
+    """Whether the core holds a radiator in series to be frosty; `radiator_slug` judges when it must."""
+    return state[s.CONDITIONS + c.COLD_DUMP // c.BITS] & 1 << c.COLD_DUMP % c.BITS != 0
+
+
+def has_room(state, settings):
+    """Whether a full tank may take heat up to its limit, because frost keeps it from dumping."""
+    return frost_bars_dump(state) and tank_hottest(state, settings) < limit_in_force(settings)
 
 
 def both_pumps(state):

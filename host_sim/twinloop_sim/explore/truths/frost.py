@@ -23,6 +23,8 @@ TABLE_SLOPE = 2
 TABLE_HELD_MK = 2000
 # Readings at the plates below this are near ice.
 NEAR_ICE_MC = 4000
+# Glycol this warm freezes no water, however long it flows.
+NO_ICE_MC = 1000
 PULSE_MS = 5000
 PULSE_REST_MS = 60000
 # Freezing point in millidegrees at 0, 10, .. 60 per cent of propylene glycol by mass: handbook
@@ -85,7 +87,9 @@ def cold_tank_waits(m, state, settings, inputs):
 
 
 def slug_in_pulses(m, state, settings, inputs):
-    """Without a bypass, a cold loop is pumped for five seconds at a time, with a minute between."""
+    """Without a bypass, a loop near ice is pumped for five seconds at a time, a minute between."""
+    if m[mem.COLDEST_MC] >= NO_ICE_MC:
+        return False
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not on(state, s.COLLECTOR_PUMP) or not loop_cold(m, settings):
         return False
     return m[mem.ON_MS] >= PULSE_MS if m[mem.WAS + s.COLLECTOR_PUMP] == 1 else m[mem.OFF_MS] < PULSE_REST_MS

@@ -5,7 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import both_pumps, collector_at, on, tank_known, trusted
+from .facts import both_pumps, collector_at, has_room, on, tank_known, trusted
 
 # source: docs/hazards.md
 SCALDED_FOR_MS = 7200000
@@ -32,7 +32,7 @@ def tank_limit(m, state, settings, inputs):
     """Both pumps run together only while the tank's hottest reading is below its limit."""
     if not both_pumps(state) or not tank_known(state) or state[s.DUTY] == s.NIGHT_COOLING:
         return False
-    return m[mem.OVER] == 1
+    return m[mem.OVER] == 1 and not has_room(state, settings)
 
 
 def above_tank_limit(m, state, settings, inputs):
@@ -42,8 +42,10 @@ def above_tank_limit(m, state, settings, inputs):
 
 
 def tank_full(m, state, settings, inputs):
-    """A full tank is not charged until both of its readings are below their resets."""
-    return state[s.DUTY] == s.CHARGING and tank_known(state) and m[mem.FULL] == 1
+    """A full tank is not charged until both of its readings are below their resets, or has room."""
+    if state[s.DUTY] != s.CHARGING or not tank_known(state) or has_room(state, settings):
+        return False
+    return m[mem.FULL] == 1
 
 
 def charge_limit(m, state, settings, inputs):

@@ -14,7 +14,7 @@ DUTIES = (
 TANK = "tank_low tank_high"
 LOOP = "topology duty collector outdoor loop_supply loop_return"
 FLOW = f"duty loop_supply collector outdoor exchanger {TANK}"
-DUMP = f"topology duty collector loop_supply loop_return {TANK}"
+DUMP = f"topology duty collector loop_supply loop_return exchanger {TANK}"
 
 # Entries of the state, and what they may hang on: topology, duty, hands, purging, away, sensors.
 # What is not in the table follows from commands, which the matrix judges.
@@ -30,7 +30,7 @@ STATE = {
     "COOLING_WANTED": f"away {DUMP}",
     "HELPLESS_S": DUMP,
     "LOOP_LOWEST_MC LOOP_SEEN_MC LOOP_KNOWN PUMPED_ML PUMPED_REST ARRIVED_MS": LOOP,
-    "RISE_MS AIR_OVER_MK": "topology collector outdoor",
+    "RISE_MS AIR_MC AIR_OVER_MK": "topology collector outdoor",
     "PLATES_FROM_MC": "exchanger",
     "RADIATOR_STOOD VALVE_MS VALVE_HOME_MS": "topology",
     "STANDING_MS": "",
@@ -41,7 +41,7 @@ STATE = {
     "STEADY_MS": "duty",
     "APART_MK": FLOW,
     "TAKING_MS LOW_BY_MK": f"{FLOW} loop_return",
-    "EFFECT_PERMILLE EFFECT_REST FOUL_S": f"duty loop_supply loop_return {TANK}",
+    "EFFECT_PERMILLE EFFECT_REST FOUL_S": f"topology duty loop_supply loop_return exchanger {TANK}",
     "LOST_MS": " ".join(table.SENSORS),
     "GUARD_COLLECTOR_MS": "collector",
     "GUARD_TANK_MS": f"loop_supply {TANK}",
@@ -64,12 +64,14 @@ CONDITIONS = {
     "VALVE_UNKNOWN TURN_DUE": "topology",
     "STIFF": "collector outdoor",
     "TANK_LOST": TANK,
-    "FULL": TANK,
+    # Frost that bars the dump leaves room up to the limit.
+    "FULL": f"{TANK} {LOOP}",
     "HOT_GLYCOL": "collector loop_supply",
     "COLD_LOOP COLD_DUMP": LOOP,
     "TANK_COOL": f"exchanger {TANK} {LOOP}",
     "WANTED TAKEN": f"collector {TANK}",
-    "RADIATOR DEAD HEATING ROUND": DUMP,
+    "DEAD HEATING ROUND": DUMP,
+    "RADIATOR": f"{DUMP} {LOOP}",
     "COOLING": f"away {DUMP}",
 }
 ALARMS = {

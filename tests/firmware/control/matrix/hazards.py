@@ -95,6 +95,17 @@ PUMP_AT_REST = (
     "valve on its way home",
 )
 PUMPING = ("charging", "dumping", "night_cooling")
+FULL_BELOW = {
+    "readings": {"tank_low": 67, "tank_high": 74},
+    "at_least": {"collector": 85},
+    "blind": ("both tank sensors",),
+    "bars": {"tank_high": "T"},
+    "bars_purge": "CT",
+    "never": ("night cooling",),
+    "remembered": {"tank_low": 61, "tank_high": 64},
+    "lingers": ("scorching", *FROSTY_AIR),
+}
+STIFF_AIR = {"claims": {"any": "stiff"}, "readings": {"outdoor": -25}, "blind": ("outdoor",), "bars": "C"}
 HAZARDS = (
     Hazard(
         "steam",
@@ -139,17 +150,14 @@ HAZARDS = (
         never=("night cooling",),
         lingers=("scorching", *FROSTY_AIR),
     ),
+    Hazard("the tank full below", FULL_IN_THE_SUN, topologies=("bypass", "none"), **FULL_BELOW),
+    # In series a radiator in frost or unknown air cannot dump: then the tank has room up to its limit.
     Hazard(
-        "the tank full below",
+        "the tank full below, with a radiator in series",
         FULL_IN_THE_SUN,
-        {"tank_low": 67, "tank_high": 74},
-        {"collector": 85},
-        blind=("both tank sensors",),
-        bars={"tank_high": "T"},
-        bars_purge="CT",
-        never=("night cooling",),
-        remembered={"tank_low": 61, "tank_high": 64},
-        lingers=("scorching", *FROSTY_AIR),
+        topologies=("series",),
+        skip=("outdoor",),
+        **{**FULL_BELOW, "never": ("night cooling", "frosty morning", "frosty morning, warm tank")},
     ),
     # Beside it no glycol moves, in any topology, unless it is seen to be colder than the tank.
     Hazard(
@@ -252,7 +260,14 @@ HAZARDS = (
         only=PUMP_AT_REST,
         comes_back=False,
     ),
-    Hazard("air near the freezing point of the glycol", {"any": "stiff"}, {"outdoor": -25}, blind=("outdoor",), bars="C"),
+    Hazard("air near the freezing point of the glycol", topologies=("bypass", "none"), **STIFF_AIR),
+    # A sensor that jumps from there is not believed at once: a radiator in series may be frosty.
+    Hazard(
+        "air near the freezing point of the glycol, with a radiator in series",
+        topologies=("series",),
+        comes_back=False,
+        **STIFF_AIR,
+    ),
     Hazard(
         "a collector near the freezing point of the glycol",
         {"any": "stiff"},
@@ -369,7 +384,8 @@ HAZARDS = (
     Hazard(
         "the dump heats the tank",
         {},
-        {"tank_high": 74},
+        # In series, colder plates would show that the radiator takes the most of it.
+        {"tank_high": 74, "exchanger": 76},
         blind=("both tank sensors",),
         skip=("tank_high",),
         within_s=150,

@@ -204,7 +204,10 @@ def collector_of(place, hazard):
 
 
 def claim_of(place, hazard, left):
-    """The highest claim. In series, what would send glycol into a frosty radiator is refused."""
+    """The highest claim. In series, what would send glycol into a frosty radiator is refused.
+
+    What is wrong besides goes on being named.
+    """
     names = claims_of(place, hazard, left)
     hot = collector_of(place, hazard) >= table.DUMP_FROM_C and place.topology in table.RADIATOR
     if hot and set(names) & set(table.GIVEN_UP):
@@ -213,7 +216,7 @@ def claim_of(place, hazard, left):
     claim = ranked[0]
     uses_radiator = claim.duty in ("dumping", "night_cooling")
     if uses_radiator and radiator_is_frosty(place, SITUATIONS[place.situation].weather, hazard):
-        return RANKS["series frost"][1]
+        return RANKS[table.NAMED_IN_FROST.get(claim.name, "series frost")][1]
     if hazard is not None and claim.name in hazard.turns_into:
         return RANKS[hazard.turns_into[claim.name]][1]
     if claim.name == "frost" and hazard is not None and hazard.yields and ranked[1].name == "charging":

@@ -10,8 +10,8 @@ Outputs are letters: C collector pump, T tank pump, V power on the dump valve (t
 Readings are in C. Times in s. `WEATHER` is the readings of a whole station.
 
 Who wins, as the design says it: resets and the guard; people; frost; a lost collector; the valve on
-its way home; steam; stiff glycol; frost in a radiator in series; charging given up; the tank's
-limits; the charge limit; the cold slug; charging; dumping; night cooling; exercise; idle.
+its way home; steam; stiff glycol; charging given up; the tank's limits, and frost in a radiator in
+series that keeps it from dumping; the charge limit; the cold slug; charging; dumping; night cooling; exercise; idle.
 """
 
 from typing import NamedTuple
@@ -45,7 +45,6 @@ CLAIMS = (
     Claim("homing", "idle", "VALVE_HOMING"),
     Claim("steam", "stagnation_hold", "STEAM", run_on=True),
     Claim("stiff", "idle", "GLYCOL_STIFF", run_on=True),
-    Claim("series frost", "idle", "COLD_SLUG_SERIES", run_on=True),
     # Charging that is given up: a hot collector is dumped all the same.
     Claim("given up, dump", "dumping", "PAUSE_DUMP", "C", run_on=True),
     Claim("no flow", "fault_stop", "FLOW_MISSING"),
@@ -54,6 +53,7 @@ CLAIMS = (
     Claim("tank lost, dump", "dumping", "TANK_UNKNOWN_DUMP", "C"),
     Claim("tank lost", "idle", "TANK_UNKNOWN"),
     Claim("full, dump", "dumping", "TANK_FULL_DUMP", "C", run_on=True),
+    Claim("series frost", "idle", "COLD_SLUG_SERIES", run_on=True),
     Claim("full, radiator dead", "idle", "RADIATOR_DEAD"),
     Claim("full, dump heats", "idle", "DUMP_HEATS_TANK"),
     Claim("full", "idle", "TANK_FULL_REFUSED", run_on=True),
@@ -108,7 +108,8 @@ def with_radiator(claim, without):
 FULL = with_radiator("full, dump", "full")
 TOO_HOT = with_radiator("too hot, dump", "too hot")
 # In series, while the air or the loop is frosty or the air unknown, a dump would bring frost into
-# the exchanger: "series frost" takes the place of every dump.
+# the exchanger: "series frost" takes the place of every dump, unless a fault has to be named.
+NAMED_IN_FROST = {"given up, dump": "no flow", "tank lost, dump": "tank lost"}
 FROSTY_AIR = ("frosty sun", "frosty sun, warm tank")
 # While dumping is given up, what takes the place of a dump.
 RADIATOR_DEAD = {

@@ -79,6 +79,10 @@ def test_what_a_loop_follows(frosty, shipped, s, collector_mc, outdoor_mc, over_
     (20000, 30000, 7004, 7000),
     (60000, 20000, 5000, 4996),
     (60000, 20000, 3, 0),
+    # In the dark an error that does not show is forgiven by one part in 120.
+    (20000, 22999, 4799, 4759),
+    (20000, 20001, 4799, 4735),
+    (20000, 20000, 4799, 4795),
 )
 def test_a_dark_collector_judges_the_outdoor_sensor(frosty, shipped, collector_mc, outdoor_mc, over_mk, becomes_mk):
     """source: coldloop.py, 3 K for radiation; forgiven by 4 mK a minute"""
@@ -86,9 +90,38 @@ def test_a_dark_collector_judges_the_outdoor_sensor(frosty, shipped, collector_m
     assert frosty.after(shipped.coldloop.rise, "AIR_OVER_MK") == becomes_mk
 
 
+@each(
+    "air_mc, outdoor_mc, becomes_mc",
+    # At boot and after a jump down it is 8 K warmer than the sensor, and follows by 9 K an hour.
+    (240000, 20000, 27850),
+    (25000, 20000, 24850),
+    (20100, 20000, 20000),
+    # The same way up, as long as the sensor is less than 8 K warmer.
+    (19900, 20000, 20000),
+    (19800, 20000, 19950),
+    (12001, 20000, 12151),
+    (12000, 20000, 12000),
+    (-15000, 60000, -15000),
+)
+def test_the_air_does_not_jump(frosty, shipped, s, air_mc, outdoor_mc, becomes_mc):
+    """source: coldloop.py"""
+    frosty.change(AIR_MC=air_mc, OUTDOOR_MC=outdoor_mc, COLLECTOR_MC=60000, LOOP_LOWEST_MC=air_mc)
+    assert frosty.after(shipped.coldloop.rise, "AIR_MC") == becomes_mc
+    assert shipped.coldloop.air_mc(*frosty.all) == min(outdoor_mc, becomes_mc)
+    frosty.change(OUTDOOR_MC=-30000)
+    assert shipped.coldloop.air_mc(*frosty.all) == -30000, "it falls at once"
+
+
+@each("collector_mc, agrees", (20000, True), (17000, True), (20001, False), (16999, False))
+def test_a_dark_collector_confirms_a_jump(frosty, shipped, collector_mc, agrees):
+    frosty.change(AIR_MC=-5000, OUTDOOR_MC=20000, COLLECTOR_MC=collector_mc)
+    assert frosty.after(shipped.coldloop.rise, "AIR_MC") == (-4850 if agrees else -5000)
+
+
 def test_a_loop_with_a_way_round_follows_no_weather(frosty, shipped):
     frosty.change(DUMP_TOPOLOGY="BYPASS", OUTDOOR_MC=40000)
     assert frosty.after(shipped.coldloop.rise, "RISE_MS", "LOOP_LOWEST_MC", "AIR_OVER_MK") == (55000, -8000, 0)
+    assert shipped.coldloop.air_mc(*frosty.all) == 40000
 
 
 def test_a_loop_follows_only_once_a_minute(frosty, shipped):

@@ -91,7 +91,8 @@ def test_a_radiator_that_takes_heat(facts, works, dumping, shipped):
     ({"TANK_HIGH_MC": 21999}, False),
     ({"TANK_REFERENCE_MC": 22000}, True),
     ({"TANK_HIGH_MC": 22000, "TANK_PUMP_ON": 1}, False),
-    ({"TANK_HIGH_MC": 22000, "DUMP_TOPOLOGY": "SERIES"}, True),
+    ({"TANK_HIGH_MC": 22000, "DUMP_TOPOLOGY": "SERIES", "EXCHANGER_MC": 75000}, True),
+    ({"TANK_HIGH_MC": 22000, "DUMP_TOPOLOGY": "SERIES", "EXCHANGER_STATUS": "LOST"}, True),
     ({"TANK_HIGH_MC": 22000, "DUMP_TANK_MC": "UNKNOWN_MC"}, False),
 )
 def test_a_tank_that_warms_by_two_kelvin_ends_the_dump(facts, heats, dumping, shipped):
@@ -104,6 +105,17 @@ def test_a_tank_that_warms_by_two_kelvin_ends_the_dump(facts, heats, dumping, sh
     shipped.diagnosis.watch_dump(*dumping.all)
     barred = (shipped.reasons.DUMP_HEATS_TANK, 0) if heats else (0, 77)
     assert values(shipped, dumping, "DUMP_BARRED", "DUMP_RETRY_MS") == barred
+
+
+def test_a_radiator_in_series_that_cools_its_glycol_may_heat_the_tank(dumping, shipped, s):
+    """It goes on, for it cannot heat the tank beyond its limit; the alarm tells of it."""
+    dumping.change(TANK_HIGH_MC=22000, DUMP_TOPOLOGY="SERIES", EXCHANGER_MC=74999, DUMP_HEATS_MS=114999)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_HEATS_MS", "DUMP_BARRED") == (119999, 0)
+    shipped.diagnosis.speak(*dumping.all)
+    assert dumping.state[s.ALARMS] == 0
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_HEATS_MS", "DUMP_BARRED") == (124999, 0)
+    shipped.diagnosis.speak(*dumping.all)
+    assert dumping.state[s.ALARMS] == shipped.diagnosis.ALARM_DUMP
 
 
 @each("trust, compared", *TRUST)

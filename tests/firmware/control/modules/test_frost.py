@@ -73,6 +73,7 @@ def test_when_a_dump_may_bring_frost_into_the_exchanger(calm, shipped, topology,
 )
 def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, calm, shipped, s):
     calm.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=lowest_mc, TANK_LOW_MC=tank_mc, TANK_LOW_STATUS="HELD", TANK_HIGH_MC=0)
+    calm.change(COLLECTOR_MC=38000)
     assert shipped.frost.tank_too_cold(*calm.all) == too_cold
     calm.change(EXCHANGER_STATUS="LOST")
     assert shipped.frost.tank_too_cold(*calm.all) == (lowest_mc < 4000), "nobody sees the water move"
@@ -95,8 +96,21 @@ def test_how_warm_a_tank_may_meet_how_cold_glycol(lowest_mc, tank_mc, too_cold, 
 )
 def test_the_tank_pump_may_mix_a_warm_top_into_the_bottom(facts, too_cold, calm, shipped):
     """So the mean of both sensors counts, if it is the warmer one."""
-    calm.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=-2000, **facts)
+    calm.change(DUMP_TOPOLOGY="NONE", LOOP_LOWEST_MC=-2000, COLLECTOR_MC=38000, **facts)
     assert shipped.frost.tank_too_cold(*calm.all) == too_cold
+
+
+@each(
+    "facts, too_weak",
+    # 30 C at the station, and start_difference above it
+    ({"COLLECTOR_MC": 37999}, True),
+    ({"COLLECTOR_MC": 38000}, False),
+    ({"COLLECTOR_MC": 37999, "DUTY": "CHARGING"}, False),
+    ({"COLLECTOR_MC": 37999, "LOOP_LOWEST_MC": 2000}, False),
+)
+def test_a_sun_too_weak_to_warm_a_frosty_loop_is_refused(facts, too_weak, calm, shipped):
+    calm.change(**{"DUMP_TOPOLOGY": "NONE", "LOOP_LOWEST_MC": 1999, "TANK_LOW_MC": 40000, **facts})
+    assert shipped.frost.tank_too_cold(*calm.all) == too_weak
 
 
 @pytest.fixture
@@ -125,6 +139,9 @@ def pulsing(calm, s):
     # A pulse ends after five seconds.
     ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 4999}, True),
     ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000}, False),
+    # Glycol of 2 C needs no end.
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000, "LOOP_LOWEST_MC": 1999}, False),
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000, "LOOP_LOWEST_MC": 2000}, True),
     # None of this holds for a warm loop, or one with a way round.
     ({"CONDITIONS": "", "COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000}, True),
     ({"CONDITIONS": "COLD_LOOP ROUND", "COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000}, True),

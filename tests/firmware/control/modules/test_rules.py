@@ -57,7 +57,7 @@ RANKED_STOPS = (
     ("HOT_STEAM", "STAGNATION_HOLD", "STEAM"),
     ("STIFF", "IDLE", "GLYCOL_STIFF"),
 )
-# A refusal may cost heat, but not boil: below steam, stiff glycol and a frosty radiator, a hot
+# A refusal may cost heat, but not boil: below steam and stiff glycol, a hot
 # collector is dumped before what may be wrong stops charging.
 RANKED_FAULTS = (
     ("SWAPPED", "FAULT_STOP", "SENSORS_SWAPPED"),
@@ -79,8 +79,6 @@ def ranked(has):
         if has(name):
             return duty, reason
     radiator = has("DUMP") and has("RADIATOR")
-    if has("COLD_DUMP") and has("DUMP"):
-        return "IDLE", "COLD_SLUG_SERIES"
     if has("PAUSED") and radiator:
         return "DUMPING", "PAUSE_DUMP"
     for name, duty, reason in RANKED_FAULTS:
@@ -90,6 +88,8 @@ def ranked(has):
         return ("DUMPING", "TANK_UNKNOWN_DUMP") if radiator else ("IDLE", "TANK_UNKNOWN")
     if has("FULL") and radiator:
         return "DUMPING", "TANK_FULL_DUMP"
+    if has("FULL") and has("DUMP") and has("COLD_DUMP"):
+        return "IDLE", "COLD_SLUG_SERIES"
     if has("FULL") and has("DUMP") and has("DEAD"):
         return "IDLE", "RADIATOR_DEAD"
     if has("FULL") and has("DUMP") and has("HEATING"):

@@ -6,6 +6,7 @@ from ..syntax_edits import always, edge, gone, ignores, moved, never, only, retu
 
 PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
 PUMPED_ONCE = "state[PUMPED_ML] < settings[LOOP_VOLUME]"
+OVER = "max(over, state[AIR_OVER_MK] - fall, 0)"
 MEAN = "(tank + state[TANK_HIGH_MC]) // 2"
 TABLE = [
     "cold_slug_from_boot",
@@ -34,7 +35,7 @@ TABLE = [
     ("a collector 10 K colder", "a loop follows milder weather", returns("rise")),
     ("a collector 10 K colder", "slowly", moved("RISE_PARTS", -1)),
     ("a collector 10 K colder", "once a minute", moved("RISE_STEP_MS", -5000)),
-    ("a collector 10 K colder", "a dark collector judges the outdoor sensor", only("rise", "AIR_OVER_FALL_MK", 1)),
+    ("a collector 10 K colder", "a dark collector judges the outdoor sensor", swapped("judge_air", OVER, "fall")),
     ("a collector 10 K colder", "three kelvin are radiation", moved("NIGHT_MK", 1)),
     ("sun on the collector", "its error is forgiven slowly", moved("AIR_OVER_FALL_MK", 1)),
     ("sun on the collector", "its error counts", swapped("air_mc", "state[AIR_OVER_MK]", "0")),

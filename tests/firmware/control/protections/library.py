@@ -6,9 +6,9 @@ from typing import NamedTuple
 from twinloop_hil.sequences import library
 
 from .. import core, syntax_edits
-from . import arrival, away, charging, cold_slug, collector, frost, guard, hot_hands, lies, outputs, restart, rows, tank, upkeep
+from . import arrival, away, charging, cold_slug, collector, frost, guard, hot_hands, lies, outputs, restart, rows, series, tank, upkeep
 
-TABLES = (charging, tank, collector, outputs, cold_slug, arrival, restart, frost, away, upkeep, hot_hands, lies, guard)
+TABLES = (charging, tank, collector, outputs, cold_slug, arrival, restart, frost, away, upkeep, hot_hands, lies, series, guard)
 
 SEQUENCES = [*library.SEQUENCES, *guard.SEQUENCES]
 BY_NAME = {sequence["name"]: sequence for sequence in [*SEQUENCES, *(sequence for sequence, _ in guard.BROKEN)]}

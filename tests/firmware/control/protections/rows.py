@@ -34,10 +34,7 @@ MISSED = {
         "stiff_glycol_by_the_air": "too cold, off",
         "a_hot_collector_is_dumped_while_charging_is_given_up": "stiff glycol outranks it",
     },
-    "COLD_SLUG_SERIES: COLD_DUMP | DUMP": {
-        "radiator_in_series_takes_no_frosty_loop": "tank full and hot: refused",
-        "given_up_with_a_frosty_radiator_in_series": "hot: refused",
-    },
+    "COLD_SLUG_SERIES: COLD_DUMP | FULL | DUMP": {"radiator_in_series_takes_no_frosty_loop": "tank full and hot: refused"},
     "TANK_UNKNOWN_DUMP": {"both_tank_sensors_lost": "hot, to the radiator"},
     "TANK_UNKNOWN": {"both_tank_sensors_lost": "break the sensors"},
     "TANK_FULL_DUMP": {"dump_with_a_full_tank": "hot, on"},

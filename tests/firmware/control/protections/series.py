@@ -1,0 +1,19 @@
+"""The radiator in series: (phase that fails, protection, edit) by sequence."""
+
+from ..syntax_edits import always, moved, never, returns, swapped
+
+TABLE = [
+    "an_outdoor_sensor_that_has_come_indoors",
+    ("its place is warm", "air does not jump", moved("AIR_JUMP_MK", 100000)),
+    ("its place is warm", "the air counts, not the sensor", swapped("air_mc", "state[AIR_MC]", "state[OUTDOOR_MC]")),
+    ("outdoors again", "it is followed again", moved("AIR_JUMP_MK", -8000)),
+    ("outdoors again", "as fast as air changes", moved("AIR_RISE_MK", 50)),
+    "a_full_tank_has_room_while_frost_bars_the_dump",
+    ("less: the water moves", "it has room", returns("has_room", False)),
+    ("3 K below its limit", "no more than that", moved("ROOM_MK", -1000)),
+    ("3 K below its limit", "no more than that to begin with", never("has_room", "DUTY")),
+    ("up to its limit", "up to the limit", always("has_room", "DUTY")),
+    ("off its scale", "a top that is too hot to be true is hot", never("has_room", "off_scale")),
+    "tank_full_low",
+    ("hot, off", "only frost gives it room", always("has_room", "COLD_DUMP")),
+]
