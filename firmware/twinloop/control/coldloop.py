@@ -109,7 +109,8 @@ def judge_air(state, settings, inputs):
     state[s.AIR_MC] = min(state[s.AIR_MC], state[s.OUTDOOR_MC] + AIR_JUMP_MK)
     fall = state[s.AIR_MC] - state[s.OUTDOOR_MC]
     if fall > -AIR_JUMP_MK or 0 <= state[s.OUTDOOR_MC] - state[s.COLLECTOR_MC] <= NIGHT_MK:
-        state[s.AIR_MC] -= max(min(fall, AIR_RISE_MK), -AIR_RISE_MK)
+        fall = max(min(fall, AIR_RISE_MK), -AIR_RISE_MK)
+        state[s.AIR_MC] -= fall
     over = min(state[s.OUTDOOR_MC], state[s.AIR_MC]) - state[s.COLLECTOR_MC] - NIGHT_MK
     fall = AIR_OVER_FALL_MK
     if over > -NIGHT_MK:

@@ -105,7 +105,7 @@ def test_a_dark_collector_judges_the_outdoor_sensor(frosty, shipped, collector_m
 )
 def test_the_air_does_not_jump(frosty, shipped, s, air_mc, outdoor_mc, becomes_mc):
     """source: coldloop.py"""
-    frosty.change(AIR_MC=air_mc, OUTDOOR_MC=outdoor_mc, COLLECTOR_MC=60000, LOOP_LOWEST_MC=air_mc)
+    frosty.change(AIR_MC=air_mc, OUTDOOR_MC=outdoor_mc, COLLECTOR_MC=90000, LOOP_LOWEST_MC=air_mc)
     assert frosty.after(shipped.coldloop.rise, "AIR_MC") == becomes_mc
     assert shipped.coldloop.air_mc(*frosty.all) == min(outdoor_mc, becomes_mc)
     frosty.change(OUTDOOR_MC=-30000)
