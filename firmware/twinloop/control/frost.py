@@ -92,8 +92,8 @@ def tank_too_cold(state, settings, inputs):
     With a bypass the loop warms up without the tank. Otherwise the tank needs water for the loop's
     coldest glycol. The tank pump mixes a warm top into a cold bottom, so the mean of both sensors
     counts. Without tank_low the bottom is unknown: it has no temperature, which is colder than any.
-    Without the exchanger's sensor nobody knows whether the water moves. A sun too weak for glycol of
-    SUNNY_MC at the station would take pulses without end.
+    Without the exchanger's sensor nobody knows whether the water moves. A sun too weak for glycol
+    of SUNNY_MC at the station would take pulses without end.
     """
     tank = state[s.TANK_LOW_MC]
     if not loop_frosty(state, settings, inputs) or settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:

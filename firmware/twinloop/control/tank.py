@@ -2,8 +2,8 @@
 
 1. Some tank sensor is trusted, the hottest one is below tank_limit (`latch_over`), and none reads
    beyond what a tank can reach (`off_scale`). The tank is full before that when its bottom is warm
-   (`latch_full`), unless frost bars the dump (`has_room`). With tank_high lost, or the bottom hotter than the top, a margin stands in for it
-   (`take_hottest`).
+   (`latch_full`), unless frost bars the dump (`has_room`). With tank_high lost, or the bottom
+   hotter than the top, a margin stands in for it (`take_hottest`).
 2. Glycol too hot for drinking water is dumped first (`latch_hot`). Without a usable radiator, or
    with a frosty one in series, it stays put.
 3. Beside a trusted tank sensor above tank_limit no collector pump runs, in any duty, unless the
@@ -141,9 +141,19 @@ def latch_full(state, settings, inputs):
         state[s.TANK_FULL] = 0
 
 
+def dump_overheats(state, settings, inputs):
+    """Whether a dump that heats the tank may heat it beyond its limit.
+
+    In series the radiator cools the glycol first, as the plates show.
+    """
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not s.trusted(state, s.EXCHANGER):
+        return True
+    return state[s.EXCHANGER_MC] >= cfg.tank_limit_mc(settings)
+
+
 def has_room(state, settings, inputs):
     """Whether a full tank takes heat up to its limit, because frost bars the dump."""
-    if not rules.holds(state, c.COLD_DUMP) or off_scale(state, settings, inputs):
+    if state[s.CHARGE_WANTED] == 0 or not rules.holds(state, c.COLD_DUMP) or off_scale(state, settings, inputs):
         return False
     limit = cfg.tank_limit_mc(settings)
     if state[s.DUTY] != s.CHARGING:

@@ -92,7 +92,7 @@ def on(state, output):
 
 
 def frost_bars_dump(state):
-    """Whether the core holds a radiator in series to be frosty; `radiator_slug` judges when it must."""
+    """Whether the core calls a radiator in series frosty; `radiator_slug` judges when it must."""
     return state[s.CONDITIONS + c.COLD_DUMP // c.BITS] & 1 << c.COLD_DUMP % c.BITS != 0
 
 

@@ -11,7 +11,8 @@ Readings are in C. Times in s. `WEATHER` is the readings of a whole station.
 
 Who wins, as the design says it: resets and the guard; people; frost; a lost collector; the valve on
 its way home; steam; stiff glycol; charging given up; the tank's limits, and frost in a radiator in
-series that keeps it from dumping; the charge limit; the cold slug; charging; dumping; night cooling; exercise; idle.
+series that keeps it from dumping; the charge limit; the cold slug; charging; dumping; night
+cooling; exercise; idle.
 """
 
 from typing import NamedTuple

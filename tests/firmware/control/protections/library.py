@@ -6,7 +6,23 @@ from typing import NamedTuple
 from twinloop_hil.sequences import library
 
 from .. import core, syntax_edits
-from . import arrival, away, charging, cold_slug, collector, frost, guard, hot_hands, lies, outputs, restart, rows, series, tank, upkeep
+from . import (
+    arrival,
+    away,
+    charging,
+    cold_slug,
+    collector,
+    frost,
+    guard,
+    hot_hands,
+    lies,
+    outputs,
+    restart,
+    rows,
+    series,
+    tank,
+    upkeep,
+)
 
 TABLES = (charging, tank, collector, outputs, cold_slug, arrival, restart, frost, away, upkeep, hot_hands, lies, series, guard)
 
