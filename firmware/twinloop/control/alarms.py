@@ -48,7 +48,7 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_NO_FLOW
     elif abs(state[s.APART_MK]) >= diagnosis.FAR_LEAST_MK:
         bits |= ALARM_APART
-    if state[s.DUMP_BARRED] != 0 or state[s.DUMP_HEATS_MS] >= diagnosis.EVIDENCE_MS:
+    if state[s.DUMP_BARRED] != 0 or (state[s.DUTY] == s.DUMPING and state[s.DUMP_HEATS_MS] >= diagnosis.EVIDENCE_MS):
         bits |= ALARM_DUMP
     if state[s.UNBIDDEN_FLOW] == 1:
         bits |= ALARM_UNBIDDEN_FLOW

@@ -242,10 +242,7 @@ def dump_works(state, settings, inputs):
 
 
 def dump_heats(state, settings, inputs):
-    """Whether the tank warmed in a dump with the tank pump off.
-
-    A stuck valve, a leaking check valve or a welded relay lets it.
-    """
+    """Whether the tank warmed in a dump with its pump off: by a stuck or leaking valve, a relay."""
     if state[s.TANK_PUMP_ON] != 0 or state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
         return False
     return tank.hottest_seen_mc(state, settings, inputs) - state[s.DUMP_TANK_MC] >= DUMP_EFFECT_MK
@@ -262,11 +259,7 @@ def watch_heating(state, settings, inputs):
         state[s.DUMP_TANK_MC] = tank.hottest_seen_mc(state, settings, inputs)
     heats = dump_heats(state, settings, inputs)
     run_timer(state, settings, inputs, s.DUMP_HEATS_MS, heats)
-    if state[s.DUMP_HEATS_MS] < EVIDENCE_MS:
-        return
-    # In series the radiator cools it first: what cannot heat the tank beyond its limit may go on.
-    warm = settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and s.trusted(state, s.EXCHANGER)
-    if not warm or state[s.EXCHANGER_MC] >= cfg.tank_limit_mc(settings):
+    if state[s.DUMP_HEATS_MS] >= EVIDENCE_MS and tank.dump_overheats(state, settings, inputs):
         bar_dump(state, settings, inputs, why.DUMP_HEATS_TANK)
 
 
@@ -349,9 +342,8 @@ def effect_permille(state, settings, inputs):
         return 0
     effect = (state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC]) * 1000 // lead
     if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and s.trusted(state, s.EXCHANGER):
-        # Plates that stay cold where the glycol enters show that the radiator has had its heat.
+        # Cold plates where glycol enters: the radiator has had its heat.
         effect = min(effect, (state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]) * 800 // lead)
-    # Plates that transfer nothing have the lowest effectiveness, not an unknown one.
     return max(1, min(effect, 1000))
 
 

@@ -6,10 +6,9 @@ them. The last row has no conditions, so one row always fits. sequence.py says w
 the relays, and in which order they move.
 
 The rows stand in order of rank: hard faults, hands and upkeep, frost, the unknown collector, the
-unknown valve, steam, stiff glycol, soft faults, tank limits, the charge
-limit, the cold slug, heat that is too weak, charging, dumping, heat that was taken out, night
-cooling, exercise, idle. What gives charging up may be wrong, so ahead of the soft faults a hot
-collector is still dumped.
+unknown valve, steam, stiff glycol, soft faults, tank limits, the charge limit, the cold slug, heat
+that is too weak, charging, dumping, heat that was taken out, night cooling, exercise, idle. What
+gives charging up may be wrong, so ahead of the soft faults a hot collector is still dumped.
 
 A row is refused by a row above it, never by a hidden exception. One exception is stated in
 frost.py: frost yields to charging when the sun can warm the plates. The limits of hands are in

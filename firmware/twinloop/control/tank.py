@@ -154,14 +154,22 @@ def latch_full(state, settings, inputs):
         state[s.TANK_FULL] = 0
 
 
+def dump_overheats(state, settings, inputs):
+    """Whether a dump that heats the tank may heat it beyond its limit.
+
+    In series the radiator cools the glycol first, as the plates show.
+    """
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not s.trusted(state, s.EXCHANGER):
+        return True
+    return state[s.EXCHANGER_MC] >= cfg.tank_limit_mc(settings)
+
+
 def has_room(state, settings, inputs):
     """Whether a full tank takes heat up to its limit, because frost bars the dump."""
-    if not rules.holds(state, c.COLD_DUMP) or off_scale(state, settings, inputs):
+    if state[s.CHARGE_WANTED] == 0 or not rules.holds(state, c.COLD_DUMP) or off_scale(state, settings, inputs):
         return False
-    limit = cfg.tank_limit_mc(settings)
-    if state[s.DUTY] != s.CHARGING:
-        limit -= ROOM_MK
-    return state[s.TANK_HOTTEST_MC] < limit
+    room = EARLY_MK if state[s.DUTY] == s.CHARGING else ROOM_MK
+    return state[s.TANK_HOTTEST_MC] < cfg.tank_limit_mc(settings) - room
 
 
 def ran_enough(state, settings, inputs):

@@ -4,6 +4,7 @@ from array import array
 from pathlib import Path
 
 import pytest
+from twinloop.control import conditions as c
 from twinloop.control import reasons as why
 from twinloop.control import rules
 from twinloop.control import settings as cfg
@@ -19,6 +20,7 @@ CHARGE = {C: 1, T: 1, V: 1, s.DUTY: s.CHARGING, s.REASON: why.DIFFERENCE, s.COLL
 WET = {mem.COLDEST_MC: -4000, mem.WAS + s.TANK_PUMP: 1}
 COLD = {s.DUTY: s.NIGHT_COOLING, s.REASON: why.NIGHT_COOLING_AWAY, C: 1, T: 1, V: 1}
 LOW = {s.DUTY: s.IDLE, s.REASON: why.NO_DIFFERENCE}
+FROSTY_RADIATOR = {s.CONDITIONS + c.COLD_DUMP // c.BITS: 1 << c.COLD_DUMP % c.BITS}
 
 # For each truth: changes to a calm state, memory, settings and inputs that break it.
 DEFECTS = {
@@ -150,6 +152,7 @@ DEFECTS = {
     "relief_refusal_said": [
         ({s.COLLECTOR_MC: 95000, s.REASON: why.TANK_FULL_REFUSED, s.ALARMS: facts.ALARM_DUMP}, {mem.FULL: 1}, {}, {})
     ],
+    "frost_refusal_said": [({s.COLLECTOR_MC: 95000, s.REASON: why.TANK_FULL_REFUSED, **FROSTY_RADIATOR}, {}, {}, {})],
     "heat_fetched": [
         ({**LOW, s.COLLECTOR_MC: 38000}, {}, {}, {}),
         ({**LOW, s.COLLECTOR_MC: 95000, s.DUTY: s.DUMPING, s.REASON: why.COLLECTOR_HOT_DUMP}, {}, {}, {}),

@@ -8,7 +8,7 @@ from twinloop.control import state as s
 from twinloop_sim import checkers, trace
 from twinloop_sim.checkers.allowance import Allowance
 from twinloop_sim.storm import campaign as storm
-from twinloop_sim.storm import lives
+from twinloop_sim.storm import draw, lives
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import DAY, Fault
@@ -65,6 +65,19 @@ def test_heat_carried_out_on_purpose_is_no_finding(run_block, monkeypatch):
     monkeypatch.setattr(judge, "MEANT", ())
     monkeypatch.setattr(storm_run, "allowance_of", lambda episode: Allowance())
     assert names(storm_run.judge(episode, run_block, (judge,))) == ["carried_out"]
+
+
+def test_a_tank_begins_below_its_limit_and_the_reference_rule_keeps_it():
+    """The limit counts what sensors strapped on read less, for the station and for the rule."""
+    cases = [draw.draw_episode(3, 0, episode, 6, draw.Wish(topology="series")) for episode in range(40)]
+    assert any(case.setting(cfg.TANK_MARGIN) > 0 for case in cases)
+    assert all(case.tank[1] * 1000.0 <= cfg.tank_limit_mc(case.settings_array()) for case in cases)
+
+
+def test_the_reference_rule_minds_the_margin_of_sensors_strapped_on(run_block):
+    case = replace(SUNNY, days=1, settings={"tank_margin": 20000}, tank=(40.0, 50.0))
+    reference = lives.Beside(lived(run_block, case), run_block).reference
+    assert 53.0 < reference[:, trace.TRUE_OTHERS].max() < 57.0
 
 
 def test_the_reference_rule_knows_the_truth(run_block):

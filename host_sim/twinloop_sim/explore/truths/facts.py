@@ -90,7 +90,7 @@ def on(state, output):
 
 
 def frost_bars_dump(state):
-    """Whether the core takes a radiator in series for frosty; `radiator_slug` judges that."""
+    """Whether the core calls a radiator in series frosty; `radiator_slug` judges when it must."""
     return state[s.CONDITIONS + c.COLD_DUMP // c.BITS] & 1 << c.COLD_DUMP % c.BITS != 0
 
 

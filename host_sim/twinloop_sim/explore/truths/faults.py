@@ -5,7 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import ALARM_DUMP, ALARM_NO_FLOW, both_pumps, collector_at, on, tank_known, trusted
+from .facts import ALARM_DUMP, ALARM_NO_FLOW, both_pumps, collector_at, limit_in_force, on, tank_known, trusted
 from .stops import somebody_in_charge
 
 REASONS = (
@@ -53,6 +53,10 @@ def given_up_rests(m, state, settings, inputs):
         cool = not collector_at(state, settings[cfg.DUMP_COLLECTOR_STOP] + 1)
         if state[s.DUTY] != s.DUMPING or (cool and m[mem.ON_MS] >= settings[cfg.MINIMUM_RUN]):
             return True
+    # In series a dump that heats the tank a little is not given up: it goes on under the alarm.
+    cooled = settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and trusted(state, s.EXCHANGER)
+    if cooled and state[s.EXCHANGER_MC] < limit_in_force(settings):
+        return False
     return state[s.ALARMS] & ALARM_DUMP != 0 and state[s.DUTY] == s.DUMPING
 
 

@@ -199,7 +199,7 @@ def keep(m, state, inputs):
     """Store what the next step needs to know about this one."""
     dt_ms = inputs[s.IN_DT_MS]
     longer(m, NO_FLOW_MS, dt_ms, state[s.ALARMS] & ALARM_NO_FLOW != 0)
-    longer(m, BARRED_MS, dt_ms, state[s.ALARMS] & ALARM_DUMP != 0)
+    longer(m, BARRED_MS, dt_ms, state[s.ALARMS] & ALARM_DUMP != 0 and state[s.DUTY] != s.DUMPING)
     alone = on(state, s.TANK_PUMP) and not on(state, s.COLLECTOR_PUMP) and m[WAS + s.TANK_PUMP] == 1
     duty = state[s.DUTY]
     explained = duty == s.FROST_GUARD or duty == s.HAND or duty == s.EXERCISE or duty == s.CHARGING

@@ -151,7 +151,7 @@ HAZARDS = (
         lingers=("scorching", *FROSTY_AIR),
     ),
     Hazard("the tank full below", FULL_IN_THE_SUN, topologies=("bypass", "none"), **FULL_BELOW),
-    # In series a radiator in frost or unknown air cannot dump: the tank has room up to its limit.
+    # In series a radiator in frost or unknown air cannot dump, and a full tank has room.
     Hazard(
         "the tank full below, with a radiator in series",
         FULL_IN_THE_SUN,

@@ -9,7 +9,7 @@ from ..stations import each
 CALM = {"RADIATOR", "ROUND"}
 # A change, the conditions that it adds, those that it removes.
 # source: docs/states.md for the words, the design page for the figures
-SERIES_FROST = {"DUMP_TOPOLOGY": "SERIES", "OUTDOOR_MC": 3999, "TANK_FULL": 1}
+SERIES_FROST = {"DUMP_TOPOLOGY": "SERIES", "OUTDOOR_MC": 3999, "TANK_FULL": 1, "CHARGE_WANTED": 1}
 SINGLE = [
     ({}, "", ""),
     ({"IN_RESETS": 2}, "", ""),
@@ -47,12 +47,13 @@ SINGLE = [
     ({"LOOP_LOWEST_MC": 4000}, "", ""),
     ({"LOOP_LOWEST_MC": 3999}, "COLD_LOOP", ""),
     ({"DUMP_TOPOLOGY": "SERIES", "OUTDOOR_MC": 3999}, "COLD_DUMP", "RADIATOR ROUND"),
-    # While frost bars the dump, a full tank has room from 3 K below its limit on, up to the limit.
-    ({**SERIES_FROST, "TANK_HOTTEST_MC": 72000}, "COLD_DUMP FULL", "RADIATOR ROUND"),
-    ({**SERIES_FROST, "TANK_HOTTEST_MC": 71999}, "COLD_DUMP", "RADIATOR ROUND"),
-    ({**SERIES_FROST, "TANK_HOTTEST_MC": 74999, "DUTY": "CHARGING"}, "COLD_DUMP", "RADIATOR ROUND"),
-    ({**SERIES_FROST, "TANK_HOTTEST_MC": 75000, "DUTY": "CHARGING"}, "COLD_DUMP FULL", "RADIATOR ROUND"),
-    ({**SERIES_FROST, "DUMP_TOPOLOGY": "BYPASS", "TANK_HOTTEST_MC": 40000}, "FULL", ""),
+    # While frost bars the dump, a full tank 3 K below its limit takes heat up to the limit.
+    ({**SERIES_FROST, "TANK_HOTTEST_MC": 72000}, "COLD_DUMP FULL WANTED", "RADIATOR ROUND"),
+    ({**SERIES_FROST, "TANK_HOTTEST_MC": 71999}, "COLD_DUMP WANTED", "RADIATOR ROUND"),
+    ({**SERIES_FROST, "TANK_HOTTEST_MC": 74499, "DUTY": "CHARGING"}, "COLD_DUMP WANTED", "RADIATOR ROUND"),
+    ({**SERIES_FROST, "TANK_HOTTEST_MC": 74500, "DUTY": "CHARGING"}, "COLD_DUMP FULL WANTED", "RADIATOR ROUND"),
+    ({**SERIES_FROST, "DUMP_TOPOLOGY": "BYPASS", "TANK_HOTTEST_MC": 40000}, "FULL WANTED", ""),
+    ({**SERIES_FROST, "CHARGE_WANTED": 0, "TANK_HOTTEST_MC": 40000}, "COLD_DUMP FULL", "RADIATOR ROUND"),
     ({"DUMP_TOPOLOGY": "NONE", "LOOP_LOWEST_MC": -6000, "TANK_LOW_MC": 21999}, "COLD_LOOP TANK_COOL", "RADIATOR ROUND"),
     (
         {"DUMP_TOPOLOGY": "NONE", "LOOP_LOWEST_MC": -6000, "TANK_LOW_MC": 22000, "COLLECTOR_MC": 38000},

@@ -247,6 +247,11 @@ def test_a_tap_at_fifty_two_degrees_scalds(tap_mc, trust, scalds, calm, shipped)
     ({"LOOP_RETURN_MC": 49990}, 1),
     ({"LOOP_RETURN_MC": 50000}, 1),
     ({"LOOP_RETURN_MC": 50500}, 1),
+    # In series the plates' warm end has at least half of the lead, unless the radiator took it.
+    ({"DUMP_TOPOLOGY": "SERIES", "LOOP_RETURN_MC": 36000, "EXCHANGER_MC": 37500}, 300),
+    ({"DUMP_TOPOLOGY": "SERIES", "LOOP_RETURN_MC": 36000, "EXCHANGER_MC": 48000}, 700),
+    ({"DUMP_TOPOLOGY": "SERIES", "LOOP_RETURN_MC": 36000, "EXCHANGER_MC": 37500, "EXCHANGER_STATUS": "LOST"}, 700),
+    ({"LOOP_RETURN_MC": 36000, "EXCHANGER_MC": 37500}, 700),
 )
 def test_the_exchanger_s_effectiveness(facts, permille, steady, shipped):
     """source: effectiveness on the glycol side, (supply - return) / (supply - tank)"""
