@@ -9,6 +9,8 @@ ALARM_NO_FLOW = 1 << 2
 ALARM_DUMP = 1 << 3
 ALARM_FROST = 1 << 4
 ALARM_TAKING = 1 << 15
+# A tank counts as at its limit from this far below it on, so that a run-on stays under it.
+EARLY_MK = 500
 # A table of this module, so that the compiled copy makes it an array.
 MOVING = s.MOVING
 
@@ -96,7 +98,7 @@ def frost_bars_dump(state):
 
 def has_room(state, settings):
     """Whether a full tank may take heat up to its limit, because frost keeps it from dumping."""
-    return frost_bars_dump(state) and tank_hottest(state, settings) < limit_in_force(settings)
+    return frost_bars_dump(state) and tank_hottest(state, settings) < limit_in_force(settings) - EARLY_MK
 
 
 def both_pumps(state):

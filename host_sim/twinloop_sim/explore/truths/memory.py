@@ -7,6 +7,7 @@ from twinloop.control.tables import Words
 from .facts import (
     ALARM_DUMP,
     ALARM_NO_FLOW,
+    EARLY_MK,
     MOVING,
     above_limit,
     colder_shown,
@@ -18,9 +19,6 @@ from .facts import (
     tank_reference,
     trusted,
 )
-
-# A tank counts as at its limit from this far below it on, so that a run-on stays under it.
-EARLY_MK = 500
 
 # One int32 array for each walk.
 WORDS = Words()
