@@ -149,6 +149,22 @@ def test_edited_callee_changes_both_ways(tmp_path):
     assert compiled_after != before
 
 
+def test_an_edited_callee_keeps_the_compiled_step_elsewhere(tmp_path):
+    """All blocks share the step in the cache, so it too must not outlive an edit of a callee."""
+
+    def kept_at():
+        (inner,) = (cell.cell_contents for cell in compiled.load_control(folder).step.py_func.__closure__)
+        return inner.stats.cache_path
+
+    folder = tmp_path / "control"
+    shutil.copytree(FIRMWARE / "control", folder, ignore=shutil.ignore_patterns("__pycache__"))
+    before = kept_at()
+    assert kept_at() == before
+    latches = folder / "latches.py"
+    latches.write_text(latches.read_text() + "\n\nMORE = 1\n")
+    assert kept_at() != before
+
+
 def net_kwh(facts):
     """Heat into the tank minus the mains energy of both pumps; half of that warms the fluids."""
     return facts["heat_kwh"]["to_tank"] - 2.0 * facts["heat_kwh"]["pump_heat"]
