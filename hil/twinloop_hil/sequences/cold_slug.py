@@ -389,7 +389,6 @@ SERIES_DUMP = c.sequence(
         ["break", "tank_low", "CAUSE_CRC"],
         ["break", "tank_high", "CAUSE_CRC"],
         ["becomes", 60000, 75000, c.idle("TANK_UNKNOWN")],
-        ["keep", 120000, c.idle("TANK_UNKNOWN")],
     ],
     dump_topology=1,
 )

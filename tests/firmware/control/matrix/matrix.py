@@ -204,10 +204,7 @@ def collector_of(place, hazard):
 
 
 def claim_of(place, hazard, left):
-    """The highest claim. In series, what would send glycol into a frosty radiator is refused.
-
-    What is wrong besides goes on being named.
-    """
+    """The highest claim. In series, what would send glycol into a frosty radiator is refused."""
     names = claims_of(place, hazard, left)
     hot = collector_of(place, hazard) >= table.DUMP_FROM_C and place.topology in table.RADIATOR
     if hot and set(names) & set(table.GIVEN_UP):

@@ -32,6 +32,7 @@ NEGATIVES = [
     ("air near the freezing point of the glycol", no_row("GLYCOL_STIFF"), "bypass, charging"),
     ("air near the freezing point of the glycol, with a radiator in series", no_row("GLYCOL_STIFF"), "series, charging"),
     ("frosty air", returns("dump_frosty", False), "series, tank full"),
+    ("the tank full below, with a radiator in series", returns("has_room", True), "series, charging"),
     ("three resets", no_row("RESET_STORM"), "bypass, charging"),
     ("the guard acts", no_row("GUARD_ACTED"), "bypass, charging"),
     ("maintenance", no_row("UNDER_MAINTENANCE"), "bypass, charging"),
