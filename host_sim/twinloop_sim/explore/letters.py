@@ -337,6 +337,10 @@ def hours(settings: np.ndarray, wide: bool) -> Alphabet:
     room.full(levels.plant(max(low, of["collector_minimum"]), low, arriving="tank"), LONG_MS, 2)
     room.full(levels.full_tank(max(levels.full, of["collector_minimum"])), LONG_MS, 2)
     room.full(levels.charging(), LONG_MS, 2)
+    # A tank that flickers between its limit and below the reset: start after start in vain.
+    reach = of["tank_limit_reset"] - 200
+    warm = levels.plant(levels.limit_reset - 2000, levels.limit_reset - 25000, levels.limit_reset - 100)
+    room.full(warm, LONG_MS, 130, reach)
     room.hold(1000, 1)
     room.hold(SHORT_MS, 4)
     room.hold(LONG_MS, 3)

@@ -74,7 +74,8 @@ def live(core, seed, blocks, codes, share=CHANGE):
             started = state[s.COLLECTOR_PUMP_ON] == 1 and before[s.COLLECTOR_PUMP] == 0
             if started and state[s.DUTY] != s.HAND:
                 commands += 1
-                if rested_ms < settings[cfg.MINIMUM_REST]:
+                near = (settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT]) // 2
+                if rested_ms < settings[cfg.MINIMUM_REST] and state[s.COLLECTOR_MC] < near:
                     found.append((seed, block, number, "short rest"))
     return found, seen, commands, crc
 

@@ -88,3 +88,20 @@ def test_the_reference_rule_knows_the_truth(run_block):
     limit = cfg.TABLE[cfg.TANK_LIMIT][4] / 1000.0
     assert beside.reference[:, trace.TRUE_OTHERS].max() < limit + 2.0
     assert beside.reference[-1, heat] > beside.sound[-1, heat] > beside.readings[-1, heat] > 0.0
+
+
+def test_a_sensor_that_comes_and_goes_wears_no_relay(run_block):
+    """Before starts in vain lengthened the rest, it switched the pump 300 times a day."""
+    garbled = Fault("sensor_crc", "collector", 0.42, 0.0, 2 * DAY)
+    episode = lived(run_block, replace(SUNNY, start=(1, 22), tank=(20.0, 30.0), faults=(garbled,)))
+    assert storm_run.judge(episode, run_block, (checkers.storm.relay_operations,)) == []
+
+
+def test_a_tank_above_its_limit_lets_the_collector_boil(run_block):
+    """The reference rule moves no glycol beside it either."""
+    strapped = {"tank_limit": 75000, "tank_full_low": 67000, "tank_margin": 16000, "stratification_margin": 12000}
+    hot = replace(SUNNY, settings=strapped, tank=(62.0, 72.0), daily_kwh=0.2)
+    episode = lived(run_block, hot)
+    collector = episode.rows[:, trace.TRUE_SENSORS + s.COLLECTOR]
+    assert collector.max() > 120.0
+    assert storm_run.judge(episode, run_block, (checkers.storm.avoidable_boiling,)) == []

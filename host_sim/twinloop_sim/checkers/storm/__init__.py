@@ -12,8 +12,8 @@ ALL = (avoidable_boiling, carried_out, relay_operations, silence, idle_sun)
 # What the control core does not master yet, and each judge that waits for it: `--everything` asks
 # them as well.
 WAITING = {
-    avoidable_boiling: "a hot collector waits for a long minimum_rest, and without a bypass for a loop that may be frosty",
+    avoidable_boiling: "in series a hot collector waits while the outdoor sensor is lost and the radiator may hold frost",
     carried_out: "charging by a wrong tank_low takes heat out of the tank",
-    relay_operations: "a collector sensor that comes and goes, or is noisy at short steps, switches relays without end",
+    relay_operations: "without a bypass a weak sun brings frosty glycol in up to 180 pulses a day",
     silence: "a sensor that stands still in the cold, or a valve that sticks at the radiator, costs days in silence",
 }

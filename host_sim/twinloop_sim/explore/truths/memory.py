@@ -56,6 +56,7 @@ TAKING_MS = WORDS.take()  # both pumps charging, and no reading shows that glyco
 TAKING_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
 VAIN_MS = WORDS.take()  # the same, with a collector hardly warmer than what leaves
 USELESS_AGO_MS = WORDS.take()  # since the radiator failed or the collector boiled; TOP_MS: never
+STARTED_MS = WORDS.take()  # 70 minutes for each start of valve or collector pump, less the time since
 MEMORY = WORDS.taken
 
 WARM_MC = 200000
@@ -64,6 +65,9 @@ TOP_MS = 2000000000
 # source: docs/hazards.md and the design
 GIVEN_UP_MS = 1800000
 JOIN_LIMIT_MS = 300000
+# What a start costs, and what is free.
+START_MS = 4200000
+FREE_MS = 6 * START_MS
 TAKING_LIMIT_MS = 300000
 # The largest doubt, 160 K, fades at 2 mK a second.
 DOUBT_TOP_MS = 80000000
@@ -202,6 +206,10 @@ def keep(m, state, inputs):
     duty = state[s.DUTY]
     explained = duty == s.FROST_GUARD or duty == s.HAND or duty == s.EXERCISE or duty == s.CHARGING
     longer(m, RUN_ON_MS, dt_ms, alone and m[WAS + s.COLLECTOR_PUMP] == 0 and not explained)
+    m[STARTED_MS] = max(m[STARTED_MS] - dt_ms, 0)
+    for output in (s.DUMP_VALVE_POWER, s.COLLECTOR_PUMP):
+        if on(state, output) and m[WAS + output] == 0:
+            m[STARTED_MS] = min(m[STARTED_MS] + START_MS, TOP_MS - START_MS)
     for output in range(s.OUTPUTS):
         m[WAS + output] = state[s.COMMAND + output]
     m[WAS_DUTY] = duty

@@ -4,7 +4,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import on
+from .facts import collector_at, on
 
 
 def wakes_protected(m, state, settings, inputs):
@@ -27,7 +27,10 @@ def pump_of_duty(m, state, settings, inputs):
 
 
 def rest_kept(m, state, settings, inputs):
-    """The station starts the collector pump only after minimum_rest."""
+    """The station starts the collector pump only after minimum_rest, unless it is hot up there."""
+    # From half way between dump_collector_start and collector_limit it need not wait.
+    if collector_at(state, (settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT]) // 2):
+        return False
     starts = on(state, s.COLLECTOR_PUMP) and m[mem.WAS + s.COLLECTOR_PUMP] == 0
     return starts and state[s.DUTY] != s.HAND and m[mem.OFF_MS] < settings[cfg.MINIMUM_REST]
 

@@ -36,7 +36,8 @@ def valve_of_duty(m, state, settings, inputs):
     if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
         return powered
     if duty == s.CHARGING:
-        return not powered
+        # After seven starts in a few hours it may rest first.
+        return not powered and m[mem.STARTED_MS] < mem.FREE_MS
     if duty == s.NIGHT_COOLING:
         return powered != (settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS)
     return powered and duty != s.EXERCISE and duty != s.HAND
