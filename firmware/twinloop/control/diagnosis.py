@@ -1,8 +1,7 @@
 """Detects pumps, valves and plant that do not follow their commands.
 
-The evidence is temperatures, and a flow input where there is one. What is given up is tried again
-after half an hour, so a false alarm cannot end the season. docs/sensors.md lists what the fitted
-sensors cannot tell.
+The evidence is temperatures, and flow where it is read. What is given up is tried again after half
+an hour: no false alarm ends the season. docs/sensors.md lists what the fitted sensors cannot tell.
 """
 
 from . import reasons as why
@@ -335,12 +334,13 @@ def watch_tap(state, settings, inputs):
 
 def effect_permille(state, settings, inputs):
     """The exchanger's effectiveness on its glycol side, in thousandths; 0 while unknown."""
-    if state[s.STEADY_MS] < STEADY_LIMIT_MS or not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.LOOP_RETURN):
+    left = tank.left_mc(state, settings, inputs)
+    if state[s.STEADY_MS] < STEADY_LIMIT_MS or not s.trusted(state, s.LOOP_SUPPLY) or left == s.UNKNOWN_MC:
         return 0
     lead = state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC]
     if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC or lead < STEADY_LEAST_MK or settings[cfg.EXCHANGER_LEAD] > lead:
         return 0
-    effect = (state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC]) * 1000 // lead
+    effect = (state[s.LOOP_SUPPLY_MC] - left) * 1000 // lead
     if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and s.trusted(state, s.EXCHANGER):
         # Cold plates where glycol enters: the radiator has had its heat.
         effect = min(effect, (state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]) * 800 // lead)

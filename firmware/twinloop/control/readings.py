@@ -126,8 +126,8 @@ def watch_still(state, settings, inputs, sensor):
     if raw != state[s.STILL_MC + sensor]:
         state[s.STILL_MC + sensor] = raw
         state[s.STILL_S + sensor] = 0
-    else:
-        state[s.STILL_S + sensor] = min(state[s.STILL_S + sensor] + state[s.METER_SECONDS], STILL_LIMIT_S)
+    elif state[s.STILL_S + sensor] < STILL_LIMIT_S:
+        state[s.STILL_S + sensor] += state[s.METER_SECONDS]
 
 
 def still_limit_s(state, settings, inputs, sensor):

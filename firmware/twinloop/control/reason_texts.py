@@ -58,7 +58,7 @@ ALARM_TEXTS = (
     "dumping has been given up, or the tank is above tank_limit",
     "the exchanger is near frost",
     "steam is possible in the collector",
-    "glycol moves although its pump is off: welded relay or leaking check valve",
+    "glycol or water moves although its pump is off: welded relay or leaking check valve",
     "the exchanger transfers poorly: fouled, low flow, or a stuck valve",
     "water at the taps is hotter than the mixing valve should allow",
     "the guard had to stop a command",

@@ -25,7 +25,7 @@ The guard judges again, by itself and from raw readings.
 """
 
 from . import conditions as c
-from . import rules
+from . import readings, rules
 from . import settings as cfg
 from . import state as s
 
@@ -47,6 +47,10 @@ BEYOND_MK = 4000
 # against 1 W/K). Their sensor follows them within a minute.
 PLATES_COOL_MS = 7200000
 PLATES_LAG_MS = 60000
+# In eight hours standing plates are as cold as the room. Those of a station at rest that are still
+# as warm as the tank get its water.
+PLATES_COLD_S = 28800
+PLATES_NEAR_MK = 3000
 
 
 def take_reference(state, settings, inputs):
@@ -222,6 +226,23 @@ def plates_hot(state, settings, inputs):
     if state[s.PLATES_HOT_MS] > PLATES_COOL_MS - PLATES_LAG_MS:
         return True
     return state[s.EXCHANGER_MC] >= settings[cfg.CHARGE_LIMIT]
+
+
+def left_mc(state, settings, inputs):
+    """The glycol behind the exchanger, by loop_return or else by the plates at that end.
+
+    UNKNOWN_MC without either; in series the plates' sensor sits at the other end.
+    """
+    if s.trusted(state, s.LOOP_RETURN):
+        return state[s.LOOP_RETURN_MC]
+    return s.UNKNOWN_MC if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES else state[s.EXCHANGER_MC]
+
+
+def water_moves(state, settings, inputs):
+    """Whether the tank's water warms the plates although both pumps have been off for hours."""
+    rest_s = min(state[s.UNMOVED_S + s.COLLECTOR_PUMP], state[s.UNMOVED_S + s.TANK_PUMP])
+    warm = max(state[s.TANK_COLDEST_MC] - PLATES_NEAR_MK, readings.INDOORS_MC)
+    return rest_s >= PLATES_COLD_S and state[s.EXCHANGER_MC] >= warm
 
 
 def plates_cold(state, settings, inputs):

@@ -132,6 +132,23 @@ def hot_unseen(fault: Fault, case) -> bool:
     return fault.name in LIES and "collector" in hits(fault) and not case.setting(cfg.LOOP_SUPPLY_FITTED)
 
 
+def cool_elsewhere(fault: Fault, case) -> bool:
+    """Whether the collector's sensor reads the air, or another place that the sun does not warm."""
+    return "collector" in hits(fault) and fault.name in {"pocket_out", "swapped_others"}
+
+
+def heat_unseen(fault: Fault, case) -> bool:
+    """Whether charging brings nothing, and no sensor behind the exchanger shows it."""
+    brings_nothing = {"tank_pump_dead", "tank_relay_off", "tank_flow_low", "exchanger_fouled", "valve_stuck", "valve_relay_off"}
+    return fault.name in brings_nothing and not case.setting(cfg.LOOP_RETURN_FITTED) and not case.setting(cfg.EXCHANGER_FITTED)
+
+
+def swap_unseen(fault: Fault, case) -> bool:
+    """Whether collector and tank_low are exchanged without a sensor that contradicts them."""
+    swapped = fault.row.kind == SWAPPED and {"collector", "tank_low"} <= set(hits(fault))
+    return swapped and not (case.setting(cfg.LOOP_SUPPLY_FITTED) and case.setting(cfg.OUTDOOR_FITTED))
+
+
 # Checker, a test of (fault, case), and why that invariant is excused then; shown as the pairs are.
 UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("exchanger_ice", ice_valve_not_home, "a dump valve that is not where it was told to be: not protected without end switches"),
@@ -139,6 +156,9 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("exchanger_ice", ice_unseen, "night circulation through a leaking check valve: not protected without the exchanger sensor"),
     ("tank_node", tank_high_stuck_unseen, "tank_high stuck at its value: not protected without loop_supply"),
     ("tank_inlet", hot_unseen, "a collector that reads low: water hotter than 95 C is not seen coming without loop_supply"),
+    ("silence", cool_elsewhere, "a collector sensor that fell off reads like a day without sun"),
+    ("silence", heat_unseen, "heat that does not reach the tank: not noticed without loop_return and exchanger"),
+    ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),
 )
 
 

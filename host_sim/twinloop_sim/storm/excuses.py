@@ -77,7 +77,8 @@ def allowance_of(episode) -> Allowance:
     if case.faults:
         busy = int(max(fault.end_s for fault in case.faults) + recovered_s(case)) // case.step_s
         allowance.excused[checkers.missed_sun.NAME] = np.arange(steps) < busy
-    allowance.excused |= compared(case, steps)
+    for name, mask in compared(case, steps).items():
+        allowance.excused[name] = mask | allowance.excused.get(name, False)
     return allowance
 
 
@@ -104,10 +105,11 @@ def compared(case, steps: int) -> dict[str, np.ndarray]:
     judges = checkers.storm
     rests = spans(case, steps, lambda fault: budget.needs_rest(fault, case), recovered_s(case))
     acts = spans(case, steps, lambda fault: True)
+    by_others = spans(case, steps, lambda fault: not budget.nameable(fault), recovered_s(case))
     blind = spans(case, steps, lambda fault: budget.blind_to_steam(fault, case), recovered_s(case))
     return {
         judges.idle_sun.NAME: rests | ~acts,
-        judges.silence.NAME: ~spans(case, steps, budget.nameable),
+        judges.silence.NAME: ~spans(case, steps, budget.nameable) | by_others,
         judges.avoidable_boiling.NAME: to_midnight(blind, case.step_s),
         judges.carried_out.NAME: spans(case, steps, lambda fault: fault.row.group == f.PEOPLE),
         judges.relay_operations.NAME: spans(case, steps, lambda fault: fault.name in budget.SWITCHED, AFTERMATH_S),

@@ -95,7 +95,7 @@ def state_ranges(core):
         ranges[s.CANDIDATE_MC + sensor] = (s.UNKNOWN_MC, core.readings.HIGHEST_MC[sensor])
         ranges[s.CANDIDATE_COUNT + sensor] = (0, core.readings.AGREE)
         ranges[s.STILL_MC + sensor] = (SMALL_LOW, SMALL_HIGH)
-        ranges[s.STILL_S + sensor] = (0, core.readings.STILL_LIMIT_S)
+        ranges[s.STILL_S + sensor] = (0, core.readings.STILL_LIMIT_S + s.STEP_TOP_MS // 1000)
     for output in range(s.OUTPUTS):
         ranges[s.COMMAND + output] = flag
         ranges[s.OUTPUT_MS + output] = timer

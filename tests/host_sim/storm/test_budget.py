@@ -20,10 +20,17 @@ SLOW = {**BIG, "collector_flow_l_per_min": 1.5, "tank_flow_l_per_min": 1.5, "exc
 HOT = {"tank_limit": 85000, "tank_full_low": 85000, "charge_limit_reset": 5000, "collector_flow": 1500, "tank_pump_delay": 300000}
 SUMMER = Case(seed=7, weather="desert", start=(6, 20), days=2, recovery_s=0, daily_kwh=0.5, tank=(40.0, 60.0))
 WINTER = Case(seed=7, weather="steppe", start=(1, 15), days=1, recovery_s=0, daily_kwh=0.5, tank=(20.0, 40.0))
+# Cold clear days with room in the tank.
+CLEAR = replace(SUMMER, weather="greensboro", start=(1, 27), daily_kwh=3.0, tank=(45.0, 55.0))
 
 
 def always(name, target, size=1.0):
     return Fault(name, target, size, 0.0, 2 * DAY)
+
+
+def from_morning(name, target, size=0.0):
+    """A fault after the start, which names its own reasons."""
+    return Fault(name, target, size, DAY / 4, 2 * DAY)
 
 
 CHECK_LEAKS = always("roof_check_leaks", "roof_check_valve_leak", 0.3)
@@ -91,6 +98,25 @@ SHOWN = {
             SUMMER, plant=SLOW, settings={**HOT, "loop_supply_fitted": 0}, faults=(always("sensor_far_off", "collector", -15.0),)
         ),
     ),
+    budget.cool_elsewhere: ("silence", READINGS, replace(CLEAR, faults=(from_morning("pocket_out", "collector"),))),
+    budget.heat_unseen: (
+        "silence",
+        READINGS,
+        replace(
+            CLEAR,
+            settings={"loop_return_fitted": 0, "exchanger_fitted": 0},
+            faults=(from_morning("valve_relay_off", "dump_valve_power"),),
+        ),
+    ),
+    budget.swap_unseen: (
+        "carried_out",
+        READINGS,
+        replace(
+            CLEAR,
+            settings={"loop_supply_fitted": 0, "outdoor_fitted": 0},
+            faults=(always("swapped_collector_tank", "collector"),),
+        ),
+    ),
 }
 
 
@@ -117,7 +143,7 @@ def test_the_reference_rule_fails_as_well(test, run_block, monkeypatch):
     faults = case.faults
     assert test(*faults, case) or test(*reversed(faults), case)
     monkeypatch.setattr(excuses, "UNPROTECTED", ())
-    judge = next(checker for checker in checkers.STORM if name == checker.NAME)
+    judge = next(checker for checker in checkers.EVERYTHING if name == checker.NAME)
     episode = lived(run_block, case)
     beside = lives.Beside(episode, run_block)
     assert broken(episode, episode.rows, run_block, judge)

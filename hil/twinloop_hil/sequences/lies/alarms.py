@@ -57,6 +57,48 @@ FOULED = sequence(
         ["becomes", 300000, 12000000, {**BOTH_PUMPS, "alarms": []}],
     ],
 )
+# A tank pump that does not turn leaves the plates nearly as hot as the glycol.
+FOULED_PLATES = sequence(
+    "poor_plates_seen_by_their_own_sensor",
+    [
+        *LONG_CHARGING,
+        ["set", {"exchanger": 31000}],
+        ["phase", "for less than two hours"],
+        ["keep", 7200000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "for two hours: alarm"],
+        ["becomes", 5000, 300000, {**BOTH_PUMPS, "alarms": ["FOULED"], "alarm": 1}],
+    ],
+    loop_return_fitted=0,
+)
+# Water that circulates by itself keeps the plates as warm as the tank all night.
+WATER_MOVES = sequence(
+    "plates_that_stay_as_warm_as_the_tank",
+    [
+        *FLUSHED,
+        ["step_ms", 60000],
+        ["set", {"tank_low": 60000, "tank_high": 65000, "exchanger": 60000}],
+        ["phase", "at rest for less than eight hours: still warm from the day"],
+        ["keep", 28500000, QUIET],
+        ["phase", "for eight hours: alarm"],
+        ["becomes", 60000, 600000, {**OFF, "alarms": ["UNBIDDEN_FLOW"], "alarm": 1}],
+        ["phase", "colder than the tank by more than 3 K: over"],
+        ["set", {"exchanger": 56999}],
+        ["becomes", 60000, 60000, QUIET],
+        ["phase", "by 3 K: alarm"],
+        ["set", {"exchanger": 57000}],
+        ["becomes", 60000, 60000, {"alarms": ["UNBIDDEN_FLOW"]}],
+        ["phase", "no warmer than a room can be: none"],
+        ["set", {"tank_low": 30000, "exchanger": 34999}],
+        ["becomes", 60000, 60000, QUIET],
+        ["phase", "warmer: alarm"],
+        ["set", {"exchanger": 35000}],
+        ["becomes", 60000, 60000, {"alarms": ["UNBIDDEN_FLOW"]}],
+        ["phase", "break the sensor: it says nothing"],
+        ["break", "exchanger", "CAUSE_OPEN"],
+        ["keep", 60000, {"alarms": ["UNBIDDEN_FLOW"]}],
+        ["becomes", 60000, 60000, QUIET],
+    ],
+)
 
 # Air near the glycol's freezing point keeps the pump off, in the sun as well.
 STIFF = sequence(

@@ -84,8 +84,8 @@ ALARMS = {
     "APART": FLOW,
     "TAKING": f"{FLOW} loop_return",
     "STIFF": f"collector outdoor {TANK}",
-    "UNBIDDEN_FLOW": "collector loop_supply",
-    "FOULED": f"duty loop_supply loop_return {TANK}",
+    "UNBIDDEN_FLOW": f"collector loop_supply exchanger {TANK}",
+    "FOULED": f"topology duty loop_supply loop_return exchanger {TANK}",
     "SCALD": "tap",
     "RESETS SETTINGS MEMORY": "",
 }

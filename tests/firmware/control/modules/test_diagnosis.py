@@ -229,8 +229,12 @@ def test_a_tap_at_fifty_two_degrees_scalds(tap_mc, trust, scalds, calm, shipped)
     ({"STEADY_MS": 299999}, 0),
     ({"LOOP_SUPPLY_STATUS": "HELD", "LOOP_RETURN_STATUS": "HELD"}, 500),
     ({"LOOP_SUPPLY_STATUS": "LOST"}, 0),
-    ({"LOOP_RETURN_STATUS": "LOST"}, 0),
-    ({"LOOP_RETURN_STATUS": "ABSENT"}, 0),
+    ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": "UNKNOWN_MC"}, 0),
+    # Without loop_return the plates tell; in series they sit at the other end.
+    ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": 38000}, 600),
+    ({"LOOP_RETURN_STATUS": "ABSENT", "EXCHANGER_MC": 38000}, 600),
+    ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": 38000, "DUMP_TOPOLOGY": 2}, 600),
+    ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": 38000, "DUMP_TOPOLOGY": 1}, 0),
     ({"TANK_REFERENCE_MC": "UNKNOWN_MC"}, 0),
     # From a lead of 8 K.
     ({"TANK_REFERENCE_MC": 42000, "LOOP_RETURN_MC": 46000}, 500),

@@ -14,6 +14,7 @@ ENDED = "for five minutes: ended, and named"
 GAIN_READ = "state[COLLECTOR_MC] - state[TANK_REFERENCE_MC]"
 GAIN = f"{GAIN_READ} - state[LOW_BY_MK]"
 TWO_MORE = "2 * inputs[IN_DT_MS] > age_limit_ms(state, settings, inputs, sensor)"
+LEFT = "UNKNOWN_MC if settings[DUMP_TOPOLOGY] == SERIES else state[EXCHANGER_MC]"
 SUNNY = "SUNNY_LIMIT_S if raw >= air + SUNNY_MK else "
 FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
 INDOORS = ("STILL_LIMIT_S if raw >= INDOORS_MC else TIMER_TOP_MS", "TIMER_TOP_MS")
@@ -207,6 +208,17 @@ TABLE = [
     ("clean again: over", "clean plates end it", moved("CLEAN_PERMILLE", 350)),
     ("for two hours: alarm", "under a third is poor", moved("FOUL_PERMILLE", -1)),
     ("poor, for less than two hours", "no more than a third is poor", moved("FOUL_PERMILLE", 400)),
+    "poor_plates_seen_by_their_own_sensor",
+    ("for two hours: alarm", "without loop_return the plates tell", swapped("left_mc", LEFT, "UNKNOWN_MC")),
+    ("for two hours: alarm", "a lost loop_return is no glycol", trusts("left_mc", "LOOP_RETURN")),
+    "plates_that_stay_as_warm_as_the_tank",
+    ("for eight hours: alarm", "water that moves by itself", returns("water_moves", False)),
+    ("at rest for less than eight", "eight hours, no less", moved("PLATES_COLD_S", -600)),
+    ("for eight hours: alarm", "eight hours, no more", moved("PLATES_COLD_S", 600)),
+    ("colder than the tank by more", "within 3 K, no more", moved("PLATES_NEAR_MK", 1)),
+    ("by 3 K: alarm", "3 K is near", moved("PLATES_NEAR_MK", -1)),
+    ("no warmer than a room", "a room is no tank", moved("INDOORS_MC", -1)),
+    ("warmer: alarm", "warmer than any room", moved("INDOORS_MC", 1)),
     "lost_sensor_alarm",
     ("for two minutes: alarm", "a lost sensor is an alarm", returns("sensor_lost", False)),
     ("held, then lost for less", "two minutes, no less", moved("LOST_LIMIT_MS", -5000)),
