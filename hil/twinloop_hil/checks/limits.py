@@ -9,6 +9,8 @@ from .frame import FINE_MC, Check, Station, kelvin
 
 # A margin for sensors strapped on, far from the default of none.
 STRAPPED_MK = 10000
+# Charging ends this far below tank_limit, for what a run-on still brings.
+EARLY_MK = 500
 
 
 def from_below(station: Station, sensor: str, limit: int, acted, what: str):
@@ -25,10 +27,11 @@ def from_above(station: Station, sensor: str, limit: int, acted, what: str):
     return kelvin(at), kelvin(limit - FINE_MC), kelvin(limit)
 
 
-def to_tank_limit(station: Station, limit: int):
+def to_tank_limit(station: Station, margin: int = 0):
     """Charge and warm the top of the tank until charging ends; returns value and limits."""
     station.settle()
     station.charge()
+    limit = station.settings["tank_limit"] - margin - EARLY_MK
     return from_below(station, "tank_high", limit, lambda: station.duty != s.CHARGING, "the end of charging")
 
 
@@ -46,7 +49,7 @@ def to_tank_full(station: Station):
 
 def measure_tank_limit(bench):
     station = Station(bench)
-    return *to_tank_limit(station, station.settings["tank_limit"]), "tank_high when charging ended"
+    return *to_tank_limit(station), "tank_high when charging ended"
 
 
 def measure_tank_full(bench):
@@ -99,7 +102,7 @@ def measure_charge_limit(bench):
 
 def measure_tank_reset(bench):
     station = Station(bench)
-    to_tank_limit(station, station.settings["tank_limit"])
+    to_tank_limit(station)
     reset = station.settings["tank_limit"] - station.settings["tank_limit_reset"]
     found = from_above(station, "tank_high", reset, lambda: station.duty == s.CHARGING, "charging")
     return *found, "tank_high when charging began again"
@@ -140,8 +143,7 @@ def measure_strapped(bench):
     bench.client.change_settings({cfg.TANK_MARGIN: STRAPPED_MK})
     try:
         station = Station(bench)
-        limit = station.settings["tank_limit"] - STRAPPED_MK
-        return *to_tank_limit(station, limit), "tank_high when charging ended, its sensors strapped on"
+        return *to_tank_limit(station, STRAPPED_MK), "tank_high when charging ended, its sensors strapped on"
     finally:
         bench.restore_settings()
 

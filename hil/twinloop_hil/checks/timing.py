@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from twinloop.control import state as s
 
+from . import limits
 from .frame import FINE_MC, Check, Station
 
 SECOND_MS = 1000
@@ -63,7 +64,7 @@ def measure_travel(bench):
 def measure_run_on(bench):
     station = Station.charging(bench)
     station.wait_out("minimum_run")
-    station.ramp("tank_high", station.settings["tank_limit"] - 100)
+    station.ramp("tank_high", station.settings["tank_limit"] - limits.EARLY_MK - 100)
     station.mc["tank_high"] += 100
     station.step(SECOND_MS)
     if station.pumping():
