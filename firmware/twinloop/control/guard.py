@@ -11,6 +11,7 @@ from . import state as s
 
 # Margin: three steps of five seconds, which the readings need to believe a jump. Pause after an
 # action: ten minutes.
+STEP_MS = 5000
 MARGIN_MS = 15000
 HOLD_MS = 600000
 TOP_MS = 4000000
@@ -116,7 +117,11 @@ def measure_tank(state, settings, inputs):
         hot = True
     if chills(state, settings, inputs):
         hot = False
+    first = state[s.GUARD_TANK_MS] == 0
     run(state, inputs, s.GUARD_TANK_MS, hot)
+    # However long this step is, its reading is new, and the rules get their steps.
+    if first:
+        state[s.GUARD_TANK_MS] = min(state[s.GUARD_TANK_MS], STEP_MS)
 
 
 def unseen_ms(state, settings, inputs):

@@ -37,6 +37,22 @@ FOUND = {
             (4, {"collector": 75000, "tank_high": 60650, "loop_supply": 74000}),
         ),
     ),
+    "the same with a short tank_age, in one long step and short ones": (
+        {
+            "START_DIFFERENCE": 17000,
+            "TANK_LIMIT": 40000,
+            "TANK_FULL_LOW": 40000,
+            "LOOP_VOLUME": 1000,
+            "TANK_AGE": 5000,
+            "AWAY_LIMIT": 30000,
+        },
+        (
+            (20, LONG | {"collector": 73000, "tank_low": 10000, "tank_high": 12000, "loop_supply": 55999}),
+            (2, LONG | {"tank_high": 12000}),
+            (1, LONG | {"collector": 94800, "tank_low": 10000}),
+            (6, {}),
+        ),
+    ),
 }
 
 

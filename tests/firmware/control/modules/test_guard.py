@@ -179,6 +179,15 @@ def test_how_long_the_tank_was_over_its_limit(name, believed, margin_mk, counts,
     assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if counts else 0)
 
 
+@each("dt_ms, counted_ms", (1000, 1000), (5000, 5000), (60000, 5000))
+def test_the_first_reading_over_the_limit_is_new(dt_ms, counted_ms, calm, shipped):
+    show(shipped, calm, {"tank_high": (75001, 0)})
+    calm.state[shipped.state.GUARD_AGE_MS + shipped.state.LOOP_SUPPLY] = 60001
+    calm.change(GUARD_TANK_MS=0, IN_DT_MS=dt_ms)
+    assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == counted_ms
+    assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == counted_ms + dt_ms
+
+
 @each(
     "believed, cools",
     ({"loop_supply": (39999, 0)}, True),
