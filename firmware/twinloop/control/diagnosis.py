@@ -23,6 +23,7 @@ RETRY_LIMIT_MS = 1800000
 # Three minutes of a dump with flow; two kelvin exceed the noise of two sensors.
 DUMP_LIMIT_MS = 180000
 DUMP_EFFECT_MK = 2000
+SPENT_MK = 10000
 # A noisy reading, or one that is held for tank_age, proves nothing: this long it takes.
 EVIDENCE_MS = 120000
 FLOWLESS_LIMIT_MS = 30000
@@ -234,6 +235,9 @@ def dump_works(state, settings, inputs):
     """
     if s.trusted(state, s.LOOP_SUPPLY) and s.trusted(state, s.LOOP_RETURN):
         if state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC] >= DUMP_EFFECT_MK:
+            return True
+        # Glycol hardly warmer than the air has no heat to leave.
+        if s.trusted(state, s.OUTDOOR) and state[s.LOOP_SUPPLY_MC] - state[s.OUTDOOR_MC] < SPENT_MK:
             return True
         if state[s.EFFECT_PERMILLE] >= FOUL_PERMILLE and abs(state[s.APART_MK]) < FAR_LEAST_MK:
             return False

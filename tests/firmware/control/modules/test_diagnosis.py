@@ -77,6 +77,12 @@ def test_what_was_given_up_is_tried_again_after_half_an_hour(fault, timer, forge
     ({"COLLECTOR_MC": 93000, "EFFECT_PERMILLE": 300, "APART_MK": 8000}, True),
     ({"COLLECTOR_MC": 93000, "EFFECT_PERMILLE": 300, "APART_MK": -8000}, True),
     ({"LOOP_RETURN_MC": 88000, "EFFECT_PERMILLE": 300}, True),
+    # Less than 10 K above the air there is nothing to take.
+    ({"OUTDOOR_MC": 80001}, True),
+    ({"OUTDOOR_MC": 80000}, False),
+    ({"OUTDOOR_MC": 80001, "OUTDOOR_STATUS": "HELD"}, True),
+    ({"OUTDOOR_MC": 80001, "OUTDOOR_STATUS": "LOST"}, False),
+    ({"OUTDOOR_MC": 80001, "LOOP_RETURN_STATUS": "LOST"}, False),
 )
 def test_a_radiator_that_takes_heat(facts, works, dumping, shipped):
     dumping.change(**facts)
