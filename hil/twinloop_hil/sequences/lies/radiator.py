@@ -290,7 +290,7 @@ OPEN_DUMP = sequence(
         ["set", {"collector": 91000}],
         ["becomes", 5000, 15000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
         ["keep", 5000, TO_RADIATOR],
-        ["set", {"collector": 88000, "loop_return": 20000}],
+        ["set", {"collector": 88000, "loop_supply": 60000, "loop_return": 59000}],
         ["keep", 240000, {**TO_RADIATOR, "alarms": []}],
     ],
     dump_crossover=1,

@@ -14,7 +14,7 @@ DUTIES = (
 TANK = "tank_low tank_high"
 LOOP = "topology duty collector outdoor loop_supply loop_return"
 FLOW = f"duty loop_supply collector outdoor exchanger {TANK}"
-DUMP = f"topology duty collector loop_supply loop_return exchanger {TANK}"
+DUMP = f"topology duty collector loop_supply loop_return exchanger outdoor {TANK}"
 
 # Entries of the state, and what they may hang on: topology, duty, hands, purging, away, sensors.
 # What is not in the table follows from commands, which the matrix judges.
