@@ -50,7 +50,7 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_APART
     if state[s.DUMP_BARRED] != 0 or (state[s.DUTY] == s.DUMPING and state[s.DUMP_HEATS_MS] >= diagnosis.EVIDENCE_MS):
         bits |= ALARM_DUMP
-    if state[s.UNBIDDEN_FLOW] == 1 or tank.water_moves(state, settings, inputs):
+    if state[s.UNBIDDEN_FLOW] == 1 or diagnosis.water_moves(state, settings, inputs):
         bits |= ALARM_UNBIDDEN_FLOW
     if state[s.FOUL_S] >= diagnosis.FOUL_LIMIT_S:
         bits |= ALARM_FOULED

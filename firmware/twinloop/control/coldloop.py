@@ -9,6 +9,7 @@ lost, the loop counts as frosty.
 
 from . import settings as cfg
 from . import state as s
+from .state import run_timer
 
 # Ten minutes without flow do not cool an insulated outdoor pipe from use to frost (common
 # practice). Uninsulated pipes are not covered.
@@ -139,7 +140,7 @@ def sun_arrived(state, settings, inputs):
     warm = s.trusted(state, s.LOOP_SUPPLY) and state[s.LOOP_SUPPLY_MC] >= SUNNY_MC
     if state[s.DUTY] != s.CHARGING or state[s.PUMPED_ML] * 8 < settings[cfg.LOOP_VOLUME] * 3:
         warm = False
-    state[s.ARRIVED_MS] = min(state[s.ARRIVED_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS) if warm else 0
+    run_timer(state, settings, inputs, s.ARRIVED_MS, warm)
     return state[s.ARRIVED_MS] >= ARRIVED_LIMIT_MS
 
 

@@ -4,10 +4,11 @@ The evidence is temperatures, and flow where it is read. What is given up is tri
 an hour: no false alarm ends the season. docs/sensors.md lists what the fitted sensors cannot tell.
 """
 
+from . import readings, tank
 from . import reasons as why
 from . import settings as cfg
 from . import state as s
-from . import tank
+from .state import run_timer
 
 # All times and differences below are common practice, chosen so that a year of the simulated
 # wash-house raises no false alarm. Three and five minutes are several transits of any pipe in a
@@ -46,17 +47,16 @@ EFFECT_MS = 1280000
 # Doubt about the tank's reference fades by 7 K an hour.
 TAKING_LIMIT_MS = 300000
 LOW_FADES_MK = 2
+# In eight hours standing plates are as cold as the room. Those of a station at rest that are still
+# as warm as the tank get its water.
+PLATES_COLD_S = 28800
+PLATES_NEAR_MK = 3000
 # At night a swap looks like this: the "tank" is as cold as the air, and the "collector" is as warm
 # as the tank's other sensor, or cooler, as a tank's low end is.
 SWAP_AIR_MK = 8000
 SWAP_TANK_MK = 25000
 SWAP_ABOVE_MK = 5000
 SWAP_STILL_MK = 1500
-
-
-def run_timer(state, settings, inputs, index, runs):
-    """Run a timer while `runs` is true; otherwise set it back to 0."""
-    state[index] = min(state[index] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS) if runs else 0
 
 
 def looks_swapped(state, settings, inputs):
@@ -231,13 +231,12 @@ def dump_works(state, settings, inputs):
     """Whether glycol leaves heat in the radiator, as far as the sensors can tell.
 
     An offset of a loop sensor can hide it. So if charging has not shown them to agree, a collector
-    that has fallen is enough.
+    that has fallen is enough. One hardly warmer than the air has no heat to leave.
     """
+    if s.trusted(state, s.OUTDOOR) and state[s.COLLECTOR_MC] - state[s.OUTDOOR_MC] < SPENT_MK:
+        return True
     if s.trusted(state, s.LOOP_SUPPLY) and s.trusted(state, s.LOOP_RETURN):
         if state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC] >= DUMP_EFFECT_MK:
-            return True
-        # Glycol hardly warmer than the air has no heat to leave.
-        if s.trusted(state, s.OUTDOOR) and state[s.LOOP_SUPPLY_MC] - state[s.OUTDOOR_MC] < SPENT_MK:
             return True
         if state[s.EFFECT_PERMILLE] >= FOUL_PERMILLE and abs(state[s.APART_MK]) < FAR_LEAST_MK:
             return False
@@ -251,6 +250,16 @@ def dump_heats(state, settings, inputs):
     return tank.hottest_seen_mc(state, settings, inputs) - state[s.DUMP_TANK_MC] >= DUMP_EFFECT_MK
 
 
+def dump_overheats(state, settings, inputs):
+    """Whether a dump that heats the tank may heat it beyond its limit.
+
+    In series the radiator cools the glycol first, as the plates show.
+    """
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not s.trusted(state, s.EXCHANGER):
+        return True
+    return state[s.EXCHANGER_MC] >= cfg.tank_limit_mc(settings)
+
+
 def watch_heating(state, settings, inputs):
     """Give up a dump that heats the tank for minutes.
 
@@ -262,7 +271,7 @@ def watch_heating(state, settings, inputs):
         state[s.DUMP_TANK_MC] = tank.hottest_seen_mc(state, settings, inputs)
     heats = dump_heats(state, settings, inputs)
     run_timer(state, settings, inputs, s.DUMP_HEATS_MS, heats)
-    if state[s.DUMP_HEATS_MS] >= EVIDENCE_MS and tank.dump_overheats(state, settings, inputs):
+    if state[s.DUMP_HEATS_MS] >= EVIDENCE_MS and dump_overheats(state, settings, inputs):
         bar_dump(state, settings, inputs, why.DUMP_HEATS_TANK)
 
 
@@ -307,6 +316,13 @@ def tracks(state, settings, inputs):
     return abs(state[s.LOOP_SUPPLY_MC] - state[s.COLLECTOR_MC]) <= TRACK_NEAR_MK
 
 
+def water_moves(state, settings, inputs):
+    """Whether the tank's water warms the plates although both pumps have been off for hours."""
+    rest_s = min(state[s.UNMOVED_S + s.COLLECTOR_PUMP], state[s.UNMOVED_S + s.TANK_PUMP])
+    warm = max(state[s.TANK_COLDEST_MC] - PLATES_NEAR_MK, readings.INDOORS_MC)
+    return rest_s >= PLATES_COLD_S and state[s.EXCHANGER_MC] >= warm
+
+
 def watch_unbidden(state, settings, inputs):
     """Detect glycol that moves without its pump.
 
@@ -336,9 +352,19 @@ def watch_tap(state, settings, inputs):
     run_timer(state, settings, inputs, s.SCALD_MS, scalds)
 
 
+def left_mc(state, settings, inputs):
+    """The glycol behind the exchanger, by loop_return or else by the plates at that end.
+
+    UNKNOWN_MC without either; in series the plates' sensor sits at the other end.
+    """
+    if s.trusted(state, s.LOOP_RETURN):
+        return state[s.LOOP_RETURN_MC]
+    return s.UNKNOWN_MC if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES else state[s.EXCHANGER_MC]
+
+
 def effect_permille(state, settings, inputs):
     """The exchanger's effectiveness on its glycol side, in thousandths; 0 while unknown."""
-    left = tank.left_mc(state, settings, inputs)
+    left = left_mc(state, settings, inputs)
     if state[s.STEADY_MS] < STEADY_LIMIT_MS or not s.trusted(state, s.LOOP_SUPPLY) or left == s.UNKNOWN_MC:
         return 0
     lead = state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC]

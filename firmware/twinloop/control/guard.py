@@ -11,7 +11,6 @@ from . import state as s
 
 # Margin: three steps of five seconds, which the readings need to believe a jump. Pause after an
 # action: ten minutes.
-STEP_MS = 5000
 MARGIN_MS = 15000
 HOLD_MS = 600000
 TOP_MS = 4000000
@@ -117,11 +116,12 @@ def measure_tank(state, settings, inputs):
         hot = True
     if chills(state, settings, inputs):
         hot = False
-    first = state[s.GUARD_TANK_MS] == 0
+    state[s.GUARD_TANK_STEPS] = min(state[s.GUARD_TANK_STEPS] + 1, AGREE + 1) if hot else 0
     run(state, inputs, s.GUARD_TANK_MS, hot)
-    # However long this step is, its reading is new, and the rules get their steps.
-    if first:
-        state[s.GUARD_TANK_MS] = min(state[s.GUARD_TANK_MS], STEP_MS)
+    # What the guard believes at once may take the rules three steps: however long, they count five
+    # seconds each.
+    if state[s.GUARD_TANK_STEPS] <= AGREE:
+        state[s.GUARD_TANK_MS] = min(state[s.GUARD_TANK_MS], state[s.GUARD_TANK_STEPS] * MARGIN_MS // AGREE)
 
 
 def unseen_ms(state, settings, inputs):
@@ -140,8 +140,7 @@ def must_act(state, settings, inputs):
     bad_ms = state[s.GUARD_TANK_MS]
     if state[s.COMMAND + s.TANK_PUMP] != 0:
         bad_ms = max(bad_ms, unseen_ms(state, settings, inputs))
-    # A reading that the guard believes at once may take the rules three steps, however long.
-    return 1 if bad_ms > settings[cfg.TANK_AGE] + max(MARGIN_MS, 3 * inputs[s.IN_DT_MS]) else 0
+    return 1 if bad_ms > settings[cfg.TANK_AGE] + MARGIN_MS else 0
 
 
 def release_all(state, settings, inputs):

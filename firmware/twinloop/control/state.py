@@ -236,6 +236,7 @@ GUARD_TRY_MC = STATE_WORDS.take(GUARDED)  # one per sensor: the last raw value t
 GUARD_TRIES = STATE_WORDS.take(GUARDED)  # one per sensor: such values in a row that agree, 0 .. 3
 GUARD_COLLECTOR_MS = STATE_WORDS.take()  # how long the collector has been at its limit
 GUARD_TANK_MS = STATE_WORDS.take()  # how long a tank sensor has been over the limit without colder glycol
+GUARD_TANK_STEPS = STATE_WORDS.take()  # in how many steps, 0 .. 4
 GUARD_HOLD_MS = STATE_WORDS.take()  # remaining pause after an action
 GUARD_ACTIONS = STATE_WORDS.take()  # how often it had to act: each time is a defect of the rules
 
@@ -260,3 +261,8 @@ STATE = STATE_WORDS.taken
 def trusted(state, sensor):
     """Whether a sensor has a value: read in this step, or held and young enough."""
     return state[STATUS + sensor] <= HELD
+
+
+def run_timer(state, settings, inputs, index, runs):
+    """Run a timer while `runs` is true; otherwise set it back to 0."""
+    state[index] = min(state[index] + inputs[IN_DT_MS], TIMER_TOP_MS) if runs else 0

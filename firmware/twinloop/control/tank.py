@@ -25,7 +25,7 @@ The guard judges again, by itself and from raw readings.
 """
 
 from . import conditions as c
-from . import readings, rules
+from . import rules
 from . import settings as cfg
 from . import state as s
 
@@ -47,10 +47,6 @@ BEYOND_MK = 4000
 # against 1 W/K). Their sensor follows them within a minute.
 PLATES_COOL_MS = 7200000
 PLATES_LAG_MS = 60000
-# In eight hours standing plates are as cold as the room. Those of a station at rest that are still
-# as warm as the tank get its water.
-PLATES_COLD_S = 28800
-PLATES_NEAR_MK = 3000
 
 
 def take_reference(state, settings, inputs):
@@ -123,11 +119,9 @@ def time_above(state, settings, inputs):
 def time_beyond(state, settings, inputs):
     """Time a tank sensor that gets hotter than the glycol that heats it: one of them is wrong."""
     seen = hottest_seen_mc(state, settings, inputs)
-    known = s.trusted(state, s.TANK_LOW) and s.trusted(state, s.TANK_HIGH)
-    if not s.trusted(state, s.LOOP_SUPPLY) or state[s.DUTY] != s.CHARGING:
-        known = False
+    known = s.trusted(state, s.TANK_LOW) and s.trusted(state, s.TANK_HIGH) and s.trusted(state, s.LOOP_SUPPLY)
     given = max(state[s.GIVEN_MC], state[s.LOOP_SUPPLY_MC])
-    state[s.GIVEN_MC] = given if known else seen
+    state[s.GIVEN_MC] = given if known and state[s.DUTY] == s.CHARGING else seen
     beyond = seen > state[s.GIVEN_MC] + BEYOND_MK
     state[s.BEYOND_MS] = min(state[s.BEYOND_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS) if beyond else 0
 
@@ -140,7 +134,7 @@ def latch_over(state, settings, inputs):
     limit = cfg.tank_limit_mc(settings) - EARLY_MK
     if hottest >= limit or off_scale(state, settings, inputs):
         state[s.TANK_OVER] = 1
-    elif hottest < limit + EARLY_MK - settings[cfg.TANK_LIMIT_RESET]:
+    elif hottest < cfg.tank_limit_mc(settings) - settings[cfg.TANK_LIMIT_RESET]:
         state[s.TANK_OVER] = 0
 
 
@@ -156,16 +150,6 @@ def latch_full(state, settings, inputs):
         state[s.TANK_FULL] = 1
     elif low < full - settings[cfg.TANK_FULL_RESET]:
         state[s.TANK_FULL] = 0
-
-
-def dump_overheats(state, settings, inputs):
-    """Whether a dump that heats the tank may heat it beyond its limit.
-
-    In series the radiator cools the glycol first, as the plates show.
-    """
-    if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not s.trusted(state, s.EXCHANGER):
-        return True
-    return state[s.EXCHANGER_MC] >= cfg.tank_limit_mc(settings)
 
 
 def has_room(state, settings, inputs):
@@ -226,23 +210,6 @@ def plates_hot(state, settings, inputs):
     if state[s.PLATES_HOT_MS] > PLATES_COOL_MS - PLATES_LAG_MS:
         return True
     return state[s.EXCHANGER_MC] >= settings[cfg.CHARGE_LIMIT]
-
-
-def left_mc(state, settings, inputs):
-    """The glycol behind the exchanger, by loop_return or else by the plates at that end.
-
-    UNKNOWN_MC without either; in series the plates' sensor sits at the other end.
-    """
-    if s.trusted(state, s.LOOP_RETURN):
-        return state[s.LOOP_RETURN_MC]
-    return s.UNKNOWN_MC if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES else state[s.EXCHANGER_MC]
-
-
-def water_moves(state, settings, inputs):
-    """Whether the tank's water warms the plates although both pumps have been off for hours."""
-    rest_s = min(state[s.UNMOVED_S + s.COLLECTOR_PUMP], state[s.UNMOVED_S + s.TANK_PUMP])
-    warm = max(state[s.TANK_COLDEST_MC] - PLATES_NEAR_MK, readings.INDOORS_MC)
-    return rest_s >= PLATES_COLD_S and state[s.EXCHANGER_MC] >= warm
 
 
 def plates_cold(state, settings, inputs):

@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-from itertools import groupby
 from pathlib import Path
 from textwrap import fill
 
@@ -70,29 +69,8 @@ def duties() -> list[str]:
     return lines
 
 
-def ladder() -> list[str]:
-    """The rows as a ladder to climb down until one fits; neighbours of one duty share a rung."""
-    rungs = [(duty, list(rows)) for duty, rows in groupby(enumerate(rules.ROWS, 1), key=lambda ranked: ranked[1][1])]
-    lines = [
-        "## The ladder",
-        "",
-        "The same as a picture. From the top, the first rung that holds decides.",
-        "",
-        "```mermaid",
-        "flowchart TB",
-        "    start([every step]) --> r0",
-    ]
-    for number, (duty, rows) in enumerate(rungs):
-        holds = "<br/>or ".join(" and ".join(names_of(conditions)) or "anything" for _, (conditions, _, _) in rows)
-        last = number == len(rungs) - 1
-        lines.append(f'    r{number}{{"{holds}"}} -->|yes| d{number}["{s.DUTY_NAMES[duty]}"]')
-        if not last:
-            lines.append(f"    r{number} -->|no| r{number + 1}")
-    return [*lines, "```"]
-
-
 def page() -> str:
-    return "\n".join([HEAD, *duties(), "", *table(), "", *ladder(), ""])
+    return "\n".join([HEAD, *duties(), "", *table(), ""])
 
 
 if __name__ == "__main__":

@@ -59,6 +59,7 @@ def state_ranges(core):
         s.RETRY_MS: (0, d.RETRY_LIMIT_MS + s.STEP_TOP_MS),
         s.GUARD_COLLECTOR_MS: (0, core.guard.TOP_MS),
         s.GUARD_TANK_MS: (0, core.guard.TOP_MS),
+        s.GUARD_TANK_STEPS: (0, core.guard.AGREE + 1),
         s.GUARD_HOLD_MS: (0, core.guard.HOLD_MS),
         s.PLATES_HOT_MS: (0, core.tank.PLATES_COOL_MS),
         s.GUARD_ACTIONS: total,

@@ -37,7 +37,11 @@ FOUND = {
             (4, {"collector": 75000, "tank_high": 60650, "loop_supply": 74000}),
         ),
     ),
-    "the same with a short tank_age, in one long step and short ones": (
+    "a top that jumps over its limit, with a long tank_age": (
+        {"MINIMUM_REST": 600000, "TANK_AGE": 300000},
+        ((4, LONG), (9, LONG | {"collector": 95000, "tank_high": 91000, "loop_supply": 94000})),
+    ),
+    "a thawed tank_high with a short tank_age, in one long step and short ones": (
         {
             "START_DIFFERENCE": 17000,
             "TANK_LIMIT": 40000,

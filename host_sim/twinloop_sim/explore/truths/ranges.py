@@ -70,6 +70,7 @@ RANGES = (
     (s.GUARD_AGE_MS, s.GUARDED, 0, s.TIMER_TOP_MS),
     (s.GUARD_TRY_MC, s.GUARDED, -50000, 240000),
     (s.GUARD_TRIES, s.GUARDED, 0, 3),
+    (s.GUARD_TANK_STEPS, 1, 0, 4),
     *((latch, 1, 0, 1) for latch in LATCHES),
     *((timer, 1, 0, s.TIMER_TOP_MS) for timer in TIMERS),
 )

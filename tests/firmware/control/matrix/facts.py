@@ -43,7 +43,7 @@ STATE = {
     "EFFECT_PERMILLE EFFECT_REST FOUL_S": f"topology duty loop_supply loop_return exchanger {TANK}",
     "LOST_MS": " ".join(table.SENSORS),
     "GUARD_COLLECTOR_MS": "collector",
-    "GUARD_TANK_MS": f"loop_supply {TANK}",
+    "GUARD_TANK_MS GUARD_TANK_STEPS": f"loop_supply {TANK}",
     "ABOVE_MS": TANK,
     "GIVEN_MC BEYOND_MS": f"duty loop_supply {TANK}",
     # How warm the plates may be follows from where the glycol has been.

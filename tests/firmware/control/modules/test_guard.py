@@ -5,7 +5,7 @@ from twinloop_hil.sequences import relay_script
 
 from .. import core, syntax_edits
 from ..protections import guard
-from ..stations import each
+from ..stations import each, values
 
 each_broken = pytest.mark.parametrize(("sequence", "edit"), guard.BROKEN, ids=[sequence["name"] for sequence, _ in guard.BROKEN])
 
@@ -175,17 +175,23 @@ def test_how_long_the_collector_was_at_its_limit(collector, counts, calm, shippe
 def test_how_long_the_tank_was_over_its_limit(name, believed, margin_mk, counts, calm, shipped):
     show(shipped, calm, {name: believed})
     calm.state[shipped.state.GUARD_AGE_MS + shipped.state.LOOP_SUPPLY] = 60001
-    calm.change(GUARD_TANK_MS=1000, TANK_MARGIN=margin_mk)
+    calm.change(GUARD_TANK_MS=1000, GUARD_TANK_STEPS=4, TANK_MARGIN=margin_mk)
     assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (6000 if counts else 0)
 
 
-@each("dt_ms, counted_ms", (1000, 1000), (5000, 5000), (60000, 5000))
-def test_the_first_reading_over_the_limit_is_new(dt_ms, counted_ms, calm, shipped):
+@each("dt_ms", 1000, 5000, 60000)
+@each("steps", 1, 2, 3, 4, 5)
+def test_the_first_three_steps_over_the_limit_count_five_seconds_at_most(steps, dt_ms, calm, shipped):
+    """source: guard.py, three steps of five seconds are its margin"""
     show(shipped, calm, {"tank_high": (75001, 0)})
     calm.state[shipped.state.GUARD_AGE_MS + shipped.state.LOOP_SUPPLY] = 60001
-    calm.change(GUARD_TANK_MS=0, IN_DT_MS=dt_ms)
-    assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == counted_ms
-    assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == counted_ms + dt_ms
+    calm.change(IN_DT_MS=dt_ms)
+    for _ in range(steps):
+        shipped.guard.measure_tank(*calm.all)
+    counted_ms = min(steps, 3) * min(dt_ms, 5000) + max(steps - 3, 0) * dt_ms
+    assert values(shipped, calm, "GUARD_TANK_STEPS", "GUARD_TANK_MS") == (min(steps, 4), counted_ms)
+    show(shipped, calm, {"tank_high": (75000, 0)})
+    assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_STEPS", "GUARD_TANK_MS") == (0, 0)
 
 
 @each(
@@ -203,7 +209,7 @@ def test_the_first_reading_over_the_limit_is_new(dt_ms, counted_ms, calm, shippe
 def test_glycol_colder_than_the_whole_tank_only_takes_heat(believed, cools, calm, shipped):
     """source: the design page, glycol trusted colder than the coldest trusted tank sensor"""
     show(shipped, calm, believed)
-    calm.change(GUARD_TANK_MS=1000, TANK_LIMIT=38000)
+    calm.change(GUARD_TANK_MS=1000, GUARD_TANK_STEPS=4, TANK_LIMIT=38000)
     assert calm.after(shipped.guard.measure_tank, "GUARD_TANK_MS") == (0 if cools else 6000)
 
 
@@ -228,9 +234,6 @@ def test_glycol_colder_than_the_whole_tank_only_takes_heat(believed, cools, calm
     ({"tank_low": 75001, "tank_high": 75001, "TANK_PUMP_ON": 0}, 0),
     ({"COLLECTOR_AGE": 60000, "GUARD_COLLECTOR_MS": 75000}, 0),
     ({"TANK_AGE": 10000, "GUARD_TANK_MS": 25001}, 1),
-    # The margin is three steps if they are longer: the rules may need them to believe a reading.
-    ({"IN_DT_MS": 60000, "GUARD_TANK_MS": 240000}, 0),
-    ({"IN_DT_MS": 60000, "GUARD_TANK_MS": 240001}, 1),
 )
 def test_which_commands_must_not_be(facts, acts, calm, shipped, s):
     show(shipped, calm, {name: (40000, age_ms) for name, age_ms in facts.items() if name.islower()})

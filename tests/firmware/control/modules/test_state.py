@@ -2,6 +2,7 @@
 
 from ...runtime import small_integers
 from .. import ranges
+from ..stations import each, values
 
 
 def test_every_index_has_a_range(shipped):
@@ -32,3 +33,10 @@ def test_every_constant_is_a_small_integer(shipped):
         for name, value in vars(module).items():
             if isinstance(value, int):
                 assert small_integers.SMALL_LOW <= value <= small_integers.SMALL_HIGH, name
+
+
+@each("runs, before_ms, after_ms", (True, 7, 5007), (True, 8388606, 8388607), (False, 7, 0))
+def test_a_timer_runs_to_its_top_and_starts_again(runs, before_ms, after_ms, calm, shipped):
+    calm.change(SCALD_MS=before_ms)
+    shipped.state.run_timer(*calm.all, shipped.state.SCALD_MS, runs)
+    assert values(shipped, calm, "SCALD_MS") == (after_ms,)

@@ -29,8 +29,8 @@ TABLE = [
     ("half an hour later: tried again", "after half an hour, no sooner", moved("RETRY_LIMIT_MS", -1200000)),
     ("the collector cools by itself", "the half hour counts from the fault", gone("bar_dump", "DUMP_RETRY_MS = 0")),
     "dead_radiator_by_the_collector",
-    ("not colder: given up", "else the collector has to cool", always("dump_works", "COLLECTOR_MC")),
-    ("colder by 2 K: works", "2 K is enough there too", edge("dump_works", "COLLECTOR_MC")),
+    ("not colder: given up", "else the collector has to cool", always("dump_works", "DUMP_FROM_MC")),
+    ("colder by 2 K: works", "2 K is enough there too", edge("dump_works", "DUMP_FROM_MC")),
     ("colder by less than 2 K: given up", "2 K, no less", moved("DUMP_EFFECT_MK", -1)),
     "dead_radiator_with_a_sensor_lost_meanwhile",
     (
@@ -168,7 +168,11 @@ TABLE = [
     ("for two minutes: an alarm", "two minutes, no more", moved("EVIDENCE_MS", 5000)),
     ("hotter glycol explains it", "the hottest so far", only("time_beyond", "max", 1)),
     ("without loop_supply", "a lost loop_supply says nothing", trusts("time_beyond", "LOOP_SUPPLY")),
-    ("without loop_supply", "what was meanwhile counts", swapped("time_beyond", "given if known else seen", "given")),
+    (
+        "without loop_supply",
+        "what was meanwhile counts",
+        swapped("time_beyond", "given if known and state[DUTY] == CHARGING else seen", "given"),
+    ),
     "crossed_tank_sensors",
     ("by 5 K", "an inverted tank is noticed", returns("crossed", False)),
     ("colder on top by less than 5 K", "5 K, no less", moved("INVERSION_MK", -1)),
