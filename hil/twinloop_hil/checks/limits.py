@@ -49,7 +49,7 @@ def to_tank_full(station: Station):
 
 def measure_tank_limit(bench):
     station = Station(bench)
-    return *to_tank_limit(station), "tank_high when charging ended"
+    return *to_tank_limit(station), "tank_high when charging ended, half a kelvin below tank_limit"
 
 
 def measure_tank_full(bench):
