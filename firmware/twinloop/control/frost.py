@@ -199,5 +199,7 @@ def yield_to_the_sun(state, settings, inputs):
         return
     rules.clear(state, c.FROSTY)
     row = rules.first_row(state, settings, inputs)
-    if rules.ROW_DUTIES[row] != s.CHARGING:
+    duty = rules.ROW_DUTIES[row]
+    # Through a bypass radiator glycol does not pass the plates.
+    if duty != s.CHARGING and (duty != s.DUMPING or settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS):
         rules.mark(state, c.FROSTY)

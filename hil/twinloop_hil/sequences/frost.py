@@ -188,6 +188,44 @@ COLDER_ROOM = sequence(
     exchanger_frost=3000,
 )
 COLD_ROOMS = [cold_room(1), cold_room(2)]
+# A tank as cold as the main cannot warm the plates to the latch's reset; the sun can.
+COLD_WATER = sequence(
+    "cold_room_beside_a_bypass",
+    [
+        ["set", {**MILD, "tank_low": 6500, "tank_high": 6500, "collector": 4000, "outdoor": -5000}],
+        ["keep", 900000, {}],
+        ["set", {"exchanger": 5999}],
+        ["becomes", 5000, 5000, GUARD],
+        ["phase", "plates between, a sunny collector: frost"],
+        ["ramp", "collector", 45000, 5000, GUARD],
+        ["keep", 900000, GUARD],
+        ["phase", "plates warm: frosty glycol goes round by the radiator"],
+        ["set", {"exchanger": 6000}],
+        ["becomes", 5000, 5000, {"duty": "dumping", "reason": "COLD_SLUG_ROUND", "tank_pump": 0}],
+        ["phase", "plates cold again: frost"],
+        ["set", {"exchanger": 5999}],
+        ["becomes", 5000, 5000, GUARD],
+    ],
+    exchanger_frost=6000,
+)
+COLD_PLATES_IN_SERIES = sequence(
+    "cold_plates_bar_a_dump_in_series",
+    [
+        ["set", {**MILD, "tank_low": 68000, "tank_high": 72000, "collector": 25000, "outdoor": 25000}],
+        ["keep", 180000, OFF],
+        ["set", {"exchanger": 5999}],
+        ["becomes", 5000, 5000, GUARD],
+        ["phase", "plates warmer, a collector hot enough to dump: frost all the same"],
+        ["set", {"exchanger": 7000}],
+        ["ramp", "collector", 105000, 5000, GUARD],
+        ["keep", 900000, GUARD],
+        ["phase", "plates warm: dumping"],
+        ["set", {"exchanger": 8000}],
+        ["becomes", 5000, 5000, {"duty": "dumping"}],
+    ],
+    dump_topology=1,
+    exchanger_frost=6000,
+)
 
 # The dump valve at rest shuts off the exchanger: glycol beside it may be as cold as it likes.
 BYPASSED = sequence(

@@ -3,8 +3,9 @@
 Recovery: when the faults end, so does the safety phase. Two stations go on from that plant: the one
 that lived through the faults, and a fresh one that wakes with the same settings on a copy, under
 the same weather and draws. After `recovered_s` the old station must show no fault reason that the
-fresh one does not show, must trust every fitted sensor that the fresh one trusts, and must charge
-or dump at least half as long as the fresh one, less half an hour.
+fresh one does not show, must trust every fitted sensor that the fresh one trusts, and must pump
+glycol to charge or dump at least half as long as the fresh one, less half an hour. Warming a frosty
+loop is no use of its own.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from functools import lru_cache
 from types import SimpleNamespace
 
 import numpy as np
+from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
@@ -206,6 +208,12 @@ def finding(at_s: float, measured: float, limit: float, unit: str, text: str) ->
     return {"name": RECOVERY, "text": text, "at_s": at_s, "measured": round(measured, 3), "limit": limit, "unit": unit}
 
 
+def useful(rows: np.ndarray) -> np.ndarray:
+    """Mask of the steps in which glycol is pumped to charge or dump."""
+    pumped = (rows[:, trace.COMMANDS + s.COLLECTOR_PUMP] != 0) & (rows[:, trace.REASON] != why.COLD_SLUG_ROUND)
+    return pumped & np.isin(rows[:, trace.DUTY], (s.CHARGING, s.DUMPING))
+
+
 def judge_recovery(episode: Episode, fresh: np.ndarray, begin: int) -> list[dict]:
     """Compare the station with a fresh one from step `begin` on; returns violations."""
     case = episode.case
@@ -222,9 +230,8 @@ def judge_recovery(episode: Episode, fresh: np.ndarray, begin: int) -> list[dict
         known, knew = ~np.isnan(old[-1, trace.BELIEVED + sensor]), ~np.isnan(fresh[-1, trace.BELIEVED + sensor])
         if knew and not known:
             return [finding(old[-1, 0], 0, 1, "trusted sensor", f"{s.SENSOR_NAMES[sensor]} is still not trusted")]
-    busy = (s.CHARGING, s.DUMPING)
-    useful_s = np.isin(old[:, trace.DUTY], busy).sum() * case.step_s
-    could_s = np.isin(fresh[due - begin :, trace.DUTY], busy).sum() * case.step_s
+    useful_s = useful(old).sum() * case.step_s
+    could_s = useful(fresh[due - begin :]).sum() * case.step_s
     least_s = USEFUL_SHARE * could_s - USEFUL_LESS_S
     if useful_s < least_s:
         text = "charges and dumps far less than a fresh station"
