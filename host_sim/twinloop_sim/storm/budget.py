@@ -26,11 +26,14 @@ from collections.abc import Callable
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
+from ..thermal import parameters as p
 from .block import SWAPPED
 from .faults import EVERY_SENSOR, PEOPLE, POWER, SENSOR, TANK_SENSORS, Fault
 
 # A plate stays cold, and a tank hot, for a while after a fault that nobody could prevent.
 AFTERMATH_S = 1800.0
+# Water as cold as the shipped exchanger_frost.
+ICE_COLD_C = 4.0
 
 # Readings that may be wrong by any amount, and by a part of what is there, or 15 K, at most. Small
 # offsets, noise and slow pockets are neither: the station has to live with them.
@@ -122,6 +125,13 @@ def ice_unseen(fault: Fault, case) -> bool:
     return fault.name == "roof_check_leaks" and leads_through(case) and not case.setting(cfg.EXCHANGER_FITTED)
 
 
+def ice_cold_main(fault: Fault, case) -> bool:
+    """Whether glycol circulates at night through an exchanger that only ice-cold water can warm."""
+    values = p.plant_values(case.plant)
+    coldest_c = values[p.COLD_MAIN_MEAN_C] - values[p.COLD_MAIN_SWING_K]
+    return fault.name == "roof_check_leaks" and leads_through(case) and coldest_c < ICE_COLD_C
+
+
 def tank_high_stuck_unseen(fault: Fault, case) -> bool:
     """Whether tank_high sticks without loop_supply, which would show the heat passing it."""
     return fault.name == "sensor_stuck" and fault.target == "tank_high" and not case.setting(cfg.LOOP_SUPPLY_FITTED)
@@ -154,6 +164,7 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("exchanger_ice", ice_valve_not_home, "a dump valve that is not where it was told to be: not protected without end switches"),
     ("exchanger_ice", ice_welded, "a welded collector pump without a bypass: not protected without a second relay"),
     ("exchanger_ice", ice_unseen, "night circulation through a leaking check valve: not protected without the exchanger sensor"),
+    ("exchanger_ice", ice_cold_main, "the same where the main brings water below 4 C: a tank pump cannot warm plates with it"),
     ("tank_node", tank_high_stuck_unseen, "tank_high stuck at its value: not protected without loop_supply"),
     ("tank_inlet", hot_unseen, "a collector that reads low: water hotter than 95 C is not seen coming without loop_supply"),
     ("silence", cool_elsewhere, "a collector sensor that fell off reads like a day without sun"),

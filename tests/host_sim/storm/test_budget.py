@@ -80,6 +80,18 @@ SHOWN = {
         READINGS,
         replace(WINTER, plant=SERIES, settings={"dump_topology": 1, "exchanger_fitted": 0}, faults=(CHECK_LEAKS,)),
     ),
+    budget.ice_cold_main: (
+        "exchanger_ice",
+        TRUTH,
+        replace(
+            WINTER,
+            daily_kwh=12.0,
+            tank=(3.0, 20.0),
+            plant={**SERIES, "cold_main_mean_c": 4.5, "cold_main_swing_k": 4.0},
+            settings={"dump_topology": 1},
+            faults=(CHECK_LEAKS,),
+        ),
+    ),
     budget.tank_high_stuck_unseen: (
         "tank_node",
         READINGS,
