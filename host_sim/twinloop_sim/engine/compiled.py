@@ -100,25 +100,25 @@ def is_table(value) -> bool:
     return all(type(row) is tuple and len(row) == len(value[0]) and all(type(entry) is int for entry in row) for row in value)
 
 
-def inner(function, inline: bool = False):
+def inner(function):
     """Compile a function that only compiled code calls."""
     return numba.njit(
-        function, error_model="numpy", forceinline=inline, no_cfunc_wrapper=True, no_cpython_wrapper=True, no_rewrites=True
+        function, error_model="numpy", forceinline=True, no_cfunc_wrapper=True, no_cpython_wrapper=True, no_rewrites=True
     )
 
 
-def compile_functions(module: types.ModuleType, inline: bool = False) -> None:
+def compile_functions(module: types.ModuleType) -> None:
     """Replace each function that the module defines by a compiled one, and each table by an array.
 
-    Compiled code copies a tuple each time a variable indexes it. `inline` makes small functions
-    faster and compiling slower. Only compiled code may call these functions: without wrappers for C
-    and Python, and without numba's rewrites of arrays, compiling takes a quarter less.
+    Compiled code copies a tuple each time a variable indexes it. Only compiled code may call these
+    functions: without wrappers for C and Python, and without numba's rewrites of arrays, compiling
+    takes a quarter less.
     """
     for name, value in list(vars(module).items()):
         if is_table(value):
             setattr(module, name, np.array(value, dtype=np.int64))
         if isinstance(value, types.FunctionType) and value.__module__ == module.__name__:
-            setattr(module, name, inner(value, inline))
+            setattr(module, name, inner(value))
 
 
 def on_arrays(function, name: str):

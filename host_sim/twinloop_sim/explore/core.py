@@ -41,7 +41,7 @@ def judge_all(truths, module: str):
     lines = [f"    if truth_{bit}(m, state, settings, inputs):\n        bits |= {1 << bit}" for bit in range(len(truths))]
     scope = {"__name__": module} | {f"truth_{bit}": truth for bit, truth in enumerate(truths)}
     exec("\n".join(["def judged(m, state, settings, inputs):", "    bits = 0", *lines, "    return bits"]), scope)
-    return compiled.inner(scope["judged"], inline=True)
+    return compiled.inner(scope["judged"])
 
 
 def load_truths(name: str) -> types.ModuleType:
@@ -52,7 +52,7 @@ def load_truths(name: str) -> types.ModuleType:
     for file in TRUTH_FILES:
         module = compiled.load_copy(f"{name}.{file}", HERE / "truths" / f"{file}.py", name)
         setattr(package, file, module)
-        compiled.compile_functions(module, inline=True)
+        compiled.compile_functions(module)
     judge = package.judge
     judge.judged = judge_all([getattr(topic, truth.__name__) for topic in judge.TOPICS for truth in topic.TRUTHS], judge.__name__)
     return judge
