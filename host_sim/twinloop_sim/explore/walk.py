@@ -16,6 +16,7 @@ from twinloop.control.station import step
 from twinloop.control.tables import Words
 
 from ..engine.bare import bare
+from ..thermal.rows import copy
 from .truths import broken
 
 # -- what a walk has seen: one int64 array -------------------------------------------------------
@@ -240,12 +241,6 @@ def blame(seen, bits, parent, letter, count):
                 seen[BROKEN_BY + 3 * truth + 1] = letter
                 seen[BROKEN_BY + 3 * truth + 2] = count
             seen[TRUTHS_BROKEN + truth] += 1
-
-
-def copy(into, values):
-    """Copy a row; plain, because numba compiles `into[:] = values` for seconds."""
-    for index in range(len(into)):
-        into[index] = values[index]
 
 
 def overwrite(held, values, masks):

@@ -18,6 +18,7 @@ from ..thermal import parameters as p
 from ..thermal import state as th
 from ..thermal.jit import kernel
 from ..thermal.plant import advance
+from ..thermal.rows import clear, copy
 from .reference import FIRMWARE, TRUTH, believe, decide, follow_valve, see
 
 # Columns of the schedule, float64 (faults, SCHEDULE).
@@ -151,7 +152,7 @@ def upset_inputs(schedule, series, memory, felt, k, inputs, before):
     for fault in range(schedule.shape[0]):
         if schedule[fault, KIND] > LAST_OF_INPUTS or not active(schedule, fault, k):
             continue
-        before[:] = inputs
+        copy(before, inputs)
         upset_one(schedule, series, memory, fault, k, inputs)
         for index in range(s.INPUTS):
             if inputs[index] != before[index]:
@@ -174,7 +175,7 @@ def upset_commands(schedule, felt, k, command):
 @kernel
 def upset_values(schedule, memory, values, live, k, without):
     """Write the plant values of step k to `live`, without one fault; returns how many act."""
-    live[:] = values
+    copy(live, values)
     count = 0
     for fault in range(schedule.shape[0]):
         kind, target = int(schedule[fault, KIND]), int(schedule[fault, TARGET])
@@ -221,7 +222,7 @@ def feel_values(faults, rig, trial, drive, k, dt_s):
         if kind < SCALED or kind > VALVE_HELD or not active(schedule, fault, k) or felt[fault] >= FELT_ENOUGH:
             continue
         upset_values(schedule, memory, rig.values, trial.values, k, fault)
-        trial.plant[:] = trial.before
+        copy(trial.plant, trial.before)
         plant, values, flux = bare(trial.plant, "plant"), bare(trial.values, "values"), bare(trial.flux, "flux")
         advance(plant, values, drive, bare(rig.command, "command"), flux, dt_s)
         if differs(rig.plant, trial.plant):
@@ -269,13 +270,13 @@ def sag(schedule, series, k, command, was):
     `was` holds the commands of the step before. A supply that breaks down moves nothing.
     """
     load = starts(command, was)
-    was[:] = command
+    copy(was, command)
     for fault in range(schedule.shape[0]):
         if int(schedule[fault, KIND]) != SAGS or not active(schedule, fault, k) or not active(schedule, fault, k + 1):
             continue
         if load >= max(schedule[fault, SIZE], 1.0):
             series[fault, k + 1] = 1.0
-            command[:] = 0
+            clear(command)
 
 
 @kernel
@@ -407,14 +408,14 @@ def run_storm_block(rig, faults, first, drive, dt_ms, rows):
             command[output] = state[s.COMMAND + output]
         upset_commands(schedule, felt, k, command)
         if cut:
-            command[:] = 0
+            clear(command)
         sag(schedule, series, k, command, was)
         now, row = bare(drive[i], "drive"), bare(rows[i], "trace")
         note_row(here, built, now, bare(state, "state"), sums, row)
         if upset_values(schedule, memory, values, live, k, -1) == 0:
             advance(here, built, now, told, sums, dt_ms / 1000.0)
             continue
-        before[:] = plant
+        copy(before, plant)
         advance(here, bare(live, "values"), now, told, sums, dt_ms / 1000.0)
         catch_valve(schedule, memory, plant, before[th.VALVE_POSITION], k)
         feel_values(faults, rig, trial, now, k, dt_ms / 1000.0)

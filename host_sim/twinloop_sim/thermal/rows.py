@@ -1,4 +1,4 @@
-"""Rows of nodes in the plant's array: their sum, mean and extremes."""
+"""Rows of nodes in the plant's array: their sum, mean, extremes and copies."""
 
 from .jit import kernel
 
@@ -34,3 +34,17 @@ def extremes_c(temperatures_c, first, count):
         low_c = min(low_c, temperatures_c[index])
         high_c = max(high_c, temperatures_c[index])
     return low_c, high_c
+
+
+@kernel
+def copy(into, row):
+    """Copy a row. Plain, because numba compiles `into[:] = row` for seconds."""
+    for index in range(len(into)):
+        into[index] = row[index]
+
+
+@kernel
+def clear(row):
+    """Set a row to zero. Plain, as `copy`."""
+    for index in range(len(row)):
+        row[index] = 0
