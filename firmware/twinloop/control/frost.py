@@ -16,7 +16,8 @@
    the way first (`hand_refused`).
 4. Plates near frost, or without a bypass frosty glycol that sinks to them while the collector pump
    is off, stop the glycol and run the tank pump at any hour (`latch_frost`), unless charging can
-   warm them (`yield_to_the_sun`). Only hard faults, hands and upkeep outrank this.
+   warm them or a bypass radiator passes them by (`yield_to_the_sun`). Only hard faults, hands and
+   upkeep outrank this.
 
 The rows of rules.py carry this out: glycol near freezing, loop may be frosty, a dump may bring
 frost into the exchanger, tank too cold for the loop, exchanger near frost, radiator without effect,
@@ -186,7 +187,7 @@ def frost_over(state, settings, inputs, frost):
 
 
 def yield_to_the_sun(state, settings, inputs):
-    """Let charging end a frost that is not near ice, or that only the glycol shows.
+    """Let the sun end a frost that is not near ice, or that only the glycol shows.
 
     Otherwise a room colder than exchanger_frost would keep the collector pump off on the sunniest
     day. Plates that are really cold prevent this, and so does a tank too cold for the loop, or a

@@ -43,8 +43,10 @@ def frost_guard(m, state, settings, inputs):
     """An exchanger below exchanger_frost runs the tank pump alone, until the sun warms it."""
     if state[s.DUTY] == s.FROST_GUARD:
         return not on(state, s.TANK_PUMP) or on(state, s.COLLECTOR_PUMP)
-    # The sun may end a frost that is not near ice, with a collector warmer than the tank.
-    sunny = state[s.DUTY] == s.CHARGING and collector_at(state, tank_reference(state) + 1)
+    # The sun may end a frost that is not near ice, with a collector warmer than the tank: by
+    # charging, or past the plates through a bypass radiator.
+    past = state[s.DUTY] == s.DUMPING and settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS
+    sunny = (past or state[s.DUTY] == s.CHARGING) and collector_at(state, tank_reference(state) + 1)
     if sunny and state[s.EXCHANGER_MC] >= NEAR_ICE_MC + 2000:
         return False
     return frosty_exchanger(state, settings) and not somebody_in_charge(m, state, inputs)
