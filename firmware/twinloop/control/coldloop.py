@@ -2,7 +2,7 @@
 
 A sensor sees a frosty slug too late. So the core remembers the lowest temperature that collector or
 outdoor air has shown since the glycol was last fully exchanged. Pumped volume makes the loop warm
-again. Where no bypass can flush it, it also follows milder weather slowly, and counts as exchanged
+again. Where no bypass can flush it, it also follows the weather slowly, and counts as exchanged
 once glycol from the sun stands at the station. After a reset, or once a sensor that this needs is
 lost, the loop counts as frosty.
 """
@@ -24,11 +24,13 @@ PUMPED_TOP_ML = 8388607
 WARMEST_MC = 240000
 # How far an outdoor pipe may lag behind air and collector after a night nobody watched.
 LAG_MK = 15000
-# Without a bypass the loop follows milder weather with a time constant of 90 min: one part in
-# RISE_PARTS every RISE_STEP_MS. An insulated pipe needs 45 min (0.67 kJ/(m K) against 0.25
-# W/(m K)), so the loop is never colder than this says.
+# Without a bypass the loop follows milder weather with a time constant of 90 min, and at rest
+# colder weather with one of 30 min: one part in RISE_PARTS or FALL_PARTS every RISE_STEP_MS. An
+# insulated pipe needs 45 min (0.67 kJ/(m K) against 0.25 W/(m K)), so the loop is never colder than
+# this says.
 RISE_STEP_MS = 60000
 RISE_PARTS = 90
+FALL_PARTS = 30
 # Radiation keeps a dark collector this much colder than pipes and air. What the outdoor sensor
 # reads above that counts as its error, and is forgiven by 6 K a day; while the collector is dark,
 # within two hours as far as it shows no error.
@@ -120,7 +122,10 @@ def judge_air(state, settings, inputs):
 
 
 def rise(state, settings, inputs):
-    """Let a loop without a bypass follow air and collector, and judge the outdoor sensor."""
+    """Let a loop without a bypass follow air and collector, and judge the outdoor sensor.
+
+    Glycol that moves does not cool to the air.
+    """
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.OUTDOOR):
         return
     state[s.RISE_MS] += inputs[s.IN_DT_MS]
@@ -128,8 +133,11 @@ def rise(state, settings, inputs):
         return
     state[s.RISE_MS] = 0
     judge_air(state, settings, inputs)
-    step = (min(pipes_mc(state, settings, inputs), air_mc(state, settings, inputs)) - state[s.LOOP_LOWEST_MC]) // RISE_PARTS
-    state[s.LOOP_LOWEST_MC] += max(step, 0)
+    way = min(pipes_mc(state, settings, inputs), air_mc(state, settings, inputs)) - state[s.LOOP_LOWEST_MC]
+    if way >= 0:
+        state[s.LOOP_LOWEST_MC] += way // RISE_PARTS
+    elif state[s.COLLECTOR_PUMP_ON] == 0:
+        state[s.LOOP_LOWEST_MC] += way // FALL_PARTS
 
 
 def sun_arrived(state, settings, inputs):
@@ -189,6 +197,15 @@ def glycol_sinks(state, settings, inputs):
     return at_station_mc(state, settings, inputs) < min(settings[cfg.EXCHANGER_FROST], SEEN_FROST_MC)
 
 
+def note_left(state, settings, inputs):
+    """Note what the pump left in the pipes: as cold as the station or the tank's bottom.
+
+    It left the exchanger no colder than the water that entered it.
+    """
+    left = max(min(at_station_mc(state, settings, inputs), state[s.TANK_LOW_MC]), COLDEST_MC)
+    state[s.LOOP_LOWEST_MC] = min(state[s.LOOP_LOWEST_MC], left)
+
+
 def track_loop(state, settings, inputs):
     """Follow how cold the glycol outdoors may be."""
     know_loop(state, settings, inputs)
@@ -206,10 +223,16 @@ def track_loop(state, settings, inputs):
     if state[s.COLLECTOR_PUMP_ON] != 0:
         count_pumped(state, settings, inputs)
         return
+    if state[s.STANDING_MS] == 0 and settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS:
+        note_left(state, settings, inputs)
     state[s.STANDING_MS] = min(state[s.STANDING_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
     # Without an outdoor sensor the collector speaks for the pipes: at night it is colder than the
     # air.
-    if state[s.STANDING_MS] >= STANDING_LIMIT_MS and settings[cfg.OUTDOOR_FITTED] == 1:
+    if state[s.STANDING_MS] < STANDING_LIMIT_MS or settings[cfg.OUTDOOR_FITTED] == 0:
+        return
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS and s.trusted(state, s.OUTDOOR):
+        fold_lowest(state, settings, inputs, state[s.LOOP_LOWEST_MC])
+    else:
         fold_outdoor(state, settings, inputs)
 
 

@@ -127,6 +127,12 @@ def water_proven(state, settings, inputs):
     return abs(state[s.EXCHANGER_MC] - state[s.PLATES_FROM_MC]) >= PROVEN_MK
 
 
+def pulse_ms(state, settings, inputs):
+    """How long a pulse may last: twice as long where the plates are twice as warm as they need."""
+    warm = state[s.EXCHANGER_MC] >= 2 * need_mc(state, settings, inputs)
+    return 2 * PULSE_MS if warm else PULSE_MS
+
+
 def valve_end_needed(state, settings, inputs):
     """Whether the dump valve has to be at its very end before glycol moves, whatever its crossover.
 
@@ -147,7 +153,7 @@ def water_waited(state, settings, inputs):
     if water_first(state, settings, inputs) == 0:
         return True
     if state[s.COLLECTOR_PUMP_ON] != 0:
-        return state[s.COLLECTOR_PUMP_MS] < PULSE_MS or state[s.LOOP_LOWEST_MC] >= NO_ICE_MC
+        return state[s.COLLECTOR_PUMP_MS] < pulse_ms(state, settings, inputs) or state[s.LOOP_LOWEST_MC] >= NO_ICE_MC
     if inputs[s.IN_DT_MS] > PULSE_MS or state[s.TANK_PUMP_ON] == 0 or state[s.OUTPUT_MS + s.TANK_PUMP] < WATER_FIRST_MS:
         return False
     return state[s.COLLECTOR_PUMP_MS] >= PULSE_REST_MS and water_proven(state, settings, inputs)

@@ -28,6 +28,10 @@ PAYS_MS = 150000
 FREE_S = 25200
 WORN_TOP_S = 54000
 REST_MS_PER_S = 125
+# A pulse of frosty glycol costs 1000 s. Pulses alone lengthen the rest to nine minutes
+# at most: standing glycol begins to count as frosty again after ten.
+PULSE_S = 1000
+PULSES_TOP_S = 30000
 # RUNNING_ON while the tank pump runs in charging: a run-on will follow.
 ARMED = 2
 
@@ -60,11 +64,15 @@ def wear(state, settings, inputs):
 def rests(state, settings, inputs, output):
     """Whether an output still rests: the longer, the more often it was started in vain.
 
-    A collector that nears its limit does not wait, nor a pump for which the valve has rested.
+    A collector that nears its limit does not wait, nor a pump for which the valve has rested. A
+    pulse of frosty glycol does.
     """
     if state[s.COLLECTOR_MC] >= (settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT]) // 2:
         return False
-    rest = 0 if state[s.DUMP_VALVE_POWER_ON] != 0 else max(state[s.WORN_S] - FREE_S, 0) * REST_MS_PER_S
+    worn = state[s.WORN_S]
+    if state[s.DUMP_VALVE_POWER_ON] != 0:
+        worn = min(worn, PULSES_TOP_S) * frost.water_first(state, settings, inputs)
+    rest = max(worn - FREE_S, 0) * REST_MS_PER_S
     if output == s.COLLECTOR_PUMP:
         rest = max(rest, settings[cfg.MINIMUM_REST])
     return state[s.COMMAND + output] == 0 and state[s.OUTPUT_MS + output] < rest
@@ -226,10 +234,14 @@ def move_collector_pump(state, settings, inputs):
 def count_start(state, settings, inputs):
     """Count a start of the station's own.
 
-    Of valve and pump, which begin to charge together, the valve counts. Pulses do not: the tank
-    pump moves first.
+    Of valve and pump, which begin to charge together, the valve counts. A pulse of frosty glycol,
+    which the tank pump precedes, counts less. Turns do not: they have a rest of their own.
     """
-    if state[s.DUTY] == s.HAND:
+    if state[s.DUTY] == s.HAND or state[s.DUTY] == s.EXERCISE:
+        return
+    begins = state[s.COLLECTOR_PUMP_ON] != 0 and state[s.COLLECTOR_PUMP_MS] == 0
+    if begins and frost.water_first(state, settings, inputs) == 1:
+        state[s.WORN_S] = max(state[s.WORN_S], min(state[s.WORN_S] + PULSE_S, PULSES_TOP_S))
         return
     valve = state[s.DUMP_VALVE_POWER_ON] != 0
     output = s.DUMP_VALVE_POWER if valve else s.COLLECTOR_PUMP

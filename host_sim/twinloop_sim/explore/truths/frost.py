@@ -89,12 +89,15 @@ def cold_tank_waits(m, state, settings, inputs):
 
 
 def slug_in_pulses(m, state, settings, inputs):
-    """Without a bypass, a loop near ice is pumped for five seconds at a time, a minute between."""
+    """Without a bypass, a loop near ice moves for five seconds a minute, ten beside warm plates."""
     if m[mem.COLDEST_MC] >= NO_ICE_MC:
         return False
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not on(state, s.COLLECTOR_PUMP) or not loop_cold(m, settings):
         return False
-    return m[mem.ON_MS] >= PULSE_MS if m[mem.WAS + s.COLLECTOR_PUMP] == 1 else m[mem.OFF_MS] < PULSE_REST_MS
+    if m[mem.WAS + s.COLLECTOR_PUMP] == 0:
+        return m[mem.OFF_MS] < PULSE_REST_MS
+    twice = state[s.EXCHANGER_MC] >= 2 * (TABLE_FOOT_MC - TABLE_SLOPE * m[mem.COLDEST_MC])
+    return m[mem.ON_MS] >= (2 * PULSE_MS if twice else PULSE_MS)
 
 
 def radiator_slug(m, state, settings, inputs):

@@ -10,7 +10,8 @@ from .memory import longer
 # source: docs/hazards.md and the design
 STANDING_LIMIT_MS = 600000
 LAG_MC = 10000
-# No insulated pipe warms faster than in an hour; a dark collector is 4 K colder than the pipes.
+# No insulated pipe warms or cools faster than in an hour; a dark collector is 4 K colder than the
+# pipes.
 RISE_STEP_MS = 60000
 RISE_PARTS = 60
 NIGHT_MC = 4000
@@ -52,7 +53,8 @@ def remember_radiator(m, state, settings):
 def judge_loop(m, state, settings, dt_ms):
     """Judge the loop without pumping where nothing bypasses the exchanger.
 
-    First from collector and air minus a lag; later it follows milder weather.
+    First from collector and air minus a lag; later it follows milder weather, and at rest colder
+    weather.
     """
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not trusted(state, s.COLLECTOR) or not trusted(state, s.OUTDOOR):
         return
@@ -63,7 +65,28 @@ def judge_loop(m, state, settings, dt_ms):
     if m[mem.RISE_MS] >= RISE_STEP_MS:
         m[mem.RISE_MS] = 0
         mildest = min(state[s.COLLECTOR_MC] + NIGHT_MC, state[s.OUTDOOR_MC])
-        m[mem.COLDEST_MC] += max(0, (mildest - m[mem.COLDEST_MC]) // RISE_PARTS)
+        follows = mildest > m[mem.COLDEST_MC] or m[mem.WAS + s.COLLECTOR_PUMP] == 0
+        m[mem.COLDEST_MC] += (mildest - m[mem.COLDEST_MC]) // RISE_PARTS if follows else 0
+
+
+def remember_left(m, state, settings):
+    """A pump that stops leaves glycol no colder than the station or the tank's bottom."""
+    for sensor in (s.COLLECTOR, s.LOOP_SUPPLY, s.LOOP_RETURN, s.TANK_LOW):
+        if trusted(state, sensor):
+            m[mem.COLDEST_MC] = min(m[mem.COLDEST_MC], state[s.VALUE_MC + sensor])
+
+
+def stand(m, state, settings, dt_ms):
+    """Glycol that stands ten minutes is as cold as the air, or without a bypass on its way there."""
+    around = settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS
+    if not around and m[mem.OFF_MS] <= dt_ms:
+        remember_left(m, state, settings)
+    if m[mem.OFF_MS] < STANDING_LIMIT_MS:
+        return
+    if around or not trusted(state, s.OUTDOOR):
+        remember_air(m, state, settings)
+    else:
+        remember_frosty(m, settings, m[mem.COLDEST_MC])
 
 
 def judge_arrival(m, state, settings, dt_ms):
@@ -87,8 +110,7 @@ def remember_loop(m, state, settings, inputs):
     remember_radiator(m, state, settings)
     judge_arrival(m, state, settings, dt_ms)
     if m[mem.WAS + s.COLLECTOR_PUMP] == 0:
-        if m[mem.OFF_MS] >= STANDING_LIMIT_MS:
-            remember_air(m, state, settings)
+        stand(m, state, settings, dt_ms)
         return
     part = settings[cfg.COLLECTOR_FLOW] * dt_ms + m[mem.PUMPED_REST]
     m[mem.PUMPED_ML] = min(m[mem.PUMPED_ML] + part // 60000, mem.TOP_MS)

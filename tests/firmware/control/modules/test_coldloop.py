@@ -63,13 +63,38 @@ def test_a_loop_follows_milder_weather_by_a_ninetieth_a_minute(frosty, shipped, 
     # An outdoor sensor that reads high, as the collector shows now, or has shown.
     (60000, 0, 4404, -7960),
     (-7400, 12000, 0, -7960),
-    # Milder by less than a ninetieth of a kelvin, and colder.
+    # Milder by less than a ninetieth of a kelvin.
     (60000, -7911, 0, -8000),
-    (60000, -9000, 0, -8000),
+    # Colder: by a thirtieth.
+    (60000, -11000, 0, -8100),
+    (-14000, 0, 0, -8100),
+    (60000, -8001, 0, -8001),
 )
 def test_what_a_loop_follows(frosty, shipped, s, collector_mc, outdoor_mc, over_mk, lowest_mc):
     frosty.change(COLLECTOR_MC=collector_mc, OUTDOOR_MC=outdoor_mc, AIR_OVER_MK=over_mk)
     assert frosty.after(shipped.coldloop.rise, "LOOP_LOWEST_MC") == lowest_mc
+
+
+def test_glycol_that_moves_does_not_cool_to_the_air(frosty, shipped):
+    frosty.change(OUTDOOR_MC=-20000, COLLECTOR_PUMP_ON=1)
+    assert frosty.after(shipped.coldloop.rise, "LOOP_LOWEST_MC") == -8000
+
+
+@each(
+    "facts, lowest_mc",
+    ({}, 12000),
+    ({"LOOP_RETURN_STATUS": "LOST"}, 15000),
+    ({"LOOP_RETURN_STATUS": "LOST", "LOOP_SUPPLY_STATUS": "LOST"}, 18000),
+    ({"LOOP_RETURN_MC": 30000, "LOOP_SUPPLY_MC": 30000, "TANK_LOW_STATUS": "LOST", "TANK_LOW_MC": -300000}, -50000),
+    ({"STANDING_MS": 5000}, 20000),
+    ({"COLLECTOR_PUMP_ON": 1}, 20000),
+    ({"DUMP_TOPOLOGY": "BYPASS"}, 20000),
+)
+def test_a_pump_that_stops_leaves_glycol_as_cold_as_station_or_tank(facts, lowest_mc, calm, shipped):
+    """Only where no bypass flushes it; a bottom that nobody knows may be as cold as anything."""
+    calm.change(DUMP_TOPOLOGY="NONE", LOOP_RETURN_MC=12000, LOOP_SUPPLY_MC=15000, TANK_LOW_MC=18000, RISE_MS=0)
+    calm.change(**facts)
+    assert calm.after(shipped.coldloop.track_loop, "LOOP_LOWEST_MC") == lowest_mc
 
 
 @each(
@@ -140,14 +165,14 @@ def test_a_loop_follows_only_once_a_minute(frosty, shipped):
 )
 def test_when_glycol_from_the_sun_has_arrived(frosty, shipped, s, facts, arrived_ms):
     """source: coldloop.py, 30 C for half a minute after three eighths of a loop of 10 l"""
-    frosty.change(DUTY="CHARGING", PUMPED_ML=3750, LOOP_SUPPLY_MC=30000, COLLECTOR_MC=70000, ARRIVED_MS=25000)
+    frosty.change(DUTY="CHARGING", PUMPED_ML=3750, LOOP_SUPPLY_MC=30000, COLLECTOR_MC=70000, ARRIVED_MS=25000, STANDING_MS=5000)
     frosty.change(**facts)
     assert frosty.after(shipped.coldloop.track_loop, "ARRIVED_MS") == arrived_ms
     assert (frosty.state[s.LOOP_LOWEST_MC] == 30000) == (arrived_ms == 30000)
 
 
 def test_sun_that_arrives_has_to_stay(frosty, shipped):
-    frosty.change(DUTY="CHARGING", PUMPED_ML=3750, LOOP_SUPPLY_MC=30000, COLLECTOR_MC=70000, ARRIVED_MS=24999)
+    frosty.change(DUTY="CHARGING", PUMPED_ML=3750, LOOP_SUPPLY_MC=30000, COLLECTOR_MC=70000, ARRIVED_MS=24999, STANDING_MS=5000)
     assert frosty.after(shipped.coldloop.track_loop, "ARRIVED_MS") == 29999
     assert frosty.after(shipped.coldloop.track_loop, "ARRIVED_MS", "LOOP_LOWEST_MC") == (34999, 30000)
 
@@ -223,11 +248,13 @@ def test_a_known_loop_is_not_judged_again(calm, shipped, cfg):
 
 
 def test_air_and_collector_without_a_bypass(calm, shipped, s):
-    """The pipes are up to 3 K warmer than a dark collector; an outdoor sensor may read high."""
-    calm.change(DUMP_TOPOLOGY="SERIES", COLLECTOR_MC=9000, OUTDOOR_MC=12000, AIR_OVER_MK=500)
+    """The pipes are up to 3 K warmer than a dark collector; ten minutes leave them to the air."""
+    calm.change(DUMP_TOPOLOGY="SERIES", COLLECTOR_MC=9000, OUTDOOR_MC=-12000, STANDING_MS=5000, RISE_MS=0)
     assert calm.after(shipped.coldloop.track_loop, "LOOP_LOWEST_MC") == 12000
+    calm.change(LOOP_LOWEST_MC=3999, PUMPED_ML=700)
+    assert calm.after(shipped.coldloop.track_loop, "PUMPED_ML") == 700
     calm.change(STANDING_MS=595000)
-    assert calm.after(shipped.coldloop.track_loop, "LOOP_LOWEST_MC") == 11500
+    assert calm.after(shipped.coldloop.track_loop, "LOOP_LOWEST_MC", "PUMPED_ML") == (3999, 0)
 
 
 @each("trust, lowest_mc, known", ("GOOD", 9000, 1), ("HELD", 9000, 1), ("LOST", -50000, 0))

@@ -136,11 +136,14 @@ def pulsing(calm, s):
     ({"EXCHANGER_MC": 9999, "PLATES_FROM_MC": 18000}, False),
     # A step longer than a pulse makes no pulse.
     ({"IN_DT_MS": 5001}, False),
-    # A pulse ends after five seconds.
+    # A pulse ends after five seconds, or ten between plates that are warm enough for two.
     ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 4999}, True),
     ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000}, False),
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000, "EXCHANGER_MC": 19999}, False),
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 9999, "EXCHANGER_MC": 20000}, True),
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 10000, "EXCHANGER_MC": 60000}, False),
     # Glycol of 2 C needs no end.
-    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000, "LOOP_LOWEST_MC": 1999}, False),
+    ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 10000, "LOOP_LOWEST_MC": 1999}, False),
     ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000, "LOOP_LOWEST_MC": 2000}, True),
     # None of this holds for a warm loop, or one with a way round.
     ({"CONDITIONS": "", "COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 5000}, True),

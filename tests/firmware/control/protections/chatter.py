@@ -30,4 +30,10 @@ TABLE = [
     ("six pulses", "but does not end it", planted("watch_flow", "if state[COLLECTOR_PUMP_ON] == 0: state[FLOWLESS_MS] = 0")),
     "hands_lengthen_no_rest",
     ("as ever", "hands do not count", never("count_start", "HAND")),
+    "turns_lengthen_no_rest",
+    ("as ever", "turns do not count", never("count_start", "EXERCISE")),
+    "pulses_lengthen_the_rest",
+    ("ten more", "pulses count", gone("count_start", "PULSES_TOP_S")),
+    ("twenty-seven", "less than other starts", moved("PULSE_S", 3200)),
+    ("nine minutes", "standing glycol does not cool down", moved("PULSES_TOP_S", 2400)),
 ]
