@@ -102,7 +102,7 @@ MANY = sequence(
         ["becomes", 5000, 5000, {"collector_pump": 0}],
         *FROSTY_PULSE * 26,
         ["phase", "ten more: longer and longer"],
-        *[["becomes", 60000, 600000, {"collector_pump": 1}], ["becomes", 5000, 5000, {"collector_pump": 0}]] * 10,
+        *[["becomes", 60000, 700000, {"collector_pump": 1}], ["becomes", 5000, 5000, {"collector_pump": 0}]] * 10,
         ["keep", 500000, {"collector_pump": 0, "tank_pump": 1, "wait": "WAIT_REST"}],
         ["phase", "nine minutes at most"],
         ["becomes", 5000, 40000, {"collector_pump": 1}],

@@ -122,3 +122,7 @@ class Part(NamedTuple):
     def sound(self) -> np.ndarray:
         """See Beside."""
         return self.beside.sound[self.where]
+
+    def sound_life(self) -> np.ndarray:
+        """The same over the whole episode."""
+        return self.beside.sound

@@ -33,7 +33,7 @@ def well():
     scenario = SimpleNamespace(settings=settings, plant=p.plant_values({}), step_s=STEP_S)
     nothing = np.zeros(STEPS, dtype=bool)
     allowance = Allowance(unpowered=nothing.copy(), bitten=nothing.copy(), resets=np.zeros(STEPS, dtype=int))
-    beside = SimpleNamespace(reference=rows.copy, sound=rows.copy)
+    beside = SimpleNamespace(reference=rows.copy, sound=rows.copy, sound_life=rows.copy)
     return SimpleNamespace(rows=rows, scenario=scenario, state=np.zeros(s.STATE, dtype=int), allowance=allowance, beside=beside)
 
 
@@ -187,6 +187,20 @@ def test_a_named_fault_is_not_silent():
     says_nothing(outcome)
     outcome.rows[100, trace.COMMANDS + s.ALARM] = 1
     assert checkers.check_all(outcome, checkers.EVERYTHING) == []
+
+
+@pytest.mark.parametrize(
+    ("starts", "sound_starts", "names"), [(50, 41, ["relay_operations"]), (50, 42, []), (83, 200, ["relay_operations"])]
+)
+def test_a_fault_may_shift_a_busy_day(starts, sound_starts, names):
+    """A sound station's busiest day counts; nothing is worth more than two shares of a day."""
+    outcome = well()
+    life = np.tile(outcome.rows, (2, 1))
+    life[STEPS:, 0] += 86400.0
+    outcome.rows[1 : 2 * starts : 2, PUMP] = 1
+    life[STEPS + 1 : STEPS + 2 * sound_starts : 2, PUMP] = 1
+    outcome.beside.sound_life = life.copy
+    assert [found["name"] for found in checkers.check_all(outcome, (checkers.storm.relay_operations,))] == names
 
 
 def test_a_plant_at_its_limit_boils_unblamed():

@@ -61,7 +61,7 @@ def coldest_c(water_c, slug_c, pump_s, pulses, **plant):
 @pytest.mark.parametrize("plant", PLANTS)
 @pytest.mark.parametrize("slug_c", [0.0, -5.0, -10.0, -15.0])
 def test_the_coldest_water_for_a_pulse_keeps_the_plates_at_a_degree(slug_c, plant):
-    """source: the requirement, no water of the exchanger below 1 C. Twice as warm bears two in one."""
+    """source: the requirement, no exchanger water below 1 C. Twice as warm, it bears two in one."""
     water_c = (frost.NEED_FOOT_MC - frost.NEED_SLOPE * slug_c * 1000.0) / 1000.0
     assert coldest_c(water_c, slug_c, PULSE_S, 3, **PLANTS[plant]) > 1.0
     assert coldest_c(2.0 * water_c, slug_c, 2 * PULSE_S, 3, **PLANTS[plant]) > 1.0

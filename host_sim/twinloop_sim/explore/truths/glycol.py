@@ -77,7 +77,7 @@ def remember_left(m, state, settings):
 
 
 def stand(m, state, settings, dt_ms):
-    """Glycol that stands ten minutes is as cold as the air, or without a bypass on its way there."""
+    """After ten minutes standing glycol is as cold as the air, or without a bypass on its way."""
     around = settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS
     if not around and m[mem.OFF_MS] <= dt_ms:
         remember_left(m, state, settings)

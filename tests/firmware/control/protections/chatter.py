@@ -5,7 +5,7 @@ from ..syntax_edits import edge, gone, moved, never, planted, swapped
 RESTS = "rests(state, settings, inputs, DUMP_VALVE_POWER)"
 TABLE = [
     "starts_in_vain_lengthen_the_rest",
-    ("then they rest", "starts count", gone("count_start", "WORN_S =")),
+    ("then they rest", "starts count", gone("count_start", "START_S")),
     ("then they rest", "the valve rests", swapped("valve_wanted", f"not {RESTS}", "True")),
     ("then they rest", "the pump rests with it", swapped("pump_wait", RESTS, "False")),
     ("seven times", "six starts are free", moved("FREE_S", -4200)),

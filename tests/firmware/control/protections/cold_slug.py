@@ -8,6 +8,7 @@ PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
 PUMPED_ONCE = "state[PUMPED_ML] < settings[LOOP_VOLUME]"
 OVER = "max(over, state[AIR_OVER_MK] - fall, 0)"
 MEAN = "(tank + state[TANK_HIGH_MC]) // 2"
+NEED = "need_mc(state, settings, inputs)"
 TABLE = [
     "cold_slug_from_boot",
     ("after a reset again", "an unknown loop is frosty", gone("coldloop.wake", "LOOP_LOWEST_MC = COLDEST_MC")),
@@ -22,8 +23,8 @@ TABLE = [
     ("not frosty: charging", "exchanger_frost itself is not frosty", edge("loop_frosty", "LOOP_LOWEST_MC")),
     ("what arrives is still frosty: round", "arriving glycol counts", only("note_warm", "LOOP_SUPPLY_MC", 0)),
     "cold_slug_by_air_after_ten_minutes",
-    ("stood for less than ten minutes", "a short stop keeps the loop warm", always("track_loop", "STANDING_LIMIT_MS")),
-    ("stood for ten minutes: round", "a standing loop is as cold as the air", never("track_loop", "STANDING_LIMIT_MS")),
+    ("stood for less than ten minutes", "a short stop keeps the loop warm", never("track_loop", "STANDING_LIMIT_MS")),
+    ("stood for ten minutes: round", "a standing loop is as cold as the air", always("track_loop", "STANDING_LIMIT_MS")),
     ("stood for ten minutes: round", "after ten minutes exactly", edge("track_loop", "STANDING_LIMIT_MS")),
     ("stood for less than ten minutes", "pumping ends the standing", gone("count_pumped", "STANDING_MS = 0")),
     "cold_slug_while_air_is_unknown",
@@ -86,7 +87,7 @@ TABLE = [
     ("break the sensor: refused", "nobody else sees the water move", swapped("tank_too_cold", "trusted(state, EXCHANGER)", "True")),
     "no_pulse_in_long_steps",
     ("steps of ten seconds", "a pulse is no longer than five seconds", never("water_waited", "IN_DT_MS")),
-    ("steps of a second", "unless the plates are warm enough for two", swapped("pulse_ms", "2 * need_mc", "need_mc")),
+    ("steps of a second", "unless the plates are warm enough for two", swapped("pulse_ms", f"2 * {NEED}", NEED)),
     ("plates twice", "then it brings twice as much", swapped("pulse_ms", "2 * PULSE_MS", "PULSE_MS")),
     "unknown_loop_without_a_bypass_is_judged_once",
     ("air at 19 C", "pipes may be colder than the air", moved("LAG_MK", -15000)),
