@@ -69,10 +69,12 @@ def rests(state, settings, inputs, output):
     """
     if state[s.COLLECTOR_MC] >= (settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT]) // 2:
         return False
-    worn = state[s.WORN_S]
+    rest = state[s.WORN_S]
     if state[s.DUMP_VALVE_POWER_ON] != 0:
-        worn = min(worn, PULSES_TOP_S) * frost.water_first(state, settings, inputs)
-    rest = max(worn - FREE_S, 0) * REST_MS_PER_S
+        if frost.water_first(state, settings, inputs) == 0:
+            rest = 0
+        rest = min(rest, PULSES_TOP_S)
+    rest = max(rest - FREE_S, 0) * REST_MS_PER_S
     if output == s.COLLECTOR_PUMP:
         rest = max(rest, settings[cfg.MINIMUM_REST])
     return state[s.COMMAND + output] == 0 and state[s.OUTPUT_MS + output] < rest
@@ -231,6 +233,13 @@ def move_collector_pump(state, settings, inputs):
     put(state, settings, inputs, s.COLLECTOR_PUMP, 1 if state[s.WAIT_REASON] == why.WAIT_NOTHING else 0)
 
 
+def count_pulse(state, settings, inputs):
+    """Count a pulse of frosty glycol when it begins."""
+    if state[s.COLLECTOR_PUMP_MS] == 0:
+        worn = min(state[s.WORN_S] + PULSE_S, PULSES_TOP_S)
+        state[s.WORN_S] = max(state[s.WORN_S], worn)
+
+
 def count_start(state, settings, inputs):
     """Count a start of the station's own.
 
@@ -239,9 +248,8 @@ def count_start(state, settings, inputs):
     """
     if state[s.DUTY] == s.HAND or state[s.DUTY] == s.EXERCISE:
         return
-    begins = state[s.COLLECTOR_PUMP_ON] != 0 and state[s.COLLECTOR_PUMP_MS] == 0
-    if begins and frost.water_first(state, settings, inputs) == 1:
-        state[s.WORN_S] = max(state[s.WORN_S], min(state[s.WORN_S] + PULSE_S, PULSES_TOP_S))
+    if frost.water_first(state, settings, inputs) == 1 and state[s.COLLECTOR_PUMP_ON] != 0:
+        count_pulse(state, settings, inputs)
         return
     valve = state[s.DUMP_VALVE_POWER_ON] != 0
     output = s.DUMP_VALVE_POWER if valve else s.COLLECTOR_PUMP

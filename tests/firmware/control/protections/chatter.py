@@ -1,6 +1,6 @@
 """Starts in vain: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import edge, gone, moved, never, planted, swapped
+from ..syntax_edits import edge, gone, moved, never, planted, returns, swapped
 
 RESTS = "rests(state, settings, inputs, DUMP_VALVE_POWER)"
 TABLE = [
@@ -33,7 +33,7 @@ TABLE = [
     "turns_lengthen_no_rest",
     ("as ever", "turns do not count", never("count_start", "EXERCISE")),
     "pulses_lengthen_the_rest",
-    ("ten more", "pulses count", gone("count_start", "PULSES_TOP_S")),
+    ("ten more", "pulses count", returns("count_pulse")),
     ("twenty-seven", "less than other starts", moved("PULSE_S", 3200)),
     ("nine minutes", "standing glycol does not cool down", moved("PULSES_TOP_S", 2400)),
 ]

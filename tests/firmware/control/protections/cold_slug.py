@@ -41,7 +41,7 @@ TABLE = [
     ("sun on the collector", "its error is forgiven slowly", moved("AIR_OVER_FALL_MK", 1)),
     ("sun on the collector", "its error counts", swapped("air_mc", "state[AIR_OVER_MK]", "0")),
     ("colder by a thirtieth", "pipes at rest cool down", gone("rise", "FALL_PARTS")),
-    ("colder by a thirtieth", "slowly", moved("FALL_PARTS", -1)),
+    ("colder by a thirtieth", "no faster", moved("FALL_PARTS", -1)),
     ("the collector: three kelvin", "the collector counts", gone("track_loop", "pipes_mc")),
     "cold_slug_with_tank_low_lost",
     ("cold bottom: refused", "the top alone says nothing of the bottom", swapped("tank_too_cold", MEAN, "state[TANK_HIGH_MC]")),
