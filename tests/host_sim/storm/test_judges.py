@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
@@ -94,6 +95,17 @@ def test_a_sensor_that_comes_and_goes_wears_no_relay(run_block):
     """Before starts in vain lengthened the rest, it switched the pump 300 times a day."""
     garbled = Fault("sensor_crc", "collector", 0.42, 0.0, 2 * DAY)
     episode = lived(run_block, replace(SUNNY, start=(1, 22), tank=(20.0, 30.0), faults=(garbled,)))
+    assert storm_run.judge(episode, run_block, (checkers.storm.relay_operations,)) == []
+
+
+def test_pulses_of_frosty_glycol_wear_no_relay(run_block):
+    """They were 120 a day where loop_supply cannot tell that the sun's glycol has arrived."""
+    plant = {"dump_topology": 2.0}
+    blind = {"dump_topology": 2, "loop_supply_fitted": 0}
+    frosty = Case(seed=7, weather="sand_point", start=(9, 17), days=2, recovery_s=0, daily_kwh=6.0, tank=(40.0, 60.0))
+    episode = lived(run_block, replace(frosty, plant=plant, settings=blind, ambient_shift_k=-6.0))
+    pulses = np.diff(episode.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP]) > 0
+    assert pulses.sum() > 40
     assert storm_run.judge(episode, run_block, (checkers.storm.relay_operations,)) == []
 
 
