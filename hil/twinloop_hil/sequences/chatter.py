@@ -1,6 +1,6 @@
 """Starts in vain: pump and valve rest longer, but never beside a collector near its limit."""
 
-from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, MILD, OFF, SUN, TO_RADIATOR, sequence
+from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, OFF, SUN, TO_RADIATOR, sequence
 
 LIT = {"duty": "charging", "dump_valve_power": 1, "collector_pump": 0}
 HELD_BACK = {**OFF, "duty": "charging", "wait": "WAIT_REST"}
@@ -85,50 +85,4 @@ TURNS = sequence(
         ["becomes", 5000, 60000, LIT],
     ],
     exercise_after=3600,
-)
-FROSTY_PULSE = [["becomes", 60000, 65000, {"collector_pump": 1}], ["becomes", 5000, 5000, {"collector_pump": 0}]]
-# Without a bypass frosty glycol comes in pulses.
-MANY = sequence(
-    "pulses_lengthen_the_rest",
-    [
-        ["set", {**MILD, "outdoor": 10000, "tank_low": 40000, "tank_high": 40000, "exchanger": 41000}],
-        ["keep", 15000, OFF],
-        ["ramp", "outdoor", 0, 1000, OFF],
-        ["keep", 130000, OFF],
-        ["phase", "twenty-seven: as ever"],
-        ["ramp", "collector", 70000, 5000, {}],
-        ["set", {"exchanger": 37000}],
-        ["becomes", 5000, 60000, {"collector_pump": 1, "tank_pump": 1}],
-        ["becomes", 5000, 5000, {"collector_pump": 0}],
-        *FROSTY_PULSE * 26,
-        ["phase", "ten more: longer and longer"],
-        *[["becomes", 60000, 700000, {"collector_pump": 1}], ["becomes", 5000, 5000, {"collector_pump": 0}]] * 10,
-        ["keep", 500000, {"collector_pump": 0, "tank_pump": 1, "wait": "WAIT_REST"}],
-        ["phase", "nine minutes at most"],
-        ["becomes", 5000, 40000, {"collector_pump": 1}],
-    ],
-    dump_topology=2,
-    loop_volume=100000,
-    tank_pump_delay=600000,
-    collector_flow=10000,
-)
-# Each is too short to miss its flow.
-PULSES = sequence(
-    "pulses_without_flow_count_together",
-    [
-        ["flow", 0],
-        ["set", {**MILD, "outdoor": 10000, "tank_low": 40000, "tank_high": 40000, "exchanger": 41000}],
-        ["keep", 15000, OFF],
-        ["ramp", "outdoor", 0, 1000, OFF],
-        ["keep", 130000, OFF],
-        ["phase", "six pulses, and no more"],
-        ["ramp", "collector", 70000, 5000, {}],
-        ["set", {"exchanger": 37000}],
-        ["becomes", 300000, 450000, {**OFF, "duty": "fault_stop", "reason": "FLOW_MISSING"}],
-        ["phase", "half an hour later: again"],
-        ["becomes", 1795000, 1805000, {"duty": "charging", "tank_pump": 1}],
-    ],
-    dump_topology=2,
-    flow_sensor=1,
-    loop_volume=10000,
 )

@@ -484,28 +484,3 @@ BLIND_PLATES = c.sequence(
     ],
     dump_topology=2,
 )
-
-# A pulse lasts a step at least, so a long step makes none.
-LONG_STEPS = c.sequence(
-    "no_pulse_in_long_steps",
-    [
-        ["set", {**c.MILD, "outdoor": 10000, "tank_low": 50000, "tank_high": 50000, "exchanger": 15000}],
-        ["keep", 15000, c.OFF],
-        ["ramp", "collector", 75000, 5000, {}],
-        ["set", {"exchanger": 30000}],
-        ["phase", "steps of ten seconds: water only"],
-        ["step_ms", 10000],
-        ["keep", 300000, {**AT_ONCE, "collector_pump": 0, "tank_pump": 1}],
-        ["phase", "steps of a second: a pulse of five"],
-        ["step_ms", 1000],
-        ["becomes", 1000, 1000, {"collector_pump": 1}],
-        ["keep", 4000, {"collector_pump": 1}],
-        ["becomes", 1000, 1000, {"collector_pump": 0, "tank_pump": 1}],
-        ["phase", "plates twice as warm as they need: a pulse of ten"],
-        ["set", {"exchanger": 50000}],
-        ["becomes", 60000, 60000, {"collector_pump": 1}],
-        ["keep", 9000, {"collector_pump": 1}],
-        ["becomes", 1000, 1000, {"collector_pump": 0, "tank_pump": 1}],
-    ],
-    dump_topology=2,
-)

@@ -1,9 +1,25 @@
 """All sequences, for the bench and the tests."""
 
-from . import arrival, away, charging, chatter, cold_slug, collector, frost, hot_hands, lies, outputs, restart, series, tank, upkeep
+from . import (
+    arrival,
+    away,
+    charging,
+    chatter,
+    cold_slug,
+    collector,
+    frost,
+    hot_hands,
+    lies,
+    outputs,
+    pulses,
+    restart,
+    series,
+    tank,
+    upkeep,
+)
 
 PARTS = (
-    *(charging, chatter, tank, collector, outputs, cold_slug, arrival, restart, frost),
+    *(charging, chatter, pulses, tank, collector, outputs, cold_slug, arrival, restart, frost),
     *(away, upkeep, hot_hands, lies, series),
 )
 

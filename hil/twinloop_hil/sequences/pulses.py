@@ -1,0 +1,73 @@
+"""Without a bypass frosty glycol comes in pulses: how long, how often, and with what flow."""
+
+from .common import MILD, OFF, sequence
+
+FROSTY_PULSE = [["becomes", 60000, 65000, {"collector_pump": 1}], ["becomes", 5000, 5000, {"collector_pump": 0}]]
+MANY = sequence(
+    "pulses_lengthen_the_rest",
+    [
+        ["set", {**MILD, "outdoor": 10000, "tank_low": 40000, "tank_high": 40000, "exchanger": 41000}],
+        ["keep", 15000, OFF],
+        ["ramp", "outdoor", 0, 1000, OFF],
+        ["keep", 130000, OFF],
+        ["phase", "twenty-seven: as ever"],
+        ["ramp", "collector", 70000, 5000, {}],
+        ["set", {"exchanger": 37000}],
+        ["becomes", 5000, 60000, {"collector_pump": 1, "tank_pump": 1}],
+        ["becomes", 5000, 5000, {"collector_pump": 0}],
+        *FROSTY_PULSE * 26,
+        ["phase", "ten more: longer and longer"],
+        *[["becomes", 60000, 700000, {"collector_pump": 1}], ["becomes", 5000, 5000, {"collector_pump": 0}]] * 10,
+        ["keep", 500000, {"collector_pump": 0, "tank_pump": 1, "wait": "WAIT_REST"}],
+        ["phase", "nine minutes at most"],
+        ["becomes", 5000, 40000, {"collector_pump": 1}],
+    ],
+    dump_topology=2,
+    loop_volume=100000,
+    tank_pump_delay=600000,
+    collector_flow=10000,
+)
+# Each is too short to miss its flow.
+PULSES = sequence(
+    "pulses_without_flow_count_together",
+    [
+        ["flow", 0],
+        ["set", {**MILD, "outdoor": 10000, "tank_low": 40000, "tank_high": 40000, "exchanger": 41000}],
+        ["keep", 15000, OFF],
+        ["ramp", "outdoor", 0, 1000, OFF],
+        ["keep", 130000, OFF],
+        ["phase", "six pulses, and no more"],
+        ["ramp", "collector", 70000, 5000, {}],
+        ["set", {"exchanger": 37000}],
+        ["becomes", 300000, 450000, {**OFF, "duty": "fault_stop", "reason": "FLOW_MISSING"}],
+        ["phase", "half an hour later: again"],
+        ["becomes", 1795000, 1805000, {"duty": "charging", "tank_pump": 1}],
+    ],
+    dump_topology=2,
+    flow_sensor=1,
+    loop_volume=10000,
+)
+# A pulse lasts a step at least, so a long step makes none.
+LONG_STEPS = sequence(
+    "no_pulse_in_long_steps",
+    [
+        ["set", {**MILD, "outdoor": 10000, "tank_low": 50000, "tank_high": 50000, "exchanger": 15000}],
+        ["keep", 15000, OFF],
+        ["ramp", "collector", 75000, 5000, {}],
+        ["set", {"exchanger": 30000}],
+        ["phase", "steps of ten seconds: water only"],
+        ["step_ms", 10000],
+        ["keep", 300000, {"duty": "charging", "reason": "DIFFERENCE", "collector_pump": 0, "tank_pump": 1}],
+        ["phase", "steps of a second: a pulse of five"],
+        ["step_ms", 1000],
+        ["becomes", 1000, 1000, {"collector_pump": 1}],
+        ["keep", 4000, {"collector_pump": 1}],
+        ["becomes", 1000, 1000, {"collector_pump": 0, "tank_pump": 1}],
+        ["phase", "plates twice as warm as they need: a pulse of ten"],
+        ["set", {"exchanger": 50000}],
+        ["becomes", 60000, 60000, {"collector_pump": 1}],
+        ["keep", 9000, {"collector_pump": 1}],
+        ["becomes", 1000, 1000, {"collector_pump": 0, "tank_pump": 1}],
+    ],
+    dump_topology=2,
+)
