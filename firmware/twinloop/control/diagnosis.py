@@ -430,23 +430,26 @@ def doubt(state, settings, inputs, water_mc):
     state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK], water_mc - state[s.TANK_REFERENCE_MC])
 
 
-def watch_taking(state, settings, inputs):
-    """Ask more of the collector, for hours, once charging has taken heat out of the tank.
+def limit_doubt(state, settings, inputs):
+    """No water is warmer than the tank's top."""
+    if s.trusted(state, s.TANK_HIGH):
+        above = max(state[s.TANK_HIGH_MC] - state[s.TANK_REFERENCE_MC], 0)
+        state[s.LOW_BY_MK] = min(state[s.LOW_BY_MK], above)
 
-    No water is warmer than the tank's top.
-    """
-    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
-        state[s.TAKING_MS] = 0
-        return
-    state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK] - LOW_FADES_MK * state[s.METER_SECONDS], 0)
+
+def watch_taking(state, settings, inputs):
+    """Ask more of the collector, for hours, once charging has taken heat out of the tank."""
     taking = takes_heat(state, settings, inputs)
     run_timer(state, settings, inputs, s.TAKING_MS, taking)
+    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+        return
+    state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK] - LOW_FADES_MK * state[s.METER_SECONDS], 0)
     if state[s.TAKING_MS] >= TAKING_LIMIT_MS:
-        doubt(state, settings, inputs, leaving_mc(state, settings, inputs))
+        water_mc = leaving_mc(state, settings, inputs)
+        doubt(state, settings, inputs, water_mc)
     if water_denies(state, settings, inputs):
         doubt(state, settings, inputs, state[s.COLLECTOR_MC])
-    low_by = under_top(state, state[s.TANK_REFERENCE_MC] + state[s.LOW_BY_MK]) - state[s.TANK_REFERENCE_MC]
-    state[s.LOW_BY_MK] = max(low_by, 0)
+    limit_doubt(state, settings, inputs)
 
 
 def sensor_lost(state, settings, inputs):

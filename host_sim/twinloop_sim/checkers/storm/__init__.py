@@ -13,7 +13,7 @@ ALL = (avoidable_boiling, carried_out, relay_operations, silence, idle_sun)
 # them as well.
 WAITING = {
     avoidable_boiling: "in series a hot collector waits while the outdoor sensor is lost and the radiator may hold frost",
-    carried_out: "in series, a valve that stays at the radiator lets it cool what charging brings, while loop_supply ahead of it reads hot",
+    carried_out: "in series a valve that stays at the radiator cools what charging brings, and loop_supply ahead of it reads hot",
     relay_operations: "without a bypass a weak sun brings frosty glycol in up to 180 pulses a day",
     silence: "a valve that sticks at the radiator in series, or water that moves beside a cool tank, costs days in silence",
 }

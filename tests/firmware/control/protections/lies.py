@@ -176,7 +176,7 @@ TABLE = [
     ("far warmer, for fifty seconds", "10 K, no more", moved("DENIES_MK", 1)),
     ("the water between two pulses", "fifty seconds, no less", moved("ALONE_MS", -5000)),
     ("far warmer, for fifty seconds", "fifty seconds, no more", moved("ALONE_MS", 5000)),
-    ("no water is warmer", "the top bounds the doubt", gone("watch_taking", "max low_by")),
+    ("no water is warmer", "the top bounds the doubt", returns("limit_doubt")),
     "without_tank_high_water_denies_nothing",
     ("glycol follows", "nothing is concluded without the top", trusts("water_denies", "TANK_HIGH")),
     "tank_sensor_hotter_than_the_glycol_that_heats_it",
