@@ -44,9 +44,11 @@ CLEAN_PERMILLE = 350
 FOUL_LIMIT_S = 7200
 # The mean follows a step of the effectiveness by two thirds in this time.
 EFFECT_MS = 1280000
-# Doubt about the tank's reference fades by 7 K an hour.
+# Doubt about the tank's reference fades by 3.6 K an hour.
 TAKING_LIMIT_MS = 300000
-LOW_FADES_MK = 2
+LOW_FADES_MK = 1
+ALONE_MS = 50000
+DENIES_MK = 10000
 # In eight hours standing plates are as cold as the room. Those of a station at rest that are still
 # as warm as the tank get its water.
 PLATES_COLD_S = 28800
@@ -400,9 +402,12 @@ def leaving_mc(state, settings, inputs):
     leaving = state[s.LOOP_RETURN_MC] if s.trusted(state, s.LOOP_RETURN) else state[s.EXCHANGER_MC]
     if s.trusted(state, s.EXCHANGER):
         leaving = min(leaving, state[s.EXCHANGER_MC])
-    if s.trusted(state, s.TANK_HIGH):
-        leaving = min(leaving, state[s.TANK_HIGH_MC])
-    return leaving
+    return under_top(state, leaving)
+
+
+def under_top(state, value_mc):
+    """A temperature of the tank's water, or its top where that is colder."""
+    return min(value_mc, state[s.TANK_HIGH_MC]) if s.trusted(state, s.TANK_HIGH) else value_mc
 
 
 def takes_heat(state, settings, inputs):
@@ -411,13 +416,40 @@ def takes_heat(state, settings, inputs):
     return state[s.STEADY_MS] > 0 and state[s.TANK_REFERENCE_MC] != s.UNKNOWN_MC and arriving <= leaving_mc(state, settings, inputs)
 
 
+def water_denies(state, settings, inputs):
+    """Whether water alone has kept the plates far above the reference for most of a minute."""
+    if state[s.DUTY] != s.CHARGING or state[s.COLLECTOR_PUMP_ON] != 0 or state[s.TANK_PUMP_ON] == 0:
+        return False
+    if min(state[s.OUTPUT_MS + s.TANK_PUMP], state[s.COLLECTOR_PUMP_MS]) < ALONE_MS or not s.trusted(state, s.TANK_HIGH):
+        return False
+    return state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC] >= DENIES_MK
+
+
+def doubt(state, settings, inputs, water_mc):
+    """Note how far the reference reads below what the tank's water proved to be."""
+    state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK], water_mc - state[s.TANK_REFERENCE_MC])
+
+
+def limit_doubt(state, settings, inputs):
+    """No water is warmer than the tank's top."""
+    if s.trusted(state, s.TANK_HIGH):
+        above = max(state[s.TANK_HIGH_MC] - state[s.TANK_REFERENCE_MC], 0)
+        state[s.LOW_BY_MK] = min(state[s.LOW_BY_MK], above)
+
+
 def watch_taking(state, settings, inputs):
     """Ask more of the collector, for hours, once charging has taken heat out of the tank."""
-    state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK] - LOW_FADES_MK * state[s.METER_SECONDS], 0)
     taking = takes_heat(state, settings, inputs)
     run_timer(state, settings, inputs, s.TAKING_MS, taking)
+    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+        return
+    state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK] - LOW_FADES_MK * state[s.METER_SECONDS], 0)
     if state[s.TAKING_MS] >= TAKING_LIMIT_MS:
-        state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK], leaving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC])
+        water_mc = leaving_mc(state, settings, inputs)
+        doubt(state, settings, inputs, water_mc)
+    if water_denies(state, settings, inputs):
+        doubt(state, settings, inputs, state[s.COLLECTOR_MC])
+    limit_doubt(state, settings, inputs)
 
 
 def sensor_lost(state, settings, inputs):

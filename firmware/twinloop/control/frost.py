@@ -35,8 +35,8 @@ STIFF_MARGIN_MK = 3000
 # source: CoolProp 8.0.0, INCOMP::MPG; the last value makes the line to it right at 55 per cent, the
 # highest allowed.
 FREEZING_MC = (0, -2860, -7170, -12780, -20560, -32190, -48100)
-# Without a bypass the water moves first: half a minute replaces the exchanger's water.
-WATER_FIRST_MS = 30000
+# Without a bypass the water moves first: a minute warms the plates and shows how warm it is.
+WATER_FIRST_MS = 60000
 # Then frosty glycol follows in pulses, and the water warms the plates in between.
 PULSE_MS = 5000
 PULSE_REST_MS = 60000

@@ -40,6 +40,9 @@ EARLY_MK = 500
 ROOM_MK = 3000
 # From this difference on, glycol counts as colder than the tank.
 COLDER_MK = 1000
+# What stood in the pipes has passed after tank_pump_delay, which may be set far longer than that.
+STOOD_MS = 120000
+WARMER_MK = 1000
 # In charging no tank sensor reads hotter than the glycol that came, or than it began. In a year of
 # the simulated wash-house none did by more than 0.1 K.
 BEYOND_MK = 4000
@@ -231,6 +234,15 @@ def timed_through(state, settings, inputs):
     return state[s.OUTPUT_MS + s.DUMP_VALVE_POWER] >= settings[cfg.DUMP_TRAVEL] + settings[cfg.TANK_PUMP_DELAY]
 
 
+def from_the_pipes(state, settings, inputs):
+    """Whether arriving glycol may have stood in the pipes: it tells nothing of the collector.
+
+    Glycol that gets warmer comes from the sun, and what is warmer than the top can only bring heat.
+    """
+    least = min(state[s.TANK_HIGH_MC], state[s.ARRIVED_MC] + WARMER_MK)
+    return state[s.LOOP_SUPPLY_MC] < least and state[s.COLLECTOR_PUMP_MS] < min(settings[cfg.TANK_PUMP_DELAY], STOOD_MS)
+
+
 def glycol_warm(state, settings, inputs):
     """Whether the glycol at the exchanger is trusted or timed to be warmer than the tank."""
     if state[s.COLLECTOR_PUMP_ON] == 0 or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
@@ -242,6 +254,8 @@ def glycol_warm(state, settings, inputs):
         return 0
     if not s.trusted(state, s.LOOP_SUPPLY):
         return 1 if timed_through(state, settings, inputs) else 0
+    if state[s.TANK_PUMP_ON] == 0 and from_the_pipes(state, settings, inputs):
+        return 0
     lead = settings[cfg.EXCHANGER_LAG] if state[s.TANK_PUMP_ON] != 0 else settings[cfg.EXCHANGER_LEAD]
     return 1 if state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC] >= lead else 0
 

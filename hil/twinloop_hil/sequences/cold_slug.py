@@ -229,7 +229,7 @@ def no_bypass(name, topology):
     there. That needs water of 19 C.
     """
     # In series the valve takes longer than the plates.
-    power, wait, left_ms = (1, "WAIT_VALVE", 65000) if topology == 1 else (0, "WAIT_TANK_PUMP_FIRST", 5000)
+    power, wait, left_ms = (1, "WAIT_VALVE", 35000) if topology == 1 else (0, "WAIT_TANK_PUMP_FIRST", 5000)
     water = {**AT_ONCE, "collector_pump": 0, "tank_pump": 1, "alarm": 0}
     return c.sequence(
         f"cold_slug_{name}",
@@ -250,7 +250,7 @@ def no_bypass(name, topology):
             ["keep", 5000, {**water, "wait": wait}],
             ["phase", "the plates are warm enough, but have not moved: no glycol"],
             ["set", {"tank_high": 23000}],
-            ["keep", 40000, water],
+            ["keep", 70000, water],
             ["phase", "they have moved, but are too cold: no glycol"],
             ["set", {"exchanger": 18999}],
             ["keep", 10000, {**water, "wait": wait}],

@@ -1,6 +1,6 @@
 """Charging that takes heat out of the tank: tank_low reads too low, or hangs beside its pocket."""
 
-from ..common import BOTH_PUMPS, LONG_CHARGING, idle, sequence
+from ..common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, idle, sequence
 
 # By tank_low at 20 C this is worth charging: the collector 8 K above it, glycol arriving 5 K above.
 TAKING = {"collector": 28000, "tank_high": 30000, "loop_supply": 25000, "loop_return": 25000, "exchanger": 25000}
@@ -35,9 +35,9 @@ TAKEN = sequence(
         RUN_ON,
         ["phase", "the doubt fades: the alarm ends, and charging is tried again"],
         ["set", {"collector": 28500}],
-        ["becomes", 600000, 1005000, idle("HEAT_TAKEN", alarms=[], alarm=0, LOW_BY_MK=2990)],
-        ["keep", 1200000, idle("HEAT_TAKEN", alarms=[])],
-        ["becomes", 5000, 100000, {"duty": "charging", "LOW_BY_MK": 490}],
+        ["becomes", 1800000, 2015000, idle("HEAT_TAKEN", alarms=[], alarm=0, LOW_BY_MK=2995)],
+        ["keep", 2400000, idle("HEAT_TAKEN", alarms=[])],
+        ["becomes", 5000, 100000, {"duty": "charging", "LOW_BY_MK": 495}],
         ["set", {"collector": 28000}],
         ["becomes", 5000, 200000, BOTH_PUMPS],
         ["phase", "ended again"],
@@ -124,4 +124,105 @@ BY_COLLECTOR = sequence(
         *FIVE_MINUTES,
     ],
     loop_supply_fitted=0,
+)
+# The sun has gone, or tank_low hangs at the collector: warm glycol has stood in the pipes.
+STOOD = {"collector": 39500, "loop_supply": 30000, "loop_return": 24800, "tank_high": 30001}
+FLOWS = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
+FROM_THE_PIPES = sequence(
+    "tank_pump_waits_for_glycol_that_has_not_stood_in_the_pipes",
+    [
+        *FLUSHED,
+        ["phase", "colder than the top: for a minute"],
+        ["set", STOOD],
+        ["becomes", 5000, 130000, FLOWS],
+        ["keep", 55000, FLOWS],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["phase", "it gets colder, and warmer again: the pump has run, no wait"],
+        ["set", {"loop_supply": 20000}],
+        ["becomes", 5000, 5000, FLOWS],
+        ["set", {"loop_supply": 30000}],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["phase", "it gets warmer by 1 K: comes from the sun"],
+        ["set", DARK],
+        ["keep", 300000, {}],
+        ["set", {**STOOD, "tank_high": 40000}],
+        ["becomes", 5000, 130000, FLOWS],
+        ["keep", 5000, FLOWS],
+        ["set", {"loop_supply": 30999}],
+        ["keep", 10000, FLOWS],
+        ["set", {"loop_supply": 31000}],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["phase", "as warm as the top: it can only bring heat"],
+        ["set", DARK],
+        ["keep", 300000, {}],
+        ["set", {**STOOD, "tank_high": 30000}],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["expect", {"COLLECTOR_PUMP_MS": 0}],
+        ["phase", "so is what comes to a tank without tank_high"],
+        ["set", DARK],
+        ["keep", 300000, {}],
+        ["break", "tank_high", "CAUSE_CRC"],
+        ["keep", 65000, {}],
+        ["expect", {"TANK_HIGH_STATUS": "LOST"}],
+        ["set", {"collector": 39500, "loop_supply": 30000, "loop_return": 24800}],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["expect", {"COLLECTOR_PUMP_MS": 0}],
+    ],
+)
+LATER = sequence(
+    "tank_pump_waits_two_minutes_at_most",
+    [*FLUSHED, ["set", STOOD], ["becomes", 5000, 130000, FLOWS], ["keep", 115000, FLOWS], ["becomes", 5000, 5000, BOTH_PUMPS]],
+    tank_pump_delay=600000,
+)
+# Frost without a bypass: before glycol moves, water of 30 C comes from a bottom that reads 20 C.
+WATER = {"duty": "charging", "collector_pump": 0, "tank_pump": 1}
+MORNING = {**MILD, "outdoor": 10000, "tank_high": 50000, "exchanger": 20500}
+FROSTY = [
+    ["set", MORNING],
+    ["keep", 15000, OFF],
+    ["ramp", "outdoor", 0, 1000, OFF],
+    ["keep", 130000, OFF],
+    ["ramp", "collector", 37000, 5000, OFF],
+]
+DENIED = sequence(
+    "water_that_is_far_warmer_than_tank_low_ends_charging",
+    [
+        *FROSTY,
+        ["phase", "not that far: glycol follows after a minute"],
+        ["set", {"collector": 40000}],
+        ["becomes", 5000, 5000, WATER],
+        ["set", {"exchanger": 29999}],
+        ["keep", 55000, WATER],
+        ["becomes", 5000, 5000, {**WATER, "collector_pump": 1, "LOW_BY_MK": 0}],
+        ["phase", "the water between two pulses has less than a minute"],
+        ["set", {"exchanger": 30000}],
+        ["keep", 50000, {"duty": "charging", "tank_pump": 1, "LOW_BY_MK": 0}],
+        ["phase", "far warmer, for fifty seconds: ended, and named"],
+        ["becomes", 5000, 5000, {**WATER, "LOW_BY_MK": 20000, "alarms": ["TAKING"], "alarm": 1}],
+        ["becomes", 5000, 5000, {"duty": "idle", "reason": "HEAT_TAKEN", "collector_pump": 0}],
+        ["phase", "no water is warmer than the top"],
+        ["set", {"tank_high": 35000}],
+        ["keep", 5000, {"LOW_BY_MK": 15000}],
+        ["phase", "the sensors change places back: no doubt, and no alarm"],
+        ["set", {"tank_low": 40000, "tank_high": 40000}],
+        ["becomes", 5000, 10000, {"LOW_BY_MK": 0, "alarms": [], "alarm": 0}],
+    ],
+    dump_topology=2,
+    loop_volume=3000,
+)
+TOPLESS = sequence(
+    "without_tank_high_water_denies_nothing",
+    [
+        *FROSTY,
+        ["break", "tank_high", "CAUSE_CRC"],
+        ["keep", 65000, OFF],
+        ["phase", "glycol follows"],
+        ["set", {"collector": 40000}],
+        ["becomes", 5000, 5000, WATER],
+        ["set", {"exchanger": 40000}],
+        ["keep", 55000, WATER],
+        ["becomes", 5000, 5000, {**WATER, "collector_pump": 1, "LOW_BY_MK": 0}],
+    ],
+    dump_topology=2,
+    loop_volume=3000,
 )

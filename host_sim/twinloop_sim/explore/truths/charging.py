@@ -53,7 +53,7 @@ def heat_fetched(m, state, settings, inputs):
 
 
 def taken_is_proven(m, state, settings, inputs):
-    """Heat is refused for what was taken out only after five minutes of it, and with an alarm."""
+    """Heat is refused for what was taken out only after five minutes of it, or warmer water."""
     proven = m[mem.TAKING_AGO_MS] <= mem.DOUBT_TOP_MS
     return (state[s.REASON] == why.HEAT_TAKEN or state[s.ALARMS] & ALARM_TAKING != 0) and not proven
 

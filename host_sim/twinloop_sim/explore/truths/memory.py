@@ -53,7 +53,8 @@ UNJOINED_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
 ABOVE_MS = WORDS.take()  # a trusted tank sensor above tank_limit beside glycol that nothing shows to be colder
 SCALDED_MS = WORDS.take()  # time since glycol at charge_limit was pumped, without any that cooled the exchanger since
 TAKING_MS = WORDS.take()  # both pumps charging, and no reading shows that glycol brings heat
-TAKING_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
+TAKING_AGO_MS = WORDS.take()  # time since that last lasted for five minutes, or water denied the tank's reading
+WATER_MS = WORDS.take()  # tank pump on, collector pump off
 VAIN_MS = WORDS.take()  # the same, with a collector hardly warmer than what leaves
 USELESS_AGO_MS = WORDS.take()  # since the radiator failed or the collector boiled; TOP_MS: never
 STARTED_MS = WORDS.take()  # 70 minutes for each start of valve or collector pump, less the time since
@@ -69,8 +70,11 @@ JOIN_LIMIT_MS = 300000
 START_MS = 4200000
 FREE_MS = 6 * START_MS
 TAKING_LIMIT_MS = 300000
-# The largest doubt, 160 K, fades at 2 mK a second.
-DOUBT_TOP_MS = 80000000
+# Water alone that shows for 50 s that tank_low reads 10 K too low proves it, too.
+WATER_LIMIT_MS = 50000
+WATER_FAR_MK = 10000
+# The largest doubt, 160 K, fades at 1 mK a second.
+DOUBT_TOP_MS = 160000000
 
 
 def begin(m, state, settings, inputs):
@@ -153,13 +157,23 @@ def below(state, mc):
     return colder(state, s.LOOP_RETURN, mc) or colder(state, s.EXCHANGER, mc) or colder(state, s.TANK_HIGH, mc)
 
 
+def water_denies(m, state):
+    """Whether plates in the tank's own water are far warmer than the tank's reading."""
+    if m[WATER_MS] < WATER_LIMIT_MS or m[WAS_DUTY] != s.CHARGING or not tank_known(state):
+        return False
+    if not trusted(state, s.EXCHANGER) or not trusted(state, s.TANK_HIGH):
+        return False
+    return state[s.EXCHANGER_MC] - tank_reference(state) >= WATER_FAR_MK
+
+
 def remember_taking(m, state, settings, dt_ms):
     """Time charging in which no sensor shows that it brings heat, and one could."""
     charging = m[WAS + s.COLLECTOR_PUMP] == 1 and m[WAS + s.TANK_PUMP] == 1 and m[WAS_DUTY] == s.CHARGING
     seen = charging and tank_known(state) and (trusted(state, s.LOOP_RETURN) or trusted(state, s.EXCHANGER))
     arriving = state[s.LOOP_SUPPLY_MC] if trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
     longer(m, TAKING_MS, dt_ms, seen and not below(state, arriving))
-    longer(m, TAKING_AGO_MS, dt_ms, m[TAKING_MS] < TAKING_LIMIT_MS)
+    longer(m, WATER_MS, dt_ms, m[WAS + s.COLLECTOR_PUMP] == 0 and m[WAS + s.TANK_PUMP] == 1)
+    longer(m, TAKING_AGO_MS, dt_ms, m[TAKING_MS] < TAKING_LIMIT_MS and not water_denies(m, state))
     vain = m[TAKING_MS] > 0 and not below(state, state[s.COLLECTOR_MC] - settings[cfg.STOP_DIFFERENCE])
     longer(m, VAIN_MS, dt_ms, vain)
 

@@ -228,7 +228,7 @@ def test_a_tank_that_glycol_heated_to_its_limit_refuses_the_collector_pump_to_ha
 )
 def test_what_the_collector_pump_waits_for(facts, wait, calm, shipped, s):
     calm.change(DUTY="DUMPING", COLLECTOR_PUMP_MS=60000)
-    calm.state[s.OUTPUT_MS + s.TANK_PUMP] = 30000
+    calm.state[s.OUTPUT_MS + s.TANK_PUMP] = 60000
     calm.change(**{name: value for name, value in facts.items() if name != "CONDITIONS"})
     calm.change(CONDITIONS=facts.get("CONDITIONS", ""))
     assert shipped.sequence.pump_wait(*calm.all) == getattr(shipped.reasons, wait)
