@@ -1,6 +1,15 @@
-"""Stations for the tests of several modules."""
+"""Stations for the tests of several modules, and a core that minds what its functions hang on."""
 
 import pytest
+
+from .. import core
+from ..matrix import hangs
+
+
+@pytest.fixture(scope="session")
+def shipped():
+    """The control core as it is shipped; what a test calls may hang on nothing else (hangs.py)."""
+    return hangs.watch(core.load("twinloop.control"))
 
 
 @pytest.fixture
