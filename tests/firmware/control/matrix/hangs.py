@@ -15,11 +15,14 @@ CHANGES = changes.all_changes()
 TANK = "tank_low tank_high"
 SENSORS = " ".join(table.SENSORS)
 DUTIES = "charging dumping night_cooling exercise hand"
+# Calls many, and each of those is in the table.
+ANYTHING = f"topology duty hands purging away {SENSORS}"
 # A duty means: whether it is that one. Written from the design, as matrix/facts.py is.
 FUNCTIONS = {
     "alarms": {
         "collect_plant_alarms": f"dumping exchanger {TANK}",
         "collect_station_alarms": "collector",
+        "speak": ANYTHING,
     },
     "coldloop": {
         "air_mc": "outdoor",
@@ -31,9 +34,11 @@ FUNCTIONS = {
         "fold_outdoor": "outdoor",
         "at_station_mc": "loop_supply loop_return",
         "pipes_mc": "topology collector",
+        "track_loop": ANYTHING,
         "sun_arrived": "charging loop_supply",
     },
     "collect": {
+        "collect": ANYTHING,
         "collect_faults": "collector outdoor",
         "collect_given_up turn_due": "",
         "collect_hands": "hands purging",
@@ -54,6 +59,7 @@ FUNCTIONS = {
         "takes_heat watch_taking": f"loop_supply collector loop_return exchanger {TANK}",
         "tracks watch_unbidden": "collector loop_supply",
         "waits_for_heat": "charging loop_supply",
+        "watch": ANYTHING,
         "watch_apart": "collector loop_supply",
         "watch_dump": f"topology dumping collector outdoor loop_supply loop_return exchanger {TANK}",
         "watch_exchanger": "topology charging loop_supply loop_return exchanger",
@@ -82,15 +88,17 @@ FUNCTIONS = {
     "latches": {
         "latch_cooling": f"away collector loop_supply {TANK}",
         "latch_difference latch_dump latch_steam": "collector",
+        "observe": ANYTHING,
         "watch_radiator": "topology collector",
     },
     "readings": {
         "age_limit_ms fitted near_mk reach_mk": "",
         "credible grow_old judge watch_still": SENSORS,
+        "judge_all": ANYTHING,
         "heat_passes watch_frozen": f"loop_supply {TANK}",
         "still_limit_s stuck": "outdoor",
     },
-    "rules": {"first_row": ""},
+    "rules": {"decide": ANYTHING, "first_row": ""},
     "sequence": {
         "age put hand_pump_refused": "",
         "count_start": "hand",
@@ -100,6 +108,7 @@ FUNCTIONS = {
         "join_asked": "exercise hands exchanger",
         "join_charging": "topology charging exchanger loop_supply",
         "join_cooling": "topology collector loop_supply",
+        "move_outputs": ANYTHING,
         "move_collector_pump": f"topology {DUTIES} hands exchanger collector",
         "pass_time": "topology dumping",
         "pump_wait": "topology charging exchanger collector",
@@ -221,7 +230,7 @@ class Minder:
         """Call it on a copy with each change that it must not hang on."""
         before, whole, result = once
         for what, how in CHANGES:
-            if ({how, before.duty} if what == "duty" else {what}) & hangs_on:
+            if what in hangs_on or (what == "duty" and {how, before.duty} & hangs_on):
                 continue
             other = changes.changed(before, what, how)
             if other is None:
