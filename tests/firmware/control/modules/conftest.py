@@ -12,6 +12,12 @@ def shipped():
     return hangs.watch(core.load("twinloop.control"))
 
 
+@pytest.fixture(autouse=True)
+def _minded_anew(shipped):
+    """Each test's calls are counted from zero."""
+    shipped.minder.calls.clear()
+
+
 @pytest.fixture
 def charging(calm, shipped):
     """Glycol flows to the exchanger, 10 K warmer than the tank; the tank pump is still off."""
