@@ -339,6 +339,8 @@ class Campaign:
         share = 100 * killed / max(len(outcomes), 1)
         each = seconds / max(len(outcomes), 1)
         print(f"{len(outcomes)} mutants, {killed} killed ({share:.1f} %), {len(survived)} survived, {each:.2f} s each")
+        for name in [name for name, outcome in outcomes.items() if outcome == TIMEOUT]:
+            print(f"killed by its time: {name}")
         unknown = [name for name in survived if not self.is_known(name)]
         for name in unknown:
             print(f"not explained: {name}")
