@@ -40,7 +40,8 @@ WITHOUT = ["micropython", "on_micropython"]
 TIMEOUT_S = 20
 # A mutant gets this much more time than the tests need: it may loop for ever, or just longer.
 PATIENCE = 3
-# A single test gets at least this much processor time before it counts as an endless loop.
+# A single test gets at least this much processor time before it counts as an endless loop. Tests of
+# one file share what they drive; whichever runs first pays for it.
 TEST_S = 2
 FIRST_KILLERS = 12
 # Tests are sorted by length in steps of this, so that neighbours stay together.
@@ -51,12 +52,20 @@ SLIPS, CONDITIONAL = "slips", "conditional"
 KILLED, SURVIVED, TIMEOUT = "killed", "survived", "timeout"
 
 
+def file_of(nodeid):
+    """The file of a test."""
+    return nodeid.partition("::")[0]
+
+
 class Judge:
     """In the child: orders, selects and times the tests, and remembers the first that fails."""
 
     def __init__(self, first, lengths_s, without):
         self.rank = {name: place for place, name in enumerate(first)}
         self.lengths_s = lengths_s
+        self.files_s = Counter()
+        for name, seconds in lengths_s.items():
+            self.files_s[file_of(name)] += seconds
         self.without = set(without)
         self.killer = ""
         self.ran_s = Counter()
@@ -66,13 +75,17 @@ class Judge:
         length = self.lengths_s.get(item.nodeid, 0) // LENGTH_S
         return self.rank.get(item.nodeid, len(self.rank)), length
 
+    def is_due(self, item):
+        """Whether a test is wanted, and has not run yet."""
+        return item.nodeid not in self.ran_s and not self.without & set(item.fixturenames)
+
     def pytest_collection_modifyitems(self, config, items):
-        items[:] = sorted((item for item in items if not self.without & set(item.fixturenames)), key=self.place)
+        items[:] = sorted(filter(self.is_due, items), key=self.place)
 
     def pytest_runtest_logstart(self, nodeid):
         """A test that loops for ever ends its child long before the whole mutant is late."""
         if nodeid in self.lengths_s:
-            signal.setitimer(signal.ITIMER_PROF, max(TEST_S, PATIENCE * self.lengths_s[nodeid]))
+            signal.setitimer(signal.ITIMER_PROF, max(TEST_S, PATIENCE * self.files_s[file_of(nodeid)]))
 
     def pytest_runtest_logfinish(self):
         signal.setitimer(signal.ITIMER_PROF, 0)
@@ -326,6 +339,8 @@ class Campaign:
         share = 100 * killed / max(len(outcomes), 1)
         each = seconds / max(len(outcomes), 1)
         print(f"{len(outcomes)} mutants, {killed} killed ({share:.1f} %), {len(survived)} survived, {each:.2f} s each")
+        for name in [name for name, outcome in outcomes.items() if outcome == TIMEOUT]:
+            print(f"killed by its time: {name}")
         unknown = [name for name in survived if not self.is_known(name)]
         for name in unknown:
             print(f"not explained: {name}")

@@ -113,16 +113,18 @@ class Facts:
         whole = world.copy()
         call(whole)
         found = []
+        duty = world.s.DUTY_NAMES[world.state[world.s.DUTY]]
         for what, how in all_changes():
             other = changed(world, what, how)
             if other is None:
                 continue
             call(other)
+            may = {duty, how} if what == "duty" else {what}
             for place, hangs_on in places.items():
-                if what not in hangs_on and other.state[place] != whole.state[place]:
+                if other.state[place] != whole.state[place] and not may & hangs_on:
                     found.append(f"{self.name_of(place)} hangs on {what} {how}")
             for (place, bit), hangs_on in bits.items():
-                if what not in hangs_on and (other.state[place] ^ whole.state[place]) & bit:
+                if not may & hangs_on and (other.state[place] ^ whole.state[place]) & bit:
                     found.append(f"{self.name_of(place, bit)} hangs on {what} {how}")
         return found
 

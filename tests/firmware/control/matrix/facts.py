@@ -12,11 +12,14 @@ DUTIES = (
     *("exercise", "fault_stop", "maintenance", "hand"),
 )
 TANK = "tank_low tank_high"
-LOOP = "topology duty collector outdoor loop_supply loop_return"
-FLOW = f"duty loop_supply collector outdoor exchanger {TANK}"
-DUMP = f"topology duty collector loop_supply loop_return exchanger outdoor {TANK}"
+LOOP = "topology charging collector outdoor loop_supply loop_return"
+FLOW = f"charging loop_supply collector outdoor exchanger {TANK}"
+# A frost guard lasts ten minutes, and what is pumped does not sink.
+FROST = "topology charging frost_guard exchanger loop_supply loop_return"
+DUMP = f"topology dumping collector loop_supply loop_return exchanger outdoor {TANK}"
 
-# Entries of the state, and what they may hang on: topology, duty, hands, purging, away, sensors.
+# Entries of the state, and what they may hang on: topology, hands, purging, away, sensors, and a
+# duty: whether it is that one.
 # What is not in the table follows from commands, which the matrix judges.
 STATE = {
     "FROZEN_MC FROZEN_MS": f"loop_supply {TANK}",
@@ -25,7 +28,7 @@ STATE = {
     "STAGNATION DUMP_WANTED": "collector",
     "CHARGE_HOT": "collector loop_supply",
     "CHARGE_WANTED": f"collector {TANK}",
-    "FROST": "topology duty exchanger loop_supply loop_return",
+    "FROST": FROST,
     "COOLING_WANTED": f"away {DUMP}",
     "HELPLESS_S": DUMP,
     "LOOP_LOWEST_MC LOOP_SEEN_MC LOOP_KNOWN PUMPED_ML PUMPED_REST ARRIVED_MS": LOOP,
@@ -37,20 +40,20 @@ STATE = {
     "FLOWLESS_MS SCALD_MS": "tap",
     "DUMP_FROM_MC DUMP_TANK_MC DUMP_IDLE_MS DUMP_HEATS_MS DUMP_BARRED DUMP_RETRY_MS": DUMP,
     "TRACK_MS TRACK_LOW_MC TRACK_HIGH_MC UNBIDDEN_FLOW": "collector loop_supply",
-    "STEADY_MS": "duty",
+    "STEADY_MS": "charging",
     "APART_MK": FLOW,
     "TAKING_MS LOW_BY_MK": f"{FLOW} loop_return",
-    "EFFECT_PERMILLE EFFECT_REST FOUL_S": f"topology duty loop_supply loop_return exchanger {TANK}",
+    "EFFECT_PERMILLE EFFECT_REST FOUL_S": f"topology charging loop_supply loop_return exchanger {TANK}",
     "LOST_MS": " ".join(table.SENSORS),
     "GUARD_COLLECTOR_MS": "collector",
     "GUARD_TANK_MS GUARD_TANK_STEPS": f"loop_supply {TANK}",
     "ABOVE_MS": TANK,
-    "GIVEN_MC BEYOND_MS": f"duty loop_supply {TANK}",
+    "GIVEN_MC BEYOND_MS": f"charging loop_supply {TANK}",
     # How warm the plates may be follows from where the glycol has been.
     "PLATES_HOT_MS": f"topology collector loop_supply {TANK}",
 }
 # The same for entries with one for each sensor: they hang on their own sensor, and on these.
-EACH_SENSOR = "VALUE_MC STATUS CAUSE AGE_MS CANDIDATE_MC CANDIDATE_COUNT"
+EACH_SENSOR = "VALUE_MC STATUS CAUSE AGE_MS CANDIDATE_MC CANDIDATE_COUNT STILL_MC STILL_S"
 EACH_GUARDED = "GUARD_MC GUARD_AGE_MS GUARD_TRY_MC GUARD_TRIES"
 # These two may be refused for standing still.
 BESIDES = {"collector": "outdoor", "tank_high": "tank_low loop_supply"}
@@ -79,17 +82,18 @@ ALARMS = {
     "TANK_CROSSED": TANK,
     "NO_FLOW": FLOW,
     "DUMP": DUMP,
-    "FROST": "topology duty exchanger loop_supply loop_return",
+    "FROST": FROST,
     "STEAM": "collector",
     "APART": FLOW,
     "TAKING": f"{FLOW} loop_return",
     "STIFF": f"collector outdoor {TANK}",
     "UNBIDDEN_FLOW": f"collector loop_supply exchanger {TANK}",
-    "FOULED": f"topology duty loop_supply loop_return exchanger {TANK}",
+    "FOULED": f"topology charging loop_supply loop_return exchanger {TANK}",
     "SCALD": "tap",
+    "BEYOND": f"charging loop_supply {TANK}",
     "RESETS SETTINGS MEMORY": "",
 }
 # The guard alone, with both pumps commanded on: it hears its four sensors, and nothing else.
 GUARD = f"collector loop_supply {TANK}"
 # Time alone: every timer runs, whatever the station does. Without a valve there is none to time.
-TIMES = {"OUTPUT_MS DUTY_MS RUN_ON_MS": "", "VALVE_MS VALVE_HOME_MS UNMOVED_S": "topology"}
+TIMES = {"OUTPUT_MS DUTY_MS RUN_ON_MS": "", "VALVE_MS VALVE_HOME_MS UNMOVED_S": "topology", "WORN_S": "dumping"}

@@ -6,46 +6,51 @@ remembered where a latch has to; people leave; the hazard is over. Before that, 
 be in its situation, and has to do without the sensor what the tables say.
 """
 
-from array import array
 from typing import NamedTuple
 
 from . import hazards, table
+from .world import LETTERS, LONG_MS, MismatchError, World
 
 STEP_MS = 5000
-# Slow things are driven in longer steps, so that thousands of combinations take seconds.
-LONG_MS = 20000
 # The valve's way, a rest, and a run-on.
 LATE_S = 500
 # A situation is reached within this; the loop takes 200 s to be pumped round, the valve 120 s.
 REACHED_S = 900
 LOST_S = 80
+# So long it charges before it goes anywhere: the valve has arrived.
+DAY_S = 130
 # A lost sensor is reported after two minutes.
 ALARM_S = 125
-WARM_MC = 20000
-WARMER_MC = 2000
 NOBODY = {"IN_UPKEEP": 0, "IN_HAND_MASK": 0, "IN_HAND_VALUE": 0, "IN_RESETS": 0, "IN_FLOW_ML_PER_MIN": 1}
 # How long it has to last.
 LASTS_STEPS = 2
-LETTERS = {"C": "COLLECTOR_PUMP", "T": "TANK_PUMP", "V": "DUMP_VALVE_POWER"}
 RANKS = {claim.name: (rank, claim) for rank, claim in enumerate(table.CLAIMS)}
 SITUATIONS = {situation.name: situation for situation in table.SITUATIONS}
 HAZARDS = {hazard.name: hazard for hazard in hazards.HAZARDS}
 
 
-class MismatchError(Exception):
-    """The station does not do what the table says."""
-
-
 class Place(NamedTuple):
-    """A situation in a topology without some sensors."""
+    """A situation in a topology without some sensors, during an absence, with an open crossover."""
 
     topology: str
     situation: str
     lost: str
     away: bool = False
+    open: bool = False
 
     def __str__(self):
-        return f"{self.topology}, {self.situation}, {'away, ' if self.away else ''}without {self.lost}"
+        ways = f"{'away, ' if self.away else ''}{'open crossover, ' if self.open else ''}"
+        return f"{self.topology}, {self.situation}, {ways}without {self.lost}"
+
+    @property
+    def gone(self):
+        """What is not read, lost or never fitted."""
+        return self.lost.removeprefix("no ") if self.unfitted else self.lost
+
+    @property
+    def unfitted(self):
+        """The settings that say what is not fitted."""
+        return table.LOSSES[self.lost].settings
 
 
 class Expected(NamedTuple):
@@ -54,114 +59,6 @@ class Expected(NamedTuple):
     claim: table.Claim
     on: str
     barred: str
-
-
-class World:
-    """One station of bare core, with readings set by hand."""
-
-    # What looks at every step before it is taken.
-    watcher = None
-
-    def __init__(self, core, topology, away):
-        self.core = core
-        self.s = core.state
-        self.state = array("i", [0] * core.state.STATE)
-        self.settings = array("i", [0] * core.settings.SETTINGS)
-        self.inputs = array("i", [0] * core.state.INPUTS)
-        core.settings.load_defaults(self.settings)
-        self.set("DUMP_TOPOLOGY", table.TOPOLOGIES.index(topology))
-        self.set("AWAY", 1 if away else 0)
-        self.set("FLOW_SENSOR", core.settings.FLOW_SWITCH)
-        # Turns long enough to see.
-        self.set("EXERCISE_FOR", 60000)
-        if core.settings.broken_rule(self.settings) != core.settings.RULE_OK:
-            raise MismatchError(f"{topology}: these settings are not accepted")
-        # 0 never, 1 with the pump, 2 always.
-        self.flows = 1
-        self.plates_mc = 0
-        self.time_ms = 0
-
-    def set(self, setting, value):
-        self.settings[getattr(self.core.settings, setting)] = value
-
-    def copy(self):
-        """A station that goes on from here."""
-        other = object.__new__(World)
-        other.__dict__.update(self.__dict__)
-        other.state, other.inputs = array("i", self.state), array("i", self.inputs)
-        other.settings = array("i", self.settings)
-        return other
-
-    def read(self, readings):
-        """Set raw readings by name, in C."""
-        for name, value in readings.items():
-            self.inputs[self.s.IN_RAW_MC + table.SENSORS.index(name)] = value * 1000
-            if name == "exchanger":
-                self.plates_mc = value * 1000
-
-    def read_at_least(self, readings):
-        self.read({name: value for name, value in readings.items() if self.raw(name) < value})
-
-    def raw(self, name):
-        return self.inputs[self.s.IN_RAW_MC + table.SENSORS.index(name)] // 1000
-
-    def weather(self, name):
-        self.read(dict(zip(table.SENSORS, table.WEATHER[name], strict=True)))
-
-    def lose(self, sensors):
-        for name in sensors:
-            self.inputs[self.s.IN_RAW_CAUSE + table.SENSORS.index(name)] = self.s.CAUSE_OPEN
-
-    def mend(self, sensor):
-        self.inputs[self.s.IN_RAW_CAUSE + table.SENSORS.index(sensor)] = self.s.CAUSE_NONE
-
-    def broken(self, sensor):
-        return self.inputs[self.s.IN_RAW_CAUSE + table.SENSORS.index(sensor)] != self.s.CAUSE_NONE
-
-    def put(self, inputs):
-        """Set inputs by name."""
-        for name, value in inputs.items():
-            if name == "IN_FLOW_ML_PER_MIN":
-                self.flows = value
-            else:
-                self.inputs[getattr(self.s, name)] = value
-
-    def wake(self):
-        self.core.station.wake(self.state, self.settings, self.inputs)
-
-    def on(self):
-        """The outputs that are on, as letters."""
-        return "".join(letter for letter, name in LETTERS.items() if self.state[getattr(self.s, name + "_ON")])
-
-    def step(self, dt_ms):
-        self.inputs[self.s.IN_FLOW_ML_PER_MIN] = (self.flows + self.state[self.s.COLLECTOR_PUMP_ON]) // 2
-        # Plates take up the water's warmth while it moves.
-        warmer = WARMER_MC if self.state[self.s.TANK_PUMP_ON] and self.plates_mc >= WARM_MC else 0
-        self.inputs[self.s.IN_RAW_MC + self.s.EXCHANGER] = self.plates_mc + warmer
-        self.inputs[self.s.IN_DT_MS] = dt_ms
-        if self.watcher:
-            self.watcher(self)
-        self.core.station.step(self.state, self.settings, self.inputs)
-        self.time_ms += dt_ms
-        if self.state[self.s.GUARD_ACTIONS] != 0:
-            raise MismatchError("the guard had to act")
-
-    def run(self, seconds, dt_ms=LONG_MS):
-        for _ in range(-(-seconds * 1000 // dt_ms)):
-            self.step(dt_ms)
-
-    def found(self):
-        """Duty, reason and outputs, in words."""
-        return f"{self.s.DUTY_NAMES[self.state[self.s.DUTY]]}, {self.reason()}, {self.on() or 'all off'}"
-
-    def reason(self):
-        names = vars(self.core.reasons).items()
-        return next((name for name, code in names if name.isupper() and code == self.state[self.s.REASON]), "?")
-
-    def decided(self, claim):
-        """Whether duty and reason are the claim's."""
-        duty = self.s.DUTY_NAMES[self.state[self.s.DUTY]]
-        return duty == claim.duty and (not claim.reason or self.state[self.s.REASON] == getattr(self.core.reasons, claim.reason))
 
 
 def chosen(claim, place):
@@ -176,8 +73,14 @@ def by_weather(claims, weather, lost=""):
 
 def radiator_is_frosty(place, weather, hazard):
     """Whether a radiator in series may bring frost into the exchanger."""
-    frosty = weather in table.FROSTY_AIR or place.lost == "outdoor"
+    frosty = weather in table.FROSTY_AIR or place.gone == "outdoor"
     return place.topology == "series" and (frosty or (hazard is not None and hazard.name == "frosty air"))
+
+
+def flushes_radiator(place, hazard):
+    """Whether glycol starts through an open crossover, in frosty air: the radiator's is a slug."""
+    starts = "C" not in SITUATIONS[place.situation].held
+    return place.open and place.topology == "bypass" and starts and hazard is not None and hazard.name == "frosty air"
 
 
 def claims_of(place, hazard, left=False):
@@ -187,10 +90,11 @@ def claims_of(place, hazard, left=False):
     names = [chosen(claim, place) for claim in situation.claims]
     if left:
         names = [name for name in names if name not in table.PEOPLE]
+        names += ["round"] if flushes_radiator(place, hazard) else []
     names.append(chosen(by_weather(loss.claims, weather), place))
     gone = set(loss.drops)
     if hazard is not None:
-        names.append(chosen(by_weather(hazard.claims, weather, place.lost), place))
+        names.append(chosen(by_weather(hazard.claims, weather, place.gone), place))
         gone |= set(hazard.drops)
     return [name for name in names if name and name not in gone]
 
@@ -225,7 +129,7 @@ def for_place(bars, place):
     """The bars for this place, out of a table by weather, topology or lost sensor."""
     while isinstance(bars, dict):
         weather = SITUATIONS[place.situation].weather
-        keys = (place.lost, weather, place.topology, "away" if place.away else "home")
+        keys = (place.gone, weather, place.topology, "away" if place.away else "home")
         bars = next((bars[key] for key in keys if key in bars), "")
     return bars
 
@@ -245,7 +149,7 @@ def held_of(place, hazard, claim):
     situation = SITUATIONS[place.situation]
     own = hazard is not None and by_weather(hazard.claims, situation.weather) == claim.name
     held = hazard.held if own else situation.held
-    if claim.name == "purge" and place.lost != "collector":
+    if claim.name == "purge" and place.gone != "collector":
         hot = table.WEATHER[situation.weather][0] >= 60
         held = less(held, "CT" if hot else hazard.bars_purge if hazard else "")
     return held
@@ -254,7 +158,7 @@ def held_of(place, hazard, claim):
 def expected(place, hazard, left=False):
     """What the tables say is to be seen."""
     situation = SITUATIONS[place.situation]
-    seen = hazard if hazard is not None and place.lost not in hazard.blind else None
+    seen = hazard if hazard is not None and place.gone not in hazard.blind else None
     claim = claim_of(place, seen, left)
     on, bars = claim.on, ""
     if on == "held":
@@ -262,7 +166,7 @@ def expected(place, hazard, left=False):
         to_exchanger = "V" in on or place.topology == "none"
         if "C" in bars or (claim.name != "purge" and ("x" if to_exchanger else "r") in bars):
             on = less(on, "C")
-        if "P" in bars and place.lost == "exchanger":
+        if "P" in bars and place.gone == "exchanger":
             on = less(on, "T")
         # The tank pump alone adds no heat.
         bars = "T" if "T" in on and "T" in bars and "C" in on else ""
@@ -328,22 +232,32 @@ class Matrix:
         self.begun = {}
         self.reached = {}
 
-    def awake(self, topology, away):
+    def awake(self, place):
         """A station that has charged once, so that its loop is known."""
-        if (topology, away) not in self.begun:
-            world = World(self.core, topology, away)
-            world.wake()
-            world.weather("dull")
-            world.run(130, STEP_MS)
-            world.weather("sun")
-            begun = world.time_ms
-            while world.on() != ("CT" if topology == "none" else "CTV"):
-                world.step(STEP_MS)
-                if world.time_ms - begun > REACHED_S * 1000:
-                    raise MismatchError(f"{topology}: a sunny day does not charge: {world.found()}")
-            world.run(100)
-            self.begun[topology, away] = world
-        return self.begun[topology, away].copy()
+        kind = place._replace(situation="", lost=place.lost if place.unfitted else "nothing")
+        if kind not in self.begun:
+            self.begun[kind] = self.first_day(kind)
+        return self.begun[kind].copy()
+
+    def first_day(self, kind):
+        """From a reset into the sun, until it charges."""
+        settings = {"AWAY": int(kind.away), "DUMP_CROSSOVER": int(kind.open), **kind.unfitted}
+        world = World(self.core, kind.topology, settings)
+        world.wake()
+        world.weather("dull")
+        world.lose(table.LOSSES[kind.lost].sensors)
+        world.run(130, STEP_MS)
+        world.weather("sun")
+        begun, passed = world.time_ms, 0
+        while world.on() != ("CT" if kind.topology == "none" else "CTV"):
+            world.step(STEP_MS)
+            passed = max(passed, world.passing_steps)
+            if world.time_ms - begun > REACHED_S * 1000:
+                raise MismatchError(f"{kind}: a sunny day does not charge: {world.found()}")
+        if (passed > 0) != kind.open:
+            raise MismatchError(f"{kind}: the pump {'waits' if kind.open else 'does not wait'} for the valve")
+        world.run(DAY_S)
+        return world
 
     def reach(self, place):
         """The station in this place, driven there once; raises a mismatch if it does not come."""
@@ -359,7 +273,7 @@ class Matrix:
     def drive(self, place):
         """Into the situation, then the sensor is lost; or the other way round."""
         situation = SITUATIONS[place.situation]
-        world = self.awake(place.topology, place.away)
+        world = self.awake(place)
         if situation.lost_first:
             # Idle while the sensor goes.
             world.weather("dull")
@@ -379,8 +293,10 @@ class Matrix:
             world.state[world.s.UNMOVED_S + mover] = world.settings[self.core.settings.EXERCISE_AFTER]
         if "homing" in situation.claims:
             world.wake()
-        self.settle(world, place if situation.lost_first else place._replace(lost="nothing"))
+        lost_now = not situation.lost_first and not place.unfitted
+        self.settle(world, place._replace(lost="nothing") if lost_now else place)
         world.flows = 1
+        world.run(situation.lasts_s)
         if not situation.lost_first:
             world.lose(table.LOSSES[place.lost].sensors)
             world.run(LOST_S)
@@ -399,7 +315,7 @@ class Matrix:
         """All stages of one combination."""
         world = self.reach(place)
         world.watcher = watcher
-        seen = place.lost not in hazard.blind
+        seen = place.gone not in hazard.blind
         stage, wanted = "it comes", expected(place, hazard)
         try:
             untouched = [name for name, value in hazard.at_least.items() if world.raw(name) >= value]
@@ -445,10 +361,17 @@ class Matrix:
         except MismatchError as fault:
             raise MismatchError(f"{place}: no alarm for a lost sensor: {fault}") from None
 
+    def no_alarm(self, place):
+        """A sensor that is not fitted closes it nowhere."""
+        world = self.reach(place)
+        world.run(ALARM_S)
+        if world.state[world.s.ALARMS] & world.core.alarms.ALARM_SENSOR:
+            raise MismatchError(f"{place}: an alarm for a sensor that is not fitted")
+
 
 def comes_back(place, hazard):
     situation = SITUATIONS[place.situation]
-    return hazard.comes_back and situation.resumes and not {situation.weather, place.lost} & set(hazard.lingers)
+    return hazard.comes_back and situation.resumes and not {situation.weather, place.gone} & set(hazard.lingers)
 
 
 def is_people(place):
@@ -480,19 +403,26 @@ def hear(world, alarm, within_s):
 
 
 def places():
-    """Every situation in each topology, without each sensor; during an absence with all of them."""
+    """Every situation in each topology, without each sensor; with all of them during an absence,
+    and with an open crossover.
+    """
     found = []
     for situation in table.SITUATIONS:
         for topology in situation.topologies:
-            found += [Place(topology, situation.name, lost, situation.away) for lost in table.LOSSES]
+            lost = [name for name, loss in table.LOSSES.items() if topology in loss.topologies and name not in situation.never]
+            found += [Place(topology, situation.name, name, situation.away) for name in lost]
             if not situation.away:
                 found.append(Place(topology, situation.name, "nothing", True))
+            if topology in table.RADIATOR:
+                found.append(Place(topology, situation.name, "nothing", situation.away, True))
     return found
 
 
 def applies(place, hazard):
     """Whether the tables try this hazard here."""
-    if place.topology not in hazard.topologies or place.situation in hazard.never or place.lost in hazard.skip:
+    if place.topology not in hazard.topologies or place.situation in hazard.never or {place.lost, place.gone} & set(hazard.skip):
+        return False
+    if place.topology not in table.LOSSES[place.lost].tried:
         return False
     if hazard.duties and expected(place, None).claim.duty not in hazard.duties:
         return False

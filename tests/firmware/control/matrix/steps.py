@@ -4,7 +4,9 @@ import contextlib
 
 from . import changes, matrix, table
 
-PLACES = [place for place in matrix.places() if place.lost == "nothing"]
+# What is not fitted is, to a fact, as good as lost; and none hangs on a crossover.
+FITTED = [place for place in matrix.places() if not place.unfitted and not place.open]
+PLACES = [place for place in FITTED if place.lost == "nothing"]
 # A few suffice, because what is changed takes them everywhere else.
 FLICKERING = [
     matrix.Place("bypass", "charging", "nothing"),
@@ -18,7 +20,7 @@ JUMP_STEPS = 4
 def in_places(stations, facts_of):
     """What hangs on something else where the station is in one of its situations."""
     found = []
-    for place in matrix.places():
+    for place in FITTED:
         found += facts_of.of_a_step(stations.reach(place))
     for place in PLACES:
         for look in (facts_of.of_the_guard, facts_of.of_time):

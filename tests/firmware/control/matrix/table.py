@@ -152,6 +152,9 @@ class Situation(NamedTuple):
     # Whether it goes on after an interruption.
     resumes: bool = True
     topologies: tuple = TOPOLOGIES
+    # What has to be fitted, and how long it goes on before anything comes.
+    never: tuple = ()
+    lasts_s: int = 0
 
 
 HANDS = {"IN_HAND_MASK": 7}
@@ -164,10 +167,11 @@ SITUATIONS = (
     Situation("idle", "dull", ("idle",)),
     Situation("charging", "sun", ("charging",)),
     Situation("tank pump running on", "fading", ("idle",)),
-    Situation("tank full", "hot", (FULL,), bars=HOT_GLYCOL),
-    Situation("glycol too hot to charge", "scorching", (TOO_HOT,), bars=HOT_GLYCOL),
+    # The collector of the table does not cool in a dump: without these two, a dead radiator.
+    Situation("tank full", "hot", (FULL,), bars=HOT_GLYCOL, never=("no loop_supply", "no loop_return")),
+    Situation("glycol too hot to charge", "scorching", (TOO_HOT,), bars=HOT_GLYCOL, never=("no loop_supply", "no loop_return")),
     Situation("steam", "steam", ("steam",), bars="CP"),
-    Situation("exchanger near frost", "icy plates", ("frost", "cool"), bars=LOOP_FROSTY, resumes=False),
+    Situation("exchanger near frost", "icy plates", ("frost", "cool"), bars=LOOP_FROSTY, resumes=False, never=("no exchanger",)),
     Situation(
         "frosty morning",
         "frosty sun",
@@ -195,6 +199,8 @@ SITUATIONS = (
         lost_first=True,
         due="C",
         resumes=False,
+        # The radiator's glycol may be as cold as the air, and unknown air ends the turn.
+        never=("no outdoor",),
     ),
     Situation(
         "tank pump's turn",
@@ -205,16 +211,38 @@ SITUATIONS = (
         due="T",
         resumes=False,
     ),
-    Situation("pumping given up", "sun", ("no flow", "charging"), inputs={"IN_FLOW_ML_PER_MIN": 0}),
+    Situation("pumping given up", "sun", ("no flow", "charging"), inputs={"IN_FLOW_ML_PER_MIN": 0}, never=("no flow input",)),
     Situation("maintenance", "sun", ("maintenance", "charging"), inputs={"IN_UPKEEP": 1}),
     Situation("hands charge", "sun", ("hand", "charging"), inputs={**HANDS, "IN_HAND_VALUE": 7}, held="CTV"),
-    Situation("hands dump", "sun", ("hand", "charging"), inputs={**HANDS, "IN_HAND_VALUE": 3}, held="CT", topologies=RADIATOR),
+    # Until the radiator's glycol, which may be as cold as unknown air, has gone round.
+    Situation(
+        "hands dump",
+        "sun",
+        ("hand", "charging"),
+        inputs={**HANDS, "IN_HAND_VALUE": 3},
+        held="CT",
+        topologies=RADIATOR,
+        lasts_s=240,
+    ),
     Situation("hands hold all off", "sun", ("hand", "charging"), inputs={**HANDS, "IN_HAND_VALUE": 0}),
     Situation(
-        "purging, to the radiator", "dull", ("purge", "idle"), before=(("dull", 300, False),), inputs={"IN_UPKEEP": 2}, held="CT"
+        "purging, to the radiator",
+        "dull",
+        ("purge", "idle"),
+        before=(("dull", 300, False),),
+        inputs={"IN_UPKEEP": 2},
+        held="CT",
+        # As above.
+        never=("no outdoor",),
     ),
     Situation(
-        "purging, to the exchanger", "dull", ("purge", "idle"), before=(("dull", 300, True),), inputs={"IN_UPKEEP": 2}, held="CTV"
+        "purging, to the exchanger",
+        "dull",
+        ("purge", "idle"),
+        before=(("dull", 300, True),),
+        inputs={"IN_UPKEEP": 2},
+        held="CTV",
+        never=("no outdoor",),
     ),
     Situation("three resets", "sun", ("three resets", "charging"), inputs={"IN_RESETS": 3}),
     Situation(
@@ -229,15 +257,20 @@ SITUATIONS = (
 
 
 class Loss(NamedTuple):
-    """Sensors that are lost for longer than their age, and what that changes.
+    """Sensors that are lost for longer than their age, or never fitted, and what that changes.
 
-    `claims` by weather; `drops` are claims that end with the sensor.
+    `claims` by weather; `drops` are claims that end with the sensor. `settings` say that it is not
+    fitted: nobody misses it then.
     """
 
     sensors: tuple
     claims: dict = {}
     drops: tuple = ()
     bars: object = ""
+    settings: dict = {}
+    topologies: tuple = TOPOLOGIES
+    # Where hazards are tried: one topology is enough for a sensor that decides nothing.
+    tried: tuple = TOPOLOGIES
 
 
 DUMPS_BLIND = {weather: with_radiator("tank lost, dump", "tank lost") for weather in ("hot", "scorching", "steam")}
@@ -261,4 +294,17 @@ LOSSES = {
     "tap": Loss(("tap",)),
     # Only its plates show that water moves, and so that a frosty loop may follow.
     "exchanger": Loss(("exchanger",), dict.fromkeys(FROSTY_AIR, COLD_START)),
+    # What is not fitted is as good as lost, and nobody misses it. But without an outdoor sensor,
+    # which only a bypass may lack, the collector speaks for the pipes.
+    "no loop_supply": Loss(("loop_supply",), settings={"LOOP_SUPPLY_FITTED": 0}),
+    "no loop_return": Loss(("loop_return",), settings={"LOOP_RETURN_FITTED": 0}, tried=("series",)),
+    "no outdoor": Loss(("outdoor",), settings={"OUTDOOR_FITTED": 0}, topologies=("bypass",)),
+    "no tap": Loss(("tap",), settings={"TAP_FITTED": 0}, tried=("bypass",)),
+    "no exchanger": Loss(("exchanger",), dict.fromkeys(FROSTY_AIR, COLD_START), settings={"EXCHANGER_FITTED": 0}),
+    "no flow input": Loss((), settings={"FLOW_SENSOR": 0}, tried=("none",)),
 }
+
+
+def all_but(*sensors):
+    """Every loss but these, as a name for lost and unfitted."""
+    return tuple(sorted({name.removeprefix("no ") for name in LOSSES} - set(sensors)))

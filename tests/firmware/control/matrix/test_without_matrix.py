@@ -62,6 +62,30 @@ NEGATIVES = [
     ),
 ]
 
+# The same of where the station is, without anything that comes.
+Place = matrix.Place
+OPEN = {"lost": "nothing", "open": True}
+UNREACHED = [
+    (returns("path_open", 1), Place("bypass", "charging", "nothing"), "glycol moves while the valve does"),
+    (swapped("path_open", "settings[DUMP_CROSSOVER]", "CLOSED"), Place("series", "charging", **OPEN), "the pump waits"),
+    (returns("valve_end_needed", False), Place("series", "frosty morning, warm tank", **OPEN), "glycol moves while the valve does"),
+    (swapped("track_loop", "settings[OUTDOOR_FITTED]", "1"), Place("bypass", "exercise", "no outdoor"), "TURN_POSTPONED_COLD"),
+    (swapped("judge", "ABSENT", "LOST"), Place("none", "idle", "no tap"), "not fitted"),
+]
+
+
+@pytest.mark.parametrize(("edit", "place", "words"), UNREACHED, ids=lambda one: getattr(one, "what", None) or str(one))
+def test_without_it_the_station_is_elsewhere(shipped, edit, place, words):
+    def says(core):
+        try:
+            matrix.Matrix(core).no_alarm(place)
+        except matrix.MismatchError as fault:
+            return str(fault)
+        return ""
+
+    assert says(shipped) == ""
+    assert words in says(syntax_edits.without(edit))
+
 
 def first_mismatch(core, hazard, place):
     """What the matrix says of a place and a hazard; empty if nothing."""

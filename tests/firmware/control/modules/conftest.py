@@ -1,6 +1,21 @@
-"""Stations for the tests of several modules."""
+"""Stations for the tests of several modules, and a core that minds what its functions hang on."""
 
 import pytest
+
+from .. import core
+from ..matrix import hangs
+
+
+@pytest.fixture(scope="session")
+def shipped():
+    """The control core as it is shipped; what a test calls may hang on nothing else (hangs.py)."""
+    return hangs.watch(core.load("twinloop.control"))
+
+
+@pytest.fixture(autouse=True)
+def _minded_anew(shipped):
+    """Each test's calls are counted from zero."""
+    shipped.minder.calls.clear()
 
 
 @pytest.fixture

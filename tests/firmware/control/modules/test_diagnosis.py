@@ -8,7 +8,9 @@ import math
 
 import pytest
 
-from ..stations import TRUST, code, each, values
+from ..matrix.facts import DUTIES
+from ..matrix.table import SENSORS
+from ..stations import TRUST, UNKNOWN_MC, code, each, values
 
 
 @pytest.fixture
@@ -359,3 +361,30 @@ def test_every_step_looks_at_everything(facts, name, value, calm, shipped):
     calm.change(**facts)
     shipped.diagnosis.watch(*calm.all)
     assert values(shipped, calm, name) == (value,)
+
+
+@each("retry, timer", ("NO_FLOW", "RETRY_MS"), ("DUMP_BARRED", "DUMP_RETRY_MS"))
+@each("lost", *SENSORS)
+@each("duty", *DUTIES)
+def test_a_pause_goes_on_in_every_duty_whatever_is_lost(retry, timer, lost, duty, calm, shipped):
+    calm.change(**{retry: "HEAT_ASTRAY", timer: 5, "DUTY": duty.upper()})
+    calm.change(**{f"{lost.upper()}_STATUS": "LOST", f"{lost.upper()}_MC": "UNKNOWN_MC"})
+    assert calm.after(shipped.diagnosis.watch, timer) == 5005
+
+
+@each(
+    "facts, leaving_mc",
+    ({}, 24000),
+    ({"LOOP_RETURN_MC": 23000}, 23000),
+    ({"EXCHANGER_MC": 22000}, 22000),
+    ({"TANK_HIGH_MC": 21000}, 21000),
+    # What is lost tells nothing.
+    ({"TANK_HIGH_MC": 21000, "TANK_HIGH_STATUS": "LOST"}, 24000),
+    ({"EXCHANGER_MC": 22000, "EXCHANGER_STATUS": "ABSENT"}, 24000),
+    ({"LOOP_RETURN_STATUS": "LOST"}, 25000),
+    ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_STATUS": "LOST", "EXCHANGER_MC": "UNKNOWN_MC"}, UNKNOWN_MC),
+)
+def test_the_coldest_that_leaves_the_exchanger(facts, leaving_mc, calm, shipped):
+    """Glycol by loop_return or the plates, and no warmer than the tank's top."""
+    calm.change(**{"LOOP_RETURN_MC": 24000, "EXCHANGER_MC": 25000, "TANK_HIGH_MC": 26000, **facts})
+    assert shipped.diagnosis.leaving_mc(*calm.all) == leaving_mc

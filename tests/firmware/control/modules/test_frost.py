@@ -2,6 +2,7 @@
 
 import pytest
 
+from ..matrix.facts import DUTIES
 from ..stations import CLEARS, SETS, STAYS, each, latched
 
 FROST_MC = 4000
@@ -211,3 +212,10 @@ def test_water_moves_a_minute_before_frosty_glycol(duty, have, first, tank_on, t
 def test_the_exchanger_is_near_frost(facts, becomes, calm, shipped):
     """Below exchanger_frost of 4 C; over 2 K above it after ten minutes of the pump (frost.py)."""
     assert latched(shipped, calm, shipped.frost.latch_frost, "FROST", **facts) == becomes
+
+
+@each("duty", *DUTIES)
+@each("plates_mc, becomes", (3999, SETS), (4000, STAYS), (5999, STAYS))
+def test_plates_near_frost_are_near_it_in_every_duty(duty, plates_mc, becomes, calm, shipped):
+    calm.change(DUTY=duty.upper(), EXCHANGER_MC=plates_mc)
+    assert latched(shipped, calm, shipped.frost.latch_frost, "FROST") == becomes
