@@ -31,6 +31,8 @@ RUNS = {
     "relay_operations": replace(SUNNY, faults=TOUCHES),
 }
 
+FAULTY = [("collector_pump_dead", "collector_pump", True), ("sensor_offset", "tank_low", True), ("purged", "board", False)]
+
 
 @pytest.fixture(scope="module")
 def run_block():
@@ -105,3 +107,11 @@ def test_a_tank_above_its_limit_lets_the_collector_boil(run_block):
     collector = episode.rows[:, trace.TRUE_SENSORS + s.COLLECTOR]
     assert collector.max() > 120.0
     assert storm_run.judge(episode, run_block, (checkers.storm.avoidable_boiling,)) == []
+
+
+@pytest.mark.parametrize(("name", "target", "judged"), [("mixing_valve_off", "mixing_valve_error_k", False), *FAULTY])
+def test_less_use_is_no_loss_of_the_station(name, target, judged, run_block):
+    """A mixing valve set too cold leaves a full tank full: the station has nothing to name."""
+    episode = lived(run_block, replace(SUNNY, days=1), Fault(name, target, -8.0, 0.0, DAY))
+    excused = storm_run.allowance_of(episode).excused[checkers.storm.silence.NAME]
+    assert (~excused).any() == judged
