@@ -149,7 +149,11 @@ def hot_unseen(fault: Fault, case) -> bool:
 
 
 def cool_elsewhere(fault: Fault, case) -> bool:
-    """Whether the collector's sensor reads the air, or another place that the sun does not warm."""
+    """Whether the collector's sensor reads the air, or another place that the sun does not warm.
+
+    Standing glycol tells no other sensor. A trial run at noon would, but through a collector that
+    may be full of steam by then; and no pump runs beside a collector that may be above its limit.
+    """
     return "collector" in hits(fault) and fault.name in {"pocket_out", "swapped_others"}
 
 

@@ -15,5 +15,4 @@ WAITING = {
     avoidable_boiling: "in series a hot collector waits while the outdoor sensor is lost and the radiator may hold frost",
     carried_out: "exchanged with the collector, tank_low takes heat out by day and in frost; so does a radiator left in series",
     relay_operations: "without a bypass a weak sun brings frosty glycol in up to 180 pulses a day",
-    silence: "a valve that sticks at the radiator in series, or water that moves beside a cool tank, costs days in silence",
 }
