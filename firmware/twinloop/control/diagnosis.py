@@ -39,6 +39,7 @@ SCALD_MC = 52000
 # Effectiveness on the glycol side: steady after five minutes; fouled after two hours below 30 %.
 STEADY_LIMIT_MS = 300000
 STEADY_LEAST_MK = 8000
+# A lead of 40 K tells five times as much as one of 8 K.
 WEIGHT_TOP = 8
 FOUL_PERMILLE = 300
 CLEAN_PERMILLE = 350
@@ -393,10 +394,7 @@ def lead_mk(state, settings, inputs):
 
 
 def cooled(state, settings, inputs):
-    """Whether the radiator has had the heat: glycol leaves, or plates are, as cold as no tank does.
-
-    In series the plates' sensor sits where glycol enters.
-    """
+    """Whether the radiator has had the heat: glycol leaves, or in series enters, too cold."""
     lead = lead_mk(state, settings, inputs)
     if lead < COOLED_LEAST_MK:
         return False
@@ -421,10 +419,7 @@ def effect_permille(state, settings, inputs):
 
 
 def weigh(state, settings, inputs, now):
-    """Keep a slow mean of the effectiveness, and count the charging time in which it is poor.
-
-    A lead of 40 K tells five times as much as one of 8 K.
-    """
+    """Keep a slow mean of the effectiveness, and count charging that is poor; both by the lead."""
     weight = min(lead_mk(state, settings, inputs) // STEADY_LEAST_MK, WEIGHT_TOP)
     if state[s.EFFECT_PERMILLE] == 0:
         state[s.EFFECT_PERMILLE] = now
