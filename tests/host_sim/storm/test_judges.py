@@ -1,7 +1,9 @@
 """The judges that compare and count over days: made to speak by runs, and silent where excused."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
@@ -115,3 +117,15 @@ def test_less_use_is_no_loss_of_the_station(name, target, judged, run_block):
     episode = lived(run_block, replace(SUNNY, days=1), Fault(name, target, -8.0, 0.0, DAY))
     excused = storm_run.allowance_of(episode).excused[checkers.storm.silence.NAME]
     assert (~excused).any() == judged
+
+
+@pytest.mark.parametrize(("before_kwh", "cost"), [(8.0, 0.5), (5.0, 2.0), (4.0, 2.5), (3.0, 2.5)])
+def test_a_day_after_a_better_one_has_lost_less(before_kwh, cost):
+    """The station brought 1 kWh on this day, the sound one 6 kWh, after 4 kWh on the day before."""
+    judge = checkers.storm.silence
+    lived_rows, sound_rows = np.zeros((4, trace.WIDTH)), np.zeros((4, trace.WIDTH))
+    lived_rows[:, judge.TO_TANK] = (0.0, before_kwh, before_kwh, before_kwh + 1.0)
+    sound_rows[:, judge.TO_TANK] = (0.0, 4.0, 4.0, 10.0)
+    scenario = SimpleNamespace(settings=SUNNY.settings_array(), step_s=5)
+    outcome = SimpleNamespace(rows=lived_rows, beside=SimpleNamespace(sound=lambda: sound_rows), scenario=scenario)
+    assert judge.cost(outcome, slice(2, 4)) == pytest.approx(cost)
