@@ -5,7 +5,7 @@ the contact closes on any.
 """
 
 from . import conditions as c
-from . import diagnosis, rules, tank
+from . import diagnosis, frost, rules, tank
 from . import reasons as why
 from . import state as s
 
@@ -52,7 +52,7 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_DUMP
     if state[s.UNBIDDEN_FLOW] == 1 or diagnosis.water_moves(state, settings, inputs):
         bits |= ALARM_UNBIDDEN_FLOW
-    if state[s.FOUL_S] >= diagnosis.FOUL_LIMIT_S:
+    if state[s.FOUL_S] >= diagnosis.FOUL_LIMIT_S or state[s.STANDS_MS] >= frost.STANDS_LIMIT_MS:
         bits |= ALARM_FOULED
     if state[s.SCALD_MS] >= SCALD_LIMIT_MS:
         bits |= ALARM_SCALD

@@ -4,7 +4,7 @@ The evidence is temperatures, and flow where it is read. What is given up is tri
 an hour: no false alarm ends the season. docs/sensors.md lists what the fitted sensors cannot tell.
 """
 
-from . import readings, tank
+from . import frost, readings, tank
 from . import reasons as why
 from . import settings as cfg
 from . import state as s
@@ -39,9 +39,17 @@ SCALD_MC = 52000
 # Effectiveness on the glycol side: steady after five minutes; fouled after two hours below 30 %.
 STEADY_LIMIT_MS = 300000
 STEADY_LEAST_MK = 8000
+# A lead of 40 K tells five times as much as one of 8 K.
+WEIGHT_TOP = 8
 FOUL_PERMILLE = 300
 CLEAN_PERMILLE = 350
 FOUL_LIMIT_S = 7200
+# The error of two sensors. The tank cools no glycol below its own temperature, and in series the
+# model's plates are at least four tenths of the way from the tank to the glycol that enters there,
+# but for a quarter of an hour of cold draws. Half an hour below a quarter proves the radiator.
+PAIR_MK = 1000
+COOLED_LEAST_MK = 4000
+COOLED_LIMIT_MS = 1800000
 # The mean follows a step of the effectiveness by two thirds in this time.
 EFFECT_MS = 1280000
 # Doubt about the tank's reference fades by 3.6 K an hour.
@@ -50,8 +58,10 @@ LOW_FADES_MK = 1
 ALONE_MS = 50000
 DENIES_MK = 10000
 # In eight hours standing plates are as cold as the room. Those of a station at rest that are still
-# as warm as the tank get its water.
+# as warm as the tank get its water. In twelve they are within 5 K of the glycol beside them.
 PLATES_COLD_S = 28800
+PLATES_ROOM_S = 43200
+PLATES_OVER_MK = 6000
 PLATES_NEAR_MK = 3000
 # At night a swap looks like this: the "tank" is as cold as the air, and the "collector" is as warm
 # as the tank's other sensor, or cooler, as a tank's low end is.
@@ -148,8 +158,11 @@ def far_limit_ms(state, settings, inputs):
 def watch_apart(state, settings, inputs):
     """Keep a slow mean of collector less loop_supply while both pumps charge.
 
-    A pipe explains a few kelvin of it; the rest is what the two sensors disagree by.
+    A pipe explains a few kelvin of it; the rest is what the two sensors disagree by. While frosty
+    glycol arrives it is the slug.
     """
+    if frost.water_first(state, settings, inputs) != 0:
+        return
     if state[s.STEADY_MS] == 0 or not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.COLLECTOR):
         return
     apart = state[s.COLLECTOR_MC] - state[s.LOOP_SUPPLY_MC]
@@ -321,7 +334,10 @@ def tracks(state, settings, inputs):
 def water_moves(state, settings, inputs):
     """Whether the tank's water warms the plates although both pumps have been off for hours."""
     rest_s = min(state[s.UNMOVED_S + s.COLLECTOR_PUMP], state[s.UNMOVED_S + s.TANK_PUMP])
-    warm = max(state[s.TANK_COLDEST_MC] - PLATES_NEAR_MK, readings.INDOORS_MC)
+    room = readings.INDOORS_MC
+    if rest_s >= PLATES_ROOM_S and s.trusted(state, s.LOOP_SUPPLY):
+        room = min(room, state[s.LOOP_SUPPLY_MC] + PLATES_OVER_MK)
+    warm = max(state[s.TANK_COLDEST_MC] - PLATES_NEAR_MK, room)
     return rest_s >= PLATES_COLD_S and state[s.EXCHANGER_MC] >= warm
 
 
@@ -354,47 +370,81 @@ def watch_tap(state, settings, inputs):
     run_timer(state, settings, inputs, s.SCALD_MS, scalds)
 
 
-def left_mc(state, settings, inputs):
-    """The glycol behind the exchanger, by loop_return or else by the plates at that end.
+def arriving_mc(state, settings, inputs):
+    """The glycol that reaches the station, by loop_supply or else by the collector."""
+    return state[s.LOOP_SUPPLY_MC] if s.trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
 
-    UNKNOWN_MC without either; in series the plates' sensor sits at the other end.
+
+def left_mc(state, settings, inputs):
+    """The glycol behind the exchanger, by loop_return or else by the plates; UNKNOWN_MC without.
+
+    In series the plates' sensor sits at the other end: what glycol has lost there is a fifth of it.
     """
     if s.trusted(state, s.LOOP_RETURN):
         return state[s.LOOP_RETURN_MC]
-    return s.UNKNOWN_MC if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES else state[s.EXCHANGER_MC]
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not s.trusted(state, s.EXCHANGER):
+        return state[s.EXCHANGER_MC]
+    arriving = arriving_mc(state, settings, inputs)
+    return arriving - (arriving - state[s.EXCHANGER_MC] + PAIR_MK) * 5
+
+
+def lead_mk(state, settings, inputs):
+    """How much warmer than the tank glycol arrives in steady charging, 0 while unknown."""
+    if state[s.STEADY_MS] < STEADY_LIMIT_MS or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+        return 0
+    return arriving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
+
+
+def cooled(state, settings, inputs):
+    """Whether the radiator has had the heat: glycol leaves, or in series enters, too cold."""
+    lead = lead_mk(state, settings, inputs)
+    if lead < COOLED_LEAST_MK:
+        return False
+    if s.trusted(state, s.LOOP_RETURN) and state[s.LOOP_RETURN_MC] < state[s.TANK_REFERENCE_MC] - 2 * PAIR_MK:
+        return True
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not s.trusted(state, s.EXCHANGER):
+        return False
+    return (state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]) * 4 < lead
 
 
 def effect_permille(state, settings, inputs):
     """The exchanger's effectiveness on its glycol side, in thousandths; 0 while unknown."""
     left = left_mc(state, settings, inputs)
-    if state[s.STEADY_MS] < STEADY_LIMIT_MS or not s.trusted(state, s.LOOP_SUPPLY) or left == s.UNKNOWN_MC:
+    lead = lead_mk(state, settings, inputs)
+    if left == s.UNKNOWN_MC or lead < STEADY_LEAST_MK or settings[cfg.EXCHANGER_LEAD] > lead:
         return 0
-    lead = state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC]
-    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC or lead < STEADY_LEAST_MK or settings[cfg.EXCHANGER_LEAD] > lead:
-        return 0
-    effect = (state[s.LOOP_SUPPLY_MC] - left) * 1000 // lead
+    effect = (arriving_mc(state, settings, inputs) - left) * 1000 // lead
     if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and s.trusted(state, s.EXCHANGER):
         # Cold plates where glycol enters: the radiator has had its heat.
         effect = min(effect, (state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]) * 800 // lead)
     return max(1, min(effect, 1000))
 
 
-def watch_exchanger(state, settings, inputs):
-    """Keep a slow mean of the effectiveness, and count the charging time in which it is poor."""
-    steady = state[s.DUTY] == s.CHARGING and state[s.COLLECTOR_PUMP_ON] != 0 and state[s.TANK_PUMP_ON] != 0
-    run_timer(state, settings, inputs, s.STEADY_MS, steady)
-    now = effect_permille(state, settings, inputs)
-    if now == 0:
-        return
+def weigh(state, settings, inputs, now):
+    """Keep a slow mean of the effectiveness, and count charging that is poor; both by the lead."""
+    weight = min(lead_mk(state, settings, inputs) // STEADY_LEAST_MK, WEIGHT_TOP)
     if state[s.EFFECT_PERMILLE] == 0:
         state[s.EFFECT_PERMILLE] = now
-    state[s.EFFECT_REST] += (now - state[s.EFFECT_PERMILLE]) * inputs[s.IN_DT_MS]
+    state[s.EFFECT_REST] += (now - state[s.EFFECT_PERMILLE]) * inputs[s.IN_DT_MS] * weight
     state[s.EFFECT_PERMILLE] += state[s.EFFECT_REST] // EFFECT_MS
     state[s.EFFECT_REST] %= EFFECT_MS
     if state[s.EFFECT_PERMILLE] >= CLEAN_PERMILLE:
         state[s.FOUL_S] = 0
-    elif state[s.EFFECT_PERMILLE] < FOUL_PERMILLE and state[s.FOUL_S] < FOUL_LIMIT_S:
-        state[s.FOUL_S] += state[s.METER_SECONDS]
+    elif state[s.EFFECT_PERMILLE] < FOUL_PERMILLE:
+        state[s.FOUL_S] = min(state[s.FOUL_S] + state[s.METER_SECONDS] * weight, FOUL_LIMIT_S)
+
+
+def watch_exchanger(state, settings, inputs):
+    """Judge the exchanger in steady charging, unless the radiator has had the heat."""
+    runs = state[s.DUTY] == s.CHARGING and state[s.COLLECTOR_PUMP_ON] != 0 and state[s.TANK_PUMP_ON] != 0
+    run_timer(state, settings, inputs, s.STEADY_MS, runs)
+    runs = cooled(state, settings, inputs)
+    run_timer(state, settings, inputs, s.COOLED_MS, runs)
+    if state[s.COOLED_MS] >= COOLED_LIMIT_MS:
+        state[s.FOUL_S] = FOUL_LIMIT_S
+    now = effect_permille(state, settings, inputs)
+    if now != 0 and state[s.COOLED_MS] == 0:
+        weigh(state, settings, inputs, now)
 
 
 def leaving_mc(state, settings, inputs):
@@ -412,7 +462,7 @@ def under_top(state, value_mc):
 
 def takes_heat(state, settings, inputs):
     """Whether glycol leaves the exchanger no colder than it arrives while both pumps charge."""
-    arriving = state[s.LOOP_SUPPLY_MC] if s.trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
+    arriving = arriving_mc(state, settings, inputs)
     return state[s.STEADY_MS] > 0 and state[s.TANK_REFERENCE_MC] != s.UNKNOWN_MC and arriving <= leaving_mc(state, settings, inputs)
 
 

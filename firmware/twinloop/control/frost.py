@@ -28,6 +28,7 @@ from . import coldloop, rules
 from . import conditions as c
 from . import settings as cfg
 from . import state as s
+from .state import run_timer
 
 # Pumps stall in slush before glycol is solid: stay this far above the freezing point.
 STIFF_MARGIN_MK = 3000
@@ -46,6 +47,9 @@ NO_ICE_MC = 2000
 # after it stopped.
 PROVEN_MK = 1500
 PLATES_REST_MS = 1800000
+# Moving water brings the plates to the tank's temperature, or from a cold bottom to a warm top past
+# their own, in less.
+STANDS_LIMIT_MS = 1200000
 # What the water needs for a pulse of glycol at 0 C, and for each kelvin below. In the model the
 # strongest plates then stay above 1 C (tests/host_sim/thermal/test_pulses.py), the shipped ones
 # above 2 C. While it charges, a little less will do: the tank cools at first.
@@ -114,10 +118,12 @@ def need_mc(state, settings, inputs):
 
 
 def watch_plates(state, settings, inputs):
-    """Note the temperature of resting plates, to see whether the tank pump moves it."""
+    """Note the temperature of resting plates, and time a tank pump that does not move it."""
     rested = state[s.PLATES_FROM_MC] == 0 or state[s.OUTPUT_MS + s.TANK_PUMP] >= PLATES_REST_MS
     if rested and state[s.TANK_PUMP_ON] == 0 and s.trusted(state, s.EXCHANGER):
         state[s.PLATES_FROM_MC] = state[s.EXCHANGER_MC]
+    stands = water_stands(state, settings, inputs)
+    run_timer(state, settings, inputs, s.STANDS_MS, stands)
 
 
 def water_proven(state, settings, inputs):
@@ -131,6 +137,17 @@ def pulse_ms(state, settings, inputs):
     """How long a pulse may last: twice as long where the plates are twice as warm as they need."""
     warm = state[s.EXCHANGER_MC] >= 2 * need_mc(state, settings, inputs)
     return 2 * PULSE_MS if warm else PULSE_MS
+
+
+def water_stands(state, settings, inputs):
+    """Whether plates of another temperature than the tank keep it although the tank pump runs."""
+    if state[s.TANK_PUMP_ON] == 0 or water_first(state, settings, inputs) == 0 or not s.trusted(state, s.EXCHANGER):
+        return False
+    # A pulse moves the plates as well.
+    if state[s.COLLECTOR_PUMP_ON] != 0 or state[s.COLLECTOR_PUMP_MS] < state[s.OUTPUT_MS + s.TANK_PUMP]:
+        return False
+    moved = abs(state[s.EXCHANGER_MC] - state[s.PLATES_FROM_MC]) >= PROVEN_MK
+    return not moved and abs(state[s.TANK_REFERENCE_MC] - state[s.PLATES_FROM_MC]) >= 2 * PROVEN_MK
 
 
 def valve_end_needed(state, settings, inputs):

@@ -59,7 +59,7 @@ ALARM_TEXTS = (
     "the exchanger is near frost",
     "steam is possible in the collector",
     "glycol or water moves although its pump is off: welded relay or leaking check valve",
-    "the exchanger transfers poorly: fouled, low flow, or a stuck valve",
+    "the exchanger transfers poorly: fouled, low flow, a dead pump, or a stuck valve",
     "water at the taps is hotter than the mixing valve should allow",
     "the guard had to stop a command",
     "three resets or power cuts within an hour",

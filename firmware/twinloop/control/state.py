@@ -180,6 +180,7 @@ AIR_MC = STATE_WORDS.take()  # outdoor, less what rose faster than air does
 AIR_OVER_MK = STATE_WORDS.take()  # how far the outdoor sensor has read above a dark collector
 ARRIVED_MS = STATE_WORDS.take()  # how long the sun's glycol has stood at the station
 PLATES_FROM_MC = STATE_WORDS.take()  # the plates before the tank pump started, 0 while unknown
+STANDS_MS = STATE_WORDS.take()  # how long it has run since then ahead of frosty glycol without moving them
 
 # -- sequence (sequence.py) ------------------------------------------------------------------------
 COMMAND = STATE_WORDS.take(OUTPUTS)  # one per output, 0 or 1: the command to the port
@@ -223,6 +224,7 @@ STEADY_MS = STATE_WORDS.take()  # both pumps charging without a break
 EFFECT_PERMILLE = STATE_WORDS.take()  # slow mean of the exchanger's effectiveness, 0 while unknown
 EFFECT_REST = STATE_WORDS.take()  # remainder of that mean, in thousandths times ms
 FOUL_S = STATE_WORDS.take()  # charging seconds with a poor effectiveness
+COOLED_MS = STATE_WORDS.take()  # how long steady charging has been too cold: the radiator had the heat
 TAKING_MS = STATE_WORDS.take()  # both pumps charging, and glycol leaves no colder than it arrives
 LOW_BY_MK = STATE_WORDS.take()  # how far the reference proved to read below the tank's water
 LOST_MS = STATE_WORDS.take()  # how long a fitted sensor has been lost

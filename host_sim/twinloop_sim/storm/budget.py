@@ -149,7 +149,11 @@ def hot_unseen(fault: Fault, case) -> bool:
 
 
 def cool_elsewhere(fault: Fault, case) -> bool:
-    """Whether the collector's sensor reads the air, or another place that the sun does not warm."""
+    """Whether the collector's sensor reads the air, or another place that the sun does not warm.
+
+    Standing glycol tells no other sensor. A trial run at noon would, but through a collector that
+    may be full of steam by then; and no pump runs beside a collector that may be above its limit.
+    """
     return "collector" in hits(fault) and fault.name in {"pocket_out", "swapped_others"}
 
 
@@ -157,6 +161,15 @@ def heat_unseen(fault: Fault, case) -> bool:
     """Whether charging brings nothing, and no sensor behind the exchanger shows it."""
     brings_nothing = {"tank_pump_dead", "tank_relay_off", "tank_flow_low", "exchanger_fouled", "valve_stuck", "valve_relay_off"}
     return fault.name in brings_nothing and not case.setting(cfg.LOOP_RETURN_FITTED) and not case.setting(cfg.EXCHANGER_FITTED)
+
+
+def radiator_shares(fault: Fault, case) -> bool:
+    """Whether the valve leaves a radiator in series in the way, which takes a part of the heat.
+
+    A tank colder than the air gets enough of it to look like one whose water flows fast.
+    """
+    away = fault.name == "valve_relay_off" or fault.name == "valve_stuck" and fault.size < 1.0
+    return away and case.topology() == "series"
 
 
 def swap_unseen(fault: Fault, case) -> bool:
@@ -175,6 +188,7 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("tank_inlet", hot_unseen, "a collector that reads low: water hotter than 95 C is not seen coming without loop_supply"),
     ("silence", cool_elsewhere, "a collector sensor that fell off reads like a day without sun"),
     ("silence", heat_unseen, "heat that does not reach the tank: not noticed without loop_return and exchanger"),
+    ("silence", radiator_shares, "the part of the heat that a radiator in series takes: plates beside a cold tank do not show it"),
     ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),
 )
 
@@ -220,13 +234,15 @@ def blind_to_steam(fault: Fault, case) -> bool:
     return "collector" in hits(fault) and (fault.name in unseen or fault.row.kind == SWAPPED)
 
 
+# What changes the use of hot water, and with it the heat that a station can bring.
+USE = {"mixing_valve_off"}
 # Somebody, or the supply, switches the relays.
 SWITCHED = {"hands", "purged"}
 
 
 def nameable(fault: Fault) -> bool:
     """Whether a fault is one of the station, which has to speak about it."""
-    return fault.row.group not in (PEOPLE, POWER)
+    return fault.row.group not in (PEOPLE, POWER) and fault.name not in USE
 
 
 def beyond(faults: tuple[Fault, ...], case) -> str:

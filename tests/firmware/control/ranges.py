@@ -52,7 +52,7 @@ def state_ranges(core):
         s.EFFECT_PERMILLE: (0, 1000),
         s.EFFECT_REST: (0, d.EFFECT_MS - 1),
         s.HELPLESS_S: (0, core.latches.HELPLESS_S),
-        s.FOUL_S: (0, d.FOUL_LIMIT_S + s.STEP_TOP_MS // 1000),
+        s.FOUL_S: (0, d.FOUL_LIMIT_S),
         s.GIVEN_MC: (s.UNKNOWN_MC, core.readings.HIGHEST_MC[s.LOOP_SUPPLY]),
         s.LOW_BY_MK: (0, max(tank_top_mc, core.readings.HIGHEST_MC[s.LOOP_RETURN])),
         s.ALARMS: (0, (1 << core.alarms.ALARM_BITS) - 1),
@@ -79,7 +79,7 @@ def state_ranges(core):
         ranges[s.CONDITIONS + word] = (0, bits)
     timers = [s.DUTY_MS, s.STANDING_MS, s.ARRIVED_MS, s.RUN_ON_MS, s.FROZEN_MS, s.ABOVE_MS, s.BEYOND_MS]
     timers += [s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.ASTRAY_MS, s.DUMP_HEATS_MS]
-    timers += [s.TAKING_MS]
+    timers += [s.TAKING_MS, s.COOLED_MS, s.STANDS_MS]
     ranges |= dict.fromkeys(timers, timer)
     for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED):
         ranges[latch] = flag

@@ -156,6 +156,57 @@ def test_fouled_plates_within_the_first_day(run_block):
     assert episode.state[s.ALARMS] & alarms.ALARM_FOULED
 
 
+IN_SERIES = {"plant": {"dump_topology": 1.0}, "settings": {"dump_topology": cfg.SERIES}}
+NO_DUMP = {"plant": {"dump_topology": 2.0}, "settings": {"dump_topology": cfg.NONE}}
+UNMETERED = {"loop_return_fitted": 0}
+PUMP_DEAD = whole("tank_pump_dead", 0.0, "tank_pump")
+AT_RADIATOR = whole("valve_relay_off", 0.0, "dump_valve_power")
+# Frost and sun, with a warm tank beside cold plates.
+FROSTY = replace(WINTER, start=(1, 5), tank=(30.0, 45.0))
+
+
+@pytest.mark.parametrize(
+    ("case", "fault"),
+    [
+        (replace(MAY, **IN_SERIES), AT_RADIATOR),
+        (replace(MAY, **{**IN_SERIES, "settings": {**IN_SERIES["settings"], "loop_supply_fitted": 0}}), AT_RADIATOR),
+        (replace(MAY, settings={"exchanger_fitted": 0}), AT_RADIATOR),
+        (replace(MAY, **{**IN_SERIES, "settings": {**IN_SERIES["settings"], **UNMETERED}}), PUMP_DEAD),
+        (replace(FROSTY, **IN_SERIES), PUMP_DEAD),
+        (replace(FROSTY, **NO_DUMP), PUMP_DEAD),
+    ],
+    ids=(
+        "radiator, series",
+        "radiator, series without loop_supply",
+        "radiator, bypass without exchanger",
+        "tank pump, series without loop_return",
+        "tank pump, series in frost",
+        "tank pump, none in frost",
+    ),
+)
+def test_heat_that_does_not_reach_the_tank(run_block, case, fault):
+    """By the evening of the first day, from plates and glycol that are too cold, or too hot."""
+    episode = lived(run_block, case, fault)
+    assert HOUR_S < first_s(episode, episode.rows[:, ALARM] == 1) <= 17.0 * HOUR_S
+
+
+def test_a_cool_tank_whose_water_moves_at_night(run_block):
+    """The relay of the tank pump is welded: twelve hours of rest later."""
+    weld = whole("tank_relay_welded", target="tank_pump")
+    episode = lived(run_block, replace(FROSTY, tank=(29.0, 34.0), **NO_DUMP), weld)
+    assert first_s(episode, episode.rows[:, ALARM] == 1) <= 34.0 * HOUR_S
+    assert np.nanmax(episode.rows[:, trace.BELIEVED + s.EXCHANGER]) < 35.0
+
+
+@pytest.mark.parametrize("topology", [IN_SERIES, NO_DUMP], ids=("series", "none"))
+def test_a_winter_without_a_bypass_raises_no_alarm(run_block, topology):
+    """Pulses, slugs and cold draws of two months look like no fault."""
+    episode = lived(run_block, replace(WINTER, start=(1, 1), days=59, **topology))
+    assert (np.diff(episode.rows[:, trace.COMMANDS + s.COLLECTOR_PUMP]) > 0).sum() > 100
+    steam = told(episode, why.STEAM, why.TANK_FULL_REFUSED, why.CHARGE_LIMIT_REFUSED)
+    assert (episode.rows[~steam, ALARM] == 0).all()
+
+
 def test_a_mixing_valve_that_lets_through_too_much(run_block):
     """The first draw longer than the sensor's lag and a minute."""
     case = replace(MAY, tank=(60.0, 70.0), plant={"mixing_valve_c": 55.0})

@@ -125,6 +125,19 @@ SHOWN = {
             faults=(from_morning("valve_relay_off", "dump_valve_power"),),
         ),
     ),
+    # A tank colder than the air, to which the radiator loses but a part.
+    budget.radiator_shares: (
+        "silence",
+        READINGS,
+        replace(
+            CLEAR,
+            start=(5, 12),
+            tank=(8.0, 15.0),
+            plant={**SERIES, "tank_volume_l": 500.0, "collector_area_m2": 6.6, "collector_content_l": 3.3},
+            settings={"dump_topology": 1},
+            faults=(from_morning("valve_relay_off", "dump_valve_power"),),
+        ),
+    ),
     budget.swap_unseen: (
         "carried_out",
         READINGS,

@@ -1,6 +1,7 @@
 """The judges that compare and count over days: made to speak by runs, and silent where excused."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -31,6 +32,8 @@ RUNS = {
     ),
     "relay_operations": replace(SUNNY, faults=TOUCHES),
 }
+
+FAULTY = [("collector_pump_dead", "collector_pump", True), ("sensor_offset", "tank_low", True), ("purged", "board", False)]
 
 
 @pytest.fixture(scope="module")
@@ -117,3 +120,23 @@ def test_a_tank_above_its_limit_lets_the_collector_boil(run_block):
     collector = episode.rows[:, trace.TRUE_SENSORS + s.COLLECTOR]
     assert collector.max() > 120.0
     assert storm_run.judge(episode, run_block, (checkers.storm.avoidable_boiling,)) == []
+
+
+@pytest.mark.parametrize(("name", "target", "judged"), [("mixing_valve_off", "mixing_valve_error_k", False), *FAULTY])
+def test_less_use_is_no_loss_of_the_station(name, target, judged, run_block):
+    """A mixing valve set too cold leaves a full tank full: the station has nothing to name."""
+    episode = lived(run_block, replace(SUNNY, days=1), Fault(name, target, -8.0, 0.0, DAY))
+    excused = storm_run.allowance_of(episode).excused[checkers.storm.silence.NAME]
+    assert (~excused).any() == judged
+
+
+@pytest.mark.parametrize(("before_kwh", "cost"), [(8.0, 0.5), (5.0, 2.0), (4.0, 2.5), (3.0, 2.5)])
+def test_a_day_after_a_better_one_has_lost_less(before_kwh, cost):
+    """The station brought 1 kWh on this day, the sound one 6 kWh, after 4 kWh on the day before."""
+    judge = checkers.storm.silence
+    lived_rows, sound_rows = np.zeros((4, trace.WIDTH)), np.zeros((4, trace.WIDTH))
+    lived_rows[:, judge.TO_TANK] = (0.0, before_kwh, before_kwh, before_kwh + 1.0)
+    sound_rows[:, judge.TO_TANK] = (0.0, 4.0, 4.0, 10.0)
+    scenario = SimpleNamespace(settings=SUNNY.settings_array(), step_s=5)
+    outcome = SimpleNamespace(rows=lived_rows, beside=SimpleNamespace(sound=lambda: sound_rows), scenario=scenario)
+    assert judge.cost(outcome, slice(2, 4)) == pytest.approx(cost)

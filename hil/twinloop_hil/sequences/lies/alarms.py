@@ -1,6 +1,6 @@
 """Alarms of taps, exchanger and board."""
 
-from ..common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, SUN, sequence
+from ..common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, sequence
 from .glycol import QUIET
 
 SCALD = sequence(
@@ -70,6 +70,84 @@ FOULED_PLATES = sequence(
     ],
     loop_return_fitted=0,
 )
+# Glycol that leaves colder than the tank, or enters hardly warmer, has been through the radiator.
+# Five minutes are over, and the tank has 20 C.
+STEADY = [
+    ["set", {**MILD, "collector": 20000, "outdoor": 20000}],
+    ["keep", 15000, OFF],
+    *LONG_CHARGING,
+    ["set", {"tank_high": 30000}],
+    ["keep", 300000, BOTH_PUMPS],
+]
+FOULED_SOON = {**BOTH_PUMPS, "alarms": ["FOULED"], "alarm": 1, "FOUL_S": 7200}
+COOLED = sequence(
+    "glycol_leaves_colder_than_the_tank",
+    [
+        *STEADY,
+        ["phase", "by the error of two sensors: no alarm"],
+        ["set", {"loop_return": 18000}],
+        ["keep", 2400000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "by more, for less than half an hour"],
+        ["set", {"loop_return": 17999}],
+        ["keep", 1785000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "an open tap is soon closed: it starts again"],
+        ["set", {"loop_return": 18000}],
+        ["keep", 10000, {**BOTH_PUMPS, "alarms": []}],
+        ["set", {"loop_return": 17999}],
+        ["keep", 1785000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "for half an hour: alarm"],
+        ["becomes", 5000, 20000, FOULED_SOON],
+    ],
+)
+COOLED_IN_SERIES = sequence(
+    "plates_hardly_warmer_than_the_tank_in_series",
+    [
+        *STEADY,
+        ["phase", "a quarter of the way to the glycol: no alarm"],
+        ["set", {"collector": 35000, "loop_supply": 28000, "loop_return": 22000, "exchanger": 22000}],
+        ["keep", 3600000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "less, for less than half an hour"],
+        ["set", {"exchanger": 21999}],
+        ["keep", 1785000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "for half an hour: alarm"],
+        ["becomes", 5000, 15000, FOULED_SOON],
+    ],
+    dump_topology=1,
+)
+# Without loop_return the plates tell there as well: as hot as the glycol, they pass no heat on.
+HOT_PLATES = sequence(
+    "plates_as_hot_as_the_glycol_in_series",
+    [
+        *STEADY,
+        ["set", {"collector": 60000, "loop_supply": 60000, "tank_high": 60000, "exchanger": 59800}],
+        ["phase", "40 K above the tank, for less than a fifth of two hours"],
+        ["keep", 1400000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "longer: alarm"],
+        ["becomes", 5000, 400000, FOULED_SOON],
+    ],
+    dump_topology=1,
+    loop_return_fitted=0,
+)
+# Ahead of frosty glycol a tank pump has to bring the plates to the tank's temperature.
+WATER_STANDS = sequence(
+    "a_tank_pump_that_moves_no_water",
+    [
+        ["set", {**MILD, "outdoor": 10000, "tank_low": 23000, "tank_high": 25000, "exchanger": 20000}],
+        ["keep", 15000, OFF],
+        ["ramp", "outdoor", 0, 1000, OFF],
+        ["keep", 130000, OFF],
+        ["ramp", "collector", 70000, 5000, {"collector_pump": 0}],
+        ["becomes", 0, 5000, {"duty": "charging", "tank_pump": 1}],
+        ["phase", "for less than twenty minutes"],
+        ["keep", 1140000, {"collector_pump": 0, "tank_pump": 1, "alarms": []}],
+        ["phase", "for twenty minutes: alarm"],
+        ["becomes", 5000, 65000, {"collector_pump": 0, "tank_pump": 1, "alarms": ["FOULED"], "alarm": 1}],
+        ["phase", "the plates get warmer: over, and a pulse"],
+        ["set", {"exchanger": 21500}],
+        ["becomes", 5000, 5000, {"collector_pump": 1, "tank_pump": 1, "alarms": []}],
+    ],
+    dump_topology=2,
+)
 # Water that circulates by itself keeps the plates as warm as the tank all night.
 WATER_MOVES = sequence(
     "plates_that_stay_as_warm_as_the_tank",
@@ -96,6 +174,30 @@ WATER_MOVES = sequence(
         ["phase", "break the sensor: it says nothing"],
         ["break", "exchanger", "CAUSE_OPEN"],
         ["keep", 60000, {"alarms": ["UNBIDDEN_FLOW"]}],
+        ["becomes", 60000, 60000, QUIET],
+    ],
+)
+
+COOL_WATER_MOVES = sequence(
+    "plates_that_stay_warmer_than_the_glycol_beside_them",
+    [
+        *FLUSHED,
+        ["step_ms", 60000],
+        ["set", {"tank_low": 28900, "tank_high": 33000, "exchanger": 26000, "loop_supply": 20000}],
+        ["phase", "at rest for less than twelve hours: still warm from the day"],
+        ["keep", 30000000, QUIET],
+        ["set", {"collector": 14900}],
+        ["keep", 12900000, QUIET],
+        ["phase", "for twelve hours: alarm"],
+        ["becomes", 60000, 600000, {**OFF, "alarms": ["UNBIDDEN_FLOW"], "alarm": 1}],
+        ["phase", "by less than 6 K: none"],
+        ["set", {"exchanger": 25999}],
+        ["becomes", 60000, 60000, QUIET],
+        ["phase", "by 6 K: alarm"],
+        ["set", {"exchanger": 26000}],
+        ["becomes", 60000, 60000, {"alarms": ["UNBIDDEN_FLOW"]}],
+        ["phase", "colder than the tank by more than 3 K: over"],
+        ["set", {"tank_low": 29001}],
         ["becomes", 60000, 60000, QUIET],
     ],
 )

@@ -15,5 +15,4 @@ WAITING = {
     avoidable_boiling: "in series a hot collector waits while the outdoor sensor is lost and the radiator may hold frost",
     carried_out: "in series a valve that stays at the radiator cools what charging brings, and loop_supply ahead of it reads hot",
     relay_operations: "a low charge_limit_reset beside a slow valve, or exchanged sensors at the tank pump, switch 60 times a day",
-    silence: "a valve that sticks at the radiator in series, or water that moves beside a cool tank, costs days in silence",
 }

@@ -49,10 +49,14 @@ def named(outcome, day: slice) -> bool:
 
 
 def cost(outcome, day: slice) -> float:
-    """What the fault cost on this day, as a multiple of what nobody may keep quiet about."""
+    """What the fault cost on this day, as a multiple of what nobody may keep quiet about.
+
+    A tank that takes less because the days before brought more has lost nothing.
+    """
     rows, sound = outcome.rows[day], outcome.beside.sound()[day]
     could = sound[-1, TO_TANK] - sound[0, TO_TANK]
-    lost_kwh = could - (rows[-1, TO_TANK] - rows[0, TO_TANK])
+    behind = sound[-1, TO_TANK] - rows[-1, TO_TANK]
+    lost_kwh = min(could - (rows[-1, TO_TANK] - rows[0, TO_TANK]), behind)
     limit = outcome.scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
     hot = [(lived[:, trace.TRUE_SENSORS + s.COLLECTOR] >= limit).sum() * outcome.scenario.step_s for lived in (rows, sound)]
     return max(lost_kwh / max(LEAST_KWH, SHARE * could), (hot[0] - hot[1]) / HOT_S)

@@ -32,6 +32,8 @@ from ..stations import each, values
     ({"UNBIDDEN_FLOW": 1}, "UNBIDDEN_FLOW"),
     ({"FOUL_S": 7199}, ""),
     ({"FOUL_S": 7200}, "FOULED"),
+    ({"STANDS_MS": 1199999}, ""),
+    ({"STANDS_MS": 1200000}, "FOULED"),
     ({"SCALD_MS": 59999}, ""),
     ({"SCALD_MS": 60000}, "SCALD"),
     ({"FROST": 1}, "FROST"),

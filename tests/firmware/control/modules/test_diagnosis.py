@@ -230,13 +230,18 @@ def test_a_tap_at_fifty_two_degrees_scalds(tap_mc, trust, scalds, calm, shipped)
     ({}, 500),
     ({"STEADY_MS": 299999}, 0),
     ({"LOOP_SUPPLY_STATUS": "HELD", "LOOP_RETURN_STATUS": "HELD"}, 500),
-    ({"LOOP_SUPPLY_STATUS": "LOST"}, 0),
+    # Without loop_supply the collector tells.
+    ({"LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 46000}, 375),
+    ({"LOOP_SUPPLY_STATUS": "ABSENT", "COLLECTOR_MC": 46000}, 375),
     ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": "UNKNOWN_MC"}, 0),
     # Without loop_return the plates tell; in series they sit at the other end.
     ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": 38000}, 600),
     ({"LOOP_RETURN_STATUS": "ABSENT", "EXCHANGER_MC": 38000}, 600),
     ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": 38000, "DUMP_TOPOLOGY": 2}, 600),
-    ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": 38000, "DUMP_TOPOLOGY": 1}, 0),
+    ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": 49000, "DUMP_TOPOLOGY": 1}, 500),
+    ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": 49960, "DUMP_TOPOLOGY": 1}, 260),
+    ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": 38000, "DUMP_TOPOLOGY": 1}, 320),
+    ({"LOOP_RETURN_STATUS": "LOST", "EXCHANGER_MC": 49000, "EXCHANGER_STATUS": "ABSENT", "DUMP_TOPOLOGY": 1}, 50),
     ({"TANK_REFERENCE_MC": "UNKNOWN_MC"}, 0),
     # From a lead of 8 K.
     ({"TANK_REFERENCE_MC": 42000, "LOOP_RETURN_MC": 46000}, 500),
@@ -288,7 +293,11 @@ def test_both_pumps_have_to_charge_for_five_minutes(facts, steady, shipped):
     (500, 56 * 5000, 40000, 500, 56 * 5000),
 )
 def test_a_slow_mean(mean, rest, return_mc, mean_after, rest_after, steady, shipped):
-    steady.change(EFFECT_PERMILLE=mean, EFFECT_REST=rest, LOOP_RETURN_MC=return_mc, FOUL_S=9)
+    steady.change(TANK_REFERENCE_MC=38000, EFFECT_PERMILLE=mean, EFFECT_REST=rest, FOUL_S=9)
+    # The same share of a lead of 12 K as of one of 20 K, and then of one that counts twice.
+    steady.change(LOOP_RETURN_MC=50000 - (50000 - return_mc) * 12 // 20)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "EFFECT_PERMILLE", "EFFECT_REST") == (mean_after, rest_after)
+    steady.change(TANK_REFERENCE_MC=30000, LOOP_RETURN_MC=return_mc, EFFECT_PERMILLE=mean, EFFECT_REST=rest, IN_DT_MS=2500)
     assert steady.after(shipped.diagnosis.watch_exchanger, "EFFECT_PERMILLE", "EFFECT_REST") == (mean_after, rest_after)
 
 
@@ -296,7 +305,8 @@ def test_the_mean_is_the_same_whatever_the_step(steady, shipped, s):
     """A board steps in one second, the simulation in five: they stay within 2 permille."""
     means = {}
     for dt_ms in (1000, 5000):
-        steady.change(IN_DT_MS=dt_ms, EFFECT_PERMILLE=800, EFFECT_REST=0, STEADY_MS=300000, LOOP_RETURN_MC=44000)
+        steady.change(IN_DT_MS=dt_ms, EFFECT_PERMILLE=800, EFFECT_REST=0, STEADY_MS=300000)
+        steady.change(TANK_REFERENCE_MC=38000, LOOP_RETURN_MC=46400)
         means[dt_ms] = []
         for passed_ms in range(dt_ms, 10800001, dt_ms):
             shipped.diagnosis.watch_exchanger(*steady.all)
@@ -315,13 +325,73 @@ def test_the_mean_is_the_same_whatever_the_step(steady, shipped, s):
     (300, 100, 100),
     (349, 100, 100),
     (350, 100, 0),
-    (299, 7199, 7204),
+    (299, 7199, 7200),
     (299, 7200, 7200),
 )
 def test_plates_foul_under_three_tenths_and_are_clean_again_at_thirty_five_hundredths(mean, foul_s, foul_after_s, steady, shipped):
     """source: docs/sensors.md, under 0.30 for 2 hours of charging, in the meter's whole seconds"""
-    steady.change(EFFECT_PERMILLE=mean, FOUL_S=foul_s, LOOP_RETURN_MC=50000 - 20 * mean)
+    steady.change(EFFECT_PERMILLE=mean, FOUL_S=foul_s, TANK_REFERENCE_MC=38000, LOOP_RETURN_MC=50000 - 12 * mean)
     assert steady.after(shipped.diagnosis.watch_exchanger, "EFFECT_PERMILLE", "FOUL_S") == (mean, foul_after_s)
+
+
+@each("lead_mk, counted_s", (8000, 5), (15999, 5), (16000, 10), (40000, 25), (64000, 40), (100000, 40))
+def test_the_further_the_glycol_is_above_the_tank_the_more_it_proves(lead_mk, counted_s, steady, shipped):
+    steady.change(EFFECT_PERMILLE=100, EFFECT_REST=0, FOUL_S=0, TANK_REFERENCE_MC=50000 - lead_mk, LOOP_RETURN_MC=50000)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "FOUL_S") == counted_s
+
+
+IN_SERIES = {"DUMP_TOPOLOGY": "SERIES", "LOOP_RETURN_STATUS": "ABSENT"}
+
+
+@each(
+    "facts, cold",
+    # The tank cools no glycol below its own 30 C, less the error of two sensors.
+    ({"LOOP_RETURN_MC": 27999}, True),
+    ({"LOOP_RETURN_MC": 28000}, False),
+    ({"LOOP_RETURN_MC": 27999, "LOOP_RETURN_STATUS": "LOST"}, False),
+    ({"LOOP_RETURN_MC": 27999, "STEADY_MS": 294999}, False),
+    ({"LOOP_RETURN_MC": 27999, "TANK_REFERENCE_MC": "UNKNOWN_MC"}, False),
+    # Glycol that hardly brings heat proves nothing.
+    ({"LOOP_RETURN_MC": 27999, "LOOP_SUPPLY_MC": 34000}, True),
+    ({"LOOP_RETURN_MC": 27999, "LOOP_SUPPLY_MC": 33999}, False),
+    ({"LOOP_RETURN_MC": 27999, "LOOP_SUPPLY_STATUS": "ABSENT", "COLLECTOR_MC": 34000}, True),
+    ({"LOOP_RETURN_MC": 27999, "LOOP_SUPPLY_STATUS": "ABSENT", "COLLECTOR_MC": 33999}, False),
+    # In series the plates are at least a quarter of the way from the tank to the glycol.
+    ({**IN_SERIES, "EXCHANGER_MC": 34999}, True),
+    ({**IN_SERIES, "EXCHANGER_MC": 35000}, False),
+    ({**IN_SERIES, "EXCHANGER_MC": 34999, "EXCHANGER_STATUS": "LOST"}, False),
+    ({**IN_SERIES, "EXCHANGER_MC": 34999, "DUMP_TOPOLOGY": "BYPASS"}, False),
+    ({**IN_SERIES, "EXCHANGER_MC": 34999, "DUMP_TOPOLOGY": "NONE"}, False),
+)
+@each("before_ms", 0, 1790000, 1795000)
+def test_glycol_that_the_radiator_has_cooled(before_ms, facts, cold, steady, shipped):
+    """Half an hour of it is as bad as two hours of poor plates."""
+    steady.change(EXCHANGER_MC=40000, COOLED_MS=before_ms, EFFECT_PERMILLE=320)
+    steady.change(**facts)
+    fouled = 7200 if cold and before_ms == 1795000 else 0
+    assert steady.after(shipped.diagnosis.watch_exchanger, "COOLED_MS", "FOUL_S") == (before_ms + 5000 if cold else 0, fouled)
+
+
+@each(
+    "plates_mc, supply_mc, rest_s, facts, moves",
+    (35000, 20000, 28800, {}, True),
+    (34999, 20000, 43199, {}, False),
+    # In twelve hours plates are as cold as the glycol beside them.
+    (34999, 20000, 43200, {}, True),
+    (26000, 20000, 43200, {}, True),
+    (25999, 20000, 43200, {}, False),
+    (26000, 20000, 43200, {"LOOP_SUPPLY_STATUS": "LOST"}, False),
+    (35000, 33000, 43200, {}, True),
+    (26999, 20000, 43200, {"TANK_COLDEST_MC": 30000}, False),
+    (27000, 20000, 43200, {"TANK_COLDEST_MC": 30000}, True),
+)
+def test_plates_that_stay_warm_at_rest(plates_mc, supply_mc, rest_s, facts, moves, calm, shipped, s):
+    calm.change(EXCHANGER_MC=plates_mc, LOOP_SUPPLY_MC=supply_mc, **{"TANK_COLDEST_MC": 20000, **facts})
+    for mover in (s.COLLECTOR_PUMP, s.TANK_PUMP):
+        calm.state[s.UNMOVED_S + mover] = rest_s
+    assert shipped.diagnosis.water_moves(*calm.all) == moves
+    calm.state[s.UNMOVED_S + s.TANK_PUMP] = 28799
+    assert not shipped.diagnosis.water_moves(*calm.all)
 
 
 @each(
@@ -339,6 +409,15 @@ def test_what_is_fitted_and_lost(facts, lost, calm, shipped):
     calm.change(LOST_MS=1000, **facts)
     assert shipped.diagnosis.sensor_lost(*calm.all) == lost
     assert calm.after(shipped.diagnosis.watch, "LOST_MS") == (6000 if lost else 0)
+
+
+def test_a_slug_is_no_sensor_that_disagrees(calm, shipped):
+    """While the tank pump runs ahead of frosty glycol, nothing is learned about the sensors."""
+    calm.change(DUTY="CHARGING", STEADY_MS=5000, COLLECTOR_MC=50000)
+    calm.change(CONDITIONS="COLD_LOOP")
+    assert calm.after(shipped.diagnosis.watch_apart, "APART_MK") == 0
+    calm.change(CONDITIONS="COLD_LOOP ROUND")
+    assert calm.after(shipped.diagnosis.watch_apart, "APART_MK") == 500
 
 
 # For each watcher one fact that only it notices.

@@ -14,7 +14,7 @@ ENDED = "for five minutes: ended, and named"
 GAIN_READ = "state[COLLECTOR_MC] - state[TANK_REFERENCE_MC]"
 GAIN = f"{GAIN_READ} - state[LOW_BY_MK]"
 TWO_MORE = "2 * inputs[IN_DT_MS] > age_limit_ms(state, settings, inputs, sensor)"
-LEFT = "UNKNOWN_MC if settings[DUMP_TOPOLOGY] == SERIES else state[EXCHANGER_MC]"
+BLIND = "if not trusted(state, LOOP_RETURN): return UNKNOWN_MC"
 SUNNY = "SUNNY_LIMIT_S if raw >= air + SUNNY_MK else "
 FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
 INDOORS = ("STILL_LIMIT_S if raw >= INDOORS_MC else TIMER_TOP_MS", "TIMER_TOP_MS")
@@ -159,7 +159,7 @@ TABLE = [
     "nobody_sees_heat_taken_out_of_the_tank",
     ("for an hour", "the top alone tells nothing", only("under_top", "TANK_HIGH_MC", 1)),
     "heat_taken_out_of_the_tank_seen_by_the_collector",
-    ("a hair colder: charging", "without loop_supply the collector tells", trusts("takes_heat", "LOOP_SUPPLY")),
+    ("a hair colder: charging", "without loop_supply the collector tells", trusts("arriving_mc", "LOOP_SUPPLY")),
     "tank_pump_waits_for_glycol_that_has_not_stood_in_the_pipes",
     ("colder than the top", "what stood in the pipes tells nothing", returns("from_the_pipes", False)),
     ("colder than the top", "for the pipe's transit", never("from_the_pipes", "TANK_PUMP_DELAY")),
@@ -232,8 +232,23 @@ TABLE = [
     ("for two hours: alarm", "under a third is poor", moved("FOUL_PERMILLE", -1)),
     ("poor, for less than two hours", "no more than a third is poor", moved("FOUL_PERMILLE", 400)),
     "poor_plates_seen_by_their_own_sensor",
-    ("for two hours: alarm", "without loop_return the plates tell", swapped("left_mc", LEFT, "UNKNOWN_MC")),
+    ("for two hours: alarm", "without loop_return the plates tell", planted("left_mc", BLIND)),
     ("for two hours: alarm", "a lost loop_return is no glycol", trusts("left_mc", "LOOP_RETURN")),
+    "glycol_leaves_colder_than_the_tank",
+    ("for half an hour: alarm", "the tank cools no glycol below its own", returns("cooled", False)),
+    ("by the error", "not by the error of two sensors", moved("PAIR_MK", -1)),
+    ("by more, for less", "half an hour, no less", moved("COOLED_LIMIT_MS", -30000)),
+    ("for half an hour: alarm", "half an hour, no more", moved("COOLED_LIMIT_MS", 30000)),
+    "plates_hardly_warmer_than_the_tank_in_series",
+    ("for half an hour: alarm", "what a radiator in series took", returns("cooled", False)),
+    ("a quarter of the way", "a quarter, no more", edge("cooled", "EXCHANGER_MC")),
+    "plates_as_hot_as_the_glycol_in_series",
+    ("longer: alarm", "in series the plates tell without loop_return", planted("left_mc", BLIND)),
+    ("longer: alarm", "a lead of 40 K counts five times", moved("WEIGHT_TOP", -7)),
+    "a_tank_pump_that_moves_no_water",
+    ("for twenty minutes: alarm", "a tank pump that moves no water", returns("water_stands", False)),
+    ("for less than twenty", "twenty minutes, no less", moved("STANDS_LIMIT_MS", -120000)),
+    ("for twenty minutes: alarm", "twenty minutes, no more", moved("STANDS_LIMIT_MS", 120000)),
     "plates_that_stay_as_warm_as_the_tank",
     ("for eight hours: alarm", "water that moves by itself", returns("water_moves", False)),
     ("at rest for less than eight", "eight hours, no less", moved("PLATES_COLD_S", -600)),
@@ -242,6 +257,12 @@ TABLE = [
     ("by 3 K: alarm", "3 K is near", moved("PLATES_NEAR_MK", -1)),
     ("no warmer than a room", "a room is no tank", moved("INDOORS_MC", -1)),
     ("warmer: alarm", "warmer than any room", moved("INDOORS_MC", 1)),
+    "plates_that_stay_warmer_than_the_glycol_beside_them",
+    ("for twelve hours: alarm", "cool water that moves by itself", never("water_moves", "LOOP_SUPPLY")),
+    ("at rest for less than twelve", "twelve hours, no less", moved("PLATES_ROOM_S", -600)),
+    ("for twelve hours: alarm", "twelve hours, no more", moved("PLATES_ROOM_S", 600)),
+    ("by less than 6 K", "6 K, no less", moved("PLATES_OVER_MK", -1)),
+    ("for twelve hours: alarm", "6 K, no more", moved("PLATES_OVER_MK", 1)),
     "lost_sensor_alarm",
     ("for two minutes: alarm", "a lost sensor is an alarm", returns("sensor_lost", False)),
     ("held, then lost for less", "two minutes, no less", moved("LOST_LIMIT_MS", -5000)),
