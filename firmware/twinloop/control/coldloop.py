@@ -39,7 +39,8 @@ AIR_OVER_PARTS = 120
 # is followed again once it is back, or once a dark collector agrees.
 AIR_RISE_MK = 150
 AIR_JUMP_MK = 8000
-# The error of a sensor that nobody has watched at night.
+# The error of a sensor that nobody has watched at night. Also how much colder a sunny hour may be
+# than the dark ones of the day before it: in three typical years none of 400 W/m2 was by 4 K.
 AIR_DOUBT_MK = 5000
 # In frost nothing indoors is this warm after a night: it comes from the sun, and has to stay so.
 SUNNY_MC = 30000
@@ -61,6 +62,19 @@ def air_mc(state, settings, inputs):
     It falls at once, but rises as air does.
     """
     return max(min(state[s.OUTDOOR_MC], state[s.AIR_MC]) - state[s.AIR_OVER_MK], COLDEST_MC)
+
+
+def outdoors_mc(state, settings, inputs):
+    """How cold pipes and radiator in series may be, for a dump.
+
+    While nobody reads the air, it is not much colder than it was, or than the collector has been
+    since. After a reset nobody knows how it was.
+    """
+    if s.trusted(state, s.OUTDOOR):
+        return min(state[s.LOOP_LOWEST_MC], air_mc(state, settings, inputs))
+    if state[s.AIR_MC] == WARMEST_MC:
+        return COLDEST_MC
+    return min(state[s.LOOP_SEEN_MC], state[s.AIR_MC] - state[s.AIR_OVER_MK] - AIR_DOUBT_MK)
 
 
 def pipes_mc(state, settings, inputs):
@@ -95,12 +109,15 @@ def flush_radiator(state, settings, inputs):
 def know_loop(state, settings, inputs):
     """Judge an unknown loop once from collector and air, less a lag, where no bypass can flush it.
 
-    What was seen while it was unknown is not forgotten.
+    Glycol from the sun at the station was pumped not long ago: then nothing lags. What was seen
+    while the loop was unknown is not forgotten.
     """
     if state[s.LOOP_KNOWN] == 1 or settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:
         return
     if s.trusted(state, s.COLLECTOR) and s.trusted(state, s.OUTDOOR):
-        now = min(state[s.COLLECTOR_MC], state[s.OUTDOOR_MC]) - LAG_MK
+        now = min(state[s.COLLECTOR_MC], state[s.OUTDOOR_MC])
+        if not s.trusted(state, s.LOOP_SUPPLY) or state[s.LOOP_SUPPLY_MC] < SUNNY_MC:
+            now -= LAG_MK
         state[s.LOOP_LOWEST_MC] = min(state[s.LOOP_SEEN_MC], now)
         state[s.LOOP_KNOWN] = 1
 
@@ -121,12 +138,16 @@ def judge_air(state, settings, inputs):
 
 def rise(state, settings, inputs):
     """Let a loop without a bypass follow air and collector, and judge the outdoor sensor."""
-    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not s.trusted(state, s.COLLECTOR) or not s.trusted(state, s.OUTDOOR):
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not s.trusted(state, s.COLLECTOR):
         return
     state[s.RISE_MS] += inputs[s.IN_DT_MS]
     if state[s.RISE_MS] < RISE_STEP_MS:
         return
     state[s.RISE_MS] = 0
+    if not s.trusted(state, s.OUTDOOR):
+        if state[s.AIR_MC] != WARMEST_MC:
+            state[s.AIR_MC] = min(state[s.AIR_MC], state[s.COLLECTOR_MC])
+        return
     judge_air(state, settings, inputs)
     step = (min(pipes_mc(state, settings, inputs), air_mc(state, settings, inputs)) - state[s.LOOP_LOWEST_MC]) // RISE_PARTS
     state[s.LOOP_LOWEST_MC] += max(step, 0)

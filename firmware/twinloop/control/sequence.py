@@ -61,11 +61,12 @@ def rests(state, settings, inputs, output):
     """Whether an output still rests: the longer, the more often it was started in vain.
 
     A collector that nears its limit does not wait, nor a pump for which the valve has rested.
+    Pulses have a rest of their own: slower ones would wear as much, while the collector boils.
     """
-    if state[s.COLLECTOR_MC] >= (settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT]) // 2:
+    if state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
         return False
     rest = 0 if state[s.DUMP_VALVE_POWER_ON] != 0 else max(state[s.WORN_S] - FREE_S, 0) * REST_MS_PER_S
-    if output == s.COLLECTOR_PUMP:
+    if output == s.COLLECTOR_PUMP and frost.water_first(state, settings, inputs) == 0:
         rest = max(rest, settings[cfg.MINIMUM_REST])
     return state[s.COMMAND + output] == 0 and state[s.OUTPUT_MS + output] < rest
 
@@ -150,8 +151,11 @@ def path_open(state, settings, inputs):
 
 
 def run_on_over(state, settings, inputs):
-    """Whether the run-on is over: the heat is fetched, the time is up, or it has to stop."""
-    if state[s.RUN_ON_MS] >= settings[cfg.TANK_RUN_ON_TIME]:
+    """Whether the run-on is over: the heat is fetched, the time is up, or it has to stop.
+
+    A collector that nears its limit does not wait for it.
+    """
+    if state[s.RUN_ON_MS] >= settings[cfg.TANK_RUN_ON_TIME] or state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
         return 1
     if state[s.DUTY] == s.FAULT_STOP or state[s.DUTY] == s.MAINTENANCE:
         return 1

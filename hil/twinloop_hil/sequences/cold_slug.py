@@ -281,7 +281,7 @@ def no_bypass(name, topology):
             ["phase", "break the sensor of the air, ten minutes after the pump"],
             ["set", {"collector": 20000}],
             ["becomes", 5000, 90000, {"collector_pump": 0, "duty": "idle"}],
-            ["set", {"tank_high": 40000}],
+            ["set", {"tank_high": 40000, "loop_supply": 25000}],
             ["break", "outdoor", "CAUSE_CRC"],
             ["keep", 600000, {"collector_pump": 0}],
             ["set", {"collector": 70000}],

@@ -59,7 +59,12 @@ DEFECTS = {
     ],
     "tank_full": [(CHARGE, {mem.FULL: 1}, {}, {})],
     "run_on_bounded": [({T: 1}, {mem.RUN_ON_MS: 240000}, {}, {})],
-    "rest_kept": [(CHARGE, {mem.OFF_MS: 59999}, {}, {})],
+    "rest_kept": [
+        (CHARGE, {mem.OFF_MS: 59999}, {}, {}),
+        ({**CHARGE, s.LOOP_LOWEST_MC: 3999}, {mem.OFF_MS: 299999}, {cfg.MINIMUM_REST: 300000}, {}),
+        ({**CHARGE, s.LOOP_LOWEST_MC: 4000}, {mem.OFF_MS: 299999}, {cfg.MINIMUM_REST: 300000, cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
+        ({**CHARGE, s.LOOP_LOWEST_MC: 3999}, {mem.OFF_MS: 59999}, {cfg.MINIMUM_REST: 300000, cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
+    ],
     "run_kept": [(LOW, {mem.WAS: 1, mem.WAS_DUTY: s.CHARGING, mem.ON_MS: 89999}, {}, {})],
     "safe_stop": [
         ({s.DUTY: duty, s.REASON: why.COLLECTOR_UNKNOWN, command: 1}, {}, {}, {})
