@@ -313,14 +313,10 @@ def watch_dump(state, settings, inputs):
 
 
 def forget_dump_fault(state, settings, inputs):
-    """Try again half an hour after dumping was given up.
-
-    Beside a collector that nears its limit, time for a dead radiator runs ten times as fast.
-    """
+    """Try again half an hour after dumping was given up."""
     if state[s.DUMP_BARRED] == 0:
         return
-    near = state[s.DUMP_BARRED] == why.RADIATOR_DEAD and state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings)
-    state[s.DUMP_RETRY_MS] += inputs[s.IN_DT_MS] * (10 if near else 1)
+    state[s.DUMP_RETRY_MS] += inputs[s.IN_DT_MS]
     if state[s.DUMP_RETRY_MS] >= RETRY_LIMIT_MS:
         state[s.DUMP_BARRED] = 0
 

@@ -77,21 +77,6 @@ PULSES = c.sequence(
     dump_topology=1,
 )
 
-# A reset in the middle of the day: hot glycol at the station was pumped not long ago.
-DAY = c.sequence(
-    "after_a_reset_hot_glycol_at_the_station_shows_that_no_pipe_lags",
-    [
-        ["set", {**c.MILD, "outdoor": 12000, "collector": 60000, "loop_supply": 29999, "tank_high": 20000, "exchanger": 20000}],
-        ["phase", "not hot: the pipes may lag"],
-        ["becomes", 5000, 200000, {"LOOP_LOWEST_MC": -3000}],
-        ["phase", "hot: they do not"],
-        ["set", {"loop_supply": 30000}],
-        ["reset"],
-        ["becomes", 5000, 200000, {"LOOP_LOWEST_MC": 12000}],
-    ],
-    dump_topology=1,
-)
-
 # The collector is at the dump threshold while nobody reads the air. In a mild night before that,
 # neither air nor collector came near frost.
 DUMPS = {"duty": "dumping", "collector_pump": 1, "tank_pump": 0}

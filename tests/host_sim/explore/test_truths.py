@@ -116,6 +116,17 @@ DEFECTS = {
     "radiator_slug": [
         ({**CHARGE, V: 0, s.OUTDOOR_MC: 3999}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
         ({**CHARGE, V: 0, s.OUTDOOR_STATUS: s.LOST}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
+        *[
+            ({C: 1, s.DUTY: s.DUMPING, s.DUMP_WANTED: 1, **air}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {})
+            for air in (
+                {s.OUTDOOR_MC: 999},
+                {s.OUTDOOR_MC: 3999, s.LOOP_LOWEST_MC: 999},
+                {s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 5999},
+                {s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 240000},
+                {s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 20000, s.LOOP_SEEN_MC: 999},
+                {s.OUTDOOR_MC: 3999, s.DUMP_WANTED: 0},
+            )
+        ],
     ],
     "glycol_freezes": [
         ({**CHARGE, s.COLLECTOR_MC: -21001}, {}, {}, {}),

@@ -316,12 +316,6 @@ HELD = sequence(
         ["set", {"collector": 95000}],
         ["keep", 175000, FULL_DUMP],
         ["becomes", 5000, 5000, DEAD],
-        ["phase", "nearly half way to the limit: it rests"],
-        ["ramp", "collector", 107400, 5000, DEAD],
-        ["keep", 600000, DEAD],
-        ["phase", "half way: tried again ten times as soon"],
-        ["set", {"collector": 107500}],
-        ["becomes", 100000, 125000, FULL_DUMP],
     ],
 )
 # After the two have agreed while charging, the readings of the two exchange places.

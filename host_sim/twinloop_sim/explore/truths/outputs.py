@@ -30,14 +30,12 @@ def pump_of_duty(m, state, settings, inputs):
 
 
 def rest_kept(m, state, settings, inputs):
-    """The station starts the collector pump only after minimum_rest, unless it is hot up there.
-
-    Without a bypass, pulses of frosty glycol rest for a minute.
-    """
+    """The station starts the collector pump only after minimum_rest, unless hot or in pulses."""
     # From half way between dump_collector_start and collector_limit it need not wait.
     if collector_at(state, (settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT]) // 2):
         return False
     starts = on(state, s.COLLECTOR_PUMP) and m[mem.WAS + s.COLLECTOR_PUMP] == 0
+    # Without a bypass, pulses of frosty glycol rest for a minute.
     rest = settings[cfg.MINIMUM_REST]
     pulses = state[s.DUTY] == s.CHARGING and settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS
     if pulses and state[s.LOOP_LOWEST_MC] < settings[cfg.EXCHANGER_FROST]:
