@@ -24,7 +24,6 @@ RETRY_LIMIT_MS = 1800000
 # Three minutes of a dump with flow; two kelvin exceed the noise of two sensors.
 DUMP_LIMIT_MS = 180000
 DUMP_EFFECT_MK = 2000
-SPENT_MK = 10000
 # A noisy reading, or one that is held for tank_age, proves nothing: this long it takes.
 EVIDENCE_MS = 120000
 FLOWLESS_LIMIT_MS = 30000
@@ -114,7 +113,21 @@ def waits_for_heat(state, settings, inputs):
     """
     if state[s.DUTY] != s.CHARGING or state[s.COLLECTOR_PUMP_ON] == 0 or state[s.TANK_PUMP_ON] != 0:
         return False
+    # Plates that were too hot hold it back as well: that is no fault.
+    if tank.plates_wait(state, settings, inputs):
+        return False
     return s.trusted(state, s.LOOP_SUPPLY) or state[s.COLLECTOR_PUMP_MS] >= settings[cfg.TANK_PUMP_DELAY]
+
+
+def missing(state, settings, inputs):
+    """Whether glycol has not arrived, by the time its caller gives it.
+
+    Without loop_supply the delay is over, so only cold plates can have held the tank pump back.
+    Where they have become nearly as warm as the collector, glycol arrives.
+    """
+    if s.trusted(state, s.LOOP_SUPPLY):
+        return state[s.FAR_MS] >= EVIDENCE_MS
+    return state[s.COLLECTOR_MC] - state[s.EXCHANGER_MC] >= FAR_LEAST_MK
 
 
 def watch_joining(state, settings, inputs):
@@ -137,9 +150,7 @@ def watch_joining(state, settings, inputs):
     state[s.NOT_JOINED_MS] = 0
     if state[s.ASTRAY_MS] >= EVIDENCE_MS:
         give_up_flow(state, settings, inputs, why.HEAT_ASTRAY)
-    elif not s.trusted(state, s.LOOP_SUPPLY) or state[s.FAR_MS] >= EVIDENCE_MS:
-        # Without that sensor the delay is over, so only cold plates can have held the tank pump
-        # back.
+    elif missing(state, settings, inputs):
         give_up_flow(state, settings, inputs, why.GLYCOL_NOT_ARRIVING)
     else:
         give_up_flow(state, settings, inputs, why.HEAT_TOO_WEAK)
@@ -245,17 +256,20 @@ def bar_dump(state, settings, inputs, reason):
 def dump_works(state, settings, inputs):
     """Whether glycol leaves heat in the radiator, as far as the sensors can tell.
 
-    An offset of a loop sensor can hide it. So if charging has not shown them to agree, a collector
-    that has fallen is enough. One hardly warmer than the air has no heat to leave.
+    It does while the collector stays below its threshold. An offset of a loop sensor can hide it.
+    So if charging has not shown them to agree, or if glycol seems to leave hotter than it came, a
+    collector that has fallen is enough; near its limit, one that gets no hotter.
     """
-    if s.trusted(state, s.OUTDOOR) and state[s.COLLECTOR_MC] - state[s.OUTDOOR_MC] < SPENT_MK:
+    if state[s.COLLECTOR_MC] < settings[cfg.DUMP_COLLECTOR_START]:
         return True
     if s.trusted(state, s.LOOP_SUPPLY) and s.trusted(state, s.LOOP_RETURN):
-        if state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC] >= DUMP_EFFECT_MK:
+        left = state[s.LOOP_SUPPLY_MC] - state[s.LOOP_RETURN_MC]
+        if left >= DUMP_EFFECT_MK:
             return True
-        if state[s.EFFECT_PERMILLE] >= FOUL_PERMILLE and abs(state[s.APART_MK]) < FAR_LEAST_MK:
+        if state[s.EFFECT_PERMILLE] >= FOUL_PERMILLE and abs(state[s.APART_MK]) < FAR_LEAST_MK and left > -DUMP_EFFECT_MK:
             return False
-    return state[s.COLLECTOR_MC] <= state[s.DUMP_FROM_MC] - DUMP_EFFECT_MK
+    fall = 0 if state[s.DUMP_FROM_MC] >= cfg.near_limit_mc(settings) else DUMP_EFFECT_MK
+    return state[s.COLLECTOR_MC] <= state[s.DUMP_FROM_MC] - fall
 
 
 def dump_heats(state, settings, inputs):

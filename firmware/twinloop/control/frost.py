@@ -7,8 +7,8 @@
      first (`water_first`), and once the plates show that it does and is warm enough
      (`water_proven`), the glycol follows in pulses (`water_waited`);
    - while dumping is given up it does neither: a stuck valve may block the way round;
-   - through a radiator in series, a dump or night cooling that may bring frost is refused
-     (`dump_frosty`);
+   - through a radiator in series, a dump or night cooling that may bring frost is refused; where
+     the collector would boil, a dump that may bring ice (`dump_frosty`);
    - night cooling and exercise wait until the loop is warm;
    - the dump valve has to be at its very end before glycol moves (`valve_end_needed`).
 3. Hands and purging may circulate frosty glycol only through a bypass radiator that is not given
@@ -43,6 +43,8 @@ PULSE_MS = 5000
 PULSE_REST_MS = 60000
 # Glycol this warm cannot freeze flowing water, and needs no pulses.
 NO_ICE_MC = 2000
+# Dumped glycol as cold as this does not freeze standing water.
+DUMP_ICE_MC = 1000
 # The tank pump is proven once it has moved the plates this far; they count as resting half an hour
 # after it stopped.
 PROVEN_MK = 1500
@@ -82,10 +84,13 @@ def loop_frosty(state, settings, inputs):
 def dump_frosty(state, settings, inputs):
     """Whether a radiator in series may bring frosty glycol into the exchanger.
 
-    It may be the loop's glycol or the radiator's own.
+    It may be the loop's glycol or the radiator's own. Once the collector is at the dump threshold,
+    where it would boil, only glycol that may freeze water is refused.
     """
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES:
         return False
+    if state[s.DUMP_WANTED] == 1:
+        return coldloop.outdoors_mc(state, settings, inputs) < DUMP_ICE_MC
     if loop_frosty(state, settings, inputs) or not s.trusted(state, s.OUTDOOR):
         return True
     return coldloop.air_mc(state, settings, inputs) < settings[cfg.EXCHANGER_FROST]

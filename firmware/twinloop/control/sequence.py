@@ -65,17 +65,15 @@ def rests(state, settings, inputs, output):
     """Whether an output still rests: the longer, the more often it was started in vain.
 
     A collector that nears its limit does not wait, nor a pump for which the valve has rested. A
-    pulse of frosty glycol does.
+    pulse of frosty glycol does, but not for minimum_rest: it has a rest of its own.
     """
-    if state[s.COLLECTOR_MC] >= (settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT]) // 2:
+    if state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
         return False
-    rest = state[s.WORN_S]
+    rest, pulses = state[s.WORN_S], frost.water_first(state, settings, inputs)
     if state[s.DUMP_VALVE_POWER_ON] != 0:
-        if frost.water_first(state, settings, inputs) == 0:
-            rest = 0
-        rest = min(rest, PULSES_TOP_S)
+        rest = min(rest * pulses, PULSES_TOP_S)
     rest = max(rest - FREE_S, 0) * REST_MS_PER_S
-    if output == s.COLLECTOR_PUMP:
+    if output == s.COLLECTOR_PUMP and pulses == 0:
         rest = max(rest, settings[cfg.MINIMUM_REST])
     return state[s.COMMAND + output] == 0 and state[s.OUTPUT_MS + output] < rest
 
@@ -160,8 +158,11 @@ def path_open(state, settings, inputs):
 
 
 def run_on_over(state, settings, inputs):
-    """Whether the run-on is over: the heat is fetched, the time is up, or it has to stop."""
-    if state[s.RUN_ON_MS] >= settings[cfg.TANK_RUN_ON_TIME]:
+    """Whether the run-on is over: the heat is fetched, the time is up, or it has to stop.
+
+    A collector that nears its limit does not wait for it.
+    """
+    if state[s.RUN_ON_MS] >= settings[cfg.TANK_RUN_ON_TIME] or state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
         return 1
     if state[s.DUTY] == s.FAULT_STOP or state[s.DUTY] == s.MAINTENANCE:
         return 1

@@ -208,6 +208,11 @@ def tank_limit_mc(settings):
     return settings[TANK_LIMIT] - settings[TANK_MARGIN]
 
 
+def near_limit_mc(settings):
+    """From where on a collector nears its limit: half way from the dump threshold."""
+    return (settings[DUMP_COLLECTOR_START] + settings[COLLECTOR_LIMIT]) // 2
+
+
 def tank_full_low_mc(settings):
     """What tank_low reads when the water around it is at tank_full_low."""
     return settings[TANK_FULL_LOW] - settings[TANK_MARGIN]

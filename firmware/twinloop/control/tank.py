@@ -215,6 +215,14 @@ def plates_hot(state, settings, inputs):
     return state[s.EXCHANGER_MC] >= settings[cfg.CHARGE_LIMIT]
 
 
+def plates_wait(state, settings, inputs):
+    """Whether charging waits for plates that may be too hot.
+
+    Glycol that is not too hot soon cools them, whatever a wrong sensor says.
+    """
+    return state[s.PLATES_HOT_MS] > 0 and plates_hot(state, settings, inputs)
+
+
 def plates_cold(state, settings, inputs):
     """Whether the exchanger's sensor shows that nothing warm has arrived.
 
@@ -249,8 +257,7 @@ def glycol_warm(state, settings, inputs):
         return 0
     if plates_cold(state, settings, inputs):
         return 0
-    # Glycol that is not too hot soon cools the plates, whatever a wrong sensor says.
-    if state[s.PLATES_HOT_MS] > 0 and plates_hot(state, settings, inputs):
+    if plates_wait(state, settings, inputs):
         return 0
     if not s.trusted(state, s.LOOP_SUPPLY):
         return 1 if timed_through(state, settings, inputs) else 0

@@ -210,6 +210,29 @@ BLIND = sequence(
     tank_pump_delay=600000,
 )
 
+# Plates that glycol has warmed show that it arrives, however weak the sun.
+PLATES_TELL = sequence(
+    "plates_tell_without_loop_supply",
+    [
+        *FLUSHED,
+        ["set", {"collector": 40000, "exchanger": 20000}],
+        ["becomes", 115000, 130000, PUMPING],
+        ["phase", "cold plates: nothing arrives"],
+        ["becomes", 300000, 365000, GIVEN_UP],
+        ["keep", 1700000, GIVEN_UP],
+        ["set", {"collector": 28000}],
+        ["phase", "colder than the collector by 8 K: nothing arrives"],
+        ["becomes", 5000, 100000, {"duty": "charging"}],
+        ["becomes", 300000, 500000, GIVEN_UP],
+        ["keep", 1700000, GIVEN_UP],
+        ["phase", "by less: a weak sun"],
+        ["set", {"exchanger": 20100}],
+        ["becomes", 5000, 100000, {"duty": "charging"}],
+        ["becomes", 300000, 500000, idle("HEAT_TOO_WEAK", alarms=[], alarm=0)],
+    ],
+    loop_supply_fitted=0,
+)
+
 # Held readings count: both are held when the three minutes end.
 HELD_THEN = sequence(
     "held_readings_as_three_minutes_end",
@@ -275,8 +298,8 @@ HOT_GIVEN_UP_SERIES = sequence(
         ["becomes", 5000, 300000, BOTH_PUMPS],
         ["set", {"collector": 60000, "loop_supply": 15000, "outdoor": 9000}],
         ["becomes", 5000, 400000, GIVEN_UP],
-        # Since boot the sensor has been doubted by 4.5 K.
-        ["ramp", "outdoor", 8400, 1000, GIVEN_UP],
+        # Since boot the sensor has been doubted by 4.5 K; the last 3 K of frost freeze nothing.
+        ["ramp", "outdoor", 5400, 1000, GIVEN_UP],
         ["ramp", "collector", 95000, 5000, GIVEN_UP],
         ["phase", "hot: refused"],
         ["keep", 30000, GIVEN_UP],

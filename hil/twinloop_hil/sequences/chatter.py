@@ -1,6 +1,6 @@
 """Starts in vain: pump and valve rest longer, but never beside a collector near its limit."""
 
-from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, OFF, SUN, TO_RADIATOR, sequence
+from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, SUN, TO_RADIATOR, sequence
 
 LIT = {"duty": "charging", "dump_valve_power": 1, "collector_pump": 0}
 HELD_BACK = {**OFF, "duty": "charging", "wait": "WAIT_REST"}
@@ -85,4 +85,21 @@ TURNS = sequence(
         ["becomes", 5000, 60000, LIT],
     ],
     exercise_after=3600,
+)
+
+# The collector waits for the run-on before it is dumped, unless it nears its limit.
+RUN_ON = sequence(
+    "a_collector_near_its_limit_does_not_wait_for_the_run_on",
+    [
+        *LONG_CHARGING,
+        ["set", {"collector": 95000}],
+        ["keep", 130000, {"duty": "dumping", "collector_pump": 0, "tank_pump": 1}],
+        ["phase", "nearly half way to the limit"],
+        ["set", {"collector": 107400}],
+        ["keep", 60000, {"duty": "dumping", "collector_pump": 0, "tank_pump": 1, "wait": "WAIT_RUN_ON"}],
+        ["phase", "half way: at once"],
+        ["set", {"collector": 107500}],
+        ["becomes", 5000, 10000, TO_RADIATOR],
+    ],
+    tank_run_on_time=600000,
 )

@@ -283,7 +283,7 @@ def no_bypass(name, topology):
             ["becomes", 5000, 90000, {"collector_pump": 0, "duty": "idle"}],
             ["keep", 5000, {"LOOP_LOWEST_MC": 18999}],
             ["phase", "break the sensor of the air, ten minutes after the pump"],
-            ["set", {"tank_high": 40000}],
+            ["set", {"tank_high": 40000, "loop_supply": 25000}],
             ["break", "outdoor", "CAUSE_CRC"],
             ["keep", 600000, {"collector_pump": 0}],
             ["set", {"collector": 70000}],

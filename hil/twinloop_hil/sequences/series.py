@@ -56,3 +56,70 @@ ROOM = c.sequence(
     ],
     dump_topology=1,
 )
+
+# Pulses have a rest of their own, however long pumps rest between runs.
+PULSES = c.sequence(
+    "pulses_do_not_wait_for_minimum_rest",
+    [
+        ["set", {**c.MILD, "outdoor": 10000, "tank_low": 40000, "tank_high": 40000, "exchanger": 20000}],
+        ["keep", 15000, c.OFF],
+        ["ramp", "outdoor", 0, 1000, c.OFF],
+        ["keep", 130000, c.OFF],
+        ["ramp", "collector", 70000, 5000, {}],
+        ["set", {"exchanger": 35000}],
+        ["becomes", 5000, 200000, {"duty": "charging", "collector_pump": 1}],
+        ["phase", "a minute later: the next"],
+        ["keep", 60000, WATER],
+        ["becomes", 5000, 5000, {"collector_pump": 1}],
+    ],
+    loop_volume=3000,
+    minimum_rest=300000,
+    dump_topology=1,
+)
+
+# The collector is at the dump threshold while nobody reads the air. In a mild night before that,
+# neither air nor collector came near frost.
+DUMPS = {"duty": "dumping", "collector_pump": 1, "tank_pump": 0}
+NO_AIR = c.sequence(
+    "a_hot_collector_without_the_air",
+    [
+        *c.AWAKE,
+        ["keep", 7200000, c.OFF],
+        ["break", "outdoor", "CAUSE_OPEN"],
+        ["keep", 700000, c.OFF],
+        ["expect", {"OUTDOOR_STATUS": "LOST", "LOOP_LOWEST_MC": -50000}],
+        ["phase", "at the threshold, after a mild night: dumped"],
+        ["ramp", "collector", 94999, 5000, c.OFF],
+        ["set", {"collector": 95000}],
+        ["becomes", 5000, 130000, DUMPS],
+        ["ramp", "collector", 7000, 5000, {}],
+        ["keep", 700000, {}],
+        ["expect", c.OFF],
+        ["phase", "after a cold one: refused"],
+        ["ramp", "collector", 95000, 5000, c.OFF],
+        ["keep", 60000, c.idle("COLD_SLUG_SERIES")],
+        ["phase", "after a reset: unknown, refused"],
+        ["ramp", "collector", 60000, 5000, {}],
+        ["reset"],
+        ["keep", 300000, {}],
+        ["ramp", "collector", 95000, 5000, c.OFF],
+        ["keep", 60000, c.idle("COLD_SLUG_SERIES")],
+    ],
+    dump_topology=1,
+)
+# What frost is left freezes no water, and a hot collector would boil.
+LITTLE_FROST = c.sequence(
+    "a_hot_collector_beside_a_radiator_above_ice",
+    [
+        *c.AWAKE,
+        ["set", {"outdoor": 7500}],
+        ["keep", 7200000, c.OFF],
+        ["phase", "frosty: refused"],
+        ["ramp", "collector", 92000, 5000, c.OFF],
+        ["keep", 60000, c.idle("COLD_SLUG_SERIES")],
+        ["phase", "at the threshold: dumped"],
+        ["set", {"collector": 95000}],
+        ["becomes", 5000, 130000, DUMPS],
+    ],
+    dump_topology=1,
+)

@@ -68,7 +68,7 @@ FELT_LEAST = 1e-6
 # A sound hour forgives earlier starts, and the first rest is as long, as in loop.py.
 FORGIVEN_MS = 3600000
 # A stuck valve takes this long.
-NEVER_S = 1e12
+NEVER_S = np.inf
 
 
 class Faults(NamedTuple):

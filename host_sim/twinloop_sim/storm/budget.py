@@ -15,8 +15,8 @@
 5. Collector and tank_low swapped in the wiring is found within ten minutes of pumping at night.
    Tank_low and tank_high swapped raises the alarm as soon as the tank is stratified by 5 K; the
    limits use the hotter of the two anyway.
-6. What the judges over days leave out (`needs_rest`, `blind_to_steam`, `nameable`, `SWITCHED`):
-   excuses.py carries it out.
+6. What the judges over days leave out (`needs_rest`, `blind_to_steam`, `blind_to_frost`,
+   `nameable`, `SWITCHED`): excuses.py carries it out, and what the design forbids (`forbidden`).
 """
 
 from __future__ import annotations
@@ -223,15 +223,31 @@ def needs_rest(fault: Fault, case) -> bool:
     return fault.target not in ("loop_supply", "outdoor", "exchanger") or fault.name not in BOUNDED
 
 
+def blocks(fault: Fault, case) -> bool:
+    """Whether a valve sticks on its way, where nothing passes."""
+    return fault.name == "valve_stuck" and 0.0 < fault.size < 1.0 and case.setting(cfg.DUMP_CROSSOVER) == cfg.CLOSED
+
+
 def blind_to_steam(fault: Fault, case) -> bool:
-    """Whether a fault takes away the only sight of the collector, or the control for an hour.
+    """Whether a fault takes away the only sight of the collector, all flow, or the control.
 
     Or a tank sensor shows another place: read as a tank over its limit, glycol may not move at all.
     """
+    if blocks(fault, case):
+        return True
     if fault.name in RESTARTS or fault.name == "swapped_others" and on_tank(fault, {fault.name}):
         return True
     unseen = {"sensor_stuck", "pocket_out", *(LOST - {"sensor_spikes"})}
     return "collector" in hits(fault) and (fault.name in unseen or fault.row.kind == SWAPPED)
+
+
+# With less margin than this above ice, no collector says at night how cold a radiator is by day.
+NEAR_FROST_C = 16.0
+
+
+def blind_to_frost(fault: Fault, case) -> bool:
+    """Whether a fault takes away the air, which may have filled a radiator in series with frost."""
+    return case.topology() == "series" and "outdoor" in hits(fault) and fault.name in LOST
 
 
 # What changes the use of hot water, and with it the heat that a station can bring.

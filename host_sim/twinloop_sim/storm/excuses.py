@@ -77,7 +77,7 @@ def allowance_of(episode) -> Allowance:
     if case.faults:
         busy = int(max(fault.end_s for fault in case.faults) + recovered_s(case)) // case.step_s
         allowance.excused[checkers.missed_sun.NAME] = np.arange(steps) < busy
-    for name, mask in compared(case, steps).items():
+    for name, mask in compared(episode, allowance.down(steps)).items():
         allowance.excused[name] = mask | allowance.excused.get(name, False)
     return allowance
 
@@ -100,9 +100,46 @@ def to_midnight(mask: np.ndarray, step_s: int) -> np.ndarray:
     return mask | (np.arange(len(mask)) >= first[days])
 
 
-def compared(case, steps: int) -> dict[str, np.ndarray]:
+def woken(episode, down: np.ndarray) -> np.ndarray:
+    """Mask of the steps from which the station starts cold: no power, reset, commissioned."""
+    starts = down.astype(bool)
+    for where, _, cold in episode.parts:
+        starts[where.start] |= cold
+    return starts
+
+
+def forbidden(episode, starts: np.ndarray) -> np.ndarray:
+    """Mask of the steps in which the design forbids any flow, however hot the collector gets.
+
+    Beside a tank above its limit no glycol moves. A station that starts beside a collector above
+    collector_reset assumes steam.
+    """
+    true = episode.rows[:, trace.TRUE_SENSORS : trace.TRUE_SENSORS + s.SENSORS] * 1000.0
+    hottest, mask = np.maximum(true[:, s.TANK_LOW], true[:, s.TANK_HIGH]), np.zeros(len(starts), dtype=bool)
+    for where, settings, _ in episode.parts:
+        steam = starts[where] & (true[where, s.COLLECTOR] >= settings[cfg.COLLECTOR_RESET])
+        mask[where] = steam | (hottest[where] > cfg.tank_limit_mc(settings))
+    return mask
+
+
+def air_unknown(episode, starts: np.ndarray) -> np.ndarray:
+    """Mask of the steps in which a radiator in series may hold frost, for all that anybody knows.
+
+    The air is lost after a cold hour, or the station has started since and remembers none.
+    """
+    case, steps = episode.case, len(starts)
+    cold = np.minimum.accumulate(episode.rows[:, trace.TRUE_SENSORS + s.OUTDOOR]) < budget.NEAR_FROST_C
+    unknown = np.zeros(steps, dtype=bool)
+    for fault in case.faults:
+        lost = spans(case, steps, lambda one, fault=fault: one is fault and budget.blind_to_frost(one, case), recovered_s(case))
+        unknown |= lost & (cold | np.maximum.accumulate(starts & lost))
+    return unknown
+
+
+def compared(episode, down: np.ndarray) -> dict[str, np.ndarray]:
     """What the checkers do not judge that compare, or count, over days."""
-    judges = checkers.storm
+    judges, case, steps = checkers.storm, episode.case, len(down)
+    starts = woken(episode, down)
     rests = spans(case, steps, lambda fault: budget.needs_rest(fault, case), recovered_s(case))
     acts = spans(case, steps, lambda fault: True)
     by_others = spans(case, steps, lambda fault: not budget.nameable(fault), recovered_s(case))
@@ -110,7 +147,7 @@ def compared(case, steps: int) -> dict[str, np.ndarray]:
     return {
         judges.idle_sun.NAME: rests | ~acts,
         judges.silence.NAME: ~spans(case, steps, budget.nameable) | by_others,
-        judges.avoidable_boiling.NAME: to_midnight(blind, case.step_s),
+        judges.avoidable_boiling.NAME: to_midnight(blind | forbidden(episode, starts) | air_unknown(episode, starts), case.step_s),
         judges.carried_out.NAME: spans(case, steps, lambda fault: fault.row.group == f.PEOPLE),
         judges.relay_operations.NAME: spans(case, steps, lambda fault: fault.name in budget.SWITCHED, AFTERMATH_S),
     }

@@ -107,7 +107,9 @@ def remember(settings, inputs, state):
     limit = settings[cfg.TANK_LIMIT] - settings[cfg.TANK_MARGIN]
     latch(state, s.STAGNATION, collector >= settings[cfg.COLLECTOR_LIMIT], collector <= settings[cfg.COLLECTOR_RESET])
     latch(state, s.TANK_OVER, hottest >= limit + JOIN_MK and collector >= low, hottest <= limit)
-    latch(state, s.TANK_FULL, hottest >= limit - JOIN_MK, hottest <= limit - FALL_MK)
+    full = settings[cfg.TANK_FULL_LOW] - settings[cfg.TANK_MARGIN]
+    cool = hottest <= limit - FALL_MK and low < full - settings[cfg.TANK_FULL_RESET]
+    latch(state, s.TANK_FULL, hottest >= limit - JOIN_MK or low >= full, cool)
     latch(state, s.DUMP_WANTED, collector >= settings[cfg.DUMP_COLLECTOR_START], collector <= settings[cfg.DUMP_COLLECTOR_STOP])
     hot = max(collector, inlet)
     latch(

@@ -75,7 +75,9 @@ def live(core, seed, blocks, codes, share=CHANGE):
             if started and state[s.DUTY] != s.HAND:
                 commands += 1
                 near = (settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT]) // 2
-                if rested_ms < settings[cfg.MINIMUM_REST] and state[s.COLLECTOR_MC] < near:
+                pulses = settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS and state[s.DUTY] == s.CHARGING
+                rest = 60000 if pulses and state[s.LOOP_LOWEST_MC] < settings[cfg.EXCHANGER_FROST] else 600000
+                if rested_ms < min(settings[cfg.MINIMUM_REST], rest) and state[s.COLLECTOR_MC] < near:
                     found.append((seed, block, number, "short rest"))
     return found, seen, commands, crc
 

@@ -59,7 +59,12 @@ DEFECTS = {
     ],
     "tank_full": [(CHARGE, {mem.FULL: 1}, {}, {})],
     "run_on_bounded": [({T: 1}, {mem.RUN_ON_MS: 240000}, {}, {})],
-    "rest_kept": [(CHARGE, {mem.OFF_MS: 59999}, {}, {})],
+    "rest_kept": [
+        (CHARGE, {mem.OFF_MS: 59999}, {}, {}),
+        ({**CHARGE, s.LOOP_LOWEST_MC: 3999}, {mem.OFF_MS: 299999}, {cfg.MINIMUM_REST: 300000}, {}),
+        ({**CHARGE, s.LOOP_LOWEST_MC: 4000}, {mem.OFF_MS: 299999}, {cfg.MINIMUM_REST: 300000, cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
+        ({**CHARGE, s.LOOP_LOWEST_MC: 3999}, {mem.OFF_MS: 59999}, {cfg.MINIMUM_REST: 300000, cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
+    ],
     "run_kept": [(LOW, {mem.WAS: 1, mem.WAS_DUTY: s.CHARGING, mem.ON_MS: 89999}, {}, {})],
     "safe_stop": [
         ({s.DUTY: duty, s.REASON: why.COLLECTOR_UNKNOWN, command: 1}, {}, {}, {})
@@ -111,6 +116,17 @@ DEFECTS = {
     "radiator_slug": [
         ({**CHARGE, V: 0, s.OUTDOOR_MC: 3999}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
         ({**CHARGE, V: 0, s.OUTDOOR_STATUS: s.LOST}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
+        *[
+            ({C: 1, s.DUTY: s.DUMPING, s.DUMP_WANTED: 1, **air}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {})
+            for air in (
+                {s.OUTDOOR_MC: 999},
+                {s.OUTDOOR_MC: 3999, s.LOOP_LOWEST_MC: 999},
+                {s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 5999},
+                {s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 240000},
+                {s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 20000, s.LOOP_SEEN_MC: 999},
+                {s.OUTDOOR_MC: 3999, s.DUMP_WANTED: 0},
+            )
+        ],
     ],
     "glycol_freezes": [
         ({**CHARGE, s.COLLECTOR_MC: -21001}, {}, {}, {}),

@@ -4,12 +4,14 @@ import copy
 from dataclasses import replace
 
 import pytest
-from twinloop_sim import checkers
+from twinloop.control import state as s
+from twinloop_sim import checkers, trace
 from twinloop_sim.storm import budget, excuses, lives
 from twinloop_sim.storm import campaign as storm
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import DAY, Fault
+from twinloop_sim.thermal import state as th
 
 from ..shared import lived
 
@@ -150,6 +152,19 @@ SHOWN = {
 }
 
 
+# A frosty morning with a sun that heats the collector to the dump threshold beside a full tank.
+FROSTY = replace(
+    WINTER,
+    weather="greensboro",
+    start=(1, 27),
+    ambient_shift_k=-12.0,
+    tank=(66.0, 70.0),
+    plant={**SERIES, "collector_a1_w_per_m2_k": 1.0, "radiator_content_l": 4.0},
+    settings={"dump_topology": 1, "exchanger_fitted": 0},
+    faults=(always("sensor_open", "outdoor"),),
+)
+
+
 @pytest.fixture(scope="module")
 def run_block():
     return storm.block_of()
@@ -179,3 +194,32 @@ def test_the_reference_rule_fails_as_well(test, run_block, monkeypatch):
     assert broken(episode, episode.rows, run_block, judge)
     assert broken(episode, getattr(beside, eyes), run_block, judge)
     assert not broken(episode, beside.sound, run_block, judge)
+
+
+def test_without_the_air_the_readings_freeze_the_exchanger_in_series(run_block):
+    """So the station may let the collector boil, unless the nights are mild."""
+    assert budget.blind_to_frost(FROSTY.faults[0], FROSTY)
+    assert not budget.blind_to_frost(FROSTY.faults[0], replace(FROSTY, settings={}))
+    episode = lived(run_block, FROSTY)
+    beside = lives.Beside(episode, run_block)
+    assert not broken(episode, episode.rows, run_block, checkers.exchanger_ice)
+    assert broken(episode, beside.readings, run_block, checkers.exchanger_ice)
+
+
+def test_a_valve_that_sticks_on_its_way_boils_whoever_decides(run_block):
+    half = always("valve_stuck", "dump_valve", 0.5)
+    case = replace(SUMMER, plant={"dump_topology": 1.0}, settings={"dump_topology": 1}, faults=(half,))
+    assert budget.blocks(half, case)
+    assert not budget.blocks(half, replace(case, settings={"dump_topology": 1, "dump_crossover": 1}))
+    assert not budget.blocks(always("valve_stuck", "dump_valve"), case)
+    episode = lived(run_block, case)
+    beside = lives.Beside(episode, run_block)
+    collector = trace.TRUE_SENSORS + s.COLLECTOR
+    assert min(episode.rows[:, collector].max(), beside.reference[:, collector].max()) > 120.0 > beside.sound[:, collector].max()
+
+
+def test_a_valve_that_sticks_at_its_end_lets_glycol_pass(run_block):
+    """It moves no further, not even by a rounding."""
+    case = replace(SUMMER, plant={"dump_topology": 1.0}, settings={"dump_topology": 1})
+    episode = lived(run_block, replace(case, faults=(always("valve_stuck", "dump_valve"),)))
+    assert episode.plant[th.VALVE_POSITION] == 1.0

@@ -13,6 +13,7 @@ from twinloop_sim.storm import campaign as storm
 from twinloop_sim.storm import draw, lives
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
+from twinloop_sim.storm.excuses import allowance_of
 from twinloop_sim.storm.faults import DAY, Fault
 
 from ..shared import lived
@@ -57,6 +58,31 @@ def test_a_judge_speaks_where_nothing_is_excused(name, run_block, monkeypatch):
     assert storm_run.judge(sound, run_block, (judge,)) == []
 
 
+def test_the_design_lets_a_collector_boil(run_block):
+    """After a start beside a collector above collector_reset, and beside a tank above its limit."""
+    case = replace(SUNNY, settings=FULL, tank=(38.0, 39.5))
+    assert excused(run_block, replace(case, tank=(42.0, 44.0))) > 3.0
+    noon = (Fault("watchdog_reset", "board", 1.0, 12.0 * 3600, 12.0 * 3600 + 5.0),)
+    assert excused(run_block, replace(case, faults=noon)) == 0.0
+    hot = replace(case, settings={**FULL, "collector_reset": 70000}, faults=noon)
+    assert excused(run_block, hot) == pytest.approx(12.0, abs=0.1)
+
+
+def test_only_frost_or_a_start_makes_lost_air_an_excuse(run_block):
+    open_air = Fault("sensor_open", "outdoor", 1.0, 6.0 * 3600, 2 * DAY)
+    case = replace(SUNNY, weather="miami", plant={"dump_topology": 1.0}, settings={"dump_topology": 1}, faults=(open_air,))
+    assert excused(run_block, case) == 0.0
+    reset = Fault("watchdog_reset", "board", 1.0, 9.0 * 3600, 9.0 * 3600 + 5.0)
+    assert excused(run_block, replace(case, faults=(open_air, reset))) == pytest.approx(39.0, abs=0.1)
+    assert excused(run_block, replace(case, ambient_shift_k=-15.0)) == pytest.approx(42.0, abs=0.1)
+
+
+def excused(run_block, case):
+    """The hours that the judge of boiling leaves out."""
+    mask = allowance_of(lived(run_block, case)).excused[checkers.storm.avoidable_boiling.NAME]
+    return mask.sum() * case.step_s / 3600.0
+
+
 def test_heat_carried_out_on_purpose_is_no_finding(run_block, monkeypatch):
     """Night cooling takes heat out of the tank; unless that is meant, the judge speaks."""
     judge = checkers.storm.carried_out
@@ -79,7 +105,7 @@ def test_a_tank_begins_below_its_limit_and_the_reference_rule_keeps_it():
 
 
 def test_the_reference_rule_minds_the_margin_of_sensors_strapped_on(run_block):
-    case = replace(SUNNY, days=1, settings={"tank_margin": 20000}, tank=(40.0, 50.0))
+    case = replace(SUNNY, days=1, settings={"tank_margin": 20000, "tank_full_low": 75000}, tank=(40.0, 50.0))
     reference = lives.Beside(lived(run_block, case), run_block).reference
     assert 53.0 < reference[:, trace.TRUE_OTHERS].max() < 57.0
 

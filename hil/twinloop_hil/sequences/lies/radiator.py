@@ -1,7 +1,7 @@
 """A radiator or dump valve that does not work: the dump has no effect, or heats the tank."""
 
 from ..collector import TANK_FULL
-from ..common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, TO_RADIATOR, idle, sequence
+from ..common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, TO_RADIATOR, idle, sequence
 
 FULL_DUMP = {**TO_RADIATOR, "reason": "TANK_FULL_DUMP"}
 DEAD = idle("RADIATOR_DEAD", alarms=["DUMP"], alarm=1)
@@ -114,13 +114,16 @@ ROUND = sequence(
     "going_round_is_not_judged",
     [
         *AWAKE,
-        ["set", {**SUN, "loop_return": 32000}],
-        ["becomes", 5000, 5000, {"duty": "dumping", "reason": "COLD_SLUG_ROUND"}],
+        ["ramp", "collector", 62000, 5000, {}],
+        ["set", {"loop_supply": 32000, "loop_return": 32000}],
+        ["becomes", 0, 5000, {"duty": "dumping", "reason": "COLD_SLUG_ROUND"}],
         ["phase", "no effect for seven minutes, and no alarm"],
         ["keep", 420000, {"duty": "dumping", "reason": "COLD_SLUG_ROUND", "alarms": []}],
     ],
     loop_volume=25000,
     tank_pump_delay=120000,
+    dump_collector_start=60000,
+    dump_collector_stop=40000,
 )
 
 HEATS = idle("DUMP_HEATS_TANK", alarms=["DUMP"], alarm=1)
@@ -293,5 +296,45 @@ OPEN_DUMP = sequence(
         ["set", {"collector": 88000, "loop_supply": 60000, "loop_return": 59000}],
         ["keep", 240000, {**TO_RADIATOR, "alarms": []}],
     ],
+    dump_collector_start=80000,
+    dump_collector_stop=60000,
     dump_crossover=1,
+)
+
+# A dump that holds the collector below its threshold works, whatever the loop sensors say.
+HELD = sequence(
+    "a_dump_that_holds_the_collector_works",
+    [
+        *TANK_FULL,
+        ["set", {"loop_supply": 90000, "loop_return": 89000}],
+        ["ramp", "collector", 95000, 5000, {}],
+        ["keep", 5000, FULL_DUMP],
+        ["phase", "below its threshold: works"],
+        ["set", {"collector": 94999}],
+        ["keep", 600000, FULL_DUMP],
+        ["phase", "at it: given up"],
+        ["set", {"collector": 95000}],
+        ["keep", 175000, FULL_DUMP],
+        ["becomes", 5000, 5000, DEAD],
+    ],
+)
+# After the two have agreed while charging, the readings of the two exchange places.
+CONTRARY = sequence(
+    "glycol_does_not_leave_a_radiator_hotter_than_it_came",
+    [
+        *LONG_CHARGING,
+        ["set", {"collector": 60000, "loop_supply": 52000, "loop_return": 30000}],
+        ["keep", 3600000, BOTH_PUMPS],
+        ["ramp", "tank_low", 70000, 1000, {}],
+        ["set", {"tank_high": 71000, "loop_supply": 60000, "loop_return": 62000}],
+        ["ramp", "collector", 99000, 5000, {}],
+        ["becomes", 5000, 300000, FULL_DUMP],
+        ["keep", 5000, FULL_DUMP],
+        ["phase", "hotter by 2 K, and the collector has fallen: works"],
+        ["set", {"collector": 96000}],
+        ["keep", 600000, FULL_DUMP],
+        ["phase", "by less: given up"],
+        ["set", {"loop_return": 61900}],
+        ["becomes", 175000, 185000, DEAD],
+    ],
 )

@@ -64,9 +64,23 @@ def slug_past_the_exchanger(m, state, settings, inputs):
     return loop_cold(m, settings) and on(state, s.DUMP_VALVE_POWER)
 
 
+def above_ice(state):
+    """Whether a hot collector is dumped while air and loop are, or were when last seen, above ice.
+
+    Without the air 5 K more are asked, and it has to have been seen since the start.
+    """
+    if state[s.DUTY] != s.DUMPING or state[s.DUMP_WANTED] == 0:
+        return False
+    if trusted(state, s.OUTDOOR):
+        return state[s.OUTDOOR_MC] >= NO_ICE_MC and state[s.LOOP_LOWEST_MC] >= NO_ICE_MC
+    return state[s.LOOP_SEEN_MC] >= NO_ICE_MC and NO_ICE_MC + 5000 <= state[s.AIR_MC] < 240000
+
+
 def slug_meets_warm_water(m, state, settings, inputs):
     """Without a bypass, a cold loop is pumped beside warm plates only, the tank pump first."""
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not on(state, s.COLLECTOR_PUMP) or not loop_cold(m, settings):
+        return False
+    if above_ice(state):
         return False
     if m[mem.WAS + s.TANK_PUMP] == 0 or not on(state, s.TANK_PUMP) or not trusted(state, s.TANK_LOW):
         return True
@@ -90,7 +104,7 @@ def cold_tank_waits(m, state, settings, inputs):
 
 def slug_in_pulses(m, state, settings, inputs):
     """Without a bypass, a loop near ice moves for five seconds a minute, ten beside warm plates."""
-    if m[mem.COLDEST_MC] >= NO_ICE_MC:
+    if m[mem.COLDEST_MC] >= NO_ICE_MC or above_ice(state):
         return False
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or not on(state, s.COLLECTOR_PUMP) or not loop_cold(m, settings):
         return False
@@ -101,10 +115,11 @@ def slug_in_pulses(m, state, settings, inputs):
 
 
 def radiator_slug(m, state, settings, inputs):
-    """In series no glycol enters a radiator in air below exchanger_frost, or of unknown air."""
+    """In series no glycol enters a radiator in frosty or unknown air, unless the sun boils it."""
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not on(state, s.COLLECTOR_PUMP) or on(state, s.DUMP_VALVE_POWER):
         return False
-    return not trusted(state, s.OUTDOOR) or state[s.OUTDOOR_MC] < settings[cfg.EXCHANGER_FROST]
+    frosty = not trusted(state, s.OUTDOOR) or state[s.OUTDOOR_MC] < settings[cfg.EXCHANGER_FROST]
+    return frosty and not above_ice(state)
 
 
 def glycol_freezes(m, state, settings, inputs):

@@ -6,6 +6,9 @@ from twinloop.control import state as s
 from . import memory as mem
 from .facts import collector_at, on
 
+# The design of pulses: the plates get warm in between.
+PULSE_REST_MS = 60000
+
 
 def wakes_protected(m, state, settings, inputs):
     """After a reset every protective latch is set, the loop counts as cold, no glycol moves."""
@@ -27,12 +30,17 @@ def pump_of_duty(m, state, settings, inputs):
 
 
 def rest_kept(m, state, settings, inputs):
-    """The station starts the collector pump only after minimum_rest, unless it is hot up there."""
+    """The station starts the collector pump only after minimum_rest, unless hot or in pulses."""
     # From half way between dump_collector_start and collector_limit it need not wait.
     if collector_at(state, (settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT]) // 2):
         return False
     starts = on(state, s.COLLECTOR_PUMP) and m[mem.WAS + s.COLLECTOR_PUMP] == 0
-    return starts and state[s.DUTY] != s.HAND and m[mem.OFF_MS] < settings[cfg.MINIMUM_REST]
+    # Without a bypass, pulses of frosty glycol rest for a minute.
+    rest = settings[cfg.MINIMUM_REST]
+    pulses = state[s.DUTY] == s.CHARGING and settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS
+    if pulses and state[s.LOOP_LOWEST_MC] < settings[cfg.EXCHANGER_FROST]:
+        rest = min(rest, PULSE_REST_MS)
+    return starts and state[s.DUTY] != s.HAND and m[mem.OFF_MS] < rest
 
 
 def run_on_bounded(m, state, settings, inputs):

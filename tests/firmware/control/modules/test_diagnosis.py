@@ -59,26 +59,29 @@ def test_what_was_given_up_is_tried_again_after_half_an_hour(fault, timer, forge
     ({"LOOP_RETURN_MC": 88001}, False),
     ({"LOOP_RETURN_MC": 88000, "LOOP_SUPPLY_STATUS": "HELD", "LOOP_RETURN_STATUS": "HELD"}, True),
     # Without one of them, a collector that fell by as much since the dump began.
-    ({"LOOP_RETURN_MC": 50000, "LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 93000}, True),
-    ({"LOOP_RETURN_MC": 50000, "LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 93001}, False),
-    ({"LOOP_RETURN_MC": 50000, "LOOP_RETURN_STATUS": "LOST", "COLLECTOR_MC": 93000}, True),
-    ({"LOOP_RETURN_MC": 50000, "LOOP_RETURN_STATUS": "ABSENT", "COLLECTOR_MC": 93001}, False),
+    ({"LOOP_RETURN_MC": 50000, "LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 96000, "DUMP_FROM_MC": 98000}, True),
+    ({"LOOP_RETURN_MC": 50000, "LOOP_SUPPLY_STATUS": "LOST", "COLLECTOR_MC": 96001, "DUMP_FROM_MC": 98000}, False),
+    ({"LOOP_RETURN_MC": 50000, "LOOP_RETURN_STATUS": "LOST", "COLLECTOR_MC": 96000, "DUMP_FROM_MC": 98000}, True),
+    ({"LOOP_RETURN_MC": 50000, "LOOP_RETURN_STATUS": "ABSENT", "COLLECTOR_MC": 96001, "DUMP_FROM_MC": 98000}, False),
     # With both, it is enough unless charging has shown that they agree.
-    ({"COLLECTOR_MC": 93001}, False),
-    ({"COLLECTOR_MC": 93000}, True),
-    ({"COLLECTOR_MC": 93000, "EFFECT_PERMILLE": 299}, True),
-    ({"COLLECTOR_MC": 93000, "EFFECT_PERMILLE": 300}, False),
-    ({"COLLECTOR_MC": 93000, "EFFECT_PERMILLE": 300, "APART_MK": 7999}, False),
-    ({"COLLECTOR_MC": 93000, "EFFECT_PERMILLE": 300, "APART_MK": 8000}, True),
-    ({"COLLECTOR_MC": 93000, "EFFECT_PERMILLE": 300, "APART_MK": -8000}, True),
+    ({"COLLECTOR_MC": 96001, "DUMP_FROM_MC": 98000}, False),
+    ({"COLLECTOR_MC": 96000, "DUMP_FROM_MC": 98000}, True),
+    ({"COLLECTOR_MC": 96000, "DUMP_FROM_MC": 98000, "EFFECT_PERMILLE": 299}, True),
+    ({"COLLECTOR_MC": 96000, "DUMP_FROM_MC": 98000, "EFFECT_PERMILLE": 300}, False),
+    ({"COLLECTOR_MC": 96000, "DUMP_FROM_MC": 98000, "EFFECT_PERMILLE": 300, "APART_MK": 7999}, False),
+    ({"COLLECTOR_MC": 96000, "DUMP_FROM_MC": 98000, "EFFECT_PERMILLE": 300, "APART_MK": 8000}, True),
+    ({"COLLECTOR_MC": 96000, "DUMP_FROM_MC": 98000, "EFFECT_PERMILLE": 300, "APART_MK": -8000}, True),
     ({"LOOP_RETURN_MC": 88000, "EFFECT_PERMILLE": 300}, True),
-    # A collector less than 10 K above the air has nothing to leave, whatever stands in cold pipes.
-    ({"OUTDOOR_MC": 85001}, True),
-    ({"OUTDOOR_MC": 85000}, False),
-    ({"OUTDOOR_MC": 85001, "OUTDOOR_STATUS": "HELD"}, True),
-    ({"OUTDOOR_MC": 85001, "OUTDOOR_STATUS": "LOST"}, False),
-    ({"OUTDOOR_MC": 85001, "LOOP_SUPPLY_STATUS": "LOST"}, True),
-    ({"OUTDOOR_MC": 30000, "LOOP_SUPPLY_MC": 25000, "LOOP_RETURN_MC": 25000}, False),
+    # Near the limit, half way from 95 C to 120 C, one that gets no hotter.
+    ({"COLLECTOR_MC": 107499, "DUMP_FROM_MC": 107499, "LOOP_SUPPLY_STATUS": "LOST"}, False),
+    ({"COLLECTOR_MC": 107500, "DUMP_FROM_MC": 107500, "LOOP_SUPPLY_STATUS": "LOST"}, True),
+    ({"COLLECTOR_MC": 107501, "DUMP_FROM_MC": 107500, "LOOP_SUPPLY_STATUS": "LOST"}, False),
+    # Glycol cannot leave hotter than it came: then the collector decides.
+    ({"COLLECTOR_MC": 96000, "DUMP_FROM_MC": 98000, "EFFECT_PERMILLE": 300, "LOOP_RETURN_MC": 91999}, False),
+    ({"COLLECTOR_MC": 96000, "DUMP_FROM_MC": 98000, "EFFECT_PERMILLE": 300, "LOOP_RETURN_MC": 92000}, True),
+    # A collector below dump_collector_start is cooled, whatever the sensors say.
+    ({"COLLECTOR_MC": 94999, "EFFECT_PERMILLE": 300}, True),
+    ({"COLLECTOR_MC": 95000, "EFFECT_PERMILLE": 300}, False),
 )
 def test_a_radiator_that_takes_heat(facts, works, dumping, shipped):
     dumping.change(**facts)

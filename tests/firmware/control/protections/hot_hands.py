@@ -1,6 +1,6 @@
 """Hot tank, glycol and exchanger by hand: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import always, edge, gone, ignores, moved, never, only, swapped, trusts
+from ..syntax_edits import always, edge, gone, ignores, moved, never, only, returns, swapped, trusts
 
 COLDEST = "min(state[TANK_LOW_MC], state[TANK_HIGH_MC])"
 TABLE = [
@@ -43,6 +43,6 @@ TABLE = [
     "exercise_waits_for_an_exchanger_that_is_too_hot",
     ("too hot: it waits", "no turn empties a hot exchanger", never("tank.hand_refused", "plates_hot")),
     "tank_pump_waits_for_an_exchanger_that_a_dump_heated",
-    ("too hot: the collector pump cools it", "hot plates wait", never("glycol_warm", "plates_hot")),
-    ("a minute later: on", "but not for a wrong sensor", always("glycol_warm", "PLATES_HOT_MS")),
+    ("too hot: the collector pump cools it", "hot plates wait", returns("plates_wait", False)),
+    ("a minute later: on", "but not for a wrong sensor", swapped("plates_wait", "state[PLATES_HOT_MS] > 0", "True")),
 ]

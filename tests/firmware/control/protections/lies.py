@@ -9,7 +9,7 @@ RISE = "state[TANK_HIGH_MC] - state[COLLECTOR_MC]"
 NEAR = f"-SWAP_ABOVE_MK <= {RISE} <= SWAP_TANK_MK"
 FOUND = "found within ten minutes of boot"
 HEATS = "run_timer(state, settings, inputs, DUMP_HEATS_MS, heats)"
-FELL = "state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - DUMP_EFFECT_MK"
+FELL = "state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - fall"
 ENDED = "for five minutes: ended, and named"
 GAIN_READ = "state[COLLECTOR_MC] - state[TANK_REFERENCE_MC]"
 GAIN = f"{GAIN_READ} - state[LOW_BY_MK]"
@@ -21,16 +21,16 @@ INDOORS = ("STILL_LIMIT_S if raw >= INDOORS_MC else TIMER_TOP_MS", "TIMER_TOP_MS
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 TABLE = [
     "dead_radiator",
-    ("for three minutes: given up", "a dump has to cool what returns", always("dump_works", "LOOP_RETURN_MC")),
-    ("it takes out 2 K: works", "2 K is enough", edge("dump_works", "LOOP_RETURN_MC")),
+    ("for three minutes: given up", "a dump has to cool what returns", swapped("dump_works", "left >= DUMP_EFFECT_MK", "True")),
+    ("it takes out 2 K: works", "2 K is enough", swapped("dump_works", "left >= DUMP_EFFECT_MK", "left > DUMP_EFFECT_MK")),
     ("less, for less than three minutes", "three minutes, no less", moved("DUMP_LIMIT_MS", -5000)),
     ("for three minutes: given up", "three minutes, no more", moved("DUMP_LIMIT_MS", 5000)),
     ("half an hour later: tried again", "the next try", returns("forget_dump_fault")),
     ("half an hour later: tried again", "after half an hour, no sooner", moved("RETRY_LIMIT_MS", -1200000)),
     ("the collector cools by itself", "the half hour counts from the fault", gone("bar_dump", "DUMP_RETRY_MS = 0")),
     "dead_radiator_by_the_collector",
-    ("not colder: given up", "else the collector has to cool", always("dump_works", "DUMP_FROM_MC")),
-    ("colder by 2 K: works", "2 K is enough there too", edge("dump_works", "DUMP_FROM_MC")),
+    ("not colder: given up", "else the collector has to cool", swapped("dump_works", FELL, "True")),
+    ("colder by 2 K: works", "2 K is enough there too", swapped("dump_works", FELL, FELL.replace("<=", "<"))),
     ("colder by less than 2 K: given up", "2 K, no less", moved("DUMP_EFFECT_MK", -1)),
     "dead_radiator_with_a_sensor_lost_meanwhile",
     (
@@ -40,6 +40,12 @@ TABLE = [
     ),
     "loop_sensors_that_agreed_while_charging_are_believed",
     ("a collector that fell is not enough", "sensors that agree are believed", never("dump_works", "EFFECT_PERMILLE")),
+    "a_dump_that_holds_the_collector_works",
+    ("below its threshold", "a collector that is held is cooled", never("dump_works", "DUMP_COLLECTOR_START")),
+    ("at it: given up", "but no hotter one", always("dump_works", "DUMP_COLLECTOR_START")),
+    "glycol_does_not_leave_a_radiator_hotter_than_it_came",
+    ("hotter by 2 K", "sensors that cannot both be right prove nothing", swapped("dump_works", "left > -DUMP_EFFECT_MK", "True")),
+    ("by less: given up", "2 K, no less", swapped("dump_works", "left > -DUMP_EFFECT_MK", "left > 0")),
     "going_round_is_not_judged",
     ("no effect for seven minutes", "going round is no dump", never("watch_dump", "COLD_SLUG_ROUND")),
     "dump_that_heats_the_tank",

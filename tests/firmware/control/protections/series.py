@@ -1,6 +1,6 @@
 """The radiator in series: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import always, moved, never, returns, swapped
+from ..syntax_edits import always, gone, moved, never, returns, swapped
 
 TABLE = [
     "an_outdoor_sensor_that_has_come_indoors",
@@ -14,6 +14,15 @@ TABLE = [
     ("3 K below its limit", "no more than that to begin with", always("has_room", "DUTY")),
     ("up to its limit", "up to the limit", never("has_room", "DUTY")),
     ("off its scale", "a top that is too hot to be true is hot", never("has_room", "off_scale")),
+    "pulses_do_not_wait_for_minimum_rest",
+    ("a minute later", "pulses have their own rest", swapped("rests", "water_first(state, settings, inputs) == 0", "True")),
+    "a_hot_collector_without_the_air",
+    ("at the threshold, after a mild night", "the air was not far from frost", returns("outdoors_mc", -50000)),
+    ("after a cold one: refused", "the collector follows the air at night", gone("rise", "COLLECTOR_MC)")),
+    ("after a reset: unknown", "after a reset nobody knows", never("outdoors_mc", "WARMEST_MC")),
+    "a_hot_collector_beside_a_radiator_above_ice",
+    ("frosty: refused", "only a hot collector may have it", always("dump_frosty", "DUMP_WANTED")),
+    ("at the threshold: dumped", "a hot collector may have it", never("dump_frosty", "DUMP_WANTED")),
     "tank_full_low",
     ("hot, off", "only frost gives it room", always("has_room", "COLD_DUMP")),
 ]
