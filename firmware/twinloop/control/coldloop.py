@@ -31,6 +31,8 @@ LAG_MK = 15000
 RISE_STEP_MS = 60000
 RISE_PARTS = 90
 FALL_PARTS = 10
+# After an hour of rest no pipe is warmer than the air.
+PIPES_COOL_MS = 3600000
 # Radiation keeps a dark collector this much colder than pipes and air. What the outdoor sensor
 # reads above that counts as its error, and is forgiven by 6 K a day; while the collector is dark,
 # within two hours as far as it shows no error.
@@ -220,8 +222,15 @@ def note_left(state, settings, inputs):
 
     It left the exchanger no colder than the water that entered it.
     """
-    left = max(min(at_station_mc(state, settings, inputs), state[s.TANK_LOW_MC]), COLDEST_MC)
+    left = min(at_station_mc(state, settings, inputs), state[s.TANK_LOW_MC])
     state[s.LOOP_LOWEST_MC] = min(state[s.LOOP_LOWEST_MC], left)
+
+
+def cools_slowly(state, settings, inputs):
+    """Whether resting pipes are known to have been warm, and cool down to the air in an hour."""
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or state[s.STANDING_MS] >= PIPES_COOL_MS:
+        return False
+    return s.trusted(state, s.TANK_LOW) and s.trusted(state, s.OUTDOOR)
 
 
 def track_loop(state, settings, inputs):
@@ -241,17 +250,17 @@ def track_loop(state, settings, inputs):
     if state[s.COLLECTOR_PUMP_ON] != 0:
         count_pumped(state, settings, inputs)
         return
-    if state[s.STANDING_MS] == 0 and settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS:
+    if state[s.STANDING_MS] == 0 and cools_slowly(state, settings, inputs):
         note_left(state, settings, inputs)
     state[s.STANDING_MS] = min(state[s.STANDING_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
     # Without an outdoor sensor the collector speaks for the pipes: at night it is colder than the
     # air.
     if state[s.STANDING_MS] < STANDING_LIMIT_MS or settings[cfg.OUTDOOR_FITTED] == 0:
         return
-    if settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS and s.trusted(state, s.OUTDOOR):
-        fold_lowest(state, settings, inputs, state[s.LOOP_LOWEST_MC])
-    else:
+    if not cools_slowly(state, settings, inputs):
         fold_outdoor(state, settings, inputs)
+    elif state[s.LOOP_LOWEST_MC] < settings[cfg.EXCHANGER_FROST]:
+        state[s.PUMPED_ML] = 0
 
 
 def wake(state, settings, inputs):

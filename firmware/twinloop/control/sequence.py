@@ -69,11 +69,13 @@ def rests(state, settings, inputs, output):
     """
     if state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
         return False
-    rest, pulses = state[s.WORN_S], frost.water_first(state, settings, inputs)
+    rest = state[s.WORN_S]
     if state[s.DUMP_VALVE_POWER_ON] != 0:
-        rest = min(rest * pulses, PULSES_TOP_S)
+        if frost.water_first(state, settings, inputs) == 0:
+            rest = 0
+        rest = min(rest, PULSES_TOP_S)
     rest = max(rest - FREE_S, 0) * REST_MS_PER_S
-    if output == s.COLLECTOR_PUMP and pulses == 0:
+    if output == s.COLLECTOR_PUMP and frost.water_first(state, settings, inputs) == 0:
         rest = max(rest, settings[cfg.MINIMUM_REST])
     return state[s.COMMAND + output] == 0 and state[s.OUTPUT_MS + output] < rest
 

@@ -224,7 +224,7 @@ NO_BYPASS_BY_HAND = sequence(
 SERIES_BY_HAND = sequence(
     "hand_with_a_frosty_radiator_ahead_of_the_exchanger",
     [
-        ["set", {**MILD, "outdoor": 20000, "collector": 20000}],
+        ["set", {**MILD, "outdoor": 25000, "collector": 25000}],
         ["keep", 130000, OFF],
         ["phase", "mild, on"],
         ["hand", {"collector_pump": 1}],

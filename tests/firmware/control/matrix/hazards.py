@@ -260,11 +260,11 @@ HAZARDS = (
         only=PUMP_AT_REST,
         comes_back=False,
     ),
-    Hazard("air near the freezing point of the glycol", topologies=("bypass", "none"), **STIFF_AIR),
-    # A sensor that jumps from there is not believed at once: a radiator in series may be frosty.
+    Hazard("air near the freezing point of the glycol", topologies=("bypass",), **STIFF_AIR),
+    # A sensor that jumps from there is not believed at once: pipes and radiator may be frosty.
     Hazard(
-        "air near the freezing point of the glycol, with a radiator in series",
-        topologies=("series",),
+        "air near the freezing point of the glycol, without a bypass",
+        topologies=("series", "none"),
         comes_back=False,
         **STIFF_AIR,
     ),

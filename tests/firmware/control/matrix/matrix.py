@@ -75,9 +75,9 @@ def radiator_is_frosty(place, weather, hazard):
     """Whether a radiator in series may bring frost into the exchanger.
 
     Air that nobody reads any more was mild: that is enough for a collector at the dump threshold,
-    unless a reset has forgotten it.
+    unless a reset has forgotten it or the night was cool.
     """
-    forgotten = hazard is not None and hazard.name == "a reset"
+    forgotten = weather == "cool night" or (hazard is not None and hazard.name == "a reset")
     unknown = place.gone == "outdoor" and (forgotten or collector_of(place, hazard) < table.DUMP_FROM_C)
     frosty = weather in table.FROSTY_AIR or unknown
     return place.topology == "series" and (frosty or (hazard is not None and hazard.name == "frosty air"))

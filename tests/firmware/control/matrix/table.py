@@ -189,13 +189,13 @@ SITUATIONS = (
     # Where the collector boiled lately, or where there is no radiator.
     Situation("night cooling", "cool night", ("night cooling", "cool"), before=(("steam", 60, False),), away=True),
     Situation(
-        "exercise", "dull, all due", ("turn", "idle"), before=(("dull", 900, False),), lost_first=True, due="CTV", resumes=False
+        "exercise", "dull, all due", ("turn", "idle"), before=(("dull", 3900, False),), lost_first=True, due="CTV", resumes=False
     ),
     Situation(
         "collector pump's turn",
         "dull, a pump due",
         ("collector pump's turn", "idle"),
-        before=(("dull", 900, False),),
+        before=(("dull", 3900, False),),
         lost_first=True,
         due="C",
         resumes=False,
@@ -206,7 +206,7 @@ SITUATIONS = (
         "tank pump's turn",
         "dull, a pump due",
         ("tank pump's turn", "idle"),
-        before=(("dull", 900, False),),
+        before=(("dull", 3900, False),),
         lost_first=True,
         due="T",
         resumes=False,

@@ -13,7 +13,7 @@ NEGATIVES = [
     ("watch_tap", "state[TAP_MC] >= SCALD_MC", "inputs[IN_HAND_MASK] == 0", "scalding water", "SCALD_MS"),
     ("watch_still", "raw != state[STILL_MC + sensor]", "state[DUTY] != FROST_GUARD", "", "STILL_MC"),
     # A fact that may hang on charging, but on no other duty.
-    ("waits_for_heat", "state[DUTY] != CHARGING", "state[DUTY] != HAND", "steam", "NOT_JOINED_MS"),
+    ("waits_for_heat", "state[DUTY] != CHARGING", "state[DUTY] != HAND", "the tank full below", "NOT_JOINED_MS"),
     ("believable", "jump_mk <= reach_mk(state, settings, inputs, sensor)", "settings[AWAY] == 0", "", "GUARD_"),
 ]
 

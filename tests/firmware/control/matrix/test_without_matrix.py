@@ -30,7 +30,7 @@ NEGATIVES = [
     ("plates near frost", no_row("EXCHANGER_FROST"), "bypass, charging"),
     ("frosty glycol sinks, seen by loop_return", returns("glycol_sinks", False), "series, idle"),
     ("air near the freezing point of the glycol", no_row("GLYCOL_STIFF"), "bypass, charging"),
-    ("air near the freezing point of the glycol, with a radiator in series", no_row("GLYCOL_STIFF"), "series, charging"),
+    ("air near the freezing point of the glycol, without a bypass", no_row("GLYCOL_STIFF"), "series, charging"),
     ("frosty air", returns("dump_frosty", False), "series, tank full"),
     ("the tank full below, with a radiator in series", returns("has_room", True), "series, charging"),
     ("three resets", no_row("RESET_STORM"), "bypass, charging"),

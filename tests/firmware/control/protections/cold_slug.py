@@ -2,7 +2,7 @@
 
 from twinloop_hil.sequences.charging import LOST
 
-from ..syntax_edits import always, edge, gone, ignores, moved, never, only, returns, swapped
+from ..syntax_edits import always, edge, gone, ignores, moved, never, only, returns, swapped, trusts
 
 PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
 PUMPED_ONCE = "state[PUMPED_ML] < settings[LOOP_VOLUME]"
@@ -40,9 +40,13 @@ TABLE = [
     ("a collector 10 K colder", "three kelvin are radiation", moved("NIGHT_MK", 1)),
     ("sun on the collector", "its error is forgiven slowly", moved("AIR_OVER_FALL_MK", 1)),
     ("sun on the collector", "its error counts", swapped("air_mc", "state[AIR_OVER_MK]", "0")),
-    ("colder by a thirtieth", "pipes at rest cool down", gone("rise", "FALL_PARTS")),
-    ("colder by a thirtieth", "no faster", moved("FALL_PARTS", -1)),
+    ("after an hour of rest", "then the air counts at once", moved("PIPES_COOL_MS", 100000000)),
     ("the collector: three kelvin", "the collector counts", gone("track_loop", "pipes_mc")),
+    "resting_pipes_cool_down_to_the_air",
+    ("as cold as the tank's bottom", "what was pumped counts", returns("note_left")),
+    ("colder by a tenth", "pipes at rest cool down", gone("rise", "FALL_PARTS")),
+    ("colder by a tenth", "no faster, no slower", moved("FALL_PARTS", -1)),
+    ("break tank_low", "without tank_low nobody knows what was pumped", trusts("cools_slowly", "TANK_LOW")),
     "cold_slug_with_tank_low_lost",
     ("cold bottom: refused", "the top alone says nothing of the bottom", swapped("tank_too_cold", MEAN, "state[TANK_HIGH_MC]")),
     (
