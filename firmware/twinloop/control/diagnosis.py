@@ -51,11 +51,6 @@ COOLED_LEAST_MK = 4000
 COOLED_LIMIT_MS = 1800000
 # The mean follows a step of the effectiveness by two thirds in this time.
 EFFECT_MS = 1280000
-# Doubt about the tank's reference fades by 3.6 K an hour.
-TAKING_LIMIT_MS = 300000
-LOW_FADES_MK = 1
-ALONE_MS = 50000
-DENIES_MK = 10000
 # In eight hours standing plates are as cold as the room. Those of a station at rest that are still
 # as warm as the tank get its water. In twelve they are within 5 K of the glycol beside them.
 PLATES_COLD_S = 28800
@@ -384,11 +379,6 @@ def watch_tap(state, settings, inputs):
     run_timer(state, settings, inputs, s.SCALD_MS, scalds)
 
 
-def arriving_mc(state, settings, inputs):
-    """The glycol that reaches the station, by loop_supply or else by the collector."""
-    return state[s.LOOP_SUPPLY_MC] if s.trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
-
-
 def left_mc(state, settings, inputs):
     """The glycol behind the exchanger, by loop_return or else by the plates; UNKNOWN_MC without.
 
@@ -398,7 +388,7 @@ def left_mc(state, settings, inputs):
         return state[s.LOOP_RETURN_MC]
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not s.trusted(state, s.EXCHANGER):
         return state[s.EXCHANGER_MC]
-    arriving = arriving_mc(state, settings, inputs)
+    arriving = tank.arriving_mc(state, settings, inputs)
     return arriving - (arriving - state[s.EXCHANGER_MC] + PAIR_MK) * 5
 
 
@@ -406,7 +396,7 @@ def lead_mk(state, settings, inputs):
     """How much warmer than the tank glycol arrives in steady charging, 0 while unknown."""
     if state[s.STEADY_MS] < STEADY_LIMIT_MS or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
         return 0
-    return arriving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
+    return tank.arriving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
 
 
 def cooled(state, settings, inputs):
@@ -427,7 +417,7 @@ def effect_permille(state, settings, inputs):
     lead = lead_mk(state, settings, inputs)
     if left == s.UNKNOWN_MC or lead < STEADY_LEAST_MK or settings[cfg.EXCHANGER_LEAD] > lead:
         return 0
-    effect = (arriving_mc(state, settings, inputs) - left) * 1000 // lead
+    effect = (tank.arriving_mc(state, settings, inputs) - left) * 1000 // lead
     if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and s.trusted(state, s.EXCHANGER):
         # Cold plates where glycol enters: the radiator has had its heat.
         effect = min(effect, (state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]) * 800 // lead)
@@ -461,61 +451,6 @@ def watch_exchanger(state, settings, inputs):
         weigh(state, settings, inputs, now)
 
 
-def leaving_mc(state, settings, inputs):
-    """The coldest of leaving glycol and the tank's top, if trusted; UNKNOWN_MC without glycol."""
-    leaving = state[s.LOOP_RETURN_MC] if s.trusted(state, s.LOOP_RETURN) else state[s.EXCHANGER_MC]
-    if s.trusted(state, s.EXCHANGER):
-        leaving = min(leaving, state[s.EXCHANGER_MC])
-    return under_top(state, leaving)
-
-
-def under_top(state, value_mc):
-    """A temperature of the tank's water, or its top where that is colder."""
-    return min(value_mc, state[s.TANK_HIGH_MC]) if s.trusted(state, s.TANK_HIGH) else value_mc
-
-
-def takes_heat(state, settings, inputs):
-    """Whether glycol leaves the exchanger no colder than it arrives while both pumps charge."""
-    arriving = arriving_mc(state, settings, inputs)
-    return state[s.STEADY_MS] > 0 and state[s.TANK_REFERENCE_MC] != s.UNKNOWN_MC and arriving <= leaving_mc(state, settings, inputs)
-
-
-def water_denies(state, settings, inputs):
-    """Whether water alone has kept the plates far above the reference for most of a minute."""
-    if state[s.DUTY] != s.CHARGING or state[s.COLLECTOR_PUMP_ON] != 0 or state[s.TANK_PUMP_ON] == 0:
-        return False
-    if min(state[s.OUTPUT_MS + s.TANK_PUMP], state[s.COLLECTOR_PUMP_MS]) < ALONE_MS or not s.trusted(state, s.TANK_HIGH):
-        return False
-    return state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC] >= DENIES_MK
-
-
-def doubt(state, settings, inputs, water_mc):
-    """Note how far the reference reads below what the tank's water proved to be."""
-    state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK], water_mc - state[s.TANK_REFERENCE_MC])
-
-
-def limit_doubt(state, settings, inputs):
-    """No water is warmer than the tank's top."""
-    if s.trusted(state, s.TANK_HIGH):
-        above = max(state[s.TANK_HIGH_MC] - state[s.TANK_REFERENCE_MC], 0)
-        state[s.LOW_BY_MK] = min(state[s.LOW_BY_MK], above)
-
-
-def watch_taking(state, settings, inputs):
-    """Ask more of the collector, for hours, once charging has taken heat out of the tank."""
-    taking = takes_heat(state, settings, inputs)
-    run_timer(state, settings, inputs, s.TAKING_MS, taking)
-    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
-        return
-    state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK] - LOW_FADES_MK * state[s.METER_SECONDS], 0)
-    if state[s.TAKING_MS] >= TAKING_LIMIT_MS:
-        water_mc = leaving_mc(state, settings, inputs)
-        doubt(state, settings, inputs, water_mc)
-    if water_denies(state, settings, inputs):
-        doubt(state, settings, inputs, state[s.COLLECTOR_MC])
-    limit_doubt(state, settings, inputs)
-
-
 def sensor_lost(state, settings, inputs):
     """Whether a fitted sensor or a fitted flow input is lost."""
     if settings[cfg.FLOW_SENSOR] != cfg.NO_FLOW_SENSOR and inputs[s.IN_FLOW_CAUSE] != 0:
@@ -538,6 +473,6 @@ def watch(state, settings, inputs):
     watch_dump(state, settings, inputs)
     watch_unbidden(state, settings, inputs)
     watch_tap(state, settings, inputs)
-    watch_taking(state, settings, inputs)
+    tank.watch_taking(state, settings, inputs)
     lost = sensor_lost(state, settings, inputs)
     run_timer(state, settings, inputs, s.LOST_MS, lost)

@@ -19,6 +19,8 @@
    glycol too hot, nor the tank pump while the exchanger may hold water too hot for the tank
    (`hand_refused`). Glycol too hot for it they may only circulate through a bypass radiator
    (frost.py). Purging also stops both pumps from a collector of 60 C on.
+7. Charging that takes heat out of the tank ends, and more is asked of the collector for hours
+   (`watch_taking`).
 
 The rows of rules.py carry this out: tank full, both tank sensors unknown, glycol too hot to charge.
 The guard judges again, by itself and from raw readings.
@@ -28,6 +30,7 @@ from . import conditions as c
 from . import rules
 from . import settings as cfg
 from . import state as s
+from .state import run_timer
 
 # Hot water rises: a bottom this much hotter than the top means swapped or wrong sensors.
 INVERSION_MK = 5000
@@ -50,6 +53,11 @@ BEYOND_MK = 4000
 # against 1 W/K). Their sensor follows them within a minute.
 PLATES_COOL_MS = 7200000
 PLATES_LAG_MS = 60000
+# Doubt about the tank's reference fades by 3.6 K an hour.
+TAKING_LIMIT_MS = 300000
+LOW_FADES_MK = 1
+ALONE_MS = 50000
+DENIES_MK = 10000
 
 
 def take_reference(state, settings, inputs):
@@ -308,3 +316,63 @@ def hand_refused(state, settings, inputs):
     if state[s.COLLECTOR_PUMP_ON] == 0:
         return False
     return state[s.TANK_OVER] == 1 or rules.holds(state, c.TANK_LOST) or rules.holds(state, c.HOT_GLYCOL)
+
+
+def arriving_mc(state, settings, inputs):
+    """The glycol that reaches the station, by loop_supply or else by the collector."""
+    return state[s.LOOP_SUPPLY_MC] if s.trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
+
+
+def leaving_mc(state, settings, inputs):
+    """The coldest of leaving glycol and the tank's top, if trusted; UNKNOWN_MC without glycol."""
+    leaving = state[s.LOOP_RETURN_MC] if s.trusted(state, s.LOOP_RETURN) else state[s.EXCHANGER_MC]
+    if s.trusted(state, s.EXCHANGER):
+        leaving = min(leaving, state[s.EXCHANGER_MC])
+    return under_top(state, leaving)
+
+
+def under_top(state, value_mc):
+    """A temperature of the tank's water, or its top where that is colder."""
+    return min(value_mc, state[s.TANK_HIGH_MC]) if s.trusted(state, s.TANK_HIGH) else value_mc
+
+
+def takes_heat(state, settings, inputs):
+    """Whether glycol leaves the exchanger no colder than it arrives while both pumps charge."""
+    arriving = arriving_mc(state, settings, inputs)
+    return state[s.STEADY_MS] > 0 and state[s.TANK_REFERENCE_MC] != s.UNKNOWN_MC and arriving <= leaving_mc(state, settings, inputs)
+
+
+def water_denies(state, settings, inputs):
+    """Whether water alone has kept the plates far above the reference for most of a minute."""
+    if state[s.DUTY] != s.CHARGING or state[s.COLLECTOR_PUMP_ON] != 0 or state[s.TANK_PUMP_ON] == 0:
+        return False
+    if min(state[s.OUTPUT_MS + s.TANK_PUMP], state[s.COLLECTOR_PUMP_MS]) < ALONE_MS or not s.trusted(state, s.TANK_HIGH):
+        return False
+    return state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC] >= DENIES_MK
+
+
+def doubt(state, settings, inputs, water_mc):
+    """Note how far the reference reads below what the tank's water proved to be."""
+    state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK], water_mc - state[s.TANK_REFERENCE_MC])
+
+
+def limit_doubt(state, settings, inputs):
+    """No water is warmer than the tank's top."""
+    if s.trusted(state, s.TANK_HIGH):
+        above = max(state[s.TANK_HIGH_MC] - state[s.TANK_REFERENCE_MC], 0)
+        state[s.LOW_BY_MK] = min(state[s.LOW_BY_MK], above)
+
+
+def watch_taking(state, settings, inputs):
+    """Ask more of the collector, for hours, once charging has taken heat out of the tank."""
+    taking = takes_heat(state, settings, inputs)
+    run_timer(state, settings, inputs, s.TAKING_MS, taking)
+    if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
+        return
+    state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK] - LOW_FADES_MK * state[s.METER_SECONDS], 0)
+    if state[s.TAKING_MS] >= TAKING_LIMIT_MS:
+        water_mc = leaving_mc(state, settings, inputs)
+        doubt(state, settings, inputs, water_mc)
+    if water_denies(state, settings, inputs):
+        doubt(state, settings, inputs, state[s.COLLECTOR_MC])
+    limit_doubt(state, settings, inputs)

@@ -462,37 +462,6 @@ MILD_HOURS = c.sequence(
     dump_topology=2,
 )
 
-COOLING_PIPES = c.sequence(
-    "resting_pipes_cool_down_to_the_air",
-    [
-        ["set", {**c.MILD, "collector": 25000, "outdoor": 25000}],
-        ["keep", 70000, c.OFF],
-        ["set", {"collector": 60000, "loop_supply": 50000, "loop_return": 30000}],
-        ["becomes", 5000, 300000, {"collector_pump": 1, "tank_pump": 1}],
-        ["keep", 900000, {}],
-        ["set", {"collector": 21000, "loop_supply": 21000, "loop_return": 20500}],
-        ["becomes", 5000, 600000, c.OFF],
-        ["phase", "as cold as the tank's bottom"],
-        ["keep", 5000, c.OFF],
-        ["expect", {"LOOP_LOWEST_MC": 20000}],
-        ["phase", "colder by a tenth a minute"],
-        ["ramp", "outdoor", 10000, 1000, c.OFF],
-        ["keep", 180000, c.OFF],
-        ["expect", {"LOOP_LOWEST_MC": 15953}],
-        ["phase", "break tank_low: as cold as the air after ten minutes"],
-        ["break", "tank_low", "CAUSE_OPEN"],
-        ["keep", 600000, c.OFF],
-        ["expect", {"LOOP_LOWEST_MC": 5104}],
-        ["restore", "tank_low"],
-        ["phase", "after an hour as cold as the air at once"],
-        ["keep", 3600000, c.OFF],
-        ["ramp", "outdoor", 6000, 1000, c.OFF],
-        ["keep", 10000, c.OFF],
-        ["expect", {"LOOP_LOWEST_MC": 1356}],
-    ],
-    dump_topology=2,
-)
-
 # Nobody knows whether the water moves.
 BLIND_PLATES = c.sequence(
     "cold_slug_without_the_exchanger_sensor",

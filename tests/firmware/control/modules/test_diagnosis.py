@@ -469,4 +469,4 @@ def test_a_pause_goes_on_in_every_duty_whatever_is_lost(retry, timer, lost, duty
 def test_the_coldest_that_leaves_the_exchanger(facts, leaving_mc, calm, shipped):
     """Glycol by loop_return or the plates, and no warmer than the tank's top."""
     calm.change(**{"LOOP_RETURN_MC": 24000, "EXCHANGER_MC": 25000, "TANK_HIGH_MC": 26000, **facts})
-    assert shipped.diagnosis.leaving_mc(*calm.all) == leaving_mc
+    assert shipped.tank.leaving_mc(*calm.all) == leaving_mc
