@@ -343,12 +343,15 @@ def takes_heat(state, settings, inputs):
 
 
 def water_denies(state, settings, inputs):
-    """Whether water alone has kept the plates far above the reference for most of a minute."""
+    """Whether water alone has kept the plates far above the reference for most of a minute.
+
+    Plates above the tank's top are warm from glycol. A top that nobody reads is colder than any.
+    """
     if state[s.DUTY] != s.CHARGING or state[s.COLLECTOR_PUMP_ON] != 0 or state[s.TANK_PUMP_ON] == 0:
         return False
-    if min(state[s.OUTPUT_MS + s.TANK_PUMP], state[s.COLLECTOR_PUMP_MS]) < ALONE_MS or not s.trusted(state, s.TANK_HIGH):
+    if min(state[s.OUTPUT_MS + s.TANK_PUMP], state[s.COLLECTOR_PUMP_MS]) < ALONE_MS:
         return False
-    return state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC] >= DENIES_MK
+    return DENIES_MK + state[s.TANK_REFERENCE_MC] <= state[s.EXCHANGER_MC] <= state[s.TANK_HIGH_MC]
 
 
 def doubt(state, settings, inputs, water_mc):

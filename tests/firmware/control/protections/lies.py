@@ -184,7 +184,7 @@ TABLE = [
     ("far warmer, for fifty seconds", "fifty seconds, no more", moved("ALONE_MS", 5000)),
     ("no water is warmer", "the top bounds the doubt", returns("limit_doubt")),
     "without_tank_high_water_denies_nothing",
-    ("glycol follows", "nothing is concluded without the top", trusts("water_denies", "TANK_HIGH")),
+    ("glycol follows", "nothing is concluded without the top", swapped("water_denies", "state[TANK_HIGH_MC]", "240000")),
     "tank_sensor_hotter_than_the_glycol_that_heats_it",
     ("for two minutes: an alarm", "a sensor that goes its own way is noticed", returns("time_beyond")),
     ("by 4 K", "4 K, no less", moved("BEYOND_MK", -1)),
