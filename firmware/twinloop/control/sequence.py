@@ -65,7 +65,8 @@ def rests(state, settings, inputs, output):
     """Whether an output still rests: the longer, the more often it was started in vain.
 
     A collector that nears its limit does not wait, nor a pump for which the valve has rested. A
-    pulse of frosty glycol does, but not for minimum_rest: it has a rest of its own.
+    pulse of frosty glycol does, but once charging has lasted for minimum_rest it has a rest of its
+    own.
     """
     if state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
         return False
@@ -75,7 +76,8 @@ def rests(state, settings, inputs, output):
             rest = 0
         rest = min(rest, PULSES_TOP_S)
     rest = max(rest - FREE_S, 0) * REST_MS_PER_S
-    if output == s.COLLECTOR_PUMP and frost.water_first(state, settings, inputs) == 0:
+    pulses = frost.water_first(state, settings, inputs) == 1
+    if output == s.COLLECTOR_PUMP and not (pulses and state[s.DUTY_MS] >= settings[cfg.MINIMUM_REST]):
         rest = max(rest, settings[cfg.MINIMUM_REST])
     return state[s.COMMAND + output] == 0 and state[s.OUTPUT_MS + output] < rest
 

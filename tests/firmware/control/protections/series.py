@@ -2,7 +2,7 @@
 
 from ..syntax_edits import always, gone, moved, never, returns, swapped
 
-OWN_REST = "output == COLLECTOR_PUMP and water_first(state, settings, inputs) == 0"
+OWN_REST = "not (pulses and state[DUTY_MS] >= settings[MINIMUM_REST])"
 TABLE = [
     "an_outdoor_sensor_that_has_come_indoors",
     ("its place is warm", "air does not jump", moved("AIR_JUMP_MK", 100000)),
@@ -16,7 +16,8 @@ TABLE = [
     ("up to its limit", "up to the limit", never("has_room", "DUTY")),
     ("off its scale", "a top that is too hot to be true is hot", never("has_room", "off_scale")),
     "pulses_do_not_wait_for_minimum_rest",
-    ("a minute later", "pulses have their own rest", swapped("rests", OWN_REST, "output == COLLECTOR_PUMP")),
+    ("charging began less", "then pulses have their own rest", swapped("rests", OWN_REST, "True")),
+    ("charging began less", "to begin with they rest as any start", always("rests", "DUTY_MS MINIMUM_REST")),
     "a_hot_collector_without_the_air",
     ("at the threshold, after a mild night", "the air was not far from frost", returns("outdoors_mc", -50000)),
     ("after a cold one: refused", "the collector follows the air at night", gone("rise", "COLLECTOR_MC)")),
