@@ -57,6 +57,17 @@ FOUND = {
             (6, {}),
         ),
     ),
+    "purging after glycol from a collector that has become cold": (
+        {"DUMP_TOPOLOGY": cfg.NONE},
+        (
+            (3, {"exchanger": 71000}),
+            (2, LONG | {"collector": 73000}),
+            (1, {}),
+            (2, LONG | {"collector": 73000, "loop_supply": 72000}),
+            (1, {"IN_UPKEEP": 2}),
+            (1, LONG | {"collector": 3999, "IN_UPKEEP": 2}),
+        ),
+    ),
 }
 
 
