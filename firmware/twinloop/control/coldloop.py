@@ -218,11 +218,11 @@ def glycol_sinks(state, settings, inputs):
 
 
 def note_left(state, settings, inputs):
-    """Note what the pump left in the pipes: as cold as the station or the tank's bottom.
+    """Note what the pump left in the pipes: as cold as collector, station or the tank's bottom.
 
     It left the exchanger no colder than the water that entered it.
     """
-    left = min(at_station_mc(state, settings, inputs), state[s.TANK_LOW_MC])
+    left = min(at_station_mc(state, settings, inputs), state[s.TANK_LOW_MC], state[s.COLLECTOR_MC])
     state[s.LOOP_LOWEST_MC] = min(state[s.LOOP_LOWEST_MC], left)
 
 
@@ -230,7 +230,7 @@ def cools_slowly(state, settings, inputs):
     """Whether resting pipes are known to have been warm, and cool down to the air in an hour."""
     if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or state[s.STANDING_MS] >= PIPES_COOL_MS:
         return False
-    return s.trusted(state, s.TANK_LOW) and s.trusted(state, s.OUTDOOR)
+    return s.trusted(state, s.TANK_LOW) and s.trusted(state, s.OUTDOOR) and s.trusted(state, s.COLLECTOR)
 
 
 def track_loop(state, settings, inputs):
