@@ -70,13 +70,11 @@ def rests(state, settings, inputs, output):
     """
     if state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
         return False
+    pulses = frost.water_first(state, settings, inputs) == 1
     rest = state[s.WORN_S]
     if state[s.DUMP_VALVE_POWER_ON] != 0:
-        if frost.water_first(state, settings, inputs) == 0:
-            rest = 0
-        rest = min(rest, PULSES_TOP_S)
+        rest = min(rest, PULSES_TOP_S) if pulses else 0
     rest = max(rest - FREE_S, 0) * REST_MS_PER_S
-    pulses = frost.water_first(state, settings, inputs) == 1
     if output == s.COLLECTOR_PUMP and not (pulses and state[s.DUTY_MS] >= settings[cfg.MINIMUM_REST]):
         rest = max(rest, settings[cfg.MINIMUM_REST])
     return state[s.COMMAND + output] == 0 and state[s.OUTPUT_MS + output] < rest
