@@ -32,6 +32,9 @@ REST_MS_PER_S = 125
 # at most: standing glycol begins to count as frosty again after ten.
 PULSE_S = 1000
 PULSES_TOP_S = 30000
+# A tank pump that stops in charging rests for less than it takes to give up a weak sun (five
+# minutes).
+JOIN_REST_MS = 240000
 # RUNNING_ON while the tank pump runs in charging: a run-on will follow.
 ARMED = 2
 
@@ -260,9 +263,19 @@ def count_start(state, settings, inputs):
         state[s.WORN_S] = min(state[s.WORN_S] + START_S, WORN_TOP_S)
 
 
+def stopped_early(state, settings, inputs):
+    """Whether the tank pump rests because it stopped while the collector pump was charging.
+
+    Exchanged or wrong sensors would stop and start it every minute.
+    """
+    stopped_ms = state[s.OUTPUT_MS + s.TANK_PUMP]
+    return state[s.TANK_PUMP_ON] == 0 and stopped_ms < min(state[s.COLLECTOR_PUMP_MS], JOIN_REST_MS)
+
+
 def join_charging(state, settings, inputs):
     """Whether the tank pump runs in charging."""
-    on = tank.glycol_warm(state, settings, inputs) | frost.water_first(state, settings, inputs)
+    on = 0 if stopped_early(state, settings, inputs) else tank.glycol_warm(state, settings, inputs)
+    on |= frost.water_first(state, settings, inputs)
     if on == 0 and state[s.WAIT_REASON] == why.WAIT_NOTHING:
         state[s.WAIT_REASON] = why.WAIT_EXCHANGER
     state[s.RUNNING_ON] = ARMED if on == 1 else 0

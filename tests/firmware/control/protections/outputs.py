@@ -1,6 +1,6 @@
 """Order of the outputs: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import always, edge, gone, never, only, returns, swapped, trusts
+from ..syntax_edits import always, edge, gone, moved, never, only, returns, swapped, trusts
 
 LEFT = "settings[TANK_RUN_ON_DIFFERENCE]"
 TABLE = [
@@ -37,6 +37,10 @@ TABLE = [
     ("between, still off", "it joins at the lead", swapped("glycol_warm", "EXCHANGER_LEAD", "EXCHANGER_LAG")),
     ("between, stays on", "it leaves at the lag", swapped("glycol_warm", "EXCHANGER_LAG", "EXCHANGER_LEAD")),
     ("hot, on", "it joins at the lead itself", edge("glycol_warm", "LOOP_SUPPLY_MC")),
+    ("warm again", "it rests", returns("stopped_early", False)),
+    ("warm again", "four minutes, no less", moved("JOIN_REST_MS", -5000)),
+    ("warm again", "four minutes, no more", moved("JOIN_REST_MS", 5000)),
+    ("the next charge", "only what stopped while charging rests", only("stopped_early", "COLLECTOR_PUMP_MS", 1)),
     ("break the sensor: by time", "no difference without loop_supply", trusts("glycol_warm", "LOOP_SUPPLY")),
     "tank_pump_joins_by_time_without_loop_supply",
     ("too early, off", "the tank pump waits for the glycol", returns("timed_through", True)),
