@@ -96,12 +96,10 @@ def pipes_mc(state, settings, inputs):
     Where no air contradicts a collector that is exchanged with warm water, they may be as cold as
     can be.
     """
-    if settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS:
-        return state[s.COLLECTOR_MC] + NIGHT_MK
-    if s.trusted(state, s.OUTDOOR):
-        return state[s.COLLECTOR_MC]
-    exchanged = icy(state, settings, inputs, s.TANK_HIGH) or icy(state, settings, inputs, s.TAP)
-    return COLDEST_MC if exchanged else state[s.COLLECTOR_MC]
+    alone = settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS and not s.trusted(state, s.OUTDOOR)
+    if alone and (icy(state, settings, inputs, s.TANK_HIGH) or icy(state, settings, inputs, s.TAP)):
+        return COLDEST_MC
+    return state[s.COLLECTOR_MC] + (0 if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS else NIGHT_MK)
 
 
 def fold_outdoor(state, settings, inputs):

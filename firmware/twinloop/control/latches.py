@@ -41,7 +41,7 @@ COOLING_UPRIGHT_MK = 500
 def shows_steam(state, settings, inputs, sensor):
     """Whether this sensor shows a collector at its limit, far above what the collector's shows."""
     shown = readings.shown_mc(state, settings, inputs, sensor)
-    return shown >= settings[cfg.COLLECTOR_LIMIT] and shown - state[s.COLLECTOR_MC] >= ELSEWHERE_MK
+    return shown >= settings[cfg.COLLECTOR_LIMIT] and shown >= state[s.COLLECTOR_MC] + ELSEWHERE_MK
 
 
 def hot_elsewhere(state, settings, inputs):
