@@ -7,6 +7,7 @@ once glycol from the sun stands at the station. After a reset, or once a sensor 
 lost, the loop counts as frosty.
 """
 
+from . import readings
 from . import settings as cfg
 from . import state as s
 from .state import run_timer
@@ -16,6 +17,8 @@ from .state import run_timer
 STANDING_LIMIT_MS = 600000
 # Readings at the station are near ice below this, or below exchanger_frost if that is lower.
 SEEN_FROST_MC = 4000
+# Water at the top of a tank, or at a tap, is never this cold.
+ICE_MC = 1000
 # What an unknown loop may hold.
 COLDEST_MC = -50000
 # The pumped volume is counted up to here, far above the volume of any loop.
@@ -81,8 +84,21 @@ def outdoors_mc(state, settings, inputs):
     return min(state[s.LOOP_SEEN_MC], state[s.AIR_MC] - state[s.AIR_OVER_MK] - AIR_DOUBT_MK)
 
 
+def icy(state, settings, inputs, sensor):
+    """Whether a place of warm water shows ice: then the sensor sits in the collector."""
+    shown = readings.shown_mc(state, settings, inputs, sensor)
+    return s.UNKNOWN_MC < shown < ICE_MC
+
+
 def pipes_mc(state, settings, inputs):
-    """How cold the collector says that the pipes may be."""
+    """How cold the collector says that the pipes may be.
+
+    Where no air contradicts a collector that is exchanged with warm water, they may be as cold as
+    can be.
+    """
+    alone = settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS and not s.trusted(state, s.OUTDOOR)
+    if alone and (icy(state, settings, inputs, s.TANK_HIGH) or icy(state, settings, inputs, s.TAP)):
+        return COLDEST_MC
     return state[s.COLLECTOR_MC] + (0 if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS else NIGHT_MK)
 
 

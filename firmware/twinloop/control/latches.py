@@ -4,6 +4,7 @@ Latches that forbid something are set at boot, and only a reading clears them. T
 tank are in tank.py, that of frost in frost.py.
 """
 
+from . import readings
 from . import settings as cfg
 from . import state as s
 from .frost import latch_frost
@@ -29,14 +30,32 @@ COOLING_START_MK = 10000
 COOLING_STOP_MK = 2000
 # A radiator that failed counts as useless for two days: a cloudy one may lie between two hot ones.
 HELPLESS_S = 172800
+# Another sensor shows a collector at its limit, whose own reads far below: by more than any pipe
+# or pocket explains.
+ELSEWHERE_MK = 20000
 # Night cooling starts only while the bottom reads at most this much above the top: heat that it
 # brings by mistake then stays near the top's own temperature.
 COOLING_UPRIGHT_MK = 500
 
 
+def shows_steam(state, settings, inputs, sensor):
+    """Whether this sensor shows a collector at its limit, far above what the collector's shows."""
+    shown = readings.shown_mc(state, settings, inputs, sensor)
+    return shown >= settings[cfg.COLLECTOR_LIMIT] and shown >= state[s.COLLECTOR_MC] + ELSEWHERE_MK
+
+
+def hot_elsewhere(state, settings, inputs):
+    """Whether another sensor shows a collector at its limit, so that the two are exchanged."""
+    sensor = s.SENSORS - 1
+    while sensor > s.COLLECTOR and not shows_steam(state, settings, inputs, sensor):
+        sensor -= 1
+    return sensor > s.COLLECTOR
+
+
 def latch_steam(state, settings, inputs):
     """Latch possible steam in the collector; an unknown collector may have boiled."""
-    if not s.trusted(state, s.COLLECTOR) or state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]:
+    lost = not s.trusted(state, s.COLLECTOR) or hot_elsewhere(state, settings, inputs)
+    if lost or state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]:
         state[s.STAGNATION] = 1
     elif state[s.COLLECTOR_MC] <= settings[cfg.COLLECTOR_RESET]:
         state[s.STAGNATION] = 0

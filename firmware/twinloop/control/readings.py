@@ -23,6 +23,9 @@ NOISE_MK = 1000
 # three in a row, which agree within the fastest change of their place.
 CALM_MS_PER_MK = 2
 AGREE = 3
+# What a place cannot reach shows an exchanged sensor, once it has lasted for three steps of five
+# seconds.
+REFUSED_MS = 15000
 # Refuse tank_high once heat has passed it this long without one step of its chip.
 FROZEN_LIMIT_MS = 900000
 # Entering water counts as heat when it is this much warmer than tank_high.
@@ -174,6 +177,13 @@ def judge(state, settings, inputs, sensor):
         if cause != s.CAUSE_RATE:
             state[s.CANDIDATE_COUNT + sensor] = 0
     grow_old(state, settings, inputs, sensor)
+
+
+def shown_mc(state, settings, inputs, sensor):
+    """What a sensor shows: its value, or for some time a reading that its place cannot reach."""
+    if state[s.CAUSE + sensor] == s.CAUSE_RANGE and state[s.AGE_MS + sensor] >= REFUSED_MS:
+        return inputs[s.IN_RAW_MC + sensor]
+    return state[s.VALUE_MC + sensor]
 
 
 def judge_all(state, settings, inputs):

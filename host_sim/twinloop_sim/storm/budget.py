@@ -86,11 +86,6 @@ def two_held_open(one: Fault, other: Fault, case) -> bool:
     return one.name in HELD_OPEN and other.name in HELD_OPEN
 
 
-def three_cables_moved_on(one: Fault, other: Fault, case) -> bool:
-    """Whether two exchanges share a sensor: then three cables show each other's place."""
-    return one.row.kind == other.row.kind == SWAPPED and bool(set(hits(one)) & set(hits(other)))
-
-
 def nobody_home_in_frost(one: Fault, other: Fault, case) -> bool:
     """Whether the tank pump has no power while frosty glycol gets into the exchanger."""
     dark = {"power_cut", "reset_storm", "watchdog_reset", "power_flickers", "supply_sags", "tank_relay_off", "tank_pump_dead"}
@@ -105,7 +100,6 @@ BEYOND: tuple[tuple[Callable, str], ...] = (
         both_glycol_sensors_wrong,
         "only loop_supply contradicts a collector sensor that lies; relief valve and cut-out stay in charge",
     ),
-    (three_cables_moved_on, "two exchanges hide each other; relief valve and cut-out stay in charge"),
     (two_held_open, "two actuators hold the same path open and no relay can close it; cut-out and relief valves stay in charge"),
     (nobody_home_in_frost, "only the tank pump protects the exchanger from frost; without the pump or its power nothing does"),
 )

@@ -5,7 +5,8 @@ that lived through the faults, and a fresh one that wakes with the same settings
 the same weather and draws. After `recovered_s` the old station must show no fault reason that the
 fresh one does not show, must trust every fitted sensor that the fresh one trusts, and must pump
 glycol to charge or dump at least half as long as the fresh one, less half an hour. Warming a frosty
-loop is no use of its own.
+loop is no use of its own. A fresh station takes a tank between its thresholds for full: where it
+dumps and the old one's collector stays below the dump threshold, nobody has to dump.
 """
 
 from __future__ import annotations
@@ -214,6 +215,12 @@ def useful(rows: np.ndarray) -> np.ndarray:
     return pumped & np.isin(rows[:, trace.DUTY], (s.CHARGING, s.DUMPING))
 
 
+def needed(old: np.ndarray, fresh: np.ndarray, settings: np.ndarray) -> np.ndarray:
+    """Mask of the steps in which a fresh station does what the old one has to do as well."""
+    hot = old[:, trace.BELIEVED + s.COLLECTOR] * 1000.0 >= settings[cfg.DUMP_COLLECTOR_START]
+    return useful(fresh) & (hot | (fresh[:, trace.DUTY] != s.DUMPING))
+
+
 def judge_recovery(episode: Episode, fresh: np.ndarray, begin: int) -> list[dict]:
     """Compare the station with a fresh one from step `begin` on; returns violations."""
     case = episode.case
@@ -231,7 +238,7 @@ def judge_recovery(episode: Episode, fresh: np.ndarray, begin: int) -> list[dict
         if knew and not known:
             return [finding(old[-1, 0], 0, 1, "trusted sensor", f"{s.SENSOR_NAMES[sensor]} is still not trusted")]
     useful_s = useful(old).sum() * case.step_s
-    could_s = useful(fresh[due - begin :]).sum() * case.step_s
+    could_s = needed(old, fresh[due - begin :], episode.settings).sum() * case.step_s
     least_s = USEFUL_SHARE * could_s - USEFUL_LESS_S
     if useful_s < least_s:
         text = "charges and dumps far less than a fresh station"

@@ -26,6 +26,7 @@ FROSTY_RADIATOR = {s.CONDITIONS + c.COLD_DUMP // c.BITS: 1 << c.COLD_DUMP % c.BI
 DEFECTS = {
     "wakes_protected": [({s.STAGNATION: 0, s.TANK_OVER: 0}, {mem.AWAKE: 0}, {}, {})],
     "collector_limit": [({**CHARGE, s.COLLECTOR_MC: 120000}, {}, {}, {})],
+    "collector_elsewhere": [({**CHARGE, s.LOOP_SUPPLY_MC: 120000}, {}, {}, {}), ({**CHARGE, s.TAP_MC: 120000}, {}, {}, {})],
     "collector_unknown": [({**CHARGE, s.COLLECTOR_STATUS: s.LOST}, {}, {}, {})],
     "collector_lost_stops": [({s.COLLECTOR_STATUS: s.LOST}, {}, {}, {})],
     "steam_memory": [(CHARGE, {mem.STEAM: 1}, {}, {})],

@@ -54,11 +54,6 @@ SHOWN = {
             faults=(always("sensor_far_off", "collector", -15.0), always("sensor_open", "loop_supply")),
         ),
     ),
-    budget.three_cables_moved_on: (
-        "collector_pump_steam",
-        READINGS,
-        replace(SUMMER, faults=(always("swapped_others", "collector", 4.0), always("swapped_collector_tank", "collector"))),
-    ),
     budget.two_held_open: (
         "tank_node",
         TRUTH,

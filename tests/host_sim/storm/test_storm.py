@@ -254,6 +254,18 @@ def test_recovery_can_fail(run_block):
     assert "tank_low" in storm_run.judge_recovery(episode, fresh, begin)[0]["text"]
 
 
+@pytest.mark.parametrize(("collector_c", "judged"), [(94.9, False), (95.0, True)])
+def test_only_a_hot_collector_has_to_be_dumped(collector_c, judged, run_block):
+    """A fresh station dumped all day, because it took a tank between its thresholds for full."""
+    case = Case(seed=1, days=2, faults=(Fault("air_lock", "collector_flow_l_per_min", 0.0, FROM_S, TO_S),))
+    episode = storm_run.open_episode(case)
+    begin = len(episode.rows) // 2
+    episode.rows[:, trace.BELIEVED + s.COLLECTOR] = collector_c
+    fresh = episode.rows[begin:].copy()
+    fresh[:, trace.DUTY], fresh[:, trace.COMMANDS + s.COLLECTOR_PUMP] = s.DUMPING, 1.0
+    assert bool(storm_run.judge_recovery(episode, fresh, begin)) == judged
+
+
 def test_replay_as_json(run_block):
     """One document with the keys of the design and the same hash as in this process."""
     call = [sys.executable, "-m", "twinloop_sim.cli", "storm", "--replay", "5.0.3", "--days", "2", "--json"]

@@ -1,5 +1,5 @@
 """Faulty actuators, plant and sensors: evidence, time to detection, response, retry, alarm."""
 
-from . import alarms, glycol, radiator, sensors, spikes, taking
+from . import alarms, exchanged, glycol, radiator, sensors, spikes, taking
 
-MODULES = (radiator, glycol, sensors, spikes, taking, alarms)
+MODULES = (radiator, glycol, sensors, exchanged, spikes, taking, alarms)

@@ -9,6 +9,8 @@ from .facts import both_pumps, collector_at, has_room, on, tank_known, trusted
 
 # source: docs/hazards.md
 SCALDED_FOR_MS = 7200000
+# No pipe is this much hotter than the collector that its glycol came from.
+EXCHANGED_MK = 20000
 REASONS = (
     (why.STEAM, s.STAGNATION_HOLD),
     (why.TANK_FULL_DUMP, s.DUMPING),
@@ -21,6 +23,15 @@ REASONS = (
 def collector_limit(m, state, settings, inputs):
     """The collector pump is off while the collector reads collector_limit or more."""
     return on(state, s.COLLECTOR_PUMP) and collector_at(state, settings[cfg.COLLECTOR_LIMIT])
+
+
+def collector_elsewhere(m, state, settings, inputs):
+    """The collector pump is off while a collector at its limit shows at another sensor's place."""
+    hot = max(settings[cfg.COLLECTOR_LIMIT], state[s.COLLECTOR_MC] + EXCHANGED_MK)
+    seen = False
+    for sensor in range(s.TANK_LOW, s.SENSORS):
+        seen |= trusted(state, sensor) and state[s.VALUE_MC + sensor] >= hot
+    return seen and on(state, s.COLLECTOR_PUMP) and trusted(state, s.COLLECTOR)
 
 
 def steam_memory(m, state, settings, inputs):
@@ -75,6 +86,6 @@ def hot_exchanger(m, state, settings, inputs):
 
 
 TRUTHS = (
-    *(collector_limit, steam_memory, tank_limit, above_tank_limit, tank_full, charge_limit),
+    *(collector_limit, collector_elsewhere, steam_memory, tank_limit, above_tank_limit, tank_full, charge_limit),
     *(hand_on_hot_glycol, hot_exchanger),
 )

@@ -36,7 +36,7 @@ FUNCTIONS = {
         "fold_lowest": "",
         "fold_outdoor": "outdoor",
         "at_station_mc": "loop_supply loop_return",
-        "pipes_mc": "topology collector",
+        "pipes_mc": "topology collector outdoor tank_high tap",
         "track_loop": ANYTHING,
         "sun_arrived": "charging loop_supply",
     },
@@ -89,7 +89,10 @@ FUNCTIONS = {
     },
     "latches": {
         "latch_cooling": f"away collector loop_supply {TANK}",
-        "latch_difference latch_dump latch_steam": "collector",
+        "latch_difference latch_dump": "collector",
+        # A collector at its limit may show at any sensor.
+        "latch_steam hot_elsewhere": SENSORS,
+        "shows_steam": SENSORS,
         "observe": ANYTHING,
         "watch_radiator": "topology collector",
     },

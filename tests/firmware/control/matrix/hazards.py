@@ -117,6 +117,7 @@ HAZARDS = (
         alarm="STEAM",
         remembered={"collector": 110},
     ),
+    Hazard("steam shows at the tap", {"any": "steam"}, {"tap": 150}, blind=("collector", "tap"), bars="C", alarm="STEAM"),
     Hazard("the collector sensor breaks", {"any": "collector lost"}, broken=("collector",), bars="C", comes_back=False),
     Hazard(
         "both tank sensors break",
@@ -186,7 +187,7 @@ HAZARDS = (
     Hazard(
         "the top of the tank off its scale",
         TANK_TOO_HOT,
-        {"tank_high": 120},
+        {"tank_high": 116},
         blind=("tank_high", "both tank sensors"),
         skip=("tank_low",),
         bars="T",

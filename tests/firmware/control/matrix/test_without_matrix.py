@@ -10,6 +10,7 @@ from . import hazards, matrix, table
 IN_SERIES = "settings[DUMP_TOPOLOGY] == SERIES"
 NEGATIVES = [
     ("steam", gone("latch_steam", "STAGNATION = 1"), "bypass, charging"),
+    ("steam shows at the tap", returns("hot_elsewhere", False), "bypass, charging"),
     ("steam", ignores("hand_pump_refused", "HOT_STEAM"), "bypass, hands dump"),
     ("the collector sensor breaks", no_row("COLLECTOR_UNKNOWN"), "bypass, charging"),
     ("both tank sensors break", no_row("TANK_UNKNOWN"), "bypass, charging"),

@@ -21,6 +21,18 @@ def test_there_may_be_steam(collector_mc, trust, becomes, calm, shipped):
     assert latched(shipped, calm, shipped.latches.latch_steam, "STAGNATION") == becomes
 
 
+@each(
+    "facts, becomes",
+    ({"LOOP_SUPPLY_MC": 120000}, SETS),
+    ({"LOOP_SUPPLY_MC": 119999}, CLEARS),
+    ({"LOOP_SUPPLY_MC": 120000, "COLLECTOR_MC": 100000}, SETS),
+    ({"LOOP_SUPPLY_MC": 120000, "COLLECTOR_MC": 100001}, CLEARS),
+)
+def test_steam_shows_at_another_sensor(facts, becomes, calm, shipped):
+    calm.change(**facts)
+    assert latched(shipped, calm, shipped.latches.latch_steam, "STAGNATION") == becomes
+
+
 # A latch that would stop a pump waits for minimum_run of 90 s.
 RUNS = [({"COLLECTOR_PUMP_ON": 0, "COLLECTOR_PUMP_MS": 0}, True), ({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 90000}, True)]
 RUNS += [({"COLLECTOR_PUMP_ON": 1, "COLLECTOR_PUMP_MS": 89999}, False)]

@@ -19,6 +19,8 @@ SUNNY = "SUNNY_LIMIT_S if raw >= air + SUNNY_MK else "
 FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
 INDOORS = ("STILL_LIMIT_S if raw >= INDOORS_MC else TIMER_TOP_MS", "TIMER_TOP_MS")
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
+LIMIT = "settings[COLLECTOR_LIMIT]"
+BEYOND_RANGE = [f"a_collector_at_its_limit_shows_at_{sensor}" for sensor in ("tank_low", "tank_high", "outdoor", "tap")]
 TABLE = [
     "dead_radiator",
     ("for three minutes: given up", "a dump has to cool what returns", swapped("dump_works", "left >= DUMP_EFFECT_MK", "True")),
@@ -289,4 +291,24 @@ TABLE = [
     ),
     ("steam: alarm", "steam", never("collect_station_alarms", "STAGNATION")),
     ("not for an unknown collector", "an unknown collector is no steam", trusts("collect_station_alarms", "COLLECTOR")),
+    "a_collector_at_its_limit_shows_at_loop_supply",
+    ("at the limit: off", "another sensor at collector_limit", never("latch_steam", "hot_elsewhere")),
+    ("at the limit: off", "at the limit itself", edge("shows_steam", "COLLECTOR_LIMIT")),
+    ("below the limit: pumping", "no sooner", swapped("shows_steam", LIMIT, f"{LIMIT} - 1")),
+    ("a collector 20 K colder: off", "20 K is far", moved("ELSEWHERE_MK", 1)),
+    ("a collector not as cold", "no less", moved("ELSEWHERE_MK", -1)),
+    BEYOND_RANGE,
+    ("for 15 s: off", "beyond its range it counts as well", never("shown_mc", "CAUSE_RANGE")),
+    ("beyond its range for less", "15 s, no less", moved("REFUSED_MS", -5000)),
+    ("for 15 s: off", "15 s, no more", moved("REFUSED_MS", 5000)),
+    "a_frosty_collector_shows_at_the_tap",
+    ("colder than water", "water that shows ice", never("pipes_mc", "TAP")),
+    ("colder than water", "colder than 1 C", moved("coldloop.ICE_MC", -1)),
+    ("water as cold as that", "1 C itself is water", moved("coldloop.ICE_MC", 1)),
+    "a_frosty_collector_shows_at_tank_high",
+    ("for 15 s: round", "a tank that shows ice", never("pipes_mc", "TANK_HIGH")),
+    ("beyond its range for less", "15 s, no less", moved("REFUSED_MS", -5000)),
+    ("for 15 s: round", "15 s, no more", moved("REFUSED_MS", 5000)),
+    "mild_air_contradicts_a_frosty_tap",
+    ("charging", "air that is known", doubts("pipes_mc", "OUTDOOR")),
 ]
