@@ -27,7 +27,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from ..thermal import parameters as p
-from .block import SWAPPED
+from .block import ADDED, SWAPPED
 from .faults import EVERY_SENSOR, PEOPLE, POWER, SENSOR, TANK_SENSORS, Fault
 
 # A plate stays cold, and a tank hot, for a while after a fault that nobody could prevent.
@@ -172,6 +172,20 @@ def radiator_shares(fault: Fault, case) -> bool:
     return away and case.topology() == "series"
 
 
+def valve_shares(fault: Fault, case) -> bool:
+    """Whether a crossover valve sticks on its way: a part of the glycol passes by the exchanger.
+
+    The rest brings less heat with as good a face: the glycol leaves even colder.
+    """
+    half = fault.name == "valve_stuck" and 0.0 < fault.size < 1.0
+    return half and case.topology() == "bypass" and case.setting(cfg.DUMP_CROSSOVER) == cfg.OPEN
+
+
+def full_unseen(fault: Fault, case) -> bool:
+    """Whether tank_high reads high: a tank that looks full is not heated, which would show it."""
+    return fault.row.kind == ADDED and fault.target == "tank_high" and fault.size > 0.0
+
+
 def swap_unseen(fault: Fault, case) -> bool:
     """Whether collector and tank_low are exchanged without a sensor that contradicts them."""
     swapped = fault.row.kind == SWAPPED and {"collector", "tank_low"} <= set(hits(fault))
@@ -189,6 +203,8 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("silence", cool_elsewhere, "a collector sensor that fell off reads like a day without sun"),
     ("silence", heat_unseen, "heat that does not reach the tank: not noticed without loop_return and exchanger"),
     ("silence", radiator_shares, "the part of the heat that a radiator in series takes: plates beside a cold tank do not show it"),
+    ("silence", valve_shares, "the part of the flow that a crossover valve leads past the exchanger: the rest is cooled well"),
+    ("silence", full_unseen, "a tank_high that reads high shows a full tank: only glycol that heats it contradicts it"),
     ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),
 )
 

@@ -140,6 +140,26 @@ SHOWN = {
             faults=(from_morning("valve_relay_off", "dump_valve_power"),),
         ),
     ),
+    # As cold a tank, to which half of the glycol brings little more than half.
+    budget.valve_shares: (
+        "silence",
+        READINGS,
+        replace(
+            CLEAR,
+            start=(5, 12),
+            tank=(10.0, 20.0),
+            plant={"dump_crossover_open": 1.0},
+            settings={"dump_crossover": 1},
+            faults=(from_morning("valve_stuck", "dump_valve", 0.5),),
+        ),
+    ),
+    budget.full_unseen: (
+        "silence",
+        READINGS,
+        replace(
+            CLEAR, start=(6, 22), daily_kwh=1.0, tank=(58.0, 62.0), faults=(from_morning("sensor_far_off", "tank_high", 12.0),)
+        ),
+    ),
     budget.swap_unseen: (
         "carried_out",
         READINGS,

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_sim import checkers, trace
@@ -166,3 +167,66 @@ def test_a_day_after_a_better_one_has_lost_less(before_kwh, cost):
     scenario = SimpleNamespace(settings=SUNNY.settings_array(), step_s=5)
     outcome = SimpleNamespace(rows=lived_rows, beside=SimpleNamespace(sound=lambda: sound_rows), scenario=scenario)
     assert judge.cost(outcome, slice(2, 4)) == pytest.approx(cost)
+
+
+def hourly(*by_day_kwh, reason=0, tank_low_c=0.0, node_c=0.0):
+    """Rows of days that bring so much heat between 10 and 14 h."""
+    rows = np.zeros((24 * len(by_day_kwh), trace.WIDTH))
+    rows[:, 0] = np.arange(len(rows)) * 3600.0
+    brought = np.zeros((len(by_day_kwh), 24))
+    brought[:, 10:14] = np.array(by_day_kwh)[:, None] / 4.0
+    rows[:, checkers.storm.silence.TO_TANK] = brought.ravel().cumsum()
+    rows[:, trace.REASON] = reason
+    rows[:, trace.TRUE_SENSORS + s.TANK_LOW] = tank_low_c
+    rows[:, trace.TRUE_OTHERS + trace.TRUTHS.index("tank_node")] = node_c
+    return rows
+
+
+def beside_sound(rows, *sound_kwh):
+    """What the judge of silence finds in these rows beside a sound life."""
+    scenario = SimpleNamespace(settings=SUNNY.settings_array(), step_s=3600)
+    beside = SimpleNamespace(sound=lambda: hourly(*sound_kwh))
+    outcome = SimpleNamespace(rows=rows, beside=beside, scenario=scenario, allowance=Allowance())
+    found = checkers.storm.silence.check(outcome)
+    return found and found["measured"]
+
+
+@pytest.mark.parametrize(
+    ("lived_kwh", "found"),
+    [
+        ((0, 8, 4), None),
+        ((0, 6, 4), None),
+        ((0, 5.9, 4), 1.05),
+        ((0, 5, 4), 1.5),
+        ((0, 4, 4), 2.0),
+        ((4, 0, 8), None),
+        ((4, 4, 0), 2.0),
+    ],
+)
+def test_heat_that_the_next_day_brings_is_late_and_not_lost(lived_kwh, found):
+    """A good day leaves little room in the tank for the next, with a fault or without."""
+    assert beside_sound(hourly(*lived_kwh), 4, 4, 4) == found
+
+
+@pytest.mark.parametrize("reason", [why.TANK_FULL_REFUSED, why.TANK_FULL_DUMP])
+@pytest.mark.parametrize(
+    ("place", "place_c", "found"),
+    [("tank_low_c", 60.1, None), ("tank_low_c", 59.9, 2.0), ("node_c", 70.1, None), ("node_c", 69.9, 2.0)],
+)
+def test_a_full_tank_keeps_its_latch_within_its_resets(reason, place, place_c, found):
+    """Full from 67 C at the bottom down to 60 C, or from 75 C anywhere down to 70 C."""
+    rows = hourly(0, 0, 0, reason=reason, **{place: place_c})
+    assert beside_sound(rows, 4, 4, 4) == found
+
+
+def test_a_full_tank_excuses_the_hours_in_which_it_is_called_full():
+    """What other hours lost is lost."""
+    rows = hourly(0, 0, 0, reason=why.TANK_FULL_REFUSED, tank_low_c=65.0)
+    rows[np.arange(72) % 24 < 13, trace.REASON] = why.NO_DIFFERENCE
+    assert beside_sound(rows, 4, 4, 4) == 1.5
+
+
+def test_a_full_tank_does_not_excuse_what_boils():
+    rows = hourly(0, reason=why.TANK_FULL_REFUSED, tank_low_c=65.0)
+    rows[10:12, trace.TRUE_SENSORS + s.COLLECTOR] = 125.0
+    assert beside_sound(rows, 4) == 2.0
