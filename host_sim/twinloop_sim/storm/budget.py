@@ -158,17 +158,19 @@ def cool_elsewhere(fault: Fault, case) -> bool:
 
 
 def heat_unseen(fault: Fault, case) -> bool:
-    """Whether charging brings nothing, and no sensor behind the exchanger shows it."""
-    brings_nothing = {"tank_pump_dead", "tank_relay_off", "tank_flow_low", "exchanger_fouled", "valve_stuck", "valve_relay_off"}
-    return fault.name in brings_nothing and not case.setting(cfg.LOOP_RETURN_FITTED) and not case.setting(cfg.EXCHANGER_FITTED)
+    """Whether charging brings nothing, or less, and no sensor behind the exchanger shows it."""
+    valve = {"valve_stuck", "valve_relay_off", "valve_leaks"}
+    brings_less = {"tank_pump_dead", "tank_relay_off", "tank_flow_low", "exchanger_fouled", *valve}
+    return fault.name in brings_less and not case.setting(cfg.LOOP_RETURN_FITTED) and not case.setting(cfg.EXCHANGER_FITTED)
 
 
 def radiator_shares(fault: Fault, case) -> bool:
     """Whether the valve leaves a radiator in series in the way, which takes a part of the heat.
 
-    A tank colder than the air gets enough of it to look like one whose water flows fast.
+    A tank colder than the air gets enough of it to look like one whose water flows fast. In cold
+    air a leak takes half of it, and what still arrives is cooled well.
     """
-    away = fault.name == "valve_relay_off" or fault.name == "valve_stuck" and fault.size < 1.0
+    away = fault.name in {"valve_relay_off", "valve_leaks"} or fault.name == "valve_stuck" and fault.size < 1.0
     return away and case.topology() == "series"
 
 

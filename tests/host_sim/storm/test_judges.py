@@ -27,7 +27,10 @@ TOUCHES = tuple(Fault("hands", "board", 9.0, 600.0 * k, 600.0 * k + 60.0) for k 
 RUNS = {
     # Two days under maintenance: nothing is collected, and nothing says that this is wrong.
     "idle_sun": replace(SUNNY, faults=(Fault("maintained", "board", 1.0, 0.0, 2 * DAY),)),
-    "silence": replace(SUNNY, faults=(Fault("maintained", "board", 1.0, 0.0, 2 * DAY),)),
+    # The collector's sensor fell off on a cold clear day.
+    "silence": replace(
+        SUNNY, start=(1, 27), daily_kwh=3.0, tank=(45.0, 55.0), faults=(Fault("pocket_out", "collector", 0.0, 0.0, 2 * DAY),)
+    ),
     # No collector sensor beside a full tank: nobody may pump, and the glycol boils.
     "avoidable_boiling": replace(
         SUNNY, settings=FULL, tank=(38.0, 39.5), faults=(Fault("sensor_open", "collector", 1.0, 0.0, 2 * DAY),)
@@ -57,6 +60,17 @@ def test_a_judge_speaks_where_nothing_is_excused(name, run_block, monkeypatch):
     assert names(storm_run.judge(episode, run_block, (judge,))) == [name]
     sound = lived(run_block, replace(RUNS[name], faults=()))
     assert storm_run.judge(sound, run_block, (judge,)) == []
+
+
+def test_nobody_has_to_name_what_people_did(run_block, monkeypatch):
+    """Maintenance costs two days of heat, beside a fault that costs nothing."""
+    judge = checkers.storm.silence
+    tap = Fault("sensor_offset", "tap", 1.0, 0.0, 2 * DAY)
+    episode = lived(run_block, replace(RUNS["idle_sun"], faults=(*RUNS["idle_sun"].faults, tap)))
+    monkeypatch.setattr(storm_run, "allowance_of", lambda episode: Allowance())
+    assert storm_run.judge(episode, run_block, (judge,)) == []
+    monkeypatch.setattr(lives.Beside, "blameless", lives.Beside.sound)
+    assert names(storm_run.judge(episode, run_block, (judge,))) == ["silence"]
 
 
 def test_the_design_lets_a_collector_boil(run_block):
@@ -165,7 +179,7 @@ def test_a_day_after_a_better_one_has_lost_less(before_kwh, cost):
     lived_rows[:, judge.TO_TANK] = (0.0, before_kwh, before_kwh, before_kwh + 1.0)
     sound_rows[:, judge.TO_TANK] = (0.0, 4.0, 4.0, 10.0)
     scenario = SimpleNamespace(settings=SUNNY.settings_array(), step_s=5)
-    outcome = SimpleNamespace(rows=lived_rows, beside=SimpleNamespace(sound=lambda: sound_rows), scenario=scenario)
+    outcome = SimpleNamespace(rows=lived_rows, beside=SimpleNamespace(blameless=lambda: sound_rows), scenario=scenario)
     assert judge.cost(outcome, slice(2, 4)) == pytest.approx(cost)
 
 
@@ -185,7 +199,7 @@ def hourly(*by_day_kwh, reason=0, tank_low_c=0.0, node_c=0.0):
 def beside_sound(rows, *sound_kwh):
     """What the judge of silence finds in these rows beside a sound life."""
     scenario = SimpleNamespace(settings=SUNNY.settings_array(), step_s=3600)
-    beside = SimpleNamespace(sound=lambda: hourly(*sound_kwh))
+    beside = SimpleNamespace(blameless=lambda: hourly(*sound_kwh))
     outcome = SimpleNamespace(rows=rows, beside=beside, scenario=scenario, allowance=Allowance())
     found = checkers.storm.silence.check(outcome)
     return found and found["measured"]

@@ -67,7 +67,7 @@ def lost_kwh(outcome, day: slice) -> tuple[float, float]:
 
     Nothing is lost that came the day before or comes within the next, nor what a full tank refuses.
     """
-    sound, rows = (lived[:, TO_TANK] for lived in (outcome.beside.sound(), outcome.rows))
+    sound, rows = (lived[:, TO_TANK] for lived in (outcome.beside.blameless(), outcome.rows))
     could = np.diff(sound[day], prepend=sound[day.start])
     less = np.where(full(outcome, day), 0.0, could - np.diff(rows[day], prepend=rows[day.start]))
     late = (sound - rows)[day.stop - 1 :][: DAY_S // outcome.scenario.step_s].min()
@@ -78,13 +78,13 @@ def cost(outcome, day: slice) -> float:
     """What the fault cost on this day, as a multiple of what nobody may keep quiet about."""
     lost, could = lost_kwh(outcome, day)
     limit = outcome.scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
-    lives = (lived[day, trace.TRUE_SENSORS + s.COLLECTOR] for lived in (outcome.rows, outcome.beside.sound()))
+    lives = (lived[day, trace.TRUE_SENSORS + s.COLLECTOR] for lived in (outcome.rows, outcome.beside.blameless()))
     hot = [(collector >= limit).sum() * outcome.scenario.step_s for collector in lives]
     return max(lost / max(LEAST_KWH, SHARE * could), (hot[0] - hot[1]) / HOT_S)
 
 
 def check(outcome):
-    """On whole days of a fault, against the same days of a sound station."""
+    """On whole days of a fault, against a station to which only people and supply do harm."""
     steps = len(outcome.rows)
     costs = np.zeros(steps)
     for day in days_in(outcome.allowance.judged(NAME, steps), DAY_S // outcome.scenario.step_s):
