@@ -137,6 +137,10 @@ class Part(NamedTuple):
         """See Beside."""
         return self.beside.blameless[self.where]
 
+    def behind(self, column: int) -> np.ndarray:
+        """By how much less than blameless() the station counts, to the end of the episode."""
+        return (self.beside.blameless - self.beside.episode.rows)[self.where.start :, column]
+
     def sound_life(self) -> np.ndarray:
         """The same over the whole episode."""
         return self.beside.sound

@@ -179,8 +179,13 @@ def test_a_day_after_a_better_one_has_lost_less(before_kwh, cost):
     lived_rows[:, judge.TO_TANK] = (0.0, before_kwh, before_kwh, before_kwh + 1.0)
     sound_rows[:, judge.TO_TANK] = (0.0, 4.0, 4.0, 10.0)
     scenario = SimpleNamespace(settings=SUNNY.settings_array(), step_s=5)
-    outcome = SimpleNamespace(rows=lived_rows, beside=SimpleNamespace(blameless=lambda: sound_rows), scenario=scenario)
+    outcome = SimpleNamespace(rows=lived_rows, beside=beside_of(lived_rows, sound_rows), scenario=scenario)
     assert judge.cost(outcome, slice(2, 4)) == pytest.approx(cost)
+
+
+def beside_of(rows, blameless):
+    """The lives beside these rows."""
+    return SimpleNamespace(blameless=lambda: blameless, behind=lambda column: (blameless - rows)[:, column])
 
 
 def hourly(*by_day_kwh, reason=0, tank_low_c=0.0, node_c=0.0):
@@ -199,7 +204,7 @@ def hourly(*by_day_kwh, reason=0, tank_low_c=0.0, node_c=0.0):
 def beside_sound(rows, *sound_kwh):
     """What the judge of silence finds in these rows beside a sound life."""
     scenario = SimpleNamespace(settings=SUNNY.settings_array(), step_s=3600)
-    beside = SimpleNamespace(blameless=lambda: hourly(*sound_kwh))
+    beside = beside_of(rows, hourly(*sound_kwh))
     outcome = SimpleNamespace(rows=rows, beside=beside, scenario=scenario, allowance=Allowance())
     found = checkers.storm.silence.check(outcome)
     return found and found["measured"]
@@ -244,3 +249,15 @@ def test_a_full_tank_does_not_excuse_what_boils():
     rows = hourly(0, reason=why.TANK_FULL_REFUSED, tank_low_c=65.0)
     rows[10:12, trace.TRUE_SENSORS + s.COLLECTOR] = 125.0
     assert beside_sound(rows, 4) == 2.0
+
+
+def test_the_next_day_may_belong_to_another_part(run_block):
+    """What the recovery brings counts, though the judge of the first day does not see its rows."""
+    episode = lived(run_block, SUNNY)
+    whole = lives.Beside(episode, run_block)
+    heat = checkers.storm.silence.TO_TANK
+    episode.rows = episode.rows.copy()
+    episode.rows[:-1, heat] -= 3.0
+    behind = lives.Part(whole, slice(100, 200)).behind(heat)
+    assert len(behind) == len(episode.rows) - 100
+    assert behind.max() == pytest.approx(3.0) and behind[-1] == 0.0

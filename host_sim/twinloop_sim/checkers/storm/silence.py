@@ -70,7 +70,7 @@ def lost_kwh(outcome, day: slice) -> tuple[float, float]:
     sound, rows = (lived[:, TO_TANK] for lived in (outcome.beside.blameless(), outcome.rows))
     could = np.diff(sound[day], prepend=sound[day.start])
     less = np.where(full(outcome, day), 0.0, could - np.diff(rows[day], prepend=rows[day.start]))
-    late = (sound - rows)[day.stop - 1 :][: DAY_S // outcome.scenario.step_s].min()
+    late = outcome.beside.behind(TO_TANK)[day.stop - 1 :][: DAY_S // outcome.scenario.step_s].min()
     return min(less.sum(), late), could.sum()
 
 
