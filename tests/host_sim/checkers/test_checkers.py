@@ -134,7 +134,8 @@ def says_nothing(outcome):
     outcome.rows[:, TRUE_COLLECTOR] = 40.0
     sound = outcome.rows.copy()
     sound[:, TO_TANK] = np.linspace(0.0, 5.0, STEPS)
-    outcome.beside.sound = lambda: sound
+    outcome.beside.blameless = lambda: sound
+    outcome.beside.behind = lambda column: (sound - outcome.rows)[:, column]
 
 
 def idle_under_a_fault(outcome):
