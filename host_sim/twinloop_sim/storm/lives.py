@@ -129,10 +129,6 @@ class Part(NamedTuple):
         """See Beside."""
         return self.beside.reference[self.where]
 
-    def sound(self) -> np.ndarray:
-        """See Beside."""
-        return self.beside.sound[self.where]
-
     def blameless(self) -> np.ndarray:
         """See Beside."""
         return self.beside.blameless[self.where]
@@ -142,5 +138,5 @@ class Part(NamedTuple):
         return (self.beside.blameless - self.beside.episode.rows)[self.where.start :, column]
 
     def sound_life(self) -> np.ndarray:
-        """The same over the whole episode."""
+        """Beside.sound over the whole episode."""
         return self.beside.sound

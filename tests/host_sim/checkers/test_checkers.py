@@ -33,7 +33,7 @@ def well():
     scenario = SimpleNamespace(settings=settings, plant=p.plant_values({}), step_s=STEP_S)
     nothing = np.zeros(STEPS, dtype=bool)
     allowance = Allowance(unpowered=nothing.copy(), bitten=nothing.copy(), resets=np.zeros(STEPS, dtype=int))
-    beside = SimpleNamespace(reference=rows.copy, sound=rows.copy, sound_life=rows.copy)
+    beside = SimpleNamespace(reference=rows.copy, blameless=rows.copy, sound_life=rows.copy)
     return SimpleNamespace(rows=rows, scenario=scenario, state=np.zeros(s.STATE, dtype=int), allowance=allowance, beside=beside)
 
 
