@@ -20,6 +20,9 @@ FAR_LEAST_MK = 8000
 ARRIVING_MK = 2000
 # The mean of collector less loop_supply follows two thirds of a step in this time.
 APART_MS = 300000
+# Beside standing water glycol leaves no hotter than it came. In 1,440 drawn days of sound stations
+# it left 0.3 K hotter at most after five minutes.
+LEAVES_MK = 3000
 RETRY_LIMIT_MS = 1800000
 # Three minutes of a dump with flow; two kelvin exceed the noise of two sensors.
 DUMP_LIMIT_MS = 180000
@@ -149,6 +152,14 @@ def watch_joining(state, settings, inputs):
         give_up_flow(state, settings, inputs, why.GLYCOL_NOT_ARRIVING)
     else:
         give_up_flow(state, settings, inputs, why.HEAT_TOO_WEAK)
+        note_leaving(state, settings, inputs)
+
+
+def note_leaving(state, settings, inputs):
+    """Note that glycol leaves hotter than loop_supply says it came: twice is as good as 8 K."""
+    hotter = state[s.LOOP_RETURN_MC] - state[s.LOOP_SUPPLY_MC]
+    if s.trusted(state, s.LOOP_SUPPLY) and hotter >= LEAVES_MK and state[s.APART_MK] < FAR_LEAST_MK:
+        state[s.APART_MK] += FAR_LEAST_MK // 2
 
 
 def far_limit_ms(state, settings, inputs):

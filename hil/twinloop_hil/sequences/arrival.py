@@ -160,6 +160,50 @@ WEAK = sequence(
     ],
 )
 
+# loop_supply reads low: what leaves shows it, for glycol gets no warmer at the plates.
+NEXT_TRY = [["becomes", 5000, 200000, PUMPING], ["keep", 290000, PUMPING], ["becomes", 5000, 15000, idle("HEAT_TOO_WEAK")]]
+RESTS = [["keep", 1780000, idle("HEAT_TOO_WEAK")]]
+LEAVES_HOTTER = sequence(
+    "glycol_that_leaves_hotter_than_it_came",
+    [
+        *FLUSHED,
+        *PUMP,
+        ["phase", "by less than 3 K, as often as you like: a weak sun"],
+        ["set", {"collector": 27999, "loop_supply": 20000, "loop_return": 22999}],
+        *NEXT_TRY,
+        *RESTS,
+        *NEXT_TRY,
+        ["expect", {"APART_MK": 0}],
+        ["phase", "by 3 K, once: no alarm"],
+        ["set", {"loop_return": 23000}],
+        *RESTS,
+        *NEXT_TRY,
+        ["expect", {"alarms": []}],
+        ["phase", "in the next try too: alarm"],
+        *RESTS,
+        *NEXT_TRY,
+        ["expect", {"alarms": ["APART"], "alarm": 1}],
+        ["phase", "again and again: no more than that"],
+        *RESTS,
+        *NEXT_TRY,
+        ["expect", {"APART_MK": 8000}],
+    ],
+)
+LEAVES_UNKNOWN = sequence(
+    "what_leaves_tells_nothing_without_loop_supply",
+    [
+        *FLUSHED,
+        ["set", {"collector": 28000, "exchanger": 20100, "loop_return": 23000}],
+        ["phase", "a weak sun, again and again: no alarm"],
+        ["becomes", 300000, 500000, idle("HEAT_TOO_WEAK")],
+        *RESTS,
+        ["becomes", 5000, 200000, PUMPING],
+        ["becomes", 200000, 600000, idle("HEAT_TOO_WEAK")],
+        ["expect", {"APART_MK": 0}],
+    ],
+    loop_supply_fitted=0,
+)
+
 # While charging rests, the collector becomes hot enough to be dumped.
 WEAK_THEN_HOT = sequence(
     "hot_after_all_while_charging_rests",

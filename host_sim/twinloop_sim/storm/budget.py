@@ -27,7 +27,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from ..thermal import parameters as p
-from .block import SWAPPED
+from .block import ADDED, SWAPPED
 from .faults import EVERY_SENSOR, PEOPLE, POWER, SENSOR, TANK_SENSORS, Fault
 
 # A plate stays cold, and a tank hot, for a while after a fault that nobody could prevent.
@@ -152,18 +152,34 @@ def cool_elsewhere(fault: Fault, case) -> bool:
 
 
 def heat_unseen(fault: Fault, case) -> bool:
-    """Whether charging brings nothing, and no sensor behind the exchanger shows it."""
-    brings_nothing = {"tank_pump_dead", "tank_relay_off", "tank_flow_low", "exchanger_fouled", "valve_stuck", "valve_relay_off"}
-    return fault.name in brings_nothing and not case.setting(cfg.LOOP_RETURN_FITTED) and not case.setting(cfg.EXCHANGER_FITTED)
+    """Whether charging brings nothing, or less, and no sensor behind the exchanger shows it."""
+    valve = {"valve_stuck", "valve_relay_off", "valve_leaks"}
+    brings_less = {"tank_pump_dead", "tank_relay_off", "tank_flow_low", "exchanger_fouled", *valve}
+    return fault.name in brings_less and not case.setting(cfg.LOOP_RETURN_FITTED) and not case.setting(cfg.EXCHANGER_FITTED)
 
 
 def radiator_shares(fault: Fault, case) -> bool:
     """Whether the valve leaves a radiator in series in the way, which takes a part of the heat.
 
-    A tank colder than the air gets enough of it to look like one whose water flows fast.
+    A tank colder than the air gets enough of it to look like one whose water flows fast. In cold
+    air a leak takes half of it, and what still arrives is cooled well.
     """
-    away = fault.name == "valve_relay_off" or fault.name == "valve_stuck" and fault.size < 1.0
+    away = fault.name in {"valve_relay_off", "valve_leaks"} or fault.name == "valve_stuck" and fault.size < 1.0
     return away and case.topology() == "series"
+
+
+def valve_shares(fault: Fault, case) -> bool:
+    """Whether a crossover valve sticks on its way: a part of the glycol passes by the exchanger.
+
+    The rest brings less heat with as good a face: the glycol leaves even colder.
+    """
+    half = fault.name == "valve_stuck" and 0.0 < fault.size < 1.0
+    return half and case.topology() == "bypass" and case.setting(cfg.DUMP_CROSSOVER) == cfg.OPEN
+
+
+def full_unseen(fault: Fault, case) -> bool:
+    """Whether tank_high reads high: a tank that looks full is not heated, which would show it."""
+    return fault.row.kind == ADDED and fault.target == "tank_high" and fault.size > 0.0
 
 
 def swap_unseen(fault: Fault, case) -> bool:
@@ -183,6 +199,8 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("silence", cool_elsewhere, "a collector sensor that fell off reads like a day without sun"),
     ("silence", heat_unseen, "heat that does not reach the tank: not noticed without loop_return and exchanger"),
     ("silence", radiator_shares, "the part of the heat that a radiator in series takes: plates beside a cold tank do not show it"),
+    ("silence", valve_shares, "the part of the flow that a crossover valve leads past the exchanger: the rest is cooled well"),
+    ("silence", full_unseen, "a tank_high that reads high shows a full tank: only glycol that heats it contradicts it"),
     ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),
 )
 

@@ -15,6 +15,7 @@ from ..engine.run import CHIP_STEPS_PER_K
 from ..thermal import state as th
 from ..thermal.storage import initial_plant
 from . import block as b
+from .budget import nameable
 from .reference import FIRMWARE, READINGS, TRUTH
 
 
@@ -108,6 +109,15 @@ class Beside:
         """Rows of the same station to which nothing happens."""
         return self.again(no_faults(self.episode.faults))
 
+    @cached_property
+    def blameless(self) -> np.ndarray:
+        """Rows of the same station to which only people, and the supply, do what they do."""
+        theirs = [number for number, fault in enumerate(self.episode.case.faults) if not nameable(fault)]
+        if not theirs:
+            return self.sound
+        faults = same_faults(self.episode.faults, FIRMWARE)
+        return self.again(b.Faults(*(array[theirs] for array in faults[:4]), tallies=faults.tallies))
+
 
 class Part(NamedTuple):
     """Some steps of the lives beside an episode."""
@@ -119,10 +129,14 @@ class Part(NamedTuple):
         """See Beside."""
         return self.beside.reference[self.where]
 
-    def sound(self) -> np.ndarray:
+    def blameless(self) -> np.ndarray:
         """See Beside."""
-        return self.beside.sound[self.where]
+        return self.beside.blameless[self.where]
+
+    def behind(self, column: int) -> np.ndarray:
+        """By how much less than blameless() the station counts, to the end of the episode."""
+        return (self.beside.blameless - self.beside.episode.rows)[self.where.start :, column]
 
     def sound_life(self) -> np.ndarray:
-        """The same over the whole episode."""
+        """Beside.sound over the whole episode."""
         return self.beside.sound

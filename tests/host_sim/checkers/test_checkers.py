@@ -33,7 +33,7 @@ def well():
     scenario = SimpleNamespace(settings=settings, plant=p.plant_values({}), step_s=STEP_S)
     nothing = np.zeros(STEPS, dtype=bool)
     allowance = Allowance(unpowered=nothing.copy(), bitten=nothing.copy(), resets=np.zeros(STEPS, dtype=int))
-    beside = SimpleNamespace(reference=rows.copy, sound=rows.copy, sound_life=rows.copy)
+    beside = SimpleNamespace(reference=rows.copy, blameless=rows.copy, sound_life=rows.copy)
     return SimpleNamespace(rows=rows, scenario=scenario, state=np.zeros(s.STATE, dtype=int), allowance=allowance, beside=beside)
 
 
@@ -134,7 +134,8 @@ def says_nothing(outcome):
     outcome.rows[:, TRUE_COLLECTOR] = 40.0
     sound = outcome.rows.copy()
     sound[:, TO_TANK] = np.linspace(0.0, 5.0, STEPS)
-    outcome.beside.sound = lambda: sound
+    outcome.beside.blameless = lambda: sound
+    outcome.beside.behind = lambda column: (sound - outcome.rows)[:, column]
 
 
 def idle_under_a_fault(outcome):

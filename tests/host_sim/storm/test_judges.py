@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_sim import checkers, trace
@@ -26,7 +27,10 @@ TOUCHES = tuple(Fault("hands", "board", 9.0, 600.0 * k, 600.0 * k + 60.0) for k 
 RUNS = {
     # Two days under maintenance: nothing is collected, and nothing says that this is wrong.
     "idle_sun": replace(SUNNY, faults=(Fault("maintained", "board", 1.0, 0.0, 2 * DAY),)),
-    "silence": replace(SUNNY, faults=(Fault("maintained", "board", 1.0, 0.0, 2 * DAY),)),
+    # The collector's sensor fell off on a cold clear day.
+    "silence": replace(
+        SUNNY, start=(1, 27), daily_kwh=3.0, tank=(45.0, 55.0), faults=(Fault("pocket_out", "collector", 0.0, 0.0, 2 * DAY),)
+    ),
     # No collector sensor beside a full tank: nobody may pump, and the glycol boils.
     "avoidable_boiling": replace(
         SUNNY, settings=FULL, tank=(38.0, 39.5), faults=(Fault("sensor_open", "collector", 1.0, 0.0, 2 * DAY),)
@@ -56,6 +60,17 @@ def test_a_judge_speaks_where_nothing_is_excused(name, run_block, monkeypatch):
     assert names(storm_run.judge(episode, run_block, (judge,))) == [name]
     sound = lived(run_block, replace(RUNS[name], faults=()))
     assert storm_run.judge(sound, run_block, (judge,)) == []
+
+
+def test_nobody_has_to_name_what_people_did(run_block, monkeypatch):
+    """Maintenance costs two days of heat, beside a fault that costs nothing."""
+    judge = checkers.storm.silence
+    tap = Fault("sensor_offset", "tap", 1.0, 0.0, 2 * DAY)
+    episode = lived(run_block, replace(RUNS["idle_sun"], faults=(*RUNS["idle_sun"].faults, tap)))
+    monkeypatch.setattr(storm_run, "allowance_of", lambda episode: Allowance())
+    assert storm_run.judge(episode, run_block, (judge,)) == []
+    monkeypatch.setattr(lives.Beside, "blameless", lives.Beside.sound)
+    assert names(storm_run.judge(episode, run_block, (judge,))) == ["silence"]
 
 
 def test_the_design_lets_a_collector_boil(run_block):
@@ -164,5 +179,85 @@ def test_a_day_after_a_better_one_has_lost_less(before_kwh, cost):
     lived_rows[:, judge.TO_TANK] = (0.0, before_kwh, before_kwh, before_kwh + 1.0)
     sound_rows[:, judge.TO_TANK] = (0.0, 4.0, 4.0, 10.0)
     scenario = SimpleNamespace(settings=SUNNY.settings_array(), step_s=5)
-    outcome = SimpleNamespace(rows=lived_rows, beside=SimpleNamespace(sound=lambda: sound_rows), scenario=scenario)
+    outcome = SimpleNamespace(rows=lived_rows, beside=beside_of(lived_rows, sound_rows), scenario=scenario)
     assert judge.cost(outcome, slice(2, 4)) == pytest.approx(cost)
+
+
+def beside_of(rows, blameless):
+    """The lives beside these rows."""
+    return SimpleNamespace(blameless=lambda: blameless, behind=lambda column: (blameless - rows)[:, column])
+
+
+def hourly(*by_day_kwh, reason=0, tank_low_c=0.0, node_c=0.0):
+    """Rows of days that bring so much heat between 10 and 14 h."""
+    rows = np.zeros((24 * len(by_day_kwh), trace.WIDTH))
+    rows[:, 0] = np.arange(len(rows)) * 3600.0
+    brought = np.zeros((len(by_day_kwh), 24))
+    brought[:, 10:14] = np.array(by_day_kwh)[:, None] / 4.0
+    rows[:, checkers.storm.silence.TO_TANK] = brought.ravel().cumsum()
+    rows[:, trace.REASON] = reason
+    rows[:, trace.TRUE_SENSORS + s.TANK_LOW] = tank_low_c
+    rows[:, trace.TRUE_OTHERS + trace.TRUTHS.index("tank_node")] = node_c
+    return rows
+
+
+def beside_sound(rows, *sound_kwh):
+    """What the judge of silence finds in these rows beside a sound life."""
+    scenario = SimpleNamespace(settings=SUNNY.settings_array(), step_s=3600)
+    beside = beside_of(rows, hourly(*sound_kwh))
+    outcome = SimpleNamespace(rows=rows, beside=beside, scenario=scenario, allowance=Allowance())
+    found = checkers.storm.silence.check(outcome)
+    return found and found["measured"]
+
+
+@pytest.mark.parametrize(
+    ("lived_kwh", "found"),
+    [
+        ((0, 8, 4), None),
+        ((0, 6, 4), None),
+        ((0, 5.9, 4), 1.05),
+        ((0, 5, 4), 1.5),
+        ((0, 4, 4), 2.0),
+        ((4, 0, 8), None),
+        ((4, 4, 0), 2.0),
+    ],
+)
+def test_heat_that_the_next_day_brings_is_late_and_not_lost(lived_kwh, found):
+    """A good day leaves little room in the tank for the next, with a fault or without."""
+    assert beside_sound(hourly(*lived_kwh), 4, 4, 4) == found
+
+
+@pytest.mark.parametrize("reason", [why.TANK_FULL_REFUSED, why.TANK_FULL_DUMP])
+@pytest.mark.parametrize(
+    ("place", "place_c", "found"),
+    [("tank_low_c", 60.1, None), ("tank_low_c", 59.9, 2.0), ("node_c", 70.1, None), ("node_c", 69.9, 2.0)],
+)
+def test_a_full_tank_keeps_its_latch_within_its_resets(reason, place, place_c, found):
+    """Full from 67 C at the bottom down to 60 C, or from 75 C anywhere down to 70 C."""
+    rows = hourly(0, 0, 0, reason=reason, **{place: place_c})
+    assert beside_sound(rows, 4, 4, 4) == found
+
+
+def test_a_full_tank_excuses_the_hours_in_which_it_is_called_full():
+    """What other hours lost is lost."""
+    rows = hourly(0, 0, 0, reason=why.TANK_FULL_REFUSED, tank_low_c=65.0)
+    rows[np.arange(72) % 24 < 13, trace.REASON] = why.NO_DIFFERENCE
+    assert beside_sound(rows, 4, 4, 4) == 1.5
+
+
+def test_a_full_tank_does_not_excuse_what_boils():
+    rows = hourly(0, reason=why.TANK_FULL_REFUSED, tank_low_c=65.0)
+    rows[10:12, trace.TRUE_SENSORS + s.COLLECTOR] = 125.0
+    assert beside_sound(rows, 4) == 2.0
+
+
+def test_the_next_day_may_belong_to_another_part(run_block):
+    """What the recovery brings counts, though the judge of the first day does not see its rows."""
+    episode = lived(run_block, SUNNY)
+    whole = lives.Beside(episode, run_block)
+    heat = checkers.storm.silence.TO_TANK
+    episode.rows = episode.rows.copy()
+    episode.rows[:-1, heat] -= 3.0
+    behind = lives.Part(whole, slice(100, 200)).behind(heat)
+    assert len(behind) == len(episode.rows) - 100
+    assert behind.max() == pytest.approx(3.0) and behind[-1] == 0.0

@@ -1,7 +1,8 @@
 """Harms that only a storm judges: they need many days, or another life to compare with.
 
-`outcome.beside` has two of them: `reference()`, the rows of a rule that knows the true state of the
-same faulty plant, and `sound()`, those of the same station to which nothing happens.
+`outcome.beside` has three of them: `reference()`, the rows of a rule that knows the true state of
+the same faulty plant, `sound_life()`, those of the same station to which nothing happens, and
+`blameless()`, those of the station to which only people and supply do what they do.
 """
 
 from __future__ import annotations
@@ -15,5 +16,5 @@ WAITING = {
     avoidable_boiling: "in series a weak radiator, or tries half an hour apart, leave a hot collector at its limit for hours",
     carried_out: "in series a valve that stays at the radiator cools what charging brings, and loop_supply ahead of it reads hot",
     relay_operations: "a low charge_limit_reset beside a slow valve, or exchanged sensors at the tank pump, switch 60 times a day",
-    silence: "a tank_high that reads high, or half of the flow, costs a quarter of a day's heat in silence",
+    silence: "spikes of a collector whose age holds no two steps, or a noisy outdoor sensor in frost, cost a morning in silence",
 }

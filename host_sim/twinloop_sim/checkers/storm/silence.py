@@ -48,22 +48,43 @@ def named(outcome, day: slice) -> bool:
     return bool((rows[:, trace.COMMANDS + s.ALARM] != 0).any() or np.isin(rows[:, trace.REASON], NAMING).any())
 
 
-def cost(outcome, day: slice) -> float:
-    """What the fault cost on this day, as a multiple of what nobody may keep quiet about.
+def full(outcome, day: slice) -> np.ndarray:
+    """Mask of the steps in which the station calls a tank full that a sound one may call full too.
 
-    A tank that takes less because the days before brought more has lost nothing.
+    The latches of a full tank keep their state within their resets: on which days it takes heat is
+    chance.
     """
-    rows, sound = outcome.rows[day], outcome.beside.sound()[day]
-    could = sound[-1, TO_TANK] - sound[0, TO_TANK]
-    behind = sound[-1, TO_TANK] - rows[-1, TO_TANK]
-    lost_kwh = min(could - (rows[-1, TO_TANK] - rows[0, TO_TANK]), behind)
+    rows, settings = outcome.rows[day], outcome.scenario.settings
+    low = cfg.tank_full_low_mc(settings) - settings[cfg.TANK_FULL_RESET]
+    hottest = cfg.tank_limit_mc(settings) - settings[cfg.TANK_LIMIT_RESET]
+    held = rows[:, trace.TRUE_SENSORS + s.TANK_LOW] >= low / 1000.0
+    held |= rows[:, trace.TRUE_OTHERS + trace.TRUTHS.index("tank_node")] >= hottest / 1000.0
+    return held & np.isin(rows[:, trace.REASON], (why.TANK_FULL_REFUSED, why.TANK_FULL_DUMP))
+
+
+def lost_kwh(outcome, day: slice) -> tuple[float, float]:
+    """The heat that a day lost, and what a sound day brings.
+
+    Nothing is lost that came the day before or comes within the next, nor what a full tank refuses.
+    """
+    sound, rows = (lived[:, TO_TANK] for lived in (outcome.beside.blameless(), outcome.rows))
+    could = np.diff(sound[day], prepend=sound[day.start])
+    less = np.where(full(outcome, day), 0.0, could - np.diff(rows[day], prepend=rows[day.start]))
+    late = outcome.beside.behind(TO_TANK)[day.stop - 1 :][: DAY_S // outcome.scenario.step_s].min()
+    return min(less.sum(), late), could.sum()
+
+
+def cost(outcome, day: slice) -> float:
+    """What the fault cost on this day, as a multiple of what nobody may keep quiet about."""
+    lost, could = lost_kwh(outcome, day)
     limit = outcome.scenario.settings[cfg.COLLECTOR_LIMIT] / 1000.0
-    hot = [(lived[:, trace.TRUE_SENSORS + s.COLLECTOR] >= limit).sum() * outcome.scenario.step_s for lived in (rows, sound)]
-    return max(lost_kwh / max(LEAST_KWH, SHARE * could), (hot[0] - hot[1]) / HOT_S)
+    lives = (lived[day, trace.TRUE_SENSORS + s.COLLECTOR] for lived in (outcome.rows, outcome.beside.blameless()))
+    hot = [(collector >= limit).sum() * outcome.scenario.step_s for collector in lives]
+    return max(lost / max(LEAST_KWH, SHARE * could), (hot[0] - hot[1]) / HOT_S)
 
 
 def check(outcome):
-    """On whole days of a fault, against the same days of a sound station."""
+    """On whole days of a fault, against a station to which only people and supply do harm."""
     steps = len(outcome.rows)
     costs = np.zeros(steps)
     for day in days_in(outcome.allowance.judged(NAME, steps), DAY_S // outcome.scenario.step_s):

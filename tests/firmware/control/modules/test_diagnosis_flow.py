@@ -118,6 +118,26 @@ def test_a_tank_pump_that_has_not_joined_in_five_minutes_ends_charging(facts, re
 
 
 @each(
+    "facts, apart_mk",
+    ({"LOOP_RETURN_MC": 53000}, 4000),
+    ({"LOOP_RETURN_MC": 52999}, 0),
+    ({"LOOP_RETURN_MC": 53000, "APART_MK": 7999}, 11999),
+    ({"LOOP_RETURN_MC": 53000, "APART_MK": 8000}, 8000),
+    ({"LOOP_RETURN_MC": 53000, "APART_MK": -6000}, -2000),
+    ({"LOOP_RETURN_MC": 53000, "LOOP_SUPPLY_STATUS": "HELD"}, 4000),
+    ({"LOOP_RETURN_MC": 53000, "LOOP_SUPPLY_STATUS": "LOST", "LOOP_SUPPLY_MC": "UNKNOWN_MC"}, 0),
+    ({"LOOP_RETURN_MC": "UNKNOWN_MC", "LOOP_RETURN_STATUS": "LOST"}, 0),
+    # A fault that has a name of its own.
+    ({"LOOP_RETURN_MC": 53000, "FAR_MS": 120000}, 0),
+    ({"LOOP_RETURN_MC": 53000, "EXCHANGER_MC": 20000, "ASTRAY_MS": 115000}, 0),
+)
+def test_glycol_leaves_no_hotter_than_it_came(facts, apart_mk, charging, shipped):
+    """source: beside standing water glycol loses heat, if anything"""
+    charging.change(**{"NOT_JOINED_MS": 295000, "ARRIVED_MC": 48001, "APART_MK": 0, **facts})
+    assert charging.after(shipped.diagnosis.watch_joining, "APART_MK") == apart_mk
+
+
+@each(
     "facts, arrived_mc, waited_ms",
     # 2 K warmer: it arrives, and both times start again.
     ({"ARRIVED_MC": 48000}, 48000, 0),

@@ -1,6 +1,6 @@
 """Missing glycol: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import always, edge, gone, moved, never, returns, swapped
+from ..syntax_edits import always, edge, gone, moved, never, returns, swapped, trusts
 
 ONE_ROUND = "min(round_ms, NOT_JOINED_LIMIT_MS)"
 APART = "state[COLLECTOR_MC] - state[LOOP_SUPPLY_MC]"
@@ -9,6 +9,14 @@ TABLE = [
     ("glycol flows", "a weak sun is no alarm", always("collect_plant_alarms", "HEAT_TOO_WEAK")),
     ("glycol flows", "a weak sun is no missing flow", always("far", "FAR_LEAST_MK")),
     ("glycol flows", "charging rests under a weak sun", gone("watch_joining", "HEAT_TOO_WEAK")),
+    "glycol_that_leaves_hotter_than_it_came",
+    ("in the next try too: alarm", "a loop_supply that reads low is told", returns("note_leaving")),
+    ("by less than 3 K", "3 K, no less", moved("LEAVES_MK", -1)),
+    ("in the next try too: alarm", "3 K, no more", edge("note_leaving", "LEAVES_MK")),
+    ("by 3 K, once", "twice, no less", swapped("note_leaving", "FAR_LEAST_MK // 2", "FAR_LEAST_MK")),
+    ("again and again", "an alarm is enough", always("note_leaving", "APART_MK")),
+    "what_leaves_tells_nothing_without_loop_supply",
+    ("a weak sun, again and again", "an unknown loop_supply reads no lower", trusts("note_leaving", "LOOP_SUPPLY")),
     "glycol_does_not_arrive",
     ("pumped for three minutes", "missing glycol is noticed", returns("watch_far")),
     ("pumped for less than three minutes", "three minutes, no less", moved("FAR_LIMIT_MS", -5000)),
