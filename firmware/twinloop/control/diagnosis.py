@@ -267,6 +267,22 @@ def dump_works(state, settings, inputs):
     return state[s.COLLECTOR_MC] <= state[s.DUMP_FROM_MC] - fall
 
 
+def dump_fails(state, settings, inputs):
+    """Whether a dump has had no effect for three minutes.
+
+    Without both loop sensors, what the radiator cools has to come round to the collector first; and
+    once that nears its limit, only the limit tells: to give up there is to boil.
+    """
+    works = dump_works(state, settings, inputs)
+    run_timer(state, settings, inputs, s.DUMP_IDLE_MS, not works)
+    limit = DUMP_LIMIT_MS
+    if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.LOOP_RETURN):
+        if state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
+            return state[s.STAGNATION] == 1 and state[s.DUMP_IDLE_MS] >= EVIDENCE_MS
+        limit += far_limit_ms(state, settings, inputs)
+    return state[s.DUMP_IDLE_MS] >= limit
+
+
 def dump_heats(state, settings, inputs):
     """Whether the tank warmed in a dump with its pump off: by a stuck or leaking valve, a relay."""
     if state[s.TANK_PUMP_ON] != 0 or state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
@@ -310,25 +326,34 @@ def watch_dump(state, settings, inputs):
     if state[s.DUTY] != s.DUMPING or state[s.COLLECTOR_PUMP_ON] == 0 or state[s.REASON] == why.COLD_SLUG_ROUND:
         state[s.DUMP_IDLE_MS] = 0
         state[s.DUMP_HEATS_MS] = 0
-        state[s.DUMP_FROM_MC] = s.UNKNOWN_MC
         state[s.DUMP_TANK_MC] = s.UNKNOWN_MC
+        if state[s.DUMP_BARRED] == 0:
+            state[s.DUMP_FROM_MC] = s.UNKNOWN_MC
         return
     if state[s.DUMP_FROM_MC] == s.UNKNOWN_MC:
         state[s.DUMP_FROM_MC] = state[s.COLLECTOR_MC]
-    works = dump_works(state, settings, inputs)
-    run_timer(state, settings, inputs, s.DUMP_IDLE_MS, not works)
-    if state[s.DUMP_IDLE_MS] >= DUMP_LIMIT_MS:
+    if dump_fails(state, settings, inputs):
         bar_dump(state, settings, inputs, why.RADIATOR_DEAD)
     watch_heating(state, settings, inputs)
 
 
 def forget_dump_fault(state, settings, inputs):
-    """Try again half an hour after dumping was given up."""
+    """Try again half an hour after dumping was given up, or once the collector nears its limit."""
     if state[s.DUMP_BARRED] == 0:
         return
     state[s.DUMP_RETRY_MS] += inputs[s.IN_DT_MS]
-    if state[s.DUMP_RETRY_MS] >= RETRY_LIMIT_MS:
+    if state[s.DUMP_RETRY_MS] >= RETRY_LIMIT_MS or last_chance(state, settings, inputs):
         state[s.DUMP_BARRED] = 0
+
+
+def last_chance(state, settings, inputs):
+    """Whether a radiator that had no effect is tried again at once, on a collector near its limit.
+
+    A try that began there is no reason for another.
+    """
+    if state[s.DUMP_BARRED] != why.RADIATOR_DEAD or state[s.STAGNATION] == 1:
+        return False
+    return state[s.DUMP_FROM_MC] < cfg.near_limit_mc(settings) and state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings)
 
 
 def tracks(state, settings, inputs):
