@@ -129,18 +129,18 @@ def watch_joining(state, settings, inputs):
     """Give up when the tank pump has not joined charging for five minutes.
 
     The glycol has gone astray, it does not arrive, or the sun is too weak. While it gets warmer it
-    is arriving, and the time starts again.
+    is arriving, and the time starts again. Give up as well when it drains the tank for five.
     """
     waits = waits_for_heat(state, settings, inputs)
     run_timer(state, settings, inputs, s.NOT_JOINED_MS, waits)
-    waits = waits and astray(state, settings, inputs)
+    waits = waits and astray(state, settings, inputs) or tank.drained(state, settings, inputs)
     run_timer(state, settings, inputs, s.ASTRAY_MS, waits)
     if state[s.NOT_JOINED_MS] <= inputs[s.IN_DT_MS] or state[s.ARRIVED_MC] == s.UNKNOWN_MC:
         state[s.ARRIVED_MC] = state[s.LOOP_SUPPLY_MC]
     elif state[s.LOOP_SUPPLY_MC] - state[s.ARRIVED_MC] >= ARRIVING_MK:
         state[s.NOT_JOINED_MS] = 0
         state[s.FAR_MS] = 0
-    if state[s.NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS:
+    if max(state[s.NOT_JOINED_MS], state[s.ASTRAY_MS]) < NOT_JOINED_LIMIT_MS:
         return
     state[s.NOT_JOINED_MS] = 0
     if state[s.ASTRAY_MS] >= EVIDENCE_MS:
@@ -270,8 +270,8 @@ def dump_works(state, settings, inputs):
 def dump_fails(state, settings, inputs):
     """Whether a dump has had no effect for three minutes.
 
-    Without both loop sensors, what the radiator cools has to come round to the collector first; and
-    once that nears its limit, only the limit tells: to give up there is to boil.
+    Without both loop sensors, what the radiator cools has to come round to the collector first; one
+    that nears its limit shows it there: to give up is to boil.
     """
     works = dump_works(state, settings, inputs)
     run_timer(state, settings, inputs, s.DUMP_IDLE_MS, not works)
@@ -347,10 +347,7 @@ def forget_dump_fault(state, settings, inputs):
 
 
 def last_chance(state, settings, inputs):
-    """Whether a radiator that had no effect is tried again at once, on a collector near its limit.
-
-    A try that began there is no reason for another.
-    """
+    """Whether a radiator that failed before the collector neared its limit is tried again there."""
     if state[s.DUMP_BARRED] != why.RADIATOR_DEAD or state[s.STAGNATION] == 1:
         return False
     return state[s.DUMP_FROM_MC] < cfg.near_limit_mc(settings) and state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings)

@@ -12,6 +12,7 @@ HEATS = "run_timer(state, settings, inputs, DUMP_HEATS_MS, heats)"
 FELL = "state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - fall"
 ROUND_MS = "limit += far_limit_ms(state, settings, inputs)"
 NEARS = "state[COLLECTOR_MC] >= near_limit_mc(settings)"
+COMES = "state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC]"
 ENDED = "for five minutes: ended, and named"
 GAIN_READ = "state[COLLECTOR_MC] - state[TANK_REFERENCE_MC]"
 GAIN = f"{GAIN_READ} - state[LOW_BY_MK]"
@@ -22,6 +23,16 @@ FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
 INDOORS = ("STILL_LIMIT_S if raw >= INDOORS_MC else TIMER_TOP_MS", "TIMER_TOP_MS")
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 TABLE = [
+    "a_radiator_in_series_cools_the_glycol_below_the_tank",
+    ("for five minutes: given up", "it may not drain the tank", returns("drained", False)),
+    ("plates at the tank's temperature", "but by more than two sensors' error", moved("DRAINED_MK", -1)),
+    "cold_plates_of_a_bypass_take_no_heat",
+    ("charging", "in series only", swapped("drained", "settings[DUMP_TOPOLOGY] != SERIES", "False")),
+    "charging_that_takes_much_heat_ends_soon",
+    ("by less than 10 K", "10 K, no less", moved("DENIES_MK", -1)),
+    ("by 10 K, for two minutes", "two minutes, no less", moved("PROOF_MS", -5000)),
+    ("by 10 K, for two minutes", "two minutes, no more", moved("PROOF_MS", 5000)),
+    ("tried again", "the tank pump asks as much of the glycol", swapped("glycol_warm", f"{COMES} - state[LOW_BY_MK]", COMES)),
     "dead_radiator",
     ("for three minutes: given up", "a dump has to cool what returns", swapped("dump_works", "left >= DUMP_EFFECT_MK", "True")),
     ("it takes out 2 K: works", "2 K is enough", swapped("dump_works", "left >= DUMP_EFFECT_MK", "left > DUMP_EFFECT_MK")),
