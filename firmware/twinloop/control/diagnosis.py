@@ -301,14 +301,14 @@ def dump_overheats(state, settings, inputs):
 
 
 def watch_heating(state, settings, inputs):
-    """Give up a dump that heats the tank for minutes.
+    """Give up a dump that heats the tank for minutes; one noisy reading is no beginning.
 
     Without tank_high nothing is compared: once it is back, the tank would seem to jump.
     """
     if not s.trusted(state, s.TANK_HIGH):
         state[s.DUMP_TANK_MC] = s.UNKNOWN_MC
-    elif state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
-        state[s.DUMP_TANK_MC] = tank.hottest_seen_mc(state, settings, inputs)
+    elif state[s.DUMP_TANK_MC] == s.UNKNOWN_MC or state[s.COLLECTOR_PUMP_MS] < FLOWLESS_LIMIT_MS:
+        state[s.DUMP_TANK_MC] = max(state[s.DUMP_TANK_MC], tank.hottest_seen_mc(state, settings, inputs))
     heats = dump_heats(state, settings, inputs)
     run_timer(state, settings, inputs, s.DUMP_HEATS_MS, heats)
     if state[s.DUMP_HEATS_MS] >= EVIDENCE_MS and dump_overheats(state, settings, inputs):

@@ -155,6 +155,7 @@ HEATING = sequence(
     [
         *TANK_FULL,
         *HOT,
+        ["keep", 30000, FULL_DUMP],
         ["phase", "not yet 2 K: dumping"],
         ["set", {"tank_high": 71999}],
         ["keep", 300000, {**FULL_DUMP, "alarms": []}],
@@ -170,7 +171,7 @@ HEATING = sequence(
         ["keep", 1795000, HEATS],
         ["phase", "half an hour later: tried again, from what the tank is then"],
         ["becomes", 5000, 5000, {**FULL_DUMP, "alarms": []}],
-        ["keep", 5000, FULL_DUMP],
+        ["keep", 30000, FULL_DUMP],
         ["set", {"tank_high": 73999}],
         ["keep", 300000, FULL_DUMP],
         ["phase", "and given up again"],
@@ -179,6 +180,23 @@ HEATING = sequence(
         ["becomes", 5000, 5000, HEATS],
         ["keep", 1795000, HEATS],
         ["becomes", 5000, 5000, FULL_DUMP],
+    ],
+)
+
+HEATING_NOISE = sequence(
+    "one_low_reading_is_no_beginning_of_a_dump",
+    [
+        *TANK_FULL,
+        ["set", {"tank_low": 68000, "tank_high": 68000}],
+        ["keep", 15000, OFF],
+        *HOT,
+        ["phase", "2 K higher within half a minute: began there"],
+        ["keep", 10000, FULL_DUMP],
+        ["set", {"tank_high": 70000}],
+        ["keep", 300000, {**FULL_DUMP, "alarms": []}],
+        ["phase", "2 K more: given up"],
+        ["set", {"tank_high": 72000}],
+        ["becomes", 120000, 125000, HEATS],
     ],
 )
 
@@ -286,6 +304,7 @@ def no_way_round(name, readings, soonest_ms, given_up):
         [
             *TANK_FULL,
             *HOT,
+            ["keep", 30000, FULL_DUMP],
             ["set", readings],
             ["becomes", soonest_ms, soonest_ms + 10000, given_up],
             ["ramp", "collector", 3000, 5000, {"collector_pump": 0}],

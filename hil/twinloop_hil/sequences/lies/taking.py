@@ -9,7 +9,7 @@ FLOWS = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_
 FIVE_MINUTES = [
     ["keep", 295000, {**BOTH_PUMPS, "alarms": []}],
     ["becomes", 5000, 5000, {"alarms": ["TAKING"], "alarm": 1}],
-    ["becomes", 5000, 5000, {**RESTS, "tank_pump": 1}],
+    ["becomes", 5000, 5000, RESTS],
 ]
 RUN_ON = ["becomes", 5000, 180000, RESTS]
 
@@ -145,7 +145,8 @@ BY_COLLECTOR = sequence(
         ["keep", 600000, {**BOTH_PUMPS, "LOW_BY_MK": 0}],
         ["phase", "for five minutes: ended, and named"],
         ["set", {"loop_return": 28000}],
-        *FIVE_MINUTES,
+        *FIVE_MINUTES[:2],
+        ["becomes", 5000, 5000, {**RESTS, "tank_pump": 1}],
     ],
     loop_supply_fitted=0,
 )

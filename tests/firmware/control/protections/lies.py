@@ -23,6 +23,12 @@ FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
 INDOORS = ("STILL_LIMIT_S if raw >= INDOORS_MC else TIMER_TOP_MS", "TIMER_TOP_MS")
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 TABLE = [
+    "one_low_reading_is_no_beginning_of_a_dump",
+    (
+        "2 K higher within half a minute",
+        "half a minute of readings begin a dump",
+        swapped("watch_heating", "state[COLLECTOR_PUMP_MS] < FLOWLESS_LIMIT_MS", "False"),
+    ),
     "a_radiator_in_series_cools_the_glycol_below_the_tank",
     ("for five minutes: given up", "it may not drain the tank", returns("drained", False)),
     ("plates at the tank's temperature", "but by more than two sensors' error", moved("DRAINED_MK", -1)),
@@ -105,7 +111,11 @@ TABLE = [
     ("", "cold plates keep the tank pump", returns("plates_cold", False)),
     ("once it runs", "moving water says nothing", never("plates_cold", "TANK_PUMP_ON")),
     "a_minute_of_hot_glycol_is_no_stuck_valve",
-    ("hot for less than two minutes", "two minutes of hot glycol, no less", always("watch_joining", "ASTRAY_MS")),
+    (
+        "hot for less than two minutes",
+        "two minutes of hot glycol, no less",
+        swapped("watch_joining", "state[ASTRAY_MS] >= EVIDENCE_MS", "True"),
+    ),
     "cold_plates_under_weak_glycol_are_no_fault",
     ("5 minutes, and the pump rests", "weak glycol leaves plates cold", never("astray", "EXCHANGER_LEAD")),
     "weak_glycol_and_plates_out_of_sight_are_no_fault",
