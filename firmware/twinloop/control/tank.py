@@ -58,8 +58,9 @@ PLATES_LAG_MS = 60000
 TAKING_LIMIT_MS = 300000
 # Glycol that leaves by DENIES_MK hotter than it arrives needs less time to prove it.
 PROOF_MS = 120000
-# The error of two sensors.
+# The error of two sensors; from this lead on plates at the tank's temperature tell as much.
 DRAINED_MK = 2000
+DRAINED_LEAD_MK = 8000
 LOW_FADES_MK = 1
 ALONE_MS = 50000
 DENIES_MK = 10000
@@ -354,7 +355,8 @@ def drained(state, settings, inputs):
     """
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or state[s.STEADY_MS] == 0 or not s.trusted(state, s.EXCHANGER):
         return False
-    return state[s.EXCHANGER_MC] < state[s.TANK_REFERENCE_MC] - DRAINED_MK
+    lead = arriving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
+    return state[s.EXCHANGER_MC] < state[s.TANK_REFERENCE_MC] - (0 if lead >= DRAINED_LEAD_MK else DRAINED_MK)
 
 
 def water_denies(state, settings, inputs):

@@ -32,6 +32,7 @@ TABLE = [
     "a_radiator_in_series_cools_the_glycol_below_the_tank",
     ("for five minutes: given up", "it may not drain the tank", returns("drained", False)),
     ("plates at the tank's temperature", "but by more than two sensors' error", moved("DRAINED_MK", -1)),
+    ("plates at the tank's temperature", "unless hot glycol tells", moved("DRAINED_LEAD_MK", -1)),
     "cold_plates_of_a_bypass_take_no_heat",
     ("charging", "in series only", swapped("drained", "settings[DUMP_TOPOLOGY] != SERIES", "False")),
     "charging_that_takes_much_heat_ends_soon",
