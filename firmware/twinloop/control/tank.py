@@ -383,6 +383,12 @@ def limit_doubt(state, settings, inputs):
         state[s.LOW_BY_MK] = min(state[s.LOW_BY_MK], above)
 
 
+def taking_limit_ms(state, settings, inputs):
+    """How long it takes to prove that charging takes heat out: less, where it is much."""
+    taken = leaving_mc(state, settings, inputs) - arriving_mc(state, settings, inputs)
+    return PROOF_MS if taken >= DENIES_MK else TAKING_LIMIT_MS
+
+
 def watch_taking(state, settings, inputs):
     """Ask more of the collector, for hours, once charging has taken heat out of the tank."""
     taking = takes_heat(state, settings, inputs)
@@ -390,9 +396,8 @@ def watch_taking(state, settings, inputs):
     if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
         return
     state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK] - LOW_FADES_MK * state[s.METER_SECONDS], 0)
-    water_mc = leaving_mc(state, settings, inputs)
-    limit = PROOF_MS if water_mc - arriving_mc(state, settings, inputs) >= DENIES_MK else TAKING_LIMIT_MS
-    if state[s.TAKING_MS] >= limit:
+    if state[s.TAKING_MS] >= taking_limit_ms(state, settings, inputs):
+        water_mc = leaving_mc(state, settings, inputs)
         doubt(state, settings, inputs, water_mc)
     if water_denies(state, settings, inputs):
         doubt(state, settings, inputs, state[s.COLLECTOR_MC])
