@@ -132,18 +132,18 @@ def watch_joining(state, settings, inputs):
     """Give up when the tank pump has not joined charging for five minutes.
 
     The glycol has gone astray, it does not arrive, or the sun is too weak. While it gets warmer it
-    is arriving, and the time starts again.
+    is arriving, and the time starts again. Give up as well when it drains the tank for five.
     """
     waits = waits_for_heat(state, settings, inputs)
     run_timer(state, settings, inputs, s.NOT_JOINED_MS, waits)
-    waits = waits and astray(state, settings, inputs)
+    waits = waits and astray(state, settings, inputs) or tank.drained(state, settings, inputs)
     run_timer(state, settings, inputs, s.ASTRAY_MS, waits)
     if state[s.NOT_JOINED_MS] <= inputs[s.IN_DT_MS] or state[s.ARRIVED_MC] == s.UNKNOWN_MC:
         state[s.ARRIVED_MC] = state[s.LOOP_SUPPLY_MC]
     elif state[s.LOOP_SUPPLY_MC] - state[s.ARRIVED_MC] >= ARRIVING_MK:
         state[s.NOT_JOINED_MS] = 0
         state[s.FAR_MS] = 0
-    if state[s.NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS:
+    if max(state[s.NOT_JOINED_MS], state[s.ASTRAY_MS]) < NOT_JOINED_LIMIT_MS:
         return
     state[s.NOT_JOINED_MS] = 0
     if state[s.ASTRAY_MS] >= EVIDENCE_MS:
@@ -278,6 +278,22 @@ def dump_works(state, settings, inputs):
     return state[s.COLLECTOR_MC] <= state[s.DUMP_FROM_MC] - fall
 
 
+def dump_fails(state, settings, inputs):
+    """Whether a dump has had no effect for three minutes.
+
+    Without both loop sensors, what the radiator cools has to come round to the collector first; one
+    that nears its limit shows it there: to give up is to boil.
+    """
+    works = dump_works(state, settings, inputs)
+    run_timer(state, settings, inputs, s.DUMP_IDLE_MS, not works)
+    limit = DUMP_LIMIT_MS
+    if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.LOOP_RETURN):
+        if state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
+            return state[s.STAGNATION] == 1 and state[s.DUMP_IDLE_MS] >= EVIDENCE_MS
+        limit += far_limit_ms(state, settings, inputs)
+    return state[s.DUMP_IDLE_MS] >= limit
+
+
 def dump_heats(state, settings, inputs):
     """Whether the tank warmed in a dump with its pump off: by a stuck or leaking valve, a relay."""
     if state[s.TANK_PUMP_ON] != 0 or state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
@@ -296,14 +312,14 @@ def dump_overheats(state, settings, inputs):
 
 
 def watch_heating(state, settings, inputs):
-    """Give up a dump that heats the tank for minutes.
+    """Give up a dump that heats the tank for minutes; one noisy reading is no beginning.
 
     Without tank_high nothing is compared: once it is back, the tank would seem to jump.
     """
     if not s.trusted(state, s.TANK_HIGH):
         state[s.DUMP_TANK_MC] = s.UNKNOWN_MC
-    elif state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
-        state[s.DUMP_TANK_MC] = tank.hottest_seen_mc(state, settings, inputs)
+    elif state[s.DUMP_TANK_MC] == s.UNKNOWN_MC or state[s.COLLECTOR_PUMP_MS] < FLOWLESS_LIMIT_MS:
+        state[s.DUMP_TANK_MC] = max(state[s.DUMP_TANK_MC], tank.hottest_seen_mc(state, settings, inputs))
     heats = dump_heats(state, settings, inputs)
     run_timer(state, settings, inputs, s.DUMP_HEATS_MS, heats)
     if state[s.DUMP_HEATS_MS] >= EVIDENCE_MS and dump_overheats(state, settings, inputs):
@@ -321,25 +337,31 @@ def watch_dump(state, settings, inputs):
     if state[s.DUTY] != s.DUMPING or state[s.COLLECTOR_PUMP_ON] == 0 or state[s.REASON] == why.COLD_SLUG_ROUND:
         state[s.DUMP_IDLE_MS] = 0
         state[s.DUMP_HEATS_MS] = 0
-        state[s.DUMP_FROM_MC] = s.UNKNOWN_MC
         state[s.DUMP_TANK_MC] = s.UNKNOWN_MC
+        if state[s.DUMP_BARRED] == 0:
+            state[s.DUMP_FROM_MC] = s.UNKNOWN_MC
         return
     if state[s.DUMP_FROM_MC] == s.UNKNOWN_MC:
         state[s.DUMP_FROM_MC] = state[s.COLLECTOR_MC]
-    works = dump_works(state, settings, inputs)
-    run_timer(state, settings, inputs, s.DUMP_IDLE_MS, not works)
-    if state[s.DUMP_IDLE_MS] >= DUMP_LIMIT_MS:
+    if dump_fails(state, settings, inputs):
         bar_dump(state, settings, inputs, why.RADIATOR_DEAD)
     watch_heating(state, settings, inputs)
 
 
 def forget_dump_fault(state, settings, inputs):
-    """Try again half an hour after dumping was given up."""
+    """Try again half an hour after dumping was given up, or once the collector nears its limit."""
     if state[s.DUMP_BARRED] == 0:
         return
     state[s.DUMP_RETRY_MS] += inputs[s.IN_DT_MS]
-    if state[s.DUMP_RETRY_MS] >= RETRY_LIMIT_MS:
+    if state[s.DUMP_RETRY_MS] >= RETRY_LIMIT_MS or last_chance(state, settings, inputs):
         state[s.DUMP_BARRED] = 0
+
+
+def last_chance(state, settings, inputs):
+    """Whether a radiator that failed before the collector neared its limit is tried again there."""
+    if state[s.DUMP_BARRED] != why.RADIATOR_DEAD or state[s.STAGNATION] == 1:
+        return False
+    return state[s.DUMP_FROM_MC] < cfg.near_limit_mc(settings) and state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings)
 
 
 def tracks(state, settings, inputs):

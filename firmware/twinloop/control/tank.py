@@ -56,6 +56,11 @@ PLATES_LAG_MS = 60000
 # Doubt about the tank's reference fades by 3.6 K an hour. Water that runs alone for most of a
 # minute shows its own temperature: in the simulated Januaries within 6 K of the reference.
 TAKING_LIMIT_MS = 300000
+# Glycol that leaves by DENIES_MK hotter than it arrives needs less time to prove it.
+PROOF_MS = 120000
+# The error of two sensors; from this lead on plates at the tank's temperature tell as much.
+DRAINED_MK = 2000
+DRAINED_LEAD_MK = 8000
 LOW_FADES_MK = 1
 ALONE_MS = 50000
 DENIES_MK = 10000
@@ -273,7 +278,7 @@ def glycol_warm(state, settings, inputs):
     if state[s.TANK_PUMP_ON] == 0 and from_the_pipes(state, settings, inputs):
         return 0
     lead = settings[cfg.EXCHANGER_LAG] if state[s.TANK_PUMP_ON] != 0 else settings[cfg.EXCHANGER_LEAD]
-    return 1 if state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC] >= lead else 0
+    return 1 if state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC] - state[s.LOW_BY_MK] >= lead else 0
 
 
 def glycol_cold(state, settings, inputs):
@@ -343,6 +348,17 @@ def takes_heat(state, settings, inputs):
     return state[s.STEADY_MS] > 0 and state[s.TANK_REFERENCE_MC] != s.UNKNOWN_MC and arriving <= leaving_mc(state, settings, inputs)
 
 
+def drained(state, settings, inputs):
+    """Whether a radiator in series has cooled glycol below the tank, which then loses heat to it.
+
+    The plates' sensor sits where the glycol enters.
+    """
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or state[s.STEADY_MS] == 0 or not s.trusted(state, s.EXCHANGER):
+        return False
+    lead = arriving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
+    return state[s.EXCHANGER_MC] < state[s.TANK_REFERENCE_MC] - (0 if lead >= DRAINED_LEAD_MK else DRAINED_MK)
+
+
 def water_denies(state, settings, inputs):
     """Whether water alone has kept the plates far above the reference for most of a minute.
 
@@ -367,6 +383,12 @@ def limit_doubt(state, settings, inputs):
         state[s.LOW_BY_MK] = min(state[s.LOW_BY_MK], above)
 
 
+def taking_limit_ms(state, settings, inputs):
+    """How long it takes to prove that charging takes heat out: less, where it is much."""
+    taken = leaving_mc(state, settings, inputs) - arriving_mc(state, settings, inputs)
+    return PROOF_MS if taken >= DENIES_MK else TAKING_LIMIT_MS
+
+
 def watch_taking(state, settings, inputs):
     """Ask more of the collector, for hours, once charging has taken heat out of the tank."""
     taking = takes_heat(state, settings, inputs)
@@ -374,7 +396,7 @@ def watch_taking(state, settings, inputs):
     if state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
         return
     state[s.LOW_BY_MK] = max(state[s.LOW_BY_MK] - LOW_FADES_MK * state[s.METER_SECONDS], 0)
-    if state[s.TAKING_MS] >= TAKING_LIMIT_MS:
+    if state[s.TAKING_MS] >= taking_limit_ms(state, settings, inputs):
         water_mc = leaving_mc(state, settings, inputs)
         doubt(state, settings, inputs, water_mc)
     if water_denies(state, settings, inputs):

@@ -71,6 +71,7 @@ HEATED = sequence(
         ["ramp", "tank_high", 68000, 1000, OFF],
         ["ramp", "tank_low", 67000, 1000, OFF],
         *HOT,
+        ["keep", 30000, {}],
         ["set", {"tank_high": 70000}],
         ["becomes", 120000, 120000, HEATS],
         ["ramp", "collector", 70000, 5000, OFF],

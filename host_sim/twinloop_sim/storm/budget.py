@@ -142,6 +142,16 @@ def hot_unseen(fault: Fault, case) -> bool:
     return fault.name in LIES and "collector" in hits(fault) and not case.setting(cfg.LOOP_SUPPLY_FITTED)
 
 
+def warm_unseen(fault: Fault, case) -> bool:
+    """Whether the collector's sensor lies without loop_supply: what reads high charges by night."""
+    return hot_unseen(fault, case)
+
+
+def cooled_unseen(fault: Fault, case) -> bool:
+    """Whether a radiator in series cools the glycol, and no sensor sees it enter the exchanger."""
+    return radiator_shares(fault, case) and not case.setting(cfg.EXCHANGER_FITTED)
+
+
 def cool_elsewhere(fault: Fault, case) -> bool:
     """Whether the collector's sensor reads the air, or another place that the sun does not warm.
 
@@ -202,6 +212,8 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("silence", valve_shares, "the part of the flow that a crossover valve leads past the exchanger: the rest is cooled well"),
     ("silence", full_unseen, "a tank_high that reads high shows a full tank: only glycol that heats it contradicts it"),
     ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),
+    ("carried_out", warm_unseen, "a collector that reads high: not noticed without loop_supply"),
+    ("carried_out", cooled_unseen, "glycol that a radiator in series cools below the tank: not noticed without exchanger"),
 )
 
 
@@ -235,9 +247,19 @@ def needs_rest(fault: Fault, case) -> bool:
     return fault.target not in ("loop_supply", "outdoor", "exchanger") or fault.name not in BOUNDED
 
 
+# Somebody holds the relays, and answers for a hot collector.
+HELD = {"hands", "purged", "maintained"}
+
+
 def blocks(fault: Fault, case) -> bool:
-    """Whether a valve sticks on its way, where nothing passes."""
-    return fault.name == "valve_stuck" and 0.0 < fault.size < 1.0 and case.setting(cfg.DUMP_CROSSOVER) == cfg.CLOSED
+    """Whether a valve lets nothing through to the radiator.
+
+    It sticks at the exchanger, or on its way, where nothing passes.
+    """
+    if fault.name == "valve_relay_welded":
+        return True
+    on_its_way = 0.0 < fault.size < 1.0 and case.setting(cfg.DUMP_CROSSOVER) == cfg.CLOSED
+    return fault.name == "valve_stuck" and (fault.size == 1.0 or on_its_way)
 
 
 def blind_to_steam(fault: Fault, case) -> bool:
@@ -247,7 +269,7 @@ def blind_to_steam(fault: Fault, case) -> bool:
     """
     if blocks(fault, case):
         return True
-    if fault.name in RESTARTS or fault.name == "swapped_others" and on_tank(fault, {fault.name}):
+    if fault.name in RESTARTS | HELD or fault.name == "swapped_others" and on_tank(fault, {fault.name}):
         return True
     unseen = {"sensor_stuck", "pocket_out", *(LOST - {"sensor_spikes"})}
     return "collector" in hits(fault) and (fault.name in unseen or fault.row.kind == SWAPPED)
@@ -259,7 +281,7 @@ NEAR_FROST_C = 16.0
 
 def blind_to_frost(fault: Fault, case) -> bool:
     """Whether a fault takes away the air, which may have filled a radiator in series with frost."""
-    return case.topology() == "series" and "outdoor" in hits(fault) and fault.name in LOST
+    return case.topology() == "series" and "outdoor" in hits(fault) and fault.name in LOST | LIES
 
 
 # What changes the use of hot water, and with it the heat that a station can bring.

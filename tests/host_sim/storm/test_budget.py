@@ -155,6 +155,22 @@ SHOWN = {
             CLEAR, start=(6, 22), daily_kwh=1.0, tank=(58.0, 62.0), faults=(from_morning("sensor_far_off", "tank_high", 12.0),)
         ),
     ),
+    budget.warm_unseen: (
+        "carried_out",
+        READINGS,
+        replace(CLEAR, settings={"loop_supply_fitted": 0}, faults=(from_morning("sensor_far_off", "collector", 12.0),)),
+    ),
+    budget.cooled_unseen: (
+        "carried_out",
+        READINGS,
+        replace(
+            CLEAR,
+            start=(5, 12),
+            plant={**SERIES, "collector_area_m2": 6.6, "collector_content_l": 3.3},
+            settings={"dump_topology": 1, "exchanger_fitted": 0},
+            faults=(from_morning("valve_relay_off", "dump_valve_power"),),
+        ),
+    ),
     budget.swap_unseen: (
         "carried_out",
         READINGS,
@@ -190,6 +206,12 @@ FROSTY = replace(
     settings={"dump_topology": 1, "exchanger_fitted": 0},
     faults=(always("sensor_open", "outdoor"),),
 )
+# Where there is no way to the radiator.
+BLOCKED = (
+    always("valve_stuck", "dump_valve", 0.5),
+    always("valve_stuck", "dump_valve"),
+    always("valve_relay_welded", "dump_valve_power"),
+)
 
 
 @pytest.fixture(scope="module")
@@ -223,22 +245,23 @@ def test_the_reference_rule_fails_as_well(test, shown, run_block, monkeypatch):
     assert not broken(episode, beside.sound, run_block, judge)
 
 
-def test_without_the_air_the_readings_freeze_the_exchanger_in_series(run_block):
+@pytest.mark.parametrize("fault", (FROSTY.faults[0], always("pocket_out", "outdoor", 0.05)), ids=lambda fault: fault.name)
+def test_without_the_air_the_readings_freeze_the_exchanger_in_series(fault, run_block):
     """So the station may let the collector boil, unless the nights are mild."""
-    assert budget.blind_to_frost(FROSTY.faults[0], FROSTY)
-    assert not budget.blind_to_frost(FROSTY.faults[0], replace(FROSTY, settings={}))
-    episode = lived(run_block, FROSTY)
+    assert budget.blind_to_frost(fault, FROSTY)
+    assert not budget.blind_to_frost(fault, replace(FROSTY, settings={}))
+    episode = lived(run_block, replace(FROSTY, faults=(fault,)))
     beside = lives.Beside(episode, run_block)
     assert not broken(episode, episode.rows, run_block, checkers.exchanger_ice)
     assert broken(episode, beside.readings, run_block, checkers.exchanger_ice)
 
 
-def test_a_valve_that_sticks_on_its_way_boils_whoever_decides(run_block):
-    half = always("valve_stuck", "dump_valve", 0.5)
-    case = replace(SUMMER, plant={"dump_topology": 1.0}, settings={"dump_topology": 1}, faults=(half,))
-    assert budget.blocks(half, case)
-    assert not budget.blocks(half, replace(case, settings={"dump_topology": 1, "dump_crossover": 1}))
-    assert not budget.blocks(always("valve_stuck", "dump_valve"), case)
+@pytest.mark.parametrize("fault", BLOCKED, ids=lambda fault: f"{fault.name}, {fault.size}")
+def test_without_a_way_to_the_radiator_it_boils_whoever_decides(fault, run_block):
+    case = replace(SUMMER, plant={"dump_topology": 1.0}, settings={"dump_topology": 1}, faults=(fault,))
+    assert budget.blocks(fault, case)
+    assert budget.blocks(fault, replace(case, settings={"dump_topology": 1, "dump_crossover": 1})) == (fault.size == 1.0)
+    assert not budget.blocks(always("valve_stuck", "dump_valve", 0.0), case)
     episode = lived(run_block, case)
     beside = lives.Beside(episode, run_block)
     collector = trace.TRUE_SENSORS + s.COLLECTOR

@@ -83,6 +83,15 @@ def test_the_design_lets_a_collector_boil(run_block):
     assert excused(run_block, hot) == pytest.approx(12.0, abs=0.1)
 
 
+def test_a_tank_near_frost_warms_no_plates(run_block):
+    """So the frost guard has its way. Without the plates' sensor there is none."""
+    cold = {"cold_main_mean_c": 4.0, "cold_main_swing_k": 0.0, "room_c": 5.0}
+    case = replace(SUNNY, start=(1, 22), days=1, plant=cold, tank=(5.0, 5.5))
+    assert excused(run_block, case) == pytest.approx(24.0)
+    assert excused(run_block, replace(case, settings={"exchanger_fitted": 0})) == 0.0
+    assert excused(run_block, replace(case, tank=(8.0, 30.0))) == 0.0
+
+
 def test_only_frost_or_a_start_makes_lost_air_an_excuse(run_block):
     open_air = Fault("sensor_open", "outdoor", 1.0, 6.0 * 3600, 2 * DAY)
     case = replace(SUNNY, weather="miami", plant={"dump_topology": 1.0}, settings={"dump_topology": 1}, faults=(open_air,))
@@ -90,6 +99,17 @@ def test_only_frost_or_a_start_makes_lost_air_an_excuse(run_block):
     reset = Fault("watchdog_reset", "board", 1.0, 9.0 * 3600, 9.0 * 3600 + 5.0)
     assert excused(run_block, replace(case, faults=(open_air, reset))) == pytest.approx(39.0, abs=0.1)
     assert excused(run_block, replace(case, ambient_shift_k=-15.0)) == pytest.approx(42.0, abs=0.1)
+
+
+def test_after_a_start_in_the_cold_a_station_in_series_may_refuse(run_block):
+    """Unless loop_supply shows glycol from the sun, which says that the pipes were warm."""
+    case = replace(SUNNY, plant={"dump_topology": 1.0}, settings={"dump_topology": 1}, ambient_shift_k=-15.0)
+    dawn, noon = (Fault("watchdog_reset", "board", 1.0, hour * 3600.0, hour * 3600.0 + 5.0) for hour in (5.0, 13.0))
+    assert excused(run_block, replace(case, faults=(dawn,))) == pytest.approx(19.0, abs=0.1)
+    assert excused(run_block, replace(case, faults=(noon,))) == 0.0
+    unseen = {"dump_topology": 1, "loop_supply_fitted": 0}
+    assert excused(run_block, replace(case, settings=unseen, faults=(noon,))) == pytest.approx(11.0, abs=0.1)
+    assert excused(run_block, replace(case, ambient_shift_k=0.0, faults=(dawn,))) == 0.0
 
 
 def excused(run_block, case):

@@ -1,6 +1,6 @@
 """Glycol that brings no heat, does not flow, or moves without a pump."""
 
-from ..common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, OFF, SUN, TO_RADIATOR, idle, sequence
+from ..common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, TO_RADIATOR, idle, sequence
 
 QUIET = idle("COLLECTOR_COOL", alarms=[], alarm=0)
 
@@ -44,6 +44,48 @@ JUST_ASTRAY = sequence(
         ["set", {"loop_supply": 23000}],
         ["keep", 110000, PUMPING],
         ["becomes", 5000, 5000, idle("HEAT_TOO_WEAK", alarms=[])],
+    ],
+)
+# In series such a valve leads the glycol through the radiator to the exchanger.
+DRAINED = sequence(
+    "a_radiator_in_series_cools_the_glycol_below_the_tank",
+    [
+        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+        ["keep", 180000, OFF],
+        ["set", {"collector": 50000, "loop_supply": 45000, "exchanger": 30000}],
+        ["becomes", 5000, 300000, BOTH_PUMPS],
+        ["keep", 90000, BOTH_PUMPS],
+        ["phase", "plates at the tank's temperature, less the error of two sensors: charging"],
+        ["set", {"collector": 30000, "loop_supply": 27999, "exchanger": 18000, "loop_return": 17000}],
+        ["keep", 310000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "so it is with glycol that is 8 K hotter"],
+        ["set", {"loop_supply": 28000, "exchanger": 20000}],
+        ["keep", 310000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "then plates that are colder at all tell, after five minutes"],
+        ["set", {"exchanger": 19999}],
+        ["keep", 295000, {**BOTH_PUMPS, "alarms": []}],
+        ["set", {"exchanger": 20000}],
+        ["keep", 5000, BOTH_PUMPS],
+        ["set", {"exchanger": 19999}],
+        ["keep", 295000, {**BOTH_PUMPS, "alarms": []}],
+        ["set", {"loop_supply": 27999}],
+        ["keep", 5000, BOTH_PUMPS],
+        ["phase", "colder by more than two sensors' error, for less than five minutes: still hoping"],
+        ["set", {"exchanger": 17999}],
+        ["keep", 295000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "for five minutes: given up"],
+        ["becomes", 5000, 5000, HEAT_ASTRAY],
+    ],
+    dump_topology=1,
+)
+# With a bypass cold plates are no proof.
+UNDRAINED = sequence(
+    "cold_plates_of_a_bypass_take_no_heat",
+    [
+        *LONG_CHARGING,
+        ["phase", "charging"],
+        ["set", {"exchanger": 17000, "loop_return": 17000}],
+        ["keep", 600000, BOTH_PUMPS],
     ],
 )
 # A valve that looks stuck at the radiator still dumps, and so does a flow input that looks dead.

@@ -41,22 +41,22 @@ RADIATOR = sequence(
     ],
 )
 
-# Without both loop sensors, the collector itself must fall by 2 K.
+# Without both loop sensors, the collector itself must fall by 2 K once the glycol has come round.
 RADIATOR_BLIND = sequence(
     "dead_radiator_by_the_collector",
     [
         *TANK_FULL,
         ["ramp", "collector", 100000, 5000, {}],
         ["keep", 5000, FULL_DUMP],
-        ["phase", "not colder: given up"],
-        ["keep", 170000, FULL_DUMP],
+        ["phase", "not colder for a round of the loop and three minutes: given up"],
+        ["keep", 350000, FULL_DUMP],
         ["becomes", 5000, 15000, DEAD],
         ["keep", 1795000, DEAD],
         ["becomes", 5000, 5000, FULL_DUMP],
         ["keep", 5000, FULL_DUMP],
         ["phase", "colder by less than 2 K: given up"],
         ["set", {"collector": 98001}],
-        ["keep", 170000, FULL_DUMP],
+        ["keep", 350000, FULL_DUMP],
         ["becomes", 5000, 5000, DEAD],
         ["keep", 1795000, DEAD],
         ["set", {"collector": 100000}],
@@ -65,6 +65,29 @@ RADIATOR_BLIND = sequence(
         ["keep", 5000, FULL_DUMP],
         ["set", {"collector": 98000}],
         ["keep", 600000, FULL_DUMP],
+        ["phase", "hotter, and near the limit: not given up"],
+        ["ramp", "collector", 110000, 5000, FULL_DUMP],
+        ["keep", 600000, {**FULL_DUMP, "alarms": []}],
+        ["phase", "at the limit: no effect"],
+        ["ramp", "collector", 119999, 5000, FULL_DUMP],
+        ["set", {"collector": 120000}],
+        ["becomes", 5000, 5000, {**OFF, "reason": "STEAM", "alarms": ["DUMP", "STEAM"]}],
+        ["ramp", "collector", 105000, 5000, {"collector_pump": 0}],
+        ["keep", 300000, DEAD],
+        ["phase", "near the limit again: one more try at once"],
+        ["ramp", "collector", 107499, 5000, DEAD],
+        ["keep", 60000, DEAD],
+        ["set", {"collector": 107500}],
+        ["becomes", 5000, 5000, {**FULL_DUMP, "alarms": []}],
+        ["keep", 5000, FULL_DUMP],
+        ["set", {"collector": 108000}],
+        ["keep", 180000, FULL_DUMP],
+        ["phase", "and no other after that"],
+        ["ramp", "collector", 120000, 5000, {}],
+        ["keep", 10000, {**OFF, "reason": "STEAM"}],
+        ["ramp", "collector", 105000, 5000, {"collector_pump": 0}],
+        ["ramp", "collector", 110000, 5000, {"collector_pump": 0}],
+        ["keep", 1200000, DEAD],
     ],
     loop_return_fitted=0,
 )
@@ -132,6 +155,7 @@ HEATING = sequence(
     [
         *TANK_FULL,
         *HOT,
+        ["keep", 30000, FULL_DUMP],
         ["phase", "not yet 2 K: dumping"],
         ["set", {"tank_high": 71999}],
         ["keep", 300000, {**FULL_DUMP, "alarms": []}],
@@ -147,7 +171,7 @@ HEATING = sequence(
         ["keep", 1795000, HEATS],
         ["phase", "half an hour later: tried again, from what the tank is then"],
         ["becomes", 5000, 5000, {**FULL_DUMP, "alarms": []}],
-        ["keep", 5000, FULL_DUMP],
+        ["keep", 30000, FULL_DUMP],
         ["set", {"tank_high": 73999}],
         ["keep", 300000, FULL_DUMP],
         ["phase", "and given up again"],
@@ -156,6 +180,23 @@ HEATING = sequence(
         ["becomes", 5000, 5000, HEATS],
         ["keep", 1795000, HEATS],
         ["becomes", 5000, 5000, FULL_DUMP],
+    ],
+)
+
+HEATING_NOISE = sequence(
+    "one_low_reading_is_no_beginning_of_a_dump",
+    [
+        *TANK_FULL,
+        ["set", {"tank_low": 68000, "tank_high": 68000}],
+        ["keep", 15000, OFF],
+        *HOT,
+        ["phase", "2 K higher within half a minute: began there"],
+        ["keep", 10000, FULL_DUMP],
+        ["set", {"tank_high": 70000}],
+        ["keep", 300000, {**FULL_DUMP, "alarms": []}],
+        ["phase", "2 K more: given up"],
+        ["set", {"tank_high": 72000}],
+        ["becomes", 120000, 125000, HEATS],
     ],
 )
 
@@ -263,6 +304,7 @@ def no_way_round(name, readings, soonest_ms, given_up):
         [
             *TANK_FULL,
             *HOT,
+            ["keep", 30000, FULL_DUMP],
             ["set", readings],
             ["becomes", soonest_ms, soonest_ms + 10000, given_up],
             ["ramp", "collector", 3000, 5000, {"collector_pump": 0}],

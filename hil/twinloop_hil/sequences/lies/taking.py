@@ -5,10 +5,11 @@ from ..common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, OFF, idle, 
 # By tank_low at 20 C this is worth charging: the collector 8 K above it, glycol arriving 5 K above.
 TAKING = {"collector": 28000, "tank_high": 30000, "loop_supply": 25000, "loop_return": 25000, "exchanger": 25000}
 RESTS = idle("HEAT_TAKEN", alarms=["TAKING"], alarm=1)
+FLOWS = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
 FIVE_MINUTES = [
     ["keep", 295000, {**BOTH_PUMPS, "alarms": []}],
     ["becomes", 5000, 5000, {"alarms": ["TAKING"], "alarm": 1}],
-    ["becomes", 5000, 5000, {**RESTS, "tank_pump": 1}],
+    ["becomes", 5000, 5000, RESTS],
 ]
 RUN_ON = ["becomes", 5000, 180000, RESTS]
 
@@ -111,6 +112,29 @@ BEYOND = sequence(
         ["keep", 300000, {"alarms": []}],
     ],
 )
+FAST = sequence(
+    "charging_that_takes_much_heat_ends_soon",
+    [
+        *LONG_CHARGING,
+        ["phase", "by less than 10 K, for more than two minutes: still hoping"],
+        ["set", {**TAKING, "tank_high": 40000, "loop_return": 34999, "exchanger": 35000}],
+        ["keep", 240000, {**BOTH_PUMPS, "LOW_BY_MK": 0}],
+        ["set", {"loop_supply": 36000}],
+        ["keep", 5000, BOTH_PUMPS],
+        ["phase", "by 10 K, for two minutes: ended"],
+        ["set", {"loop_supply": 25000, "loop_return": 35000}],
+        ["keep", 115000, {**BOTH_PUMPS, "LOW_BY_MK": 0}],
+        ["becomes", 5000, 5000, {"LOW_BY_MK": 15000, "alarms": ["TAKING"], "alarm": 1}],
+        ["becomes", 5000, 200000, {**RESTS, "tank_pump": 0}],
+        ["phase", "tried again: the tank pump waits for glycol that is hotter by as much"],
+        ["set", {"collector": 46000}],
+        ["becomes", 5000, 130000, FLOWS],
+        ["set", {"loop_supply": 37000}],
+        ["keep", 60000, FLOWS],
+        ["set", {"loop_supply": 38000}],
+        ["becomes", 5000, 125000, BOTH_PUMPS],
+    ],
+)
 # Without loop_supply the collector is compared; the tank's sensors say nothing of arriving glycol.
 BY_COLLECTOR = sequence(
     "heat_taken_out_of_the_tank_seen_by_the_collector",
@@ -121,13 +145,13 @@ BY_COLLECTOR = sequence(
         ["keep", 600000, {**BOTH_PUMPS, "LOW_BY_MK": 0}],
         ["phase", "for five minutes: ended, and named"],
         ["set", {"loop_return": 28000}],
-        *FIVE_MINUTES,
+        *FIVE_MINUTES[:2],
+        ["becomes", 5000, 5000, {**RESTS, "tank_pump": 1}],
     ],
     loop_supply_fitted=0,
 )
 # The sun has gone, or tank_low hangs at the collector: warm glycol has stood in the pipes.
 STOOD = {"collector": 39500, "loop_supply": 30000, "loop_return": 24800, "tank_high": 30001}
-FLOWS = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
 FROM_THE_PIPES = sequence(
     "tank_pump_waits_for_glycol_that_has_not_stood_in_the_pipes",
     [

@@ -13,8 +13,6 @@ ALL = (avoidable_boiling, carried_out, relay_operations, silence, idle_sun)
 # What the control core does not master yet, and each judge that waits for it: `--everything` asks
 # them as well.
 WAITING = {
-    avoidable_boiling: "in series a weak radiator, or tries half an hour apart, leave a hot collector at its limit for hours",
-    carried_out: "in series a valve that stays at the radiator cools what charging brings, and loop_supply ahead of it reads hot",
     relay_operations: "a low charge_limit_reset beside a slow valve, or exchanged sensors at the tank pump, switch 60 times a day",
     silence: "spikes of a collector whose age holds no two steps, or a noisy outdoor sensor in frost, cost a morning in silence",
 }

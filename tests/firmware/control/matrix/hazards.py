@@ -375,7 +375,8 @@ HAZARDS = (
         "the radiator has no effect",
         {},
         {"loop_supply": 92, "loop_return": 92},
-        within_s=200,
+        # Three minutes, and a round of the loop without one of these two.
+        within_s=380,
         turns_into=RADIATOR_DEAD,
         alarm="DUMP",
         duties=("dumping",),

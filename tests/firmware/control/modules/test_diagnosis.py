@@ -17,7 +17,7 @@ from ..stations import TRUST, UNKNOWN_MC, code, each, values
 def dumping(calm):
     """A dump through a radiator that takes no heat, from these temperatures on."""
     calm.change(DUTY="DUMPING", COMMAND=1, REASON="TANK_FULL_DUMP", COLLECTOR_MC=95000, LOOP_SUPPLY_MC=90000, LOOP_RETURN_MC=90000)
-    return calm.change(DUMP_FROM_MC=95000, DUMP_TANK_MC=20000)
+    return calm.change(DUMP_FROM_MC=95000, DUMP_TANK_MC=20000, COLLECTOR_PUMP_MS=30000)
 
 
 @pytest.fixture

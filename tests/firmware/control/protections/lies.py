@@ -10,6 +10,9 @@ NEAR = f"-SWAP_ABOVE_MK <= {RISE} <= SWAP_TANK_MK"
 FOUND = "found within ten minutes of boot"
 HEATS = "run_timer(state, settings, inputs, DUMP_HEATS_MS, heats)"
 FELL = "state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - fall"
+ROUND_MS = "limit += far_limit_ms(state, settings, inputs)"
+NEARS = "state[COLLECTOR_MC] >= near_limit_mc(settings)"
+COMES = "state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC]"
 ENDED = "for five minutes: ended, and named"
 GAIN_READ = "state[COLLECTOR_MC] - state[TANK_REFERENCE_MC]"
 GAIN = f"{GAIN_READ} - state[LOW_BY_MK]"
@@ -22,6 +25,23 @@ ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 LIMIT = "settings[COLLECTOR_LIMIT]"
 BEYOND_RANGE = [f"a_collector_at_its_limit_shows_at_{sensor}" for sensor in ("tank_low", "tank_high", "outdoor", "tap")]
 TABLE = [
+    "one_low_reading_is_no_beginning_of_a_dump",
+    (
+        "2 K higher within half a minute",
+        "half a minute of readings begin a dump",
+        swapped("watch_heating", "state[COLLECTOR_PUMP_MS] < FLOWLESS_LIMIT_MS", "False"),
+    ),
+    "a_radiator_in_series_cools_the_glycol_below_the_tank",
+    ("for five minutes: given up", "it may not drain the tank", returns("drained", False)),
+    ("plates at the tank's temperature", "but by more than two sensors' error", moved("DRAINED_MK", -1)),
+    ("plates at the tank's temperature", "unless hot glycol tells", moved("DRAINED_LEAD_MK", -1)),
+    "cold_plates_of_a_bypass_take_no_heat",
+    ("charging", "in series only", swapped("drained", "settings[DUMP_TOPOLOGY] != SERIES", "False")),
+    "charging_that_takes_much_heat_ends_soon",
+    ("by less than 10 K", "10 K, no less", moved("DENIES_MK", -1)),
+    ("by 10 K, for two minutes", "two minutes, no less", moved("PROOF_MS", -5000)),
+    ("by 10 K, for two minutes", "two minutes, no more", moved("PROOF_MS", 5000)),
+    ("tried again", "the tank pump asks as much of the glycol", swapped("glycol_warm", f"{COMES} - state[LOW_BY_MK]", COMES)),
     "dead_radiator",
     ("for three minutes: given up", "a dump has to cool what returns", swapped("dump_works", "left >= DUMP_EFFECT_MK", "True")),
     ("it takes out 2 K: works", "2 K is enough", swapped("dump_works", "left >= DUMP_EFFECT_MK", "left > DUMP_EFFECT_MK")),
@@ -31,7 +51,13 @@ TABLE = [
     ("half an hour later: tried again", "after half an hour, no sooner", moved("RETRY_LIMIT_MS", -1200000)),
     ("the collector cools by itself", "the half hour counts from the fault", gone("bar_dump", "DUMP_RETRY_MS = 0")),
     "dead_radiator_by_the_collector",
-    ("not colder: given up", "else the collector has to cool", swapped("dump_works", FELL, "True")),
+    ("not colder for a round", "else the collector has to cool", swapped("dump_works", FELL, "True")),
+    ("not colder for a round", "what is cooled comes round first", gone("dump_fails", ROUND_MS)),
+    ("hotter, and near the limit", "to give up there is to boil", swapped("dump_fails", NEARS, "False")),
+    ("at the limit: no effect", "it is named all the same", swapped("dump_fails", "state[STAGNATION] == 1", "False")),
+    ("at the limit: no effect", "and not forgotten at once", swapped("last_chance", "state[STAGNATION] == 1", "False")),
+    ("near the limit again", "one more try", returns("last_chance", False)),
+    ("and no other after that", "one, not many", swapped("last_chance", "state[DUMP_FROM_MC] < near_limit_mc(settings)", "True")),
     ("colder by 2 K: works", "2 K is enough there too", swapped("dump_works", FELL, FELL.replace("<=", "<"))),
     ("colder by less than 2 K: given up", "2 K, no less", moved("DUMP_EFFECT_MK", -1)),
     "dead_radiator_with_a_sensor_lost_meanwhile",
@@ -88,7 +114,11 @@ TABLE = [
     ("", "cold plates keep the tank pump", returns("plates_cold", False)),
     ("once it runs", "moving water says nothing", never("plates_cold", "TANK_PUMP_ON")),
     "a_minute_of_hot_glycol_is_no_stuck_valve",
-    ("hot for less than two minutes", "two minutes of hot glycol, no less", always("watch_joining", "ASTRAY_MS")),
+    (
+        "hot for less than two minutes",
+        "two minutes of hot glycol, no less",
+        swapped("watch_joining", "state[ASTRAY_MS] >= EVIDENCE_MS", "True"),
+    ),
     "cold_plates_under_weak_glycol_are_no_fault",
     ("5 minutes, and the pump rests", "weak glycol leaves plates cold", never("astray", "EXCHANGER_LEAD")),
     "weak_glycol_and_plates_out_of_sight_are_no_fault",
