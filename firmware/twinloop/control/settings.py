@@ -79,8 +79,8 @@ DUMP_TRAVEL = ROWS.add("dump_travel", "ms", 1000, 300000, 120000, COLD, "time of
 DUMP_CROSSOVER = ROWS.add(
     "dump_crossover", "choice", 0, 1, CLOSED, COLD, "closed: no flow while the dump valve is between its ends"
 )
-COLLECTOR_AGE = ROWS.add("collector_age", "ms", 5000, 60000, 15000, RUNNING, "a collector reading older than this is unknown")
-TANK_AGE = ROWS.add("tank_age", "ms", 5000, 300000, 60000, RUNNING, "any other reading older than this is unknown")
+COLLECTOR_AGE = ROWS.add("collector_age", "ms", 10000, 60000, 15000, RUNNING, "a collector reading older than this is unknown")
+TANK_AGE = ROWS.add("tank_age", "ms", 10000, 300000, 60000, RUNNING, "any other reading older than this is unknown")
 LOOP_PRESSURE = ROWS.add("loop_pressure", "kPa", 50, 600, 250, RUNNING, "cold gauge pressure at the station")
 COLLECTOR_HEIGHT = ROWS.add("collector_height", "m", 0, 30, 5, RUNNING, "collector above the station's pressure gauge")
 ALTITUDE = ROWS.add("altitude", "m", 0, 4000, 270, RUNNING, "of the site above the sea")

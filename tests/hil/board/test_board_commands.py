@@ -312,7 +312,7 @@ def test_a_chip_that_loses_its_value_is_not_warm(monkeypatch):
 
 def test_commission_refuses_what_is_not_ready(settled, capsys):
     """A lost sensor keeps the board on the bench; repaired, it enters service."""
-    asked(settled, capsys, "settings", "--set", "collector_age=5s")
+    asked(settled, capsys, "settings", "--set", "collector_age=10s")
     wait_good(settled)
     settled.set_fault(s.COLLECTOR, FAULT_OPEN)
     with Client(SerialTransport(settled.port)) as client:

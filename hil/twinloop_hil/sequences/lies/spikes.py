@@ -75,14 +75,14 @@ FAST = sequence(
     ],
     collector_age=10000,
 )
-# Three readings do not fit into this age: one has to do.
-SHORT_AGE = sequence(
-    "a_short_age_believes_one_reading",
+# Three such steps do not fit into the age: one reading has to do.
+LONG_STEPS = sequence(
+    "long_steps_believe_one_reading",
     [
         *LONG_CHARGING,
+        ["step_ms", 7501],
         ["phase", "at once"],
         ["jump", {"collector": 60000}],
-        ["keep", 5000, {"COLLECTOR_MC": 60000, "COLLECTOR_STATUS": "GOOD"}],
+        ["keep", 7501, {"COLLECTOR_MC": 60000, "COLLECTOR_STATUS": "GOOD"}],
     ],
-    collector_age=9999,
 )

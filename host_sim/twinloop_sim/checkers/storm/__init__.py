@@ -12,7 +12,4 @@ from . import avoidable_boiling, carried_out, idle_sun, relay_operations, silenc
 ALL = (avoidable_boiling, carried_out, relay_operations, silence, idle_sun)
 # What the control core does not master yet, and each judge that waits for it: `--everything` asks
 # them as well.
-WAITING = {
-    relay_operations: "a low charge_limit_reset beside a slow valve, or exchanged sensors at the tank pump, switch 60 times a day",
-    silence: "spikes of a collector whose age holds no two steps, or a noisy outdoor sensor in frost, cost a morning in silence",
-}
+WAITING: dict = {}

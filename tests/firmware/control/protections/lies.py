@@ -176,7 +176,7 @@ TABLE = [
     "a_fast_change_is_believed",
     ("up", "those in a row agree within the fastest change", swapped("readings.reach_mk", "FASTEST_MK_PER_MS[sensor]", "1")),
     ("and down", "three fit into twice the step", swapped("near_mk", TWO_MORE, TWO_MORE.replace(">", ">="))),
-    "a_short_age_believes_one_reading",
+    "long_steps_believe_one_reading",
     ("at once", "where three do not fit, one has to do", never("near_mk", "age_limit_ms")),
     "charging_that_takes_heat_out_of_the_tank",
     (ENDED, "charging that takes heat out ends", returns("watch_taking")),
