@@ -129,14 +129,12 @@ def flush_radiator(state, settings, inputs):
 def know_loop(state, settings, inputs):
     """Judge an unknown loop once from collector and air, less a lag, where no bypass can flush it.
 
-    Glycol from the sun at the station shows that the pipes were warm not long ago. What was seen
-    while the loop was unknown is not forgotten.
+    What was seen while it was unknown is not forgotten.
     """
     if state[s.LOOP_KNOWN] == 1 or settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:
         return
     if s.trusted(state, s.COLLECTOR) and s.trusted(state, s.OUTDOOR):
-        warm = s.trusted(state, s.LOOP_SUPPLY) and state[s.LOOP_SUPPLY_MC] >= SUNNY_MC
-        now = min(state[s.COLLECTOR_MC], state[s.OUTDOOR_MC]) - (AIR_DOUBT_MK if warm else LAG_MK)
+        now = min(state[s.COLLECTOR_MC], state[s.OUTDOOR_MC]) - LAG_MK
         state[s.LOOP_LOWEST_MC] = min(state[s.LOOP_SEEN_MC], now)
         state[s.LOOP_KNOWN] = 1
 

@@ -27,25 +27,6 @@ NOT_OUTDOORS = c.sequence(
     dump_topology=1,
 )
 
-# After a reset by day warm glycol at the station says that the pipes were warm an hour ago.
-RESTARTED = [
-    c.sequence(
-        f"a_restart_beside_glycol_{name}_the_sun",
-        [
-            ["phase", phase],
-            ["set", {**c.MILD, "outdoor": 10000, "collector": 90000, "loop_supply": supply, "exchanger": 30000}],
-            ["becomes", 5000, 140000, expected],
-        ],
-        dump_topology=1,
-        dump_collector_start=85000,
-        dump_collector_stop=70000,
-    )
-    for name, phase, supply, expected in (
-        ("from", "the pipes are 5 K colder than the air: dumping", 30000, {"reason": "CHARGE_LIMIT_DUMP", "collector_pump": 1}),
-        ("that_is_not_from", "15 K: refused", 29999, {**c.OFF, "reason": "COLD_SLUG_SERIES"}),
-    )
-]
-
 # Frost forbids to dump, so a tank that is full, but not hot, takes the sun.
 ROOM = c.sequence(
     "a_full_tank_has_room_while_frost_bars_the_dump",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from twinloop.control import coldloop, frost
+from twinloop.control import frost
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
@@ -114,8 +114,7 @@ def forbidden(episode, starts: np.ndarray) -> np.ndarray:
 
     Beside a tank above its limit no glycol moves, nor beside plates near frost that a tank as cold
     cannot warm. A station that starts beside a collector above collector_reset assumes steam; in
-    series it assumes a frosty loop, unless the weather is mild or loop_supply shows that glycol has
-    come from the sun.
+    series it assumes a frosty loop, unless the weather is mild.
     """
     true = episode.rows[:, trace.TRUE_SENSORS : trace.TRUE_SENSORS + s.SENSORS] * 1000.0
     hottest, mask = np.maximum(true[:, s.TANK_LOW], true[:, s.TANK_HIGH]), np.zeros(len(starts), dtype=bool)
@@ -125,8 +124,7 @@ def forbidden(episode, starts: np.ndarray) -> np.ndarray:
         if settings[cfg.EXCHANGER_FITTED] != 0:
             mask[where] |= hottest[where] < settings[cfg.EXCHANGER_FROST] + frost.FROST_RESET_MK
         if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES:
-            shown = (settings[cfg.LOOP_SUPPLY_FITTED] != 0) & (true[where, s.LOOP_SUPPLY] >= coldloop.SUNNY_MC)
-            mask[where] |= starts[where] & ~shown & (true[where, s.OUTDOOR] < budget.NEAR_FROST_C * 1000.0)
+            mask[where] |= starts[where] & (true[where, s.OUTDOOR] < budget.NEAR_FROST_C * 1000.0)
     return mask
 
 

@@ -61,11 +61,15 @@ def given_up_rests(m, state, settings, inputs):
 
 
 def twice_an_hour(m, state, settings, inputs):
-    """Charging or dumping that was given up is retried at most twice an hour."""
+    """Charging or dumping that was given up is retried at most twice an hour.
+
+    A collector half way from the dump threshold to its limit ends the rest: a refusal may not boil.
+    """
     short_ms = mem.GIVEN_UP_MS - s.STEP_TOP_MS
     if 0 < m[mem.NO_FLOW_MS] < short_ms and state[s.ALARMS] & ALARM_NO_FLOW == 0:
         return True
-    return 0 < m[mem.BARRED_MS] < short_ms and state[s.ALARMS] & ALARM_DUMP == 0
+    near = state[s.COLLECTOR_MC] * 2 >= settings[cfg.DUMP_COLLECTOR_START] + settings[cfg.COLLECTOR_LIMIT] - 1
+    return 0 < m[mem.BARRED_MS] < short_ms and state[s.ALARMS] & ALARM_DUMP == 0 and not near
 
 
 TRUTHS = (collector_unknown, collector_lost_stops, tank_unknown, flow_proven, given_up_rests, twice_an_hour)
