@@ -61,10 +61,8 @@ def given_up_rests(m, state, settings, inputs):
 
 
 def twice_an_hour(m, state, settings, inputs):
-    """Charging or dumping that was given up is retried at most twice an hour.
-
-    A collector half way from the dump threshold to its limit ends the rest: a refusal may not boil.
-    """
+    """What was given up is retried at most twice an hour, a dump once more near the limit."""
+    # Half way from the dump threshold to the limit: a refusal may not boil.
     short_ms = mem.GIVEN_UP_MS - s.STEP_TOP_MS
     if 0 < m[mem.NO_FLOW_MS] < short_ms and state[s.ALARMS] & ALARM_NO_FLOW == 0:
         return True

@@ -53,7 +53,7 @@ UNJOINED_AGO_MS = WORDS.take()  # time since that last lasted for five minutes
 ABOVE_MS = WORDS.take()  # a trusted tank sensor above tank_limit beside glycol that nothing shows to be colder
 SCALDED_MS = WORDS.take()  # time since glycol at charge_limit was pumped, without any that cooled the exchanger since
 TAKING_MS = WORDS.take()  # both pumps charging, and no reading shows that glycol brings heat
-TAKING_AGO_MS = WORDS.take()  # time since that last lasted for five minutes, or water denied the tank's reading
+TAKING_AGO_MS = WORDS.take()  # time since that was last proven, or water denied the tank's reading
 WATER_MS = WORDS.take()  # tank pump on, collector pump off
 VAIN_MS = WORDS.take()  # the same, with a collector hardly warmer than what leaves
 USELESS_AGO_MS = WORDS.take()  # since the radiator failed or the collector boiled; TOP_MS: never
@@ -70,6 +70,8 @@ JOIN_LIMIT_MS = 300000
 START_MS = 4200000
 FREE_MS = 6 * START_MS
 TAKING_LIMIT_MS = 300000
+# Glycol that leaves by WATER_FAR_MK hotter than it arrives needs two minutes.
+MUCH_LIMIT_MS = 120000
 # Water alone that shows for 50 s that tank_low reads 10 K too low proves it, too.
 WATER_LIMIT_MS = 50000
 WATER_FAR_MK = 10000
@@ -173,7 +175,8 @@ def remember_taking(m, state, settings, dt_ms):
     arriving = state[s.LOOP_SUPPLY_MC] if trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
     longer(m, TAKING_MS, dt_ms, seen and not below(state, arriving))
     longer(m, WATER_MS, dt_ms, m[WAS + s.COLLECTOR_PUMP] == 0 and m[WAS + s.TANK_PUMP] == 1)
-    longer(m, TAKING_AGO_MS, dt_ms, m[TAKING_MS] < TAKING_LIMIT_MS and not water_denies(m, state))
+    much = m[TAKING_MS] >= MUCH_LIMIT_MS and not below(state, arriving + WATER_FAR_MK)
+    longer(m, TAKING_AGO_MS, dt_ms, m[TAKING_MS] < TAKING_LIMIT_MS and not much and not water_denies(m, state))
     vain = m[TAKING_MS] > 0 and not below(state, state[s.COLLECTOR_MC] - settings[cfg.STOP_DIFFERENCE])
     longer(m, VAIN_MS, dt_ms, vain)
 
