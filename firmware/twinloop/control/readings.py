@@ -186,6 +186,16 @@ def shown_mc(state, settings, inputs, sensor):
     return state[s.VALUE_MC + sensor]
 
 
+def sensor_lost(state, settings, inputs):
+    """Whether a fitted sensor or a fitted flow input is lost."""
+    if settings[cfg.FLOW_SENSOR] != cfg.NO_FLOW_SENSOR and inputs[s.IN_FLOW_CAUSE] != 0:
+        return True
+    for index in range(s.STATUS, s.STATUS + s.SENSORS):
+        if state[index] == s.LOST:
+            return True
+    return False
+
+
 def judge_all(state, settings, inputs):
     """Judge every sensor."""
     watch_frozen(state, settings, inputs)

@@ -80,9 +80,9 @@ LONG_STEPS = sequence(
     "long_steps_believe_one_reading",
     [
         *LONG_CHARGING,
-        ["step_ms", 7501],
+        ["step_ms", 8000],
         ["phase", "at once"],
         ["jump", {"collector": 60000}],
-        ["keep", 7501, {"COLLECTOR_MC": 60000, "COLLECTOR_STATUS": "GOOD"}],
+        ["keep", 8000, {"COLLECTOR_MC": 60000, "COLLECTOR_STATUS": "GOOD"}],
     ],
 )

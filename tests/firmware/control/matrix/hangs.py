@@ -57,7 +57,6 @@ FUNCTIONS = {
         "effect_permille left_mc": "topology collector loop_supply loop_return exchanger",
         "far": "charging collector loop_supply",
         "looks_swapped": f"collector outdoor {TANK}",
-        "sensor_lost": SENSORS,
         "tracks watch_unbidden": "collector loop_supply",
         "waits_for_heat": "charging exchanger loop_supply",
         "watch": ANYTHING,
@@ -99,7 +98,7 @@ FUNCTIONS = {
     },
     "readings": {
         "age_limit_ms fitted near_mk reach_mk": "",
-        "credible grow_old judge watch_still": SENSORS,
+        "credible grow_old judge sensor_lost watch_still": SENSORS,
         "judge_all": ANYTHING,
         "heat_passes watch_frozen": f"loop_supply {TANK}",
         "still_limit_s stuck": "outdoor",

@@ -410,7 +410,7 @@ def test_plates_that_stay_warm_at_rest(plates_mc, supply_mc, rest_s, facts, move
 )
 def test_what_is_fitted_and_lost(facts, lost, calm, shipped):
     calm.change(LOST_MS=1000, **facts)
-    assert shipped.diagnosis.sensor_lost(*calm.all) == lost
+    assert shipped.readings.sensor_lost(*calm.all) == lost
     assert calm.after(shipped.diagnosis.watch, "LOST_MS") == (6000 if lost else 0)
 
 
