@@ -11,7 +11,7 @@ from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.collector import film_factor
 from twinloop_sim.thermal.exchanger import exchange
 from twinloop_sim.thermal.flow import loop, plates, pump, tables
-from twinloop_sim.thermal.flow.lookup import FROM_C, STEP_K
+from twinloop_sim.thermal.flow.lookup import FROM_C, ROOT_STEP, STEP_K, lookup
 from twinloop_sim.thermal.plant import advance
 from twinloop_sim.thermal.storage import initial_plant, stored_heat
 
@@ -141,6 +141,15 @@ def test_no_heat_is_made_and_no_node_leaves_its_range(overrides, seed):
     assert brought - taken == pytest.approx(sum(stored_heat(plant, values)) - sum(before), abs=1.0)
     assert np.isfinite(plant).all()
     assert flux[s.FLUX_PUMP_HEAT] == pytest.approx(values[p.PUMP_HEAT_SHARE] * flux[s.FLUX_PUMP_POWER], rel=1e-9)
+
+
+def test_a_warm_loop_that_runs_faster_than_nominal_takes_shorter_steps():
+    # Pipes set the step of this plant; its loop is 15 % faster at 130 C than at 50 C.
+    values = p.plant_values({"flow_physics": 1, "loop_laminar_share": 0.0, "supply_outdoor_m": 1.0})
+    fastest = lookup(values, p.ROOF_FLOW_FIRST, 1.0 / ROOT_STEP, 130.0)
+    assert fastest > 1.1
+    filled = values[p.FLOW_STEP_S] * GLYCOL_W * fastest / values[p.SUPPLY_OUTDOOR_NODE_J_PER_K]
+    assert filled == pytest.approx(p.FILL_SHARE, rel=1e-6)
 
 
 def noon(overrides, hours=1.5):
