@@ -38,12 +38,15 @@ def absorber_table(area_m2, tube_m, mass_percent, nominal_l_per_min):
     """Return F' against that at nominal flow and 50 C, as a row of the table.
 
     Args: `area_m2` (m2, above 0), `tube_m` (m, inlet to outlet), `mass_percent` (%),
-    `nominal_l_per_min` (L/min). Returns: float64 array of `lookup.SIZE`. Source: `absorber`.
+    `nominal_l_per_min` (L/min). Returns: float64 array of `lookup.SIZE`. Source: `absorber`. At
+    rest, the first row, absorber and content are one node without a film: the plant's own figures
+    count, and a trickle goes over to them without a jump.
     """
     tubes = absorber.Absorber(area_m2, tube_m)
     glycol = fluid_on_grid(mass_percent)
     factors = absorber.efficiency_factor(absorber.film_and_reynolds(tubes, glycol, FLOW_SHARES * nominal_l_per_min)[0])
     nominal = factors[int(1.0 / ROOT_STEP), int((50.0 - FROM_C) / STEP_K)]
+    factors[0] = nominal
     return (factors / nominal).ravel()
 
 

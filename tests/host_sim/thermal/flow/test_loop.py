@@ -12,7 +12,7 @@ from twinloop_sim.thermal.pumps import flow_share
 
 GLYCOL = plates.fluid(40.0, np.array([-10.0, 0.0, 10.0, 30.0, 50.0, 70.0, 90.0]))
 AT_50 = 4
-VALUES = p.plant_values({})
+VALUES = p.plant_values({"flow_physics": 0})
 PIPE_M = sum(VALUES[index] for index in (p.SUPPLY_OUTDOOR_M, p.SUPPLY_INDOOR_M, p.RETURN_INDOOR_M, p.RETURN_OUTDOOR_M))
 
 

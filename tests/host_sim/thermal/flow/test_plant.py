@@ -21,7 +21,7 @@ from .equations import FLOW_PLANT, FlowEquations
 
 CELLS = s.EXCHANGER_CELLS
 PHYSICS = p.plant_values({"flow_physics": 1})
-PLAIN = p.plant_values({})
+PLAIN = p.plant_values({"flow_physics": 0})
 GLYCOL_W = 4.5 / 60.0 * PHYSICS[p.GLYCOL_J_PER_L_K]
 WATER_W = 4.0 / 60.0 * PHYSICS[p.WATER_J_PER_L_K]
 
@@ -43,6 +43,9 @@ def test_at_the_pumped_flow_and_50_c_nothing_differs():
     assert film_factor(plant, PLAIN) == 1.0
     plant[s.ROOF_FLOW_L_PER_S] = 0.0
     assert film_factor(plant, PHYSICS) == 1.0
+    # A valve that begins to leak makes no jump.
+    plant[s.ROOF_FLOW_L_PER_S] = -1e-9
+    assert film_factor(plant, PHYSICS) == pytest.approx(1.0, abs=1e-4)
 
 
 @pytest.mark.parametrize("share", [0.4, 0.5, 1.5])
