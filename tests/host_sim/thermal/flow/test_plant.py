@@ -10,8 +10,9 @@ from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.collector import film_factor
 from twinloop_sim.thermal.exchanger import exchange
-from twinloop_sim.thermal.flow import loop, plates, pump, tables
-from twinloop_sim.thermal.flow.lookup import FROM_C, ROOT_STEP, STEP_K, lookup
+from twinloop_sim.thermal.flow import plates
+from twinloop_sim.thermal.flow.lookup import ROOT_STEP, lookup
+from twinloop_sim.thermal.flow.speeds import speeds_for
 from twinloop_sim.thermal.plant import advance
 from twinloop_sim.thermal.storage import initial_plant, stored_heat
 
@@ -166,25 +167,11 @@ def noon(overrides, hours=1.5):
     return (*watts, plant[s.ROOF_FLOW_L_PER_S] * 60.0, plant[s.TANK_FLOW_L_PER_S] * 60.0)
 
 
-def half_speeds(overrides):
-    """Speeds of both pumps for half the flow of this plant at 50 C."""
-    values = p.plant_values(overrides)
-    glycol = tables.fluid_on_grid(values[p.GLYCOL_MASS_PERCENT])
-    drop = loop.drop_share(p.roof_loop(values), glycol, np.array([0.5]), values[p.COLLECTOR_FLOW_L_PER_MIN])
-    found = {}
-    for name, first, share in (
-        ("collector_pump_speed", p.ROOF_DROOP, drop[0, int((50.0 - FROM_C) / STEP_K)]),
-        ("tank_pump_speed", p.TANK_DROOP, 0.25),
-    ):
-        found[name] = pump.speed_for(0.5, pump.PumpCurve(*values[first : first + 3]), share)
-    return found
-
-
 # Regression locks, not truth: the share of the heat that is kept, and what both pumps take.
 @pytest.mark.parametrize(("tube_m", "kept", "watts"), [(2.0, 0.966, 17.0), (17.4, 0.958, 19.0)])
 def test_half_the_flow_at_noon_costs_little_heat_and_saves_most_of_the_electricity(tube_m, kept, watts):
     overrides = {"flow_physics": 1, "absorber_tube_m": tube_m}
-    full, half = noon(overrides), noon({**overrides, **half_speeds(overrides)})
+    full, half = noon(overrides), noon({**overrides, **speeds_for(p.plant_values(overrides), 0.5, 0.5)})
     assert full[2:] == pytest.approx((4.5, 4.0), rel=0.01)
     # At 36 C the loop is a little stiffer than at 50 C.
     assert half[2:] == pytest.approx((2.25, 2.0), rel=0.06)

@@ -1,25 +1,19 @@
 """The circulator: curve, affinity laws, power, and the published pumps it is held against."""
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from twinloop_sim.thermal import parameters as p
-from twinloop_sim.thermal.flow import loop, pump, tables
-from twinloop_sim.thermal.flow.lookup import FROM_C, ROOT_STEP, STEP_K, lookup
+from twinloop_sim.thermal.flow import pump
+from twinloop_sim.thermal.flow.lookup import ROOT_STEP, lookup
+from twinloop_sim.thermal.flow.speeds import speeds_for
 from twinloop_sim.thermal.pumps import drive_share, flow_share, pump_w
 
 VALUES = p.plant_values({"flow_physics": 1})
 ROOF = pump.PumpCurve(*VALUES[p.ROOF_DROOP : p.ROOF_DROOP + 3])
 TANK = pump.PumpCurve(*VALUES[p.TANK_DROOP : p.TANK_DROOP + 3])
-AT_50 = int((50.0 - FROM_C) / STEP_K)
 
 curves = st.builds(pump.PumpCurve, st.floats(0.0, 2.0), st.floats(0.0, 0.9), st.floats(0.0, 0.4))
-
-
-def loop_share(viscosity, laminar, flow):
-    """Drop of a loop against its nominal one, by the closed form."""
-    return laminar * viscosity * flow + (1.0 - laminar) * flow**2
 
 
 @given(curves, st.floats(0.1, 1.0))
@@ -47,8 +41,7 @@ def test_at_full_speed_without_a_curve_it_is_the_pump_of_before(viscosity, lamin
 
 @pytest.mark.parametrize("flow", [0.25, 0.5, 0.75])
 def test_the_running_model_gives_the_flow_that_its_speed_was_chosen_for(flow):
-    drop = loop.drop_share(p.roof_loop(VALUES), tables.fluid_on_grid(40.0), np.array([flow]), 4.5)[0, AT_50]
-    drive = drive_share(pump.speed_for(flow, ROOF, drop), ROOF.droop, ROOF.valve_share)
+    drive = drive_share(speeds_for(VALUES, flow, flow)["collector_pump_speed"], ROOF.droop, ROOF.valve_share)
     # Between rows the table cuts the corner where tubes become laminar.
     assert lookup(VALUES, p.ROOF_FLOW_FIRST, drive**0.5 / ROOT_STEP, 50.0) == pytest.approx(flow, abs=0.02)
 
@@ -90,13 +83,12 @@ def test_nominal_power_is_near_the_labels_scale():
 
 def test_half_the_flow_takes_a_quarter_of_the_power():
     # Regression locks, not truth. A three-speed switch saves far less.
-    drop = loop.drop_share(p.roof_loop(VALUES), tables.fluid_on_grid(40.0), np.array([0.5]), 4.5)[0, AT_50]
-    found = {}
-    for name, curve, dropped, watts in (("roof", ROOF, drop, 40.0), ("tank", TANK, 0.25, 25.0)):
-        speed = pump.speed_for(0.5, curve, dropped)
+    speeds, found = speeds_for(VALUES, 0.5, 0.5), {}
+    for name, curve, watts in (("collector_pump_speed", ROOF, 40.0), ("tank_pump_speed", TANK, 25.0)):
+        speed = speeds[name]
         found[name] = speed, *(pump_w(watts, standing, speed, curve.power_slope, 0.5) for standing in (0.1, 0.5))
-    assert found["roof"] == pytest.approx((0.516, 8.93, 22.74), abs=0.01)
-    assert found["tank"] == pytest.approx((0.632, 8.11, 15.62), abs=0.01)
+    assert found["collector_pump_speed"] == pytest.approx((0.516, 8.93, 22.74), abs=0.01)
+    assert found["tank_pump_speed"] == pytest.approx((0.632, 8.11, 15.62), abs=0.01)
     # Below this speed the check valve stays shut.
     assert drive_share(0.25, ROOF.droop, ROOF.valve_share) == 0.0
     assert drive_share(0.44, TANK.droop, TANK.valve_share) == 0.0
