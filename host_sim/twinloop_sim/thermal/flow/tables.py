@@ -4,6 +4,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from ..fluids import FLOW_REFERENCE_C
 from . import absorber, loop, plates
 from .lookup import COLUMNS, FROM_C, ROOT_STEP, ROWS, STEP_K
 
@@ -35,7 +36,7 @@ def film_table(exchanger, water, rest_w_per_k):
 
 
 def absorber_table(area_m2, tube_m, mass_percent, nominal_l_per_min):
-    """Return F' against that at nominal flow and 50 C, as a row of the table.
+    """Return F' against that at nominal flow and `FLOW_REFERENCE_C`, as a row of the table.
 
     Args: `area_m2` (m2, above 0), `tube_m` (m, inlet to outlet), `mass_percent` (%),
     `nominal_l_per_min` (L/min). Returns: float64 array of `lookup.SIZE`. Source: `absorber`. At
@@ -45,7 +46,7 @@ def absorber_table(area_m2, tube_m, mass_percent, nominal_l_per_min):
     tubes = absorber.Absorber(area_m2, tube_m)
     glycol = fluid_on_grid(mass_percent)
     factors = absorber.efficiency_factor(absorber.film_and_reynolds(tubes, glycol, FLOW_SHARES * nominal_l_per_min)[0])
-    nominal = factors[int(1.0 / ROOT_STEP), int((50.0 - FROM_C) / STEP_K)]
+    nominal = factors[int(1.0 / ROOT_STEP), list(CELSIUS).index(FLOW_REFERENCE_C)]
     factors[0] = nominal
     return (factors / nominal).ravel()
 
