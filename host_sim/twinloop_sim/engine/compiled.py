@@ -56,7 +56,7 @@ def source_files(control_folder: Path) -> list[Path]:
         *(control_folder / f"{name}.py" for name in CONTROL),
         *(PACKAGE / name for name in ("trace.py", "storm/block.py", "storm/reference.py")),
         *(PACKAGE / "engine" / f"{name}.py" for name in ("bare", "block", "compiled", "replay_block")),
-        *sorted((PACKAGE / "thermal").glob("*.py")),
+        *sorted((PACKAGE / "thermal").rglob("*.py")),
     ]
 
 

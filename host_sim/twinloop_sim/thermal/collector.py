@@ -5,9 +5,13 @@ out: above the boiling point the absorber climbs on as if dry, towards the stagn
 the efficiency equation.
 """
 
+from math import sqrt
+
 from . import parameters as p
 from . import state as s
+from .flow.lookup import lookup
 from .jit import kernel
+from .rows import mean_c
 
 # Steam collapses and the loop refills this far below the boiling point (ours).
 REFILL_BELOW_BOILING_K = 10.0
@@ -29,6 +33,19 @@ def loss_w_per_m2(a1_w_per_m2_k, a2_w_per_m2_k2, sky_w_per_m2_k, difference_k, s
 
 
 @kernel
+def film_factor(plant, values):
+    """Return F' in flow against that at the pumped flow and 50 C (1); 1 at rest.
+
+    Args: as plant.advance. Source: flow.absorber. At rest absorber and content are one node.
+    """
+    flow_l_per_s = abs(plant[s.ROOF_FLOW_L_PER_S])
+    if flow_l_per_s == 0.0 or values[p.NOMINAL_FILMS_K_PER_W] == 0.0:
+        return 1.0
+    collector_c = mean_c(plant, s.COLLECTOR_FIRST, s.COLLECTOR_NODES)
+    return lookup(values, p.ABSORBER_FIRST, sqrt(flow_l_per_s * values[p.ROOF_FLOW_PLACE]), collector_c)
+
+
+@kernel
 def shine(plant, values, drive, flux, step_s):
     """Let sun and air act on the collector's nodes for one step, in place.
 
@@ -42,9 +59,10 @@ def shine(plant, values, drive, flux, step_s):
     sky = values[p.COLLECTOR_SKY_W_PER_M2_K]
     total_j = 0.0
     kelvins_per_j = 1.0 / values[p.COLLECTOR_NODE_J_PER_K]
+    film = film_factor(plant, values)
     for index in range(s.COLLECTOR_FIRST, s.COLLECTOR_FIRST + s.COLLECTOR_NODES):
         loss = loss_w_per_m2(a1, a2, sky, plant[index] - ambient_c, sky_depression_k)
-        heat_j = (absorbed_w - node_area_m2 * loss) * step_s
+        heat_j = film * (absorbed_w - node_area_m2 * loss) * step_s
         plant[index] += heat_j * kelvins_per_j
         total_j += heat_j
     flux[s.FLUX_ABSORBED_OPTICAL] += absorbed_w * s.COLLECTOR_NODES * step_s

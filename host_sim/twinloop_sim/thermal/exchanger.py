@@ -2,9 +2,11 @@
 
 It is cut into cells in series. Counterflow exchangers in series are one counterflow exchanger, so
 the steady result does not depend on the number of cells. Each cell holds glycol and water with half
-of its plate's mass on either side: quick changes take time, and standing water can freeze. UA does
-not depend on flow (in a plate exchanger it falls with about the 0.7th power, from memory): give the
-UA at the station's own flows.
+of its plate's mass on either side: quick changes take time, and standing water can freeze.
+
+With `flow_physics` UA follows both flows and both temperatures (`flow.plates`): the plant's figure
+is that at its nominal flows and 50 C. Fouling is a resistance of its own, beside the films. Without
+`flow_physics` UA is the plant's figure at any flow.
 
 Flow and standing layers pass heat in parallel. Beside a trickle, which carries next to nothing, the
 layers count in full. A pumped flow carries more than they would conduct, so they add nothing. With
@@ -12,11 +14,13 @@ rest at a quarter of UA they stop counting once the flow carries a quarter of a 
 by default).
 """
 
-from math import exp, inf
+from math import exp, inf, sqrt
 
 from . import parameters as p
 from . import state as s
+from .flow.lookup import lookup
 from .jit import kernel
+from .rows import mean_c
 
 
 @kernel
@@ -74,7 +78,8 @@ def exchange(plant, values, glycol_in_c, water_in_c, glycol_j, water_j, step_s):
     moved_glycol, moved_water = abs(glycol_j), abs(water_j)
     # Standing layers are thicker than flowing films: even on fouled plates they never pass more.
     rest = min(rest, ua)
-    passing = _cell_passes_j_per_k(moved_glycol, moved_water, ua / cells, rest / cells, glycol_node, water_node, step_s)
+    uas = _cell_uas_w_per_k(plant, values, ua, moved_glycol / step_s, moved_water / step_s)
+    passing = _cell_passes_j_per_k(moved_glycol, moved_water, uas, rest / cells, glycol_node, water_node, step_s)
     flow_to_flow, flow_to_layer, layer_to_flow, layer_to_layer = passing
     along = 1 if glycol_j >= 0.0 else -1
     upstream = 1 if water_j >= 0.0 else -1
@@ -103,18 +108,36 @@ def exchange(plant, values, glycol_in_c, water_in_c, glycol_j, water_j, step_s):
 
 
 @kernel
-def _cell_passes_j_per_k(moved_glycol, moved_water, ua, rest, glycol_node, water_node, step_s):
+def _cell_uas_w_per_k(plant, values, ua, glycol_w_per_k, water_w_per_k):
+    # UA of a cell as three paths see it: flow to flow; glycol flow to standing water; standing
+    # glycol to water flow. The last two are given as `one_side_w_per_k` takes them, twice the
+    # resistance of their own half.
+    cells = s.EXCHANGER_CELLS
+    films = values[p.NOMINAL_FILMS_K_PER_W]
+    if films == 0.0 or glycol_w_per_k + water_w_per_k == 0.0:
+        return ua / cells, ua / cells, ua / cells
+    glycol_c = mean_c(plant, s.EXCHANGER_GLYCOL_FIRST, cells)
+    water_c = mean_c(plant, s.EXCHANGER_WATER_FIRST, cells)
+    glycol = cells / lookup(values, p.GLYCOL_FILM_FIRST, sqrt(glycol_w_per_k * values[p.GLYCOL_FILM_PLACE]), glycol_c)
+    water = cells / lookup(values, p.WATER_FILM_FIRST, sqrt(water_w_per_k * values[p.WATER_FILM_PLACE]), water_c)
+    # Wall and dirt.
+    other = cells * max(0.0, 1.0 / ua - films)
+    return 1.0 / (glycol + other + water), 0.5 / (glycol + other), 0.5 / (water + other)
+
+
+@kernel
+def _cell_passes_j_per_k(moved_glycol, moved_water, uas, rest, glycol_node, water_node, step_s):
     # J/K passed by one cell in a step: flow to flow, glycol flow to standing water, standing glycol
     # to water flow, layer to layer. Each later path adds only what the earlier ones leave of its
     # own figure. So the sum never falls below a still exchanger's, and has no jump as a flow stops.
     glycol_w_per_k, water_w_per_k = moved_glycol / step_s, moved_water / step_s
     both, to_layer, from_layer = 0.0, 0.0, 0.0
     if moved_glycol > 0.0 and moved_water > 0.0:
-        both = flow_conductance_w_per_k(glycol_w_per_k, water_w_per_k, ua)
+        both = flow_conductance_w_per_k(glycol_w_per_k, water_w_per_k, uas[0])
     if moved_glycol > 0.0:
-        to_layer = max(0.0, one_side_w_per_k(glycol_w_per_k, ua, rest) - both)
+        to_layer = max(0.0, one_side_w_per_k(glycol_w_per_k, uas[1], rest) - both)
     if moved_water > 0.0:
-        from_layer = max(0.0, one_side_w_per_k(water_w_per_k, ua, rest) - both)
+        from_layer = max(0.0, one_side_w_per_k(water_w_per_k, uas[2], rest) - both)
     layers = max(0.0, rest - both - to_layer - from_layer)
     # Exchange with a standing layer is implicit, with the part of the cell that does not move, so
     # that no step length overshoots. Flow to flow cannot overshoot: a step moves less than a cell.

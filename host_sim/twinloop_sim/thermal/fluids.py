@@ -46,12 +46,12 @@ def _glycol_name(mass_percent):
 def glycol_property(quantity, celsius, mass_percent):
     """Return one property of propylene glycol and water inside the range of the fit.
 
-    Args: `quantity` "density" (kg/m3), "specific_heat" (J/kg K) or "viscosity" (Pa s); `celsius`
-    (C); `mass_percent` (% by mass, 0 to 60). Returns: the property in the unit above. Raises:
-    ValueError from CoolProp outside freezing point to 100 C. Source: Melinder 2010, through
-    CoolProp `INCOMP::MPG`.
+    Args: `quantity` "density" (kg/m3), "specific_heat" (J/kg K), "viscosity" (Pa s) or
+    "conductivity" (W/m K); `celsius` (C); `mass_percent` (% by mass, 0 to 60). Returns: the
+    property in the unit above. Raises: ValueError from CoolProp outside freezing point to 100 C.
+    Source: Melinder 2010, through CoolProp `INCOMP::MPG`.
     """
-    key = {"density": "D", "specific_heat": "C", "viscosity": "V"}[quantity]
+    key = {"density": "D", "specific_heat": "C", "viscosity": "V", "conductivity": "L"}[quantity]
     kelvin = celsius + CELSIUS_ZERO_K
     return _coolprop()(key, "T", kelvin, "P", LIQUID_PRESSURE_PA, _glycol_name(mass_percent))
 

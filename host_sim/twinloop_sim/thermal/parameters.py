@@ -16,6 +16,9 @@ import numpy as np
 from twinloop.control.state import SENSOR_NAMES
 
 from . import fluids
+from .flow import absorber, loop, plates, pump, tables
+from .flow.lookup import COLUMNS, ROOT_STEP
+from .flow.lookup import SIZE as FLOW_TABLE_SIZE
 from .state import COLLECTOR_NODES, EXCHANGER_CELLS, PIPE_ROOM, RADIATOR_NODES, TANK_PIPE_NODES
 
 DUMP_BYPASS, DUMP_SERIES, DUMP_NONE = 0, 1, 2
@@ -170,6 +173,20 @@ SENSOR_LAGS = tuple(
     for name in SENSOR_NAMES
 )
 
+# How figures follow flow; the flows, UA, pressures and powers above are those at full speed.
+FLOW_PHYSICS = _row(
+    "flow_physics", "0 or 1", 0.0, 0.0, 1.0, "1: films and pumps follow flow; 0: UA, F' and power as at the pumped flow", True
+)
+COLLECTOR_PUMP_SPEED = _row("collector_pump_speed", "1", 1.0, 0.1, 1.0, "live; speed of the running pump against full speed")
+TANK_PUMP_SPEED = _row("tank_pump_speed", "1", 1.0, 0.1, 1.0, "live; same")
+PUMP_RUN_OUT_L_PER_MIN = _row(
+    "pump_run_out_l_per_min", "L/min", 50.0, 5.0, 500.0, "flow of either pump against no pressure (CP 3 m3/h)"
+)
+PUMP_STANDING_SHARE = _row(
+    "pump_standing_share", "1", 0.1, 0.0, 1.0, "part of a pump's power that speed does not change (CP; 0.5 with a speed switch)"
+)
+ABSORBER_TUBE_M = _row("absorber_tube_m", "m", 2.0, 0.5, 200.0, "tube of 8 mm from inlet to outlet (CP harp 2, meander of 2 m2 17)")
+
 # Numerics.
 PLANT_STEP_S = _row("plant_step_s", "s", 2.5, 0.05, 10.0, "longest inner step; shorter ones follow from flow and content")
 
@@ -202,9 +219,25 @@ PARAMETER_COUNT = len(TABLE)
     TANK_COLUMN_M,
     EXCHANGER_CELL_TO_CELL_W_PER_K,  # of one side
     FLOW_STEP_S,
+    ROOF_FLOW_SHARE_S_PER_L,  # against the nominal flow, for one in L/s
+    TANK_FLOW_SHARE_S_PER_L,
+    ROOF_FLOW_PLACE,  # the same as the square of a place in the tables
+    GLYCOL_FILM_PLACE,  # the same for a flow in W/K
+    WATER_FILM_PLACE,
+    NOMINAL_FILMS_K_PER_W,  # both films of the exchanger; 0 without flow_physics
+    ROOF_DROOP,
+    ROOF_VALVE_SHARE,
+    ROOF_POWER_SLOPE,
+    TANK_DROOP,
+    TANK_VALVE_SHARE,
+    TANK_POWER_SLOPE,
     VISCOSITY_FIRST,
-) = range(PARAMETER_COUNT, PARAMETER_COUNT + 26)
-VALUES_COUNT = VISCOSITY_FIRST + fluids.VISCOSITY_COUNT
+) = range(PARAMETER_COUNT, PARAMETER_COUNT + 38)
+GLYCOL_FILM_FIRST = VISCOSITY_FIRST + fluids.VISCOSITY_COUNT
+WATER_FILM_FIRST = GLYCOL_FILM_FIRST + FLOW_TABLE_SIZE
+ABSORBER_FIRST = WATER_FILM_FIRST + FLOW_TABLE_SIZE
+ROOF_FLOW_FIRST = ABSORBER_FIRST + FLOW_TABLE_SIZE
+VALUES_COUNT = ROOF_FLOW_FIRST + FLOW_TABLE_SIZE
 
 # A shorter step would make a year take hours; such a plant has a mistake in a flow or a content.
 SHORTEST_STEP_S = 0.05
@@ -290,9 +323,14 @@ def _derive(values):
     values[BOILING_C] = fluids.boiling_point_c(collector_pressure_pa(values), percent)
     values[GLYCOL_BUOYANCY_PA_PER_M_K] = fluids.buoyancy_pa_per_m_k(percent)
     values[WATER_BUOYANCY_PA_PER_M_K] = fluids.buoyancy_pa_per_m_k(0.0)
-    values[VISCOSITY_FIRST:] = fluids.viscosity_ratios(percent)
+    values[VISCOSITY_FIRST:GLYCOL_FILM_FIRST] = fluids.viscosity_ratios(percent)
     _derive_nodes(values)
     _derive_tank(values)
+    values[ROOF_FLOW_SHARE_S_PER_L] = 60.0 / values[COLLECTOR_FLOW_L_PER_MIN]
+    values[TANK_FLOW_SHARE_S_PER_L] = 60.0 / values[TANK_FLOW_L_PER_MIN]
+    if values[FLOW_PHYSICS]:
+        _derive_films(values, percent)
+        _derive_pumps(values, percent)
     values[FLOW_STEP_S] = _flow_step_s(values)
 
 
@@ -333,9 +371,49 @@ def _derive_tank(values):
     values[TANK_COLUMN_M] = values[TANK_UPPER_PORT_M] - values[TANK_LOW_PORT_M]
 
 
+def _derive_films(values, percent):
+    flows = values[COLLECTOR_FLOW_L_PER_MIN], values[TANK_FLOW_L_PER_MIN]
+    contents_l = values[EXCHANGER_GLYCOL_L], values[EXCHANGER_WATER_L]
+    exchanger = plates.fitted(values[EXCHANGER_UA_W_PER_K], percent, flows, contents_l)
+    rest = min(values[EXCHANGER_REST_W_PER_K], values[EXCHANGER_UA_W_PER_K])
+    values[GLYCOL_FILM_FIRST:WATER_FILM_FIRST] = tables.film_table(exchanger, False, rest)
+    values[WATER_FILM_FIRST:ABSORBER_FIRST] = tables.film_table(exchanger, True, rest)
+    values[NOMINAL_FILMS_K_PER_W] = sum(1.0 / exchanger.nominal_w_per_k(water) for water in (False, True))
+    area_m2 = max(values[COLLECTOR_AREA_M2], 0.1)
+    values[ABSORBER_FIRST:ROOF_FLOW_FIRST] = tables.absorber_table(area_m2, values[ABSORBER_TUBE_M], percent, flows[0])
+    values[ROOF_FLOW_PLACE] = values[ROOF_FLOW_SHARE_S_PER_L] / ROOT_STEP**2
+    values[GLYCOL_FILM_PLACE] = values[ROOF_FLOW_PLACE] / values[GLYCOL_J_PER_L_K]
+    values[WATER_FILM_PLACE] = values[TANK_FLOW_SHARE_S_PER_L] / ROOT_STEP**2 / values[WATER_J_PER_L_K]
+
+
+def _derive_pumps(values, percent):
+    run_out = values[PUMP_RUN_OUT_L_PER_MIN]
+    for flow, head, opening, first in (
+        (COLLECTOR_FLOW_L_PER_MIN, LOOP_HEAD_KPA, ROOF_CHECK_VALVE_OPENING_PA, ROOF_DROOP),
+        (TANK_FLOW_L_PER_MIN, TANK_LOOP_HEAD_KPA, TANK_CHECK_VALVE_OPENING_PA, TANK_DROOP),
+    ):
+        curve = pump.pump_curve(values[flow], run_out, values[head], values[opening])
+        values[first : first + 3] = curve.droop, curve.valve_share, curve.power_slope
+    roof_curve = pump.PumpCurve(*values[ROOF_DROOP : ROOF_DROOP + 3])
+    values[ROOF_FLOW_FIRST:] = tables.flow_table(roof_loop(values), roof_curve, percent, values[COLLECTOR_FLOW_L_PER_MIN])
+
+
+def roof_loop(values):
+    """Return what the glycol passes on one round (flow.loop.Loop). Args: `values` (float64 array).
+
+    Source: the plant's pipes; their bore follows from the content.
+    """
+    pipe_m = sum(values[index] for index in (SUPPLY_OUTDOOR_M, SUPPLY_INDOOR_M, RETURN_INDOOR_M, RETURN_OUTDOOR_M))
+    bore_m = np.sqrt(4.0 / np.pi * values[PIPE_CONTENT_L_PER_M] / 1000.0)
+    tubes = absorber.Absorber(max(values[COLLECTOR_AREA_M2], 0.1), values[ABSORBER_TUBE_M])
+    return loop.Loop(pipe_m, bore_m, tubes, values[EXCHANGER_GLYCOL_L])
+
+
 def _flow_step_s(values):
-    # A pumped loop is fastest without any viscous drag (see pumps.flow_share).
-    fastest = 1.0 / np.sqrt(1.0 - values[LOOP_LAMINAR_SHARE])
+    # A pumped loop is fastest without any viscous drag (see pumps.flow_share), or where its parts
+    # say so at full speed.
+    full = ROOF_FLOW_FIRST + int(1.0 / ROOT_STEP) * COLUMNS
+    fastest = max(1.0 / np.sqrt(1.0 - values[LOOP_LAMINAR_SHARE]), values[full : full + COLUMNS].max())
     roof_w_per_k = values[GLYCOL_J_PER_L_K] * values[COLLECTOR_FLOW_L_PER_MIN] / 60.0 * fastest
     tank_w_per_k = values[WATER_J_PER_L_K] * values[TANK_FLOW_L_PER_MIN] / 60.0
     roof_nodes = values[RETURN_INDOOR_NODE_J_PER_K : EXCHANGER_GLYCOL_CELL_J_PER_K + 1]

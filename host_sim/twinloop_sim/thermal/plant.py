@@ -4,6 +4,8 @@ Within an inner step all transport and exchange starts from the temperatures at 
 each exchange is booked on both sides at once. So the heat balance closes to rounding.
 """
 
+from math import sqrt
+
 from twinloop.control import state as fw
 
 from . import parameters as p
@@ -11,9 +13,10 @@ from . import state as s
 from .buoyancy import natural_flow_share
 from .collector import boils, shine
 from .exchanger import exchange
+from .flow.lookup import ROOT_STEP, lookup
 from .jit import kernel
 from .pipe import carry, lose, pipes_mean_c, station_inlet_c
-from .pumps import flow_share, interpolate_viscosity, pump_heat_j
+from .pumps import drive_share, flow_share, interpolate_viscosity, pump_heat_j, pump_w
 from .radiator import radiate, radiator_w_per_k
 from .rows import extremes_c, mean_c
 from .sensors import MINUTE_S, follow_all
@@ -45,16 +48,30 @@ def advance(plant, values, drive, command, flux, dt_s):
         drawn_l = _serve_tap(plant, values, drive, flux, step_s)
         _circulate(plant, values, drive, flux, share, drawn_l, step_s)
         _sun_and_losses(plant, values, drive, flux, share, step_s)
-    heat_j = 0.0
+    _warm_by_pumps(plant, values, command, flux, dt_s)
+    follow_all(plant, values, drive[s.DRIVE_AMBIENT_C], dt_s)
+
+
+@kernel
+def _warm_by_pumps(plant, values, command, flux, dt_s):
+    # What the pumps take, and leave in the fluids.
+    heat_j, standing, heat_share = 0.0, values[p.PUMP_STANDING_SHARE], values[p.PUMP_HEAT_SHARE]
     if command[fw.COLLECTOR_PUMP]:
-        heat_j += pump_heat_j(values[p.COLLECTOR_PUMP_W], values[p.PUMP_HEAT_SHARE], dt_s)
+        share = abs(plant[s.ROOF_FLOW_L_PER_S]) * values[p.ROOF_FLOW_SHARE_S_PER_L]
+        speed, slope = values[p.COLLECTOR_PUMP_SPEED], values[p.ROOF_POWER_SLOPE]
+        power_w = pump_w(values[p.COLLECTOR_PUMP_W], standing, speed, slope, share)
+        heat_j += pump_heat_j(power_w, heat_share, dt_s)
         plant[s.STATION_OUTLET] += heat_j / values[p.RETURN_INDOOR_NODE_J_PER_K]
+        flux[s.FLUX_PUMP_POWER] += power_w * dt_s
     if command[fw.TANK_PUMP]:
-        tank_heat_j = pump_heat_j(values[p.TANK_PUMP_W], values[p.PUMP_HEAT_SHARE], dt_s)
+        share = abs(plant[s.TANK_FLOW_L_PER_S]) * values[p.TANK_FLOW_SHARE_S_PER_L]
+        speed, slope = values[p.TANK_PUMP_SPEED], values[p.TANK_POWER_SLOPE]
+        power_w = pump_w(values[p.TANK_PUMP_W], standing, speed, slope, share)
+        tank_heat_j = pump_heat_j(power_w, heat_share, dt_s)
         plant[s.TANK_PIPE_OUT_FIRST] += tank_heat_j / values[p.TANK_PIPE_NODE_J_PER_K]
+        flux[s.FLUX_PUMP_POWER] += power_w * dt_s
         heat_j += tank_heat_j
     flux[s.FLUX_PUMP_HEAT] += heat_j
-    follow_all(plant, values, drive[s.DRIVE_AMBIENT_C], dt_s)
 
 
 @kernel
@@ -76,9 +93,9 @@ def inner_steps(values, drive, dt_s):
 def roof_flow_l_per_s(plant, values, command):
     """Return the glycol flow, L/s, that pump or buoyancy drives unless valve or steam block it.
 
-    Args: as advance. Returns: negative against the pump's direction. Source: pumps.flow_share,
-    buoyancy.natural_flow_share; the columns are the two pipes over the roof's height, and the
-    collector's own rise against the supply pipe beside it.
+    Args: as advance. Returns: negative against the pump's direction. Source: flow.loop or
+    pumps.flow_share, buoyancy.natural_flow_share; the columns are the two pipes over the roof's
+    height, and the collector's own rise against the supply pipe beside it.
     """
     supply_c = pipes_mean_c(plant, values, s.SUPPLY_OUTDOOR_FIRST, s.SUPPLY_INDOOR_FIRST)
     return_c = pipes_mean_c(plant, values, s.RETURN_OUTDOOR_FIRST, s.RETURN_INDOOR_FIRST)
@@ -87,7 +104,10 @@ def roof_flow_l_per_s(plant, values, command):
     viscosity = interpolate_viscosity(values, p.VISCOSITY_FIRST, loop_c)
     nominal_l_per_s = values[p.COLLECTOR_FLOW_L_PER_MIN] / MINUTE_S
     if command[fw.COLLECTOR_PUMP]:
-        return nominal_l_per_s * flow_share(1.0, viscosity, values[p.LOOP_LAMINAR_SHARE])
+        drive = drive_share(values[p.COLLECTOR_PUMP_SPEED], values[p.ROOF_DROOP], values[p.ROOF_VALVE_SHARE])
+        if values[p.NOMINAL_FILMS_K_PER_W] > 0.0:
+            return nominal_l_per_s * lookup(values, p.ROOF_FLOW_FIRST, sqrt(drive) / ROOT_STEP, loop_c)
+        return nominal_l_per_s * flow_share(drive, viscosity, values[p.LOOP_LAMINAR_SHARE])
     columns_mk = values[p.COLLECTOR_HEIGHT_M] * (return_c - supply_c)
     columns_mk += values[p.COLLECTOR_RISE_M] * (collector_c - supply_c)
     return nominal_l_per_s * natural_flow_share(
@@ -104,12 +124,13 @@ def roof_flow_l_per_s(plant, values, command):
 def tank_flow_l_per_s(plant, values, command):
     """Return the water flow in the tank loop, L/s, negative against the pump's direction.
 
-    Args: as advance. Source: pumped flow is constant (water hardly thickens). At rest: buoyancy of
-    exchanger and upper pipe against the tank's layers between the ports, with turbulent drag.
+    Args: as advance. Source: pumped flow follows the speed alone (water hardly thickens). At rest:
+    buoyancy of exchanger and upper pipe against the tank's layers between the ports, with turbulent
+    drag.
     """
     nominal_l_per_s = values[p.TANK_FLOW_L_PER_MIN] / MINUTE_S
     if command[fw.TANK_PUMP]:
-        return nominal_l_per_s
+        return nominal_l_per_s * sqrt(drive_share(values[p.TANK_PUMP_SPEED], values[p.TANK_DROOP], values[p.TANK_VALVE_SHARE]))
     low, high = int(values[p.TANK_LOW_PORT_NODE]), int(values[p.TANK_UPPER_PORT_NODE])
     tank_c = mean_c(plant, s.TANK_FIRST + low, high - low + 1)
     pipe_c = mean_c(plant, s.TANK_PIPE_BACK_FIRST, s.TANK_PIPE_NODES)

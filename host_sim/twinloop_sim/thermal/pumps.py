@@ -1,8 +1,10 @@
 """Pumps: the flow they give, and the heat they leave in the fluid.
 
 The loop's pressure drop at nominal flow has a laminar part, proportional to viscosity and flow, and
-a turbulent part, proportional to the square of the flow and independent of viscosity. The pump
-holds its pressure whatever the flow.
+a turbulent part, proportional to the square of the flow and independent of viscosity. A pump's
+pressure falls with the square of its flow and rises with the square of its speed, its power with
+the cube (affinity laws) over what motor and electronics take at any speed. Without `flow_physics`
+the pump holds its pressure and its power whatever the flow.
 """
 
 from math import sqrt
@@ -38,6 +40,31 @@ def flow_share(pressure_share, viscosity_ratio, laminar_share):
         return 0.0
     laminar = laminar_share * viscosity_ratio
     return 2.0 * pressure_share / (laminar + sqrt(laminar * laminar + 4.0 * (1.0 - laminar_share) * pressure_share))
+
+
+@kernel
+def drive_share(speed, droop, valve_share):
+    """Return the pressure that a pump at a speed has for the loop, against that at full speed.
+
+    Args: `speed` (1, against full), `droop` (1, pressure against a shut loop over the nominal one,
+    less 1), `valve_share` (1, of the nominal pressure, that holds the check valve open). Returns:
+    1; 0 when the pressure does not open the valve. The pump's own fall of pressure with the square
+    of the flow counts as the loop's. Source: affinity laws, (1 + d) n^2 - d x^2 = v + drop(x).
+    """
+    shut = 1.0 + droop
+    return max(0.0, (shut * speed * speed - valve_share) / (shut - valve_share))
+
+
+@kernel
+def pump_w(nominal_w, standing_share, speed, power_slope, flow_share):
+    """Return the electrical power of a pump, W.
+
+    Args: `nominal_w` (W, at nominal speed and flow), `standing_share` (1, of it, taken at any
+    speed), `speed` (1), `power_slope` (1, change of the rest with flow at one speed), `flow_share`
+    (1, against nominal). Source: affinity laws; the slope is common practice.
+    """
+    moving = speed * speed * (speed + power_slope * (abs(flow_share) - speed))
+    return nominal_w * (1.0 - (1.0 - standing_share) * (1.0 - moving))
 
 
 @kernel

@@ -50,7 +50,7 @@ EXCHANGER_GLYCOL_OUTLET = EXCHANGER_GLYCOL_FIRST + EXCHANGER_CELLS - 1
 EXCHANGER_WATER_INLET = EXCHANGER_WATER_FIRST + EXCHANGER_CELLS - 1
 EXCHANGER_WATER_OUTLET = EXCHANGER_WATER_FIRST
 
-# --- flux: joules since the array was zeroed (litres for the last) ---
+# --- flux: joules since the array was zeroed (litres where the name says so) ---
 (
     FLUX_ABSORBED_OPTICAL,  # sunlight turned into heat, before the collector's losses
     FLUX_COLLECTED,  # the same after the collector's losses; negative on a night
@@ -65,8 +65,9 @@ EXCHANGER_WATER_OUTLET = EXCHANGER_WATER_FIRST
     FLUX_TAP_HEAT,  # heat delivered at the tap, counted from the cold main
     FLUX_TAP_HEAT_SHORT,  # heat wanted at the tap and not delivered
     FLUX_TAP_LITRES,  # litres at the delivery temperature
-) = range(13)
-FLUX_COUNT = 13
+    FLUX_PUMP_POWER,  # electrical, of both pumps
+) = range(14)
+FLUX_COUNT = 14
 
 # --- drive: weather and draw during one control step ---
 (

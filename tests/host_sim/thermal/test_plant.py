@@ -166,6 +166,7 @@ def test_the_exchanger_costs_what_de_winters_factor_says(effectiveness, factor):
     a1 = 4.0 * 444.0 / 6.0 * ((1.0 - 24.0 / 444.0) ** -0.25 - 1.0)
     # Both sides carry 444 W/K, where effectiveness is NTU / (1 + NTU).
     overrides = {
+        "flow_physics": 0,
         "collector_a1_w_per_m2_k": a1,
         "collector_a2_w_per_m2_k2": 0.0,
         "collector_flow_l_per_min": flow_l_per_min,

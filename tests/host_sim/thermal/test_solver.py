@@ -15,6 +15,7 @@ ON_S, OFF_S = 8.5 * HOUR_S, 16.0 * HOUR_S
 TURNOVER_W_PER_K = 5e5
 # Valves tight, drag turbulent: the pumped flows are constant and nothing moves without pumps.
 PLANT = {
+    "flow_physics": 0,
     "dump_topology": p.DUMP_NONE,
     "loop_laminar_share": 0.0,
     "roof_check_valve_opening_pa": 20000.0,
