@@ -384,8 +384,12 @@ def limit_doubt(state, settings, inputs):
 
 
 def taking_limit_ms(state, settings, inputs):
-    """How long it takes to prove that charging takes heat out: less, where it is much."""
-    taken = leaving_mc(state, settings, inputs) - arriving_mc(state, settings, inputs)
+    """How long it takes to prove that charging takes heat out: less, where it is much.
+
+    The plates' sensor sits where cooler glycol enters: loop_return shows better how much.
+    """
+    leaving = state[s.LOOP_RETURN_MC] if s.trusted(state, s.LOOP_RETURN) else state[s.EXCHANGER_MC]
+    taken = under_top(state, leaving) - arriving_mc(state, settings, inputs)
     return PROOF_MS if taken >= DENIES_MK else TAKING_LIMIT_MS
 
 

@@ -198,6 +198,16 @@ def swap_unseen(fault: Fault, case) -> bool:
     return swapped and not (case.setting(cfg.LOOP_SUPPLY_FITTED) and case.setting(cfg.OUTDOOR_FITTED))
 
 
+def taken_unseen(fault: Fault, case) -> bool:
+    """Whether tank_low shows another place, and no sensor sees glycol leave hotter than it arrives.
+
+    Room and air look like a cold bottom. Hours of charging that do not warm it contradict a room,
+    but not the air, and cost the heat of a day.
+    """
+    elsewhere = "tank_low" in hits(fault) and fault.name in {"pocket_out", "swapped_others"}
+    return elsewhere and not case.setting(cfg.LOOP_RETURN_FITTED) and not case.setting(cfg.EXCHANGER_FITTED)
+
+
 # Checker, a test of (fault, case), and why that invariant is excused then; shown as the pairs are.
 UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("exchanger_ice", ice_valve_not_home, "a dump valve that is not where it was told to be: not protected without end switches"),
@@ -211,6 +221,8 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("silence", radiator_shares, "the part of the heat that a radiator in series takes: plates beside a cold tank do not show it"),
     ("silence", valve_shares, "the part of the flow that a crossover valve leads past the exchanger: the rest is cooled well"),
     ("silence", full_unseen, "a tank_high that reads high shows a full tank: only glycol that heats it contradicts it"),
+    ("silence", taken_unseen, "a tank_low that shows another place: not noticed without loop_return and exchanger"),
+    ("carried_out", taken_unseen, "the same: glycol that it calls warm may be colder than the tank"),
     ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),
     ("carried_out", warm_unseen, "a collector that reads high: not noticed without loop_supply"),
     ("carried_out", cooled_unseen, "glycol that a radiator in series cools below the tank: not noticed without exchanger"),

@@ -135,6 +135,32 @@ FAST = sequence(
         ["becomes", 5000, 125000, BOTH_PUMPS],
     ],
 )
+# The plates' sensor sits where the cooler glycol enters: loop_return tells how much.
+AT_THE_INLET = sequence(
+    "charging_that_takes_much_heat_ends_soon_by_loop_return",
+    [
+        *LONG_CHARGING,
+        ["set", {"collector": 40000, "loop_supply": 36000}],
+        ["keep", 5000, BOTH_PUMPS],
+        ["phase", "for two minutes: ended, whatever the plates read"],
+        ["set", {**TAKING, "tank_high": 40000, "loop_return": 35000}],
+        ["keep", 115000, {**BOTH_PUMPS, "LOW_BY_MK": 0}],
+        ["becomes", 5000, 5000, {"LOW_BY_MK": 5000, "alarms": ["TAKING"], "alarm": 1}],
+    ],
+)
+AT_THE_PLATES = sequence(
+    "charging_that_takes_much_heat_ends_soon_by_the_plates_alone",
+    [
+        *LONG_CHARGING,
+        ["set", {"collector": 40000, "loop_supply": 36000}],
+        ["keep", 5000, BOTH_PUMPS],
+        ["phase", "for two minutes: ended"],
+        ["set", {**TAKING, "tank_high": 40000, "exchanger": 35000}],
+        ["keep", 115000, {**BOTH_PUMPS, "LOW_BY_MK": 0}],
+        ["becomes", 5000, 5000, {"LOW_BY_MK": 15000, "alarms": ["TAKING"], "alarm": 1}],
+    ],
+    loop_return_fitted=0,
+)
 # Without loop_supply the collector is compared; the tank's sensors say nothing of arriving glycol.
 BY_COLLECTOR = sequence(
     "heat_taken_out_of_the_tank_seen_by_the_collector",

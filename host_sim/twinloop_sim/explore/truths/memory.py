@@ -70,7 +70,8 @@ JOIN_LIMIT_MS = 300000
 START_MS = 4200000
 FREE_MS = 6 * START_MS
 TAKING_LIMIT_MS = 300000
-# Glycol that leaves by WATER_FAR_MK hotter than it arrives needs two minutes.
+# Glycol that leaves by WATER_FAR_MK hotter than it arrives, by loop_return or else by the plates,
+# needs two minutes.
 MUCH_LIMIT_MS = 120000
 # Water alone that shows for 50 s that tank_low reads 10 K too low proves it, too.
 WATER_LIMIT_MS = 50000
@@ -175,7 +176,9 @@ def remember_taking(m, state, settings, dt_ms):
     arriving = state[s.LOOP_SUPPLY_MC] if trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
     longer(m, TAKING_MS, dt_ms, seen and not below(state, arriving))
     longer(m, WATER_MS, dt_ms, m[WAS + s.COLLECTOR_PUMP] == 0 and m[WAS + s.TANK_PUMP] == 1)
-    much = m[TAKING_MS] >= MUCH_LIMIT_MS and not below(state, arriving + WATER_FAR_MK)
+    leaving = s.LOOP_RETURN if trusted(state, s.LOOP_RETURN) else s.EXCHANGER
+    far = arriving + WATER_FAR_MK
+    much = m[TAKING_MS] >= MUCH_LIMIT_MS and not colder(state, leaving, far) and not colder(state, s.TANK_HIGH, far)
     longer(m, TAKING_AGO_MS, dt_ms, m[TAKING_MS] < TAKING_LIMIT_MS and not much and not water_denies(m, state))
     vain = m[TAKING_MS] > 0 and not below(state, state[s.COLLECTOR_MC] - settings[cfg.STOP_DIFFERENCE])
     longer(m, VAIN_MS, dt_ms, vain)
