@@ -79,7 +79,7 @@ TABLE = [
     ("warm enough: a pulse", "the water warms the plates in between", moved("PULSE_REST_MS", 5000)),
     ("warm enough: a pulse", "a pulse is short", moved("PULSE_MS", 1000)),
     ("warm enough: a pulse", "glycol that was pumped has not sunk", never("glycol_sinks", "CHARGING")),
-    ("water as warm", "the proof lasts until the plates rest", gone("watch_plates", "COLDEST_MC")),
+    ("water as warm", "the proof lasts until the plates rest", gone("keep_proof", "COLDEST_MC")),
     ("pulses until the sun", "the sun's glycol ends the pulses", returns("sun_arrived", False)),
     ("pulses until the sun", "from 30 C on", moved("SUNNY_MC", -1)),
     ("pulses until the sun", "for half a minute", moved("ARRIVED_LIMIT_MS", -5000)),
