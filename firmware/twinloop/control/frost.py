@@ -127,8 +127,19 @@ def watch_plates(state, settings, inputs):
     rested = state[s.PLATES_FROM_MC] == 0 or state[s.OUTPUT_MS + s.TANK_PUMP] >= PLATES_REST_MS
     if rested and state[s.TANK_PUMP_ON] == 0 and s.trusted(state, s.EXCHANGER):
         state[s.PLATES_FROM_MC] = state[s.EXCHANGER_MC]
+    if state[s.COLLECTOR_PUMP_ON] != 0:
+        keep_proof(state, settings, inputs)
     stands = water_stands(state, settings, inputs)
     run_timer(state, settings, inputs, s.STANDS_MS, stands)
+
+
+def keep_proof(state, settings, inputs):
+    """In a pulse, keep the proof that water moves until the plates rest.
+
+    Later water may be as warm as they were.
+    """
+    if water_first(state, settings, inputs) == 1 and water_proven(state, settings, inputs):
+        state[s.PLATES_FROM_MC] = coldloop.COLDEST_MC
 
 
 def water_proven(state, settings, inputs):

@@ -144,13 +144,16 @@ def upset_one(schedule, series, memory, fault, k, inputs):
 
 @kernel
 def upset_inputs(schedule, series, memory, felt, k, inputs, before):
-    """Let every fault of sensors and every person of step k act in turn.
+    """Let every fault of sensors and every person of step k act, what sticks after all the others.
 
-    One that changes an input is felt.
+    A reading that sticks shows no noise. A fault that changes an input is felt.
     """
     inputs[s.IN_HAND_MASK] = inputs[s.IN_HAND_VALUE] = inputs[s.IN_UPKEEP] = 0
-    for fault in range(schedule.shape[0]):
-        if schedule[fault, KIND] > LAST_OF_INPUTS or not active(schedule, fault, k):
+    count = schedule.shape[0]
+    for turn in range(2 * count):
+        fault = turn % count
+        kind = int(schedule[fault, KIND])
+        if kind > LAST_OF_INPUTS or (kind == STUCK) != (turn >= count) or not active(schedule, fault, k):
             continue
         copy(before, inputs)
         upset_one(schedule, series, memory, fault, k, inputs)

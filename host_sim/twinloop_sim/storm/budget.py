@@ -49,6 +49,8 @@ LOST = {
     "sensor_crc",
     "sensor_spikes",
 }
+# What adds kelvins to a reading for as long as it lasts: one beyond a limit is as good as true.
+READS_HIGH = {"sensor_offset", "sensor_far_off", "sensor_drift"}
 NOT_HOME = {"valve_relay_welded", "valve_stuck", "valve_leaks"}
 HELD_OPEN = {"collector_relay_welded", "tank_relay_welded", "tank_check_leaks", *NOT_HOME}
 

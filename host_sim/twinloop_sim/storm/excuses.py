@@ -59,6 +59,16 @@ def hidden_low_k(episode, number: int, sensor: int) -> np.ndarray:
     return low
 
 
+def tank_shows_mc(episode) -> np.ndarray:
+    """The hottest that the tank is, or that a sensor of it which reads high shows."""
+    case, shown = episode.case, np.array(episode.rows[:, [trace.TRUE_SENSORS + s.TANK_LOW, trace.TRUE_SENSORS + s.TANK_HIGH]])
+    for number, fault in enumerate(case.faults):
+        if fault.target in budget.TANK_SENSORS and fault.name in budget.READS_HIGH:
+            where = f.steps_of(fault, case.step_s)
+            shown[where, budget.TANK_SENSORS.index(fault.target)] += np.maximum(episode.faults.series[number][where], 0.0)
+    return shown.max(axis=1) * 1000.0
+
+
 def allowance_of(episode) -> Allowance:
     """What the fault budget excuses in this episode."""
     case, steps = episode.case, len(episode.rows)
@@ -112,15 +122,16 @@ def woken(episode, down: np.ndarray) -> np.ndarray:
 def forbidden(episode, starts: np.ndarray) -> np.ndarray:
     """Mask of the steps in which the design forbids any flow, however hot the collector gets.
 
-    Beside a tank above its limit no glycol moves, nor beside plates near frost that a tank as cold
-    cannot warm. A station that starts beside a collector above collector_reset assumes steam; in
-    series it assumes a frosty loop, unless the weather is mild.
+    Beside a tank that is above its limit, or reads so, no glycol moves, nor beside plates near
+    frost that a tank as cold cannot warm. A station that starts beside a collector above
+    collector_reset assumes steam; in series it assumes a frosty loop, unless the weather is mild.
     """
     true = episode.rows[:, trace.TRUE_SENSORS : trace.TRUE_SENSORS + s.SENSORS] * 1000.0
     hottest, mask = np.maximum(true[:, s.TANK_LOW], true[:, s.TANK_HIGH]), np.zeros(len(starts), dtype=bool)
+    shown = tank_shows_mc(episode)
     for where, settings, _ in episode.parts:
         steam = starts[where] & (true[where, s.COLLECTOR] >= settings[cfg.COLLECTOR_RESET])
-        mask[where] = steam | (hottest[where] > cfg.tank_limit_mc(settings))
+        mask[where] = steam | (shown[where] > cfg.tank_limit_mc(settings))
         if settings[cfg.EXCHANGER_FITTED] != 0:
             mask[where] |= hottest[where] < settings[cfg.EXCHANGER_FROST] + frost.FROST_RESET_MK
         if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES:

@@ -10,8 +10,8 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_sim import checkers, trace
 from twinloop_sim.checkers.allowance import Allowance
+from twinloop_sim.storm import budget, draw, lives
 from twinloop_sim.storm import campaign as storm
-from twinloop_sim.storm import draw, lives
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.excuses import allowance_of
@@ -81,6 +81,25 @@ def test_the_design_lets_a_collector_boil(run_block):
     assert excused(run_block, replace(case, faults=noon)) == 0.0
     hot = replace(case, settings={**FULL, "collector_reset": 70000}, faults=noon)
     assert excused(run_block, hot) == pytest.approx(12.0, abs=0.1)
+
+
+@pytest.mark.parametrize(("error_k", "silent"), [(15.0, True), (-15.0, False)])
+def test_beside_a_tank_that_reads_above_its_limit_no_glycol_moves(error_k, silent, run_block, monkeypatch):
+    """So the collector boils, and by the reference rule on the same readings as well."""
+    judge = checkers.storm.avoidable_boiling
+    high = Fault("sensor_far_off", "tank_high", error_k, 9.0 * 3600, 17.0 * 3600)
+    settings = {**FULL, "collector_limit": 110000, "collector_reset": 95000}
+    case = replace(SUNNY, settings=settings, tank=(32.0, 36.0), daily_kwh=0.2, faults=(high,))
+    assert excused(run_block, case) == pytest.approx(15.0 if silent else 0.0, abs=0.1)
+    episode = lived(run_block, case)
+    boils = [
+        rows[:, trace.TRUE_SENSORS + s.COLLECTOR].max() >= 110.0
+        for rows in (episode.rows, lives.Beside(episode, run_block).readings)
+    ]
+    assert boils == [silent, silent]
+    assert storm_run.judge(episode, run_block, (judge,)) == []
+    monkeypatch.setattr(budget, "READS_HIGH", set())
+    assert names(storm_run.judge(episode, run_block, (judge,))) == ["avoidable_boiling"] * silent
 
 
 def test_a_tank_near_frost_warms_no_plates(run_block):
@@ -260,6 +279,20 @@ def test_a_full_tank_excuses_the_hours_in_which_it_is_called_full():
     rows = hourly(0, 0, 0, reason=why.TANK_FULL_REFUSED, tank_low_c=65.0)
     rows[np.arange(72) % 24 < 13, trace.REASON] = why.NO_DIFFERENCE
     assert beside_sound(rows, 4, 4, 4) == 1.5
+
+
+@pytest.mark.parametrize(
+    ("charged_min", "later_min", "in_time"), [(0, 0, False), (20, 0, True), (20, 9, True), (20, 11, False), (30, 0, False)]
+)
+def test_a_proof_may_end_on_the_next_day(charged_min, later_min, in_time):
+    """It takes half an hour of charging, some of it on the day of the fault."""
+    judge, rows = checkers.storm.silence, np.zeros((2880, trace.WIDTH))
+    pumps = slice(trace.COMMANDS, trace.COMMANDS + s.TANK_PUMP + 1)
+    rows[600 : 600 + charged_min, pumps] = 1.0
+    rows[2000 : 2000 + later_min, pumps] = 1.0
+    rows[2020, trace.COMMANDS + s.ALARM] = 1.0
+    outcome = SimpleNamespace(rows=rows, scenario=SimpleNamespace(step_s=60))
+    assert judge.named(outcome, slice(0, 1440)) == in_time
 
 
 def test_a_full_tank_does_not_excuse_what_boils():

@@ -23,7 +23,7 @@ from twinloop_sim.storm import campaign as storm
 from twinloop_sim.storm import draw as storm_draw
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
-from twinloop_sim.storm.faults import Fault
+from twinloop_sim.storm.faults import DAY, Fault
 
 from ..shared import lived
 
@@ -149,6 +149,15 @@ def test_budget_holds_in_every_draw():
             assert budget.beyond(case.faults, case) == ""
             assert all(0 <= fault.begin_s < fault.end_s <= case.safety_s() for fault in case.faults)
     assert seen == set(faults.CLASSES)
+
+
+def test_a_reading_that_sticks_shows_no_noise(run_block):
+    """Whichever of the two began first."""
+    stuck, noise = (Fault(name, "loop_supply", 1.0, 3600.0, DAY) for name in ("sensor_stuck", "sensor_noise"))
+    for pair in ((stuck, noise), (noise, stuck), (noise,)):
+        rows = lived(run_block, Case(seed=7, days=1, recovery_s=0, faults=pair)).rows
+        readings = rows[800:4000, trace.BELIEVED + s.LOOP_SUPPLY]
+        assert (len(np.unique(readings)) == 1) == (stuck in pair)
 
 
 def test_budget_excludes_what_it_says():

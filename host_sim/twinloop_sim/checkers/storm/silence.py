@@ -31,6 +31,7 @@ NAMING = (
 LEAST_KWH = 2.0
 SHARE = 0.25
 HOT_S = 3600
+PROOF_S = 1800
 TO_TANK = trace.HEAT + trace.HEATS.index("to_tank")
 
 
@@ -42,9 +43,21 @@ def days_in(mask, length: int):
             yield slice(at, at + length)
 
 
+def told_by(outcome, day: slice) -> int:
+    """The step by which a fault of this day has to be named: its end, or the end of a proof.
+
+    A station that has charged has shown something, but the longest proofs of its plant take half an
+    hour of charging. So a day with less has the next one to complete it.
+    """
+    commands = outcome.rows[day.start : 2 * day.stop - day.start, trace.COMMANDS : trace.COMMANDS + s.TANK_PUMP + 1]
+    charged_s = (commands.min(axis=1) > 0).cumsum() * outcome.scenario.step_s
+    by = day.start + int(np.searchsorted(charged_s, PROOF_S)) + 1
+    return max(by, day.stop) if charged_s[day.stop - day.start - 1] > 0 else day.stop
+
+
 def named(outcome, day: slice) -> bool:
-    """Whether alarm or reason spoke on this day."""
-    rows = outcome.rows[day]
+    """Whether alarm or reason spoke on this day, or in time on the next."""
+    rows = outcome.rows[day.start : told_by(outcome, day)]
     return bool((rows[:, trace.COMMANDS + s.ALARM] != 0).any() or np.isin(rows[:, trace.REASON], NAMING).any())
 
 

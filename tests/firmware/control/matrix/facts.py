@@ -36,7 +36,8 @@ STATE = {
     "LOOP_LOWEST_MC LOOP_SEEN_MC": f"{LOOP} tank_low",
     "LOOP_KNOWN PUMPED_ML PUMPED_REST ARRIVED_MS": LOOP,
     "RISE_MS AIR_MC AIR_OVER_MK": "topology collector outdoor",
-    "PLATES_FROM_MC": "exchanger",
+    # A pulse keeps the proof that water moves.
+    "PLATES_FROM_MC": f"{LOOP} exchanger",
     "RADIATOR_STOOD VALVE_MS VALVE_HOME_MS": "topology",
     "STANDING_MS": "",
     "NOT_JOINED_MS ARRIVED_MC FAR_MS FAR_FROM_MC": FLOW,

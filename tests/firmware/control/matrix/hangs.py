@@ -77,6 +77,7 @@ FUNCTIONS = {
         "loop_frosty need_mc valve_end_needed hand_refused": "",
         "tank_too_cold": f"topology charging collector exchanger {TANK}",
         "water_first": "charging",
+        "keep_proof": "charging exchanger",
         "water_proven": "exchanger",
         "watch_plates": "topology charging exchanger",
         "water_waited": "charging exchanger",

@@ -156,6 +156,21 @@ def test_when_frosty_glycol_moves_for_a_pulse(facts, may, pulsing, shipped):
 
 
 @each(
+    "facts, lasts", ({}, True), ({"COLLECTOR_PUMP_ON": 0}, False), ({"PLATES_FROM_MC": 10001}, False), ({"CONDITIONS": ""}, False)
+)
+def test_the_proof_that_water_moves_lasts_until_the_plates_rest(facts, lasts, pulsing, shipped, s):
+    """Later water may be as warm as the plates were before it moved."""
+    pulsing.change(**{"COLLECTOR_PUMP_ON": 1, **facts})
+    shipped.frost.watch_plates(*pulsing.all)
+    pulsing.change(EXCHANGER_MC=10000)
+    assert shipped.frost.water_proven(*pulsing.all) == lasts
+    pulsing.change(COLLECTOR_PUMP_ON=0, TANK_PUMP_ON=0)
+    pulsing.state[s.OUTPUT_MS + s.TANK_PUMP] = 1800000
+    shipped.frost.watch_plates(*pulsing.all)
+    assert not shipped.frost.water_proven(*pulsing.all)
+
+
+@each(
     "facts, from_mc",
     ({}, 20000),
     ({"PLATES_FROM_MC": 15000}, 15000),
