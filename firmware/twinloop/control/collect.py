@@ -80,13 +80,23 @@ def turn_due(state, settings, inputs):
     return False
 
 
+def goes_round(state, settings, inputs):
+    """Whether frosty glycol still goes round under the sun.
+
+    It cools the collector, and a round that ends too early has to begin again.
+    """
+    if state[s.REASON] != why.COLD_SLUG_ROUND or state[s.COLLECTOR_PUMP_ON] == 0:
+        return False
+    return rules.holds(state, c.COLD_LOOP) and state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_MINIMUM]
+
+
 def collect_sun(state, settings, inputs):
     """Set the conditions of heat, of room for it, and of what the station may do without it."""
     if state[s.TANK_FULL] == 1 and not tank.has_room(state, settings, inputs):
         rules.mark(state, c.FULL)
     if state[s.CHARGE_HOT] == 1:
         rules.mark(state, c.HOT_GLYCOL)
-    if state[s.CHARGE_WANTED] == 1:
+    if state[s.CHARGE_WANTED] == 1 or goes_round(state, settings, inputs):
         rules.mark(state, c.WANTED)
     if state[s.DUMP_WANTED] == 1:
         rules.mark(state, c.DUMP)

@@ -11,7 +11,8 @@
    sensors show that the glycol is colder than the tank (`pump_barred`): a valve, a check valve or a
    relay may carry its heat into the tank although the tank pump is off.
 4. In charging, the tank pump runs only while the glycol at the exchanger is trusted or timed to be
-   warmer than the tank (`glycol_warm`), or ahead of frosty glycol (frost.py). In night cooling the
+   warmer than the tank (`glycol_warm`), or ahead of frosty glycol (frost.py). Glycol hotter than
+   the collector reads waits until loop_supply has followed it (`untold`). In night cooling the
    glycol has to be colder than all of the tank (`glycol_cold`): beyond a limit heat may only leave.
 5. In run-on, frost guard and exercise the tank pump runs while the collector pump is off. Exercise
    waits while the tank is full.
@@ -62,6 +63,8 @@ PROOF_MS = 120000
 DRAINED_MK = 2000
 DRAINED_LEAD_MK = 8000
 LOW_FADES_MK = 1
+# What lags by a minute and rises by less than 2 K in this time is within 5 K of its glycol.
+SETTLED_MS = 30000
 ALONE_MS = 50000
 DENIES_MK = 10000
 
@@ -265,6 +268,14 @@ def from_the_pipes(state, settings, inputs):
     return state[s.LOOP_SUPPLY_MC] < least and state[s.COLLECTOR_PUMP_MS] < min(settings[cfg.TANK_PUMP_DELAY], STOOD_MS)
 
 
+def untold(state, settings, inputs):
+    """Whether arriving glycol reads hotter than the collector, and still gets hotter.
+
+    The collector's sensor has not told how hot it will be, and that of loop_supply lags.
+    """
+    return state[s.NOT_JOINED_MS] < SETTLED_MS and state[s.LOOP_SUPPLY_MC] > state[s.COLLECTOR_MC]
+
+
 def glycol_warm(state, settings, inputs):
     """Whether the glycol at the exchanger is trusted or timed to be warmer than the tank."""
     if state[s.COLLECTOR_PUMP_ON] == 0 or state[s.TANK_REFERENCE_MC] == s.UNKNOWN_MC:
@@ -275,7 +286,7 @@ def glycol_warm(state, settings, inputs):
         return 0
     if not s.trusted(state, s.LOOP_SUPPLY):
         return 1 if timed_through(state, settings, inputs) else 0
-    if state[s.TANK_PUMP_ON] == 0 and from_the_pipes(state, settings, inputs):
+    if state[s.TANK_PUMP_ON] == 0 and (from_the_pipes(state, settings, inputs) or untold(state, settings, inputs)):
         return 0
     lead = settings[cfg.EXCHANGER_LAG] if state[s.TANK_PUMP_ON] != 0 else settings[cfg.EXCHANGER_LEAD]
     return 1 if state[s.LOOP_SUPPLY_MC] - state[s.TANK_REFERENCE_MC] - state[s.LOW_BY_MK] >= lead else 0

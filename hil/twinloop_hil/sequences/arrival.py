@@ -481,3 +481,46 @@ RESETS = sequence(
         *START,
     ],
 )
+
+# A collector's sensor that has fallen off reads the air. What arrives can be far too hot.
+STILL_HOTTER = [["ramp", "loop_supply", to, 1000, PUMPING] for to in (50000, 60000, 70000, 80000, 89000)]
+FALLEN_OFF = [
+    *FLUSHED,
+    ["set", {"collector": 30000}],
+    ["becomes", 115000, 130000, PUMPING],
+    ["set", {"loop_supply": 45000}],
+]
+UNTOLD = sequence(
+    "glycol_hotter_than_the_collector_may_get_too_hot",
+    [
+        *FALLEN_OFF,
+        ["phase", "still hotter: the tank pump waits"],
+        *STILL_HOTTER,
+        ["set", {"loop_supply": 90000}],
+        ["phase", "too hot for the tank: to the radiator"],
+        ["becomes", 5000, 5000, {"duty": "dumping", "reason": "CHARGE_LIMIT_DUMP", "tank_pump": 0}],
+    ],
+)
+SETTLED = sequence(
+    "glycol_hotter_than_the_collector_that_gets_no_hotter",
+    [
+        *FALLEN_OFF,
+        ["phase", "for less than half a minute: the tank pump waits"],
+        ["keep", 30000, PUMPING],
+        ["phase", "for half a minute: it joins"],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+        ["phase", "hotter while it runs: it goes on"],
+        ["ramp", "loop_supply", 60000, 1000, BOTH_PUMPS],
+    ],
+)
+AS_HOT = sequence(
+    "glycol_as_hot_as_the_collector",
+    [
+        *FLUSHED,
+        ["set", {"collector": 30000}],
+        ["becomes", 115000, 130000, PUMPING],
+        ["set", {"loop_supply": 30000}],
+        ["phase", "as hot as the collector: at once"],
+        ["becomes", 5000, 5000, BOTH_PUMPS],
+    ],
+)
