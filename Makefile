@@ -40,9 +40,9 @@ demo: $(READY)
 	$(BIN)/twinloop simulate
 	$(BIN)/twinloop bench start-difference stop-difference tank-limit charge-limit collector-limit collector-lost host-gone step-exception power-cut --port virtual
 
-# Five workers for two cores, because a test of a board waits for its clock; the order of the files is that of tests/conftest.py.
+# Four workers for two cores, because a test of a board waits for its clock; the order of the files is that of tests/conftest.py.
 test: $(READY) $(NODE_READY)
-	$(BIN)/pytest -n 5 --dist loadfile --no-loadscope-reorder
+	$(BIN)/pytest -n 4 --dist loadfile --no-loadscope-reorder
 
 lint: $(READY) $(NODE_READY) $(STUBS_READY)
 	$(BIN)/ruff check .

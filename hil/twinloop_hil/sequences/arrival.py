@@ -1,10 +1,9 @@
-"""Glycol that is pumped but does not arrive, a sun too weak to charge, repeated resets."""
+"""Glycol that is pumped but does not arrive, a sun too weak to charge."""
 
-from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, START, SUN, TO_RADIATOR, idle, sequence
+from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, SUN, TO_RADIATOR, idle, sequence
 
 PUMPING = {"duty": "charging", "collector_pump": 1, "tank_pump": 0, "wait": "WAIT_EXCHANGER"}
 GIVEN_UP = {**OFF, "duty": "fault_stop", "reason": "GLYCOL_NOT_ARRIVING"}
-STORM = {**OFF, "duty": "fault_stop", "reason": "RESET_STORM"}
 # Air far colder than the tank, so that tank_low is not mistaken for an outdoor sensor.
 PUMP = [["set", {"collector": 40000, "loop_supply": 15000, "outdoor": 5000}], ["becomes", 115000, 130000, PUMPING]]
 
@@ -454,31 +453,6 @@ LOST_THEN = sequence(
         ["break", "collector", "CAUSE_OPEN"],
         ["keep", 15000, PUMPING],
         ["becomes", 5000, 5000, {**OFF, "duty": "fault_stop", "reason": "COLLECTOR_UNKNOWN", "NO_FLOW": 0}],
-    ],
-)
-
-RESETS = sequence(
-    "reset_storm",
-    [
-        *LONG_CHARGING,
-        ["phase", "two resets: goes on"],
-        ["resets", 2],
-        ["keep", 60000, BOTH_PUMPS],
-        ["phase", "three: all off"],
-        ["resets", 3],
-        ["becomes", 5000, 5000, STORM],
-        ["keep", 600000, STORM],
-        ["phase", "off however hot it is"],
-        ["ramp", "collector", 119000, 5000, STORM],
-        ["keep", 60000, STORM],
-        ["phase", "more than three"],
-        ["resets", 7],
-        ["keep", 60000, STORM],
-        ["phase", "an hour without one: on again"],
-        ["resets", 0],
-        ["becomes", 5000, 5000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
-        ["ramp", "collector", 40000, 5000, {}],
-        *START,
     ],
 )
 

@@ -1,6 +1,7 @@
 """Starts in vain: pump and valve rest longer, but never beside a collector near its limit."""
 
-from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, SUN, TO_RADIATOR, sequence
+from .cold_slug import AT_ONCE, GO_ROUND
+from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, OFF, SUN, TO_RADIATOR, idle, sequence
 
 LIT = {"duty": "charging", "dump_valve_power": 1, "collector_pump": 0}
 HELD_BACK = {**OFF, "duty": "charging", "wait": "WAIT_REST"}
@@ -102,4 +103,32 @@ RUN_ON = sequence(
         ["becomes", 5000, 10000, TO_RADIATOR],
     ],
     tank_run_on_time=600000,
+)
+
+# A round that ends too early begins again, all day.
+WHOLE = sequence(
+    "cold_slug_that_cools_the_collector",
+    [
+        *AWAKE,
+        ["set", SUN],
+        ["becomes", 5000, 5000, GO_ROUND],
+        ["keep", 95000, GO_ROUND],
+        ["phase", "no warmer than the tank: round to the end"],
+        ["set", {"collector": 22000}],
+        ["keep", 100000, GO_ROUND],
+        ["phase", "pumped round: not worth a charge"],
+        ["becomes", 5000, 5000, idle("NO_DIFFERENCE")],
+        ["keep", 60000, OFF],
+        ["phase", "the sun is back: no second round"],
+        ["set", SUN],
+        ["becomes", 5000, 15000, AT_ONCE],
+        ["phase", "below collector_minimum: no further"],
+        ["reset"],
+        ["becomes", 120000, 120000, GO_ROUND],
+        ["keep", 95000, GO_ROUND],
+        ["ramp", "collector", 20000, 1000, GO_ROUND],
+        ["set", {"collector": 19999}],
+        ["becomes", 5000, 5000, idle("COLLECTOR_COOL")],
+    ],
+    loop_volume=10000,
 )

@@ -63,33 +63,6 @@ PARTS = c.sequence(
     loop_volume=10000,
 )
 
-WHOLE = c.sequence(
-    "cold_slug_that_cools_the_collector",
-    [
-        *c.AWAKE,
-        ["set", c.SUN],
-        ["becomes", 5000, 5000, GO_ROUND],
-        ["keep", 95000, GO_ROUND],
-        ["phase", "no warmer than the tank: round to the end"],
-        ["set", {"collector": 22000}],
-        ["keep", 100000, GO_ROUND],
-        ["phase", "pumped round: not worth a charge"],
-        ["becomes", 5000, 5000, c.idle("NO_DIFFERENCE")],
-        ["keep", 60000, c.OFF],
-        ["phase", "the sun is back: no second round"],
-        ["set", c.SUN],
-        ["becomes", 5000, 15000, AT_ONCE],
-        ["phase", "below collector_minimum: no further"],
-        ["reset"],
-        ["becomes", 120000, 120000, GO_ROUND],
-        ["keep", 95000, GO_ROUND],
-        ["ramp", "collector", 20000, 1000, GO_ROUND],
-        ["set", {"collector": 19999}],
-        ["becomes", 5000, 5000, c.idle("COLLECTOR_COOL")],
-    ],
-    loop_volume=10000,
-)
-
 COLLECTOR = c.sequence(
     "cold_slug_by_the_collector",
     [

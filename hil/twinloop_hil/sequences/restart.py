@@ -1,9 +1,13 @@
-"""Restarts in every hysteresis band: protective latches stay set until a reading clears them."""
+"""Restarts in every hysteresis band: protective latches stay set until a reading clears them.
 
-from .common import MILD, OFF, TO_RADIATOR, idle, sequence
+Repeated resets stop everything.
+"""
+
+from .common import BOTH_PUMPS, LONG_CHARGING, MILD, OFF, START, TO_RADIATOR, idle, sequence
 
 HOLD = {**OFF, "duty": "stagnation_hold", "reason": "STEAM"}
 FULL = idle("TANK_FULL_REFUSED")
+STORM = {**OFF, "duty": "fault_stop", "reason": "RESET_STORM"}
 # The valve comes home and the readings become trusted; nothing else is decided yet.
 HOME = [["keep", 115000, OFF]]
 
@@ -92,5 +96,30 @@ DUMP = sequence(
         ["phase", "hot, on"],
         ["set", {"collector": 95000}],
         ["becomes", 5000, 5000, {**TO_RADIATOR, "reason": "TANK_FULL_DUMP"}],
+    ],
+)
+
+RESETS = sequence(
+    "reset_storm",
+    [
+        *LONG_CHARGING,
+        ["phase", "two resets: goes on"],
+        ["resets", 2],
+        ["keep", 60000, BOTH_PUMPS],
+        ["phase", "three: all off"],
+        ["resets", 3],
+        ["becomes", 5000, 5000, STORM],
+        ["keep", 600000, STORM],
+        ["phase", "off however hot it is"],
+        ["ramp", "collector", 119000, 5000, STORM],
+        ["keep", 60000, STORM],
+        ["phase", "more than three"],
+        ["resets", 7],
+        ["keep", 60000, STORM],
+        ["phase", "an hour without one: on again"],
+        ["resets", 0],
+        ["becomes", 5000, 5000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP"}],
+        ["ramp", "collector", 40000, 5000, {}],
+        *START,
     ],
 )

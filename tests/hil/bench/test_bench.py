@@ -79,8 +79,8 @@ FAULTS = {
     ),
     "collector limit compared the wrong way": (
         LATCHES,
-        "not s.trusted(state, s.COLLECTOR) or state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]",
-        "not s.trusted(state, s.COLLECTOR) or state[s.COLLECTOR_MC] < settings[cfg.COLLECTOR_LIMIT] - 200000",
+        "lost or state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]",
+        "lost or state[s.COLLECTOR_MC] < settings[cfg.COLLECTOR_LIMIT] - 200000",
         STEAM,
         {"collector-limit", "collector-reset"},
     ),

@@ -255,6 +255,8 @@ def test_air_and_collector_without_a_bypass(calm, shipped, s):
     assert calm.after(shipped.coldloop.track_loop, "PUMPED_ML") == 700
     calm.change(STANDING_MS=595000)
     assert calm.after(shipped.coldloop.track_loop, "LOOP_LOWEST_MC", "PUMPED_ML") == (3999, 0)
+    calm.change(LOOP_LOWEST_MC=4000, PUMPED_ML=700)
+    assert calm.after(shipped.coldloop.track_loop, "LOOP_LOWEST_MC", "PUMPED_ML") == (4000, 700)
 
 
 @each("trust, lowest_mc, known", ("GOOD", 9000, 1), ("HELD", 9000, 1), ("LOST", -50000, 0))
