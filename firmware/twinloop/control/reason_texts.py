@@ -15,7 +15,7 @@ REASON_TEXTS = {
     why.CHARGE_LIMIT_REFUSED: "the glycol is too hot for the tank, and no radiator can take its heat",
     why.COLD_SLUG_ROUND: "the loop may hold frosty glycol: it circulates through the radiator until it is warm",
     why.COLD_SLUG_REFUSED: "tank or loop may be too cold to let glycol into the exchanger",
-    why.STEAM: "there may be steam in the collector: no glycol is pumped until collector_reset, by whatever sensor shows it",
+    why.STEAM: "the collector may hold steam, whichever sensor shows it: no glycol is pumped until it cools to collector_reset",
     why.COLLECTOR_UNKNOWN: "the collector sensor is not trusted: no pump runs",
     why.TANK_UNKNOWN: "neither tank sensor is trusted: no charging",
     why.TANK_UNKNOWN_DUMP: "neither tank sensor is trusted and the collector is hot: its heat goes to the radiator",

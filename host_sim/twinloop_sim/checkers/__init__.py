@@ -42,8 +42,7 @@ ALL = (
 # What a storm checks. Left out: a hot collector (unavoidable with a full tank and no radiator), and
 # two rules that depend on the builder: enough glycol, and a mixing valve that mixes. Added: a
 # station without faults must do its work, and what only days can show.
-EVERYTHING = (*(checker for checker in ALL if checker not in (stagnation, loop_freeze, tap_scald)), missed_sun, *storm.ALL)
-STORM = tuple(checker for checker in EVERYTHING if checker not in storm.WAITING)
+STORM = (*(checker for checker in ALL if checker not in (stagnation, loop_freeze, tap_scald)), missed_sun, *storm.ALL)
 
 
 def check_all(outcome, which=ALL) -> list[dict]:

@@ -144,11 +144,6 @@ def hot_unseen(fault: Fault, case) -> bool:
     return fault.name in LIES and "collector" in hits(fault) and not case.setting(cfg.LOOP_SUPPLY_FITTED)
 
 
-def warm_unseen(fault: Fault, case) -> bool:
-    """Whether the collector's sensor lies without loop_supply: what reads high charges by night."""
-    return hot_unseen(fault, case)
-
-
 def cooled_unseen(fault: Fault, case) -> bool:
     """Whether a radiator in series cools the glycol, and no sensor sees it enter the exchanger."""
     return radiator_shares(fault, case) and not case.setting(cfg.EXCHANGER_FITTED)
@@ -226,7 +221,7 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("silence", taken_unseen, "a tank_low that shows another place: not noticed without loop_return and exchanger"),
     ("carried_out", taken_unseen, "the same: glycol that it calls warm may be colder than the tank"),
     ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),
-    ("carried_out", warm_unseen, "a collector that reads high: not noticed without loop_supply"),
+    ("carried_out", hot_unseen, "a collector that reads high charges by night: not noticed without loop_supply"),
     ("carried_out", cooled_unseen, "glycol that a radiator in series cools below the tank: not noticed without exchanger"),
 )
 
@@ -261,10 +256,6 @@ def needs_rest(fault: Fault, case) -> bool:
     return fault.target not in ("loop_supply", "outdoor", "exchanger") or fault.name not in BOUNDED
 
 
-# Somebody holds the relays, and answers for a hot collector.
-HELD = {"hands", "purged", "maintained"}
-
-
 def blocks(fault: Fault, case) -> bool:
     """Whether a valve lets nothing through to the radiator.
 
@@ -283,7 +274,7 @@ def blind_to_steam(fault: Fault, case) -> bool:
     """
     if blocks(fault, case):
         return True
-    if fault.name in RESTARTS | HELD or fault.name == "swapped_others" and on_tank(fault, {fault.name}):
+    if fault.name in RESTARTS or fault.name == "swapped_others" and on_tank(fault, {fault.name}):
         return True
     unseen = {"sensor_stuck", "pocket_out", *(LOST - {"sensor_spikes"})}
     return "collector" in hits(fault) and (fault.name in unseen or fault.row.kind == SWAPPED)

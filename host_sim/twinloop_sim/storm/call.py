@@ -52,8 +52,8 @@ def place_of(text: str) -> tuple[int, int, int]:
 
 
 def wish_of(options) -> draw.Wish:
-    """What the options narrow the storm to, or widen it."""
-    return draw.Wish(options.only, options.topology, options.everything)
+    """What the options narrow the storm to."""
+    return draw.Wish(options.only, options.topology)
 
 
 def length(seconds: float) -> str:
@@ -68,8 +68,7 @@ def list_faults() -> None:
     for row in f.ROWS:
         lasting = " to ".join(length(seconds) for seconds in row.lasts_s) + (", or persistent" if row.persistent else "")
         size = " to ".join(f"{size:g}" for size in row.size)
-        waits = f"; drawn with --everything only: {row.waits}" if row.waits else ""
-        print(f"{row.name:23} {row.group:7} {size} {row.unit}; {lasting}: {row.what}{waits}")
+        print(f"{row.name:23} {row.group:7} {size} {row.unit}; {lasting}: {row.what}")
 
 
 def progress(begin: float):
@@ -117,7 +116,7 @@ def replay(options) -> tuple[storm.Campaign, str]:
     wish = wish_of(options)
     case = draw.draw_episode(seed, year, number, options.days, wish)
     campaign = storm.Campaign()
-    campaign.add(options.replay, run_case(case, storm.block_of(), storm.judges(wish)))
+    campaign.add(options.replay, run_case(case, storm.block_of()))
     faults = "; ".join(told(fault) for fault in case.faults) or "no fault"
     return campaign, f"storm: episode {options.replay}, commit {storm.commit_of()}; {case.weather}, {case.topology()}: {faults}"
 

@@ -13,7 +13,6 @@ from pathlib import Path
 
 from twinloop.control import settings as cfg
 
-from .. import checkers
 from ..engine.commit import commit_of
 from ..engine.compiled import compiled_block
 from ..many import each
@@ -64,12 +63,7 @@ def block_of(control_folder: Path | None = None):
 
 def replay(case: Case, control_folder: Path | None = None) -> list[dict]:
     """The violations of one episode, by every checker; printed pytest files call this."""
-    return run_case(case, block_of(control_folder), checkers.EVERYTHING).violations
-
-
-def judges(wish: Wish | None):
-    """The checkers of a storm."""
-    return checkers.EVERYTHING if wish is not None and wish.everything else checkers.STORM
+    return run_case(case, block_of(control_folder)).violations
 
 
 def plan_of(years: int, seed: int, days: int, wish: Wish | None):
@@ -102,11 +96,10 @@ def first_line(years: int, seed: int, days: int, wish: Wish | None) -> str:
     )
 
 
-def run_cases(cases: list[tuple[str, Case]], which, control_folder: Path | None) -> list[tuple[str, Result]]:
-    """Run some episodes in turn, judged by these checkers: one worker's share."""
+def run_cases(cases: list[tuple[str, Case]], control_folder: Path | None) -> list[tuple[str, Result]]:
+    """Run some episodes in turn: one worker's share."""
     run_block = block_of(control_folder)
-    chosen = tuple(checker for checker in checkers.EVERYTHING if checker.NAME in which)
-    return [(where, run_case(case, run_block, chosen)) for where, case in cases]
+    return [(where, run_case(case, run_block)) for where, case in cases]
 
 
 def run(
@@ -117,10 +110,9 @@ def run(
     One worker runs all episodes of a station, so that its weather is computed once.
     """
     campaign = Campaign()
-    which = [checker.NAME for checker in judges(wish)]
     total = years * draw.episodes_a_year(days)
     stations = batched(plan_of(years, seed, days, wish), draw.STATION_EPISODES if total > draw.STATION_EPISODES * workers else 1)
-    for results in each(run_cases, ((cases, which, control_folder) for cases in stations), workers):
+    for results in each(run_cases, ((cases, control_folder) for cases in stations), workers):
         for where, result in results:
             campaign.add(where, result)
             progress(campaign.episodes, total, len(campaign.violations))
@@ -148,7 +140,7 @@ def document(campaign: Campaign, years: int, seed: int, days: int, wall_s: float
 def fails(case: Case, name: str, run_block) -> dict | None:
     """This violation in a case; None when it is gone or the settings misstate the plant."""
     try:
-        violations = run_case(case, run_block, checkers.EVERYTHING).violations if draw.told_right(case) else []
+        violations = run_case(case, run_block).violations if draw.told_right(case) else []
     except ValueError:
         return None
     return next((found for found in violations if found["name"] == name), None)

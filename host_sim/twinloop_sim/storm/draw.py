@@ -56,14 +56,10 @@ FLOW_ERROR = 0.15
 
 @dataclass(frozen=True)
 class Wish:
-    """What a storm is narrowed to: one fault, one topology; or widened to all that is known.
-
-    `everything` also draws and judges what the control core does not master yet.
-    """
+    """What a storm is narrowed to: one fault, one topology."""
 
     only: str | None = None
     topology: str | None = None
-    everything: bool = False
 
 
 @dataclass(frozen=True)
@@ -334,7 +330,7 @@ def draw_episode(seed: int, year: int, episode: int, days: int, wish: Wish | Non
         cloud_seed=int(random.integers(1 << 31)) if random.random() < CLOUDY else None,
         step_s=SHORT_STEP_S if random.random() < SHORT_SHARE else STEP_S,
     )
-    return replace(case, faults=draw_faults(random, case, wish.only, wish.everything))
+    return replace(case, faults=draw_faults(random, case, wish.only))
 
 
 def episodes_a_year(days: int) -> int:

@@ -96,9 +96,9 @@ def draw_row(random, rows: list[Row]) -> Row:
     return rows[int(random.integers(len(rows)))]
 
 
-def draw_faults(random, case, only: str | None, everything: bool = False) -> tuple[Fault, ...]:
+def draw_faults(random, case, only: str | None) -> tuple[Fault, ...]:
     """Draw the faults of an episode, within the budget; see draw.Wish."""
-    rows = [row for row in ROWS if possible(row, case) and (only == row.name or only is None and (everything or not row.waits))]
+    rows = [row for row in ROWS if possible(row, case) and only in (None, row.name)]
     if not rows:
         return ()
     count = 1 if only else 1 + int(random.choice(len(AT_ONCE), p=AT_ONCE))

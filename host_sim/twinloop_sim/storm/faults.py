@@ -40,8 +40,6 @@ class Row:
     place: int = -1
     # A fault that ends by itself cannot last to the end of the phase.
     persistent: bool = True
-    # What the control core cannot do yet: such a fault is drawn with `--everything` only.
-    waits: str = ""
 
 
 def sensor(name: str, what: str, **more) -> Row:

@@ -170,14 +170,14 @@ WRONG_OVER_DAYS = (
 
 
 def test_a_good_trace_is_silent():
-    assert checkers.check_all(well(), checkers.EVERYTHING) == []
+    assert checkers.check_all(well(), checkers.STORM) == []
 
 
 @pytest.mark.parametrize(("spoil", "name"), WRONG_OVER_DAYS)
 def test_each_judge_over_days_speaks(spoil, name):
     outcome = well()
     spoil(outcome)
-    found = checkers.check_all(outcome, checkers.EVERYTHING)
+    found = checkers.check_all(outcome, checkers.STORM)
     assert [finding["name"] for finding in found] == [name]
     json.dumps(found, allow_nan=False)
 
@@ -187,7 +187,7 @@ def test_a_named_fault_is_not_silent():
     outcome = well()
     says_nothing(outcome)
     outcome.rows[100, trace.COMMANDS + s.ALARM] = 1
-    assert checkers.check_all(outcome, checkers.EVERYTHING) == []
+    assert checkers.check_all(outcome, checkers.STORM) == []
 
 
 def days_of(rows, starts):
@@ -223,20 +223,20 @@ def test_a_plant_at_its_limit_boils_unblamed():
     outcome = well()
     boils(outcome)
     outcome.beside.reference()[100, TRUE_COLLECTOR] = 112.0
-    assert checkers.check_all(outcome, checkers.EVERYTHING) == []
+    assert checkers.check_all(outcome, checkers.STORM) == []
 
 
 @pytest.mark.parametrize(("spoil", "name"), WRONG)
 def test_each_invariant_speaks(spoil, name):
     outcome = well()
     spoil(outcome)
-    found = checkers.check_all(outcome, [checker for checker in checkers.EVERYTHING if checker not in checkers.storm.ALL])
+    found = checkers.check_all(outcome, [checker for checker in checkers.STORM if checker not in checkers.storm.ALL])
     assert [finding["name"] for finding in found] == [name]
     json.dumps(found, allow_nan=False)
 
 
 def test_every_invariant_of_a_storm_has_its_negative():
-    assert {checker.NAME for checker in checkers.EVERYTHING} == {name for _, name in WRONG + WRONG_OVER_DAYS}
+    assert {checker.NAME for checker in checkers.STORM} == {name for _, name in WRONG + WRONG_OVER_DAYS}
 
 
 def test_a_tank_that_inherits_heat_may_only_fall():

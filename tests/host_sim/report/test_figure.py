@@ -77,7 +77,8 @@ def test_hover_says_duty_reason_wait_and_outputs(week, week_figure):
         assert ("collector pump" in plain[code].split("on: ")[-1]) == (week.trace["collector_pump"][row] == 1)
     assert any("the tank pump waits for warm glycol at the exchanger" in text for text in plain)
     assert any(
-        "there may be steam in the collector: no glycol is pumped" in text and text.endswith("no output on") for text in plain
+        "the collector may hold steam, whichever sensor shows it: no glycol is pumped" in text and text.endswith("no output on")
+        for text in plain
     )
 
 

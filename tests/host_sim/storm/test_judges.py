@@ -53,7 +53,7 @@ def names(found):
 @pytest.mark.parametrize("name", RUNS)
 def test_a_judge_speaks_where_nothing_is_excused(name, run_block, monkeypatch):
     """The budget excuses each of these runs; without it the judge speaks."""
-    judge = next(checker for checker in checkers.EVERYTHING if name == checker.NAME)
+    judge = next(checker for checker in checkers.STORM if name == checker.NAME)
     episode = lived(run_block, RUNS[name])
     assert storm_run.judge(episode, run_block, (judge,)) == []
     monkeypatch.setattr(storm_run, "allowance_of", lambda episode: Allowance())

@@ -10,6 +10,3 @@ from __future__ import annotations
 from . import avoidable_boiling, carried_out, idle_sun, relay_operations, silence
 
 ALL = (avoidable_boiling, carried_out, relay_operations, silence, idle_sun)
-# What the control core does not master yet, and each judge that waits for it: `--everything` asks
-# them as well.
-WAITING: dict = {}
