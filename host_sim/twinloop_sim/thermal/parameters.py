@@ -275,7 +275,8 @@ def _checked(row, value):
         number = float(value)
     except (TypeError, ValueError):
         number = float("nan")
-    allowed = f"allowed {row.low:g} to {row.high:g} {row.unit}"
+    unit = "" if row.unit[0].isdigit() else f" {row.unit}"
+    allowed = f"allowed {row.low:g} to {row.high:g}{unit}"
     if not isfinite(number) or not row.low <= number <= row.high:
         raise ValueError(f"plant value {row.name} = {value}: {allowed}")
     if row.whole and number != int(number):

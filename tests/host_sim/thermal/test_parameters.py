@@ -32,7 +32,7 @@ def test_values_stand_in_table_order_and_overrides_take_effect():
         ({"collector_flow_l_per_min": 0.0}, "collector_flow_l_per_min = 0.0: allowed 0.2 to 100 L/min"),
         ({"tank_ua_w_per_k": -1.0}, "tank_ua_w_per_k = -1.0"),
         ({"tank_ua_w_per_k": float("nan")}, "tank_ua_w_per_k = nan"),
-        ({"tank_nodes": 7.5}, "whole numbers only"),
+        ({"tank_nodes": 7.5}, "tank_nodes = 7.5: allowed 2 to 64, whole numbers only"),
         ({"tank_volume_l": "much"}, "tank_volume_l = much"),
         ({"collector_aera_m2": 3.0}, "'collector_aera_m2' is not known, did you mean collector_area_m2?"),
         ({"tank_upper_port_m": 1.8}, "tank_upper_port_m = 1.8: allowed 0 to tank_height_m = 1.6 m"),
