@@ -88,7 +88,7 @@ def test_random_lives_feel_what_can_be_and_not_what_contradicts(conditional):
     felt = json.loads(done.stdout)
     names = {mutant.name for mutant in conditional.all_mutants(CONTROL, felt)}
     assert "tank.latch_over: in series, hottest >= limit taken as false" in names
-    assert "diagnosis.watch_tap: without tap, state[TAP_MC] >= SCALD_MC taken as false" not in names
+    assert "alarms.watch_tap: without tap, state[TAP_MC] >= SCALD_MC taken as false" not in names
     assert 8000 < len(names) < 25000
 
 

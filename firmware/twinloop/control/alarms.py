@@ -1,16 +1,32 @@
 """The alarms: what a person has to look at.
 
 Each is a bit, with its sentence in reason_texts.py. An alarm lasts as long as what it tells, and
-the contact closes on any.
+the contact closes on any. What nothing but an alarm follows from is watched here as well.
 """
 
 from . import conditions as c
-from . import diagnosis, frost, rules, tank
+from . import diagnosis, frost, readings, rules, tank
 from . import reasons as why
+from . import settings as cfg
 from . import state as s
+from .state import run_timer
 
+# Flow without a pump: the pipes cool for two hours; then glycol follows the collector for one.
+TRACK_FROM_MS = 7200000
+TRACK_LIMIT_MS = 3600000
+TRACK_NEAR_MK = 3000
+TRACK_RANGE_MK = 12000
+TRACK_APART_MK = 15000
+# 3 K above 49 C, the highest setting of a mixing valve.
+SCALD_MC = 52000
 SCALD_LIMIT_MS = 60000
 LOST_LIMIT_MS = 120000
+# In eight hours standing plates are as cold as the room, in twelve within 5 K of the glycol beside
+# them. Those that stay as warm as the tank get its water.
+PLATES_COLD_S = 28800
+PLATES_ROOM_S = 43200
+PLATES_OVER_MK = 6000
+PLATES_NEAR_MK = 3000
 # Doubt about the tank's reference beyond the error of two sensors.
 LOW_ALARM_MK = 3000
 # Pump and valve then rest for half an hour at a time.
@@ -37,6 +53,62 @@ ALARM_BEYOND = 1 << 17
 ALARM_BITS = 18
 
 
+def tracks(state, settings, inputs):
+    """Whether arriving glycol is as warm as the collector long after the pump stopped."""
+    if state[s.STANDING_MS] < TRACK_FROM_MS:
+        return False
+    if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.COLLECTOR):
+        return False
+    return abs(state[s.LOOP_SUPPLY_MC] - state[s.COLLECTOR_MC]) <= TRACK_NEAR_MK
+
+
+def watch_unbidden(state, settings, inputs):
+    """Detect glycol that moves without its pump.
+
+    It may be a welded relay, by day or night, or buoyancy through a leaking check valve.
+    """
+    if not tracks(state, settings, inputs):
+        state[s.TRACK_MS] = 0
+        if state[s.STANDING_MS] >= TRACK_FROM_MS and settings[cfg.FLOW_SENSOR] == cfg.NO_FLOW_SENSOR:
+            apart = s.trusted(state, s.LOOP_SUPPLY) and s.trusted(state, s.COLLECTOR)
+            if apart and abs(state[s.LOOP_SUPPLY_MC] - state[s.COLLECTOR_MC]) >= TRACK_APART_MK:
+                state[s.UNBIDDEN_FLOW] = 0
+        return
+    if state[s.TRACK_MS] == 0:
+        state[s.TRACK_LOW_MC] = state[s.COLLECTOR_MC]
+        state[s.TRACK_HIGH_MC] = state[s.COLLECTOR_MC]
+    run_timer(state, settings, inputs, s.TRACK_MS, True)
+    state[s.TRACK_LOW_MC] = min(state[s.TRACK_LOW_MC], state[s.COLLECTOR_MC])
+    state[s.TRACK_HIGH_MC] = max(state[s.TRACK_HIGH_MC], state[s.COLLECTOR_MC])
+    moved = state[s.TRACK_HIGH_MC] - state[s.TRACK_LOW_MC] >= TRACK_RANGE_MK
+    if moved and state[s.TRACK_MS] >= TRACK_LIMIT_MS:
+        state[s.UNBIDDEN_FLOW] = 1
+
+
+def watch_tap(state, settings, inputs):
+    """Time tap water that is hotter than a mixing valve lets through."""
+    scalds = s.trusted(state, s.TAP) and state[s.TAP_MC] >= SCALD_MC
+    run_timer(state, settings, inputs, s.SCALD_MS, scalds)
+
+
+def water_moves(state, settings, inputs):
+    """Whether the tank's water warms the plates although both pumps have been off for hours."""
+    rest_s = min(state[s.UNMOVED_S + s.COLLECTOR_PUMP], state[s.UNMOVED_S + s.TANK_PUMP])
+    room = readings.INDOORS_MC
+    if rest_s >= PLATES_ROOM_S and s.trusted(state, s.LOOP_SUPPLY):
+        room = min(room, state[s.LOOP_SUPPLY_MC] + PLATES_OVER_MK)
+    warm = max(state[s.TANK_COLDEST_MC] - PLATES_NEAR_MK, room)
+    return rest_s >= PLATES_COLD_S and state[s.EXCHANGER_MC] >= warm
+
+
+def notice(state, settings, inputs):
+    """Time what stops nothing: flow that nobody asked for, a tap that scalds, a lost sensor."""
+    watch_unbidden(state, settings, inputs)
+    watch_tap(state, settings, inputs)
+    lost = readings.sensor_lost(state, settings, inputs)
+    run_timer(state, settings, inputs, s.LOST_MS, lost)
+
+
 def collect_plant_alarms(state, settings, inputs):
     """Set the alarms of sensors and plant."""
     bits = 0
@@ -50,7 +122,7 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_APART
     if state[s.DUMP_BARRED] != 0 or (state[s.DUTY] == s.DUMPING and state[s.DUMP_HEATS_MS] >= diagnosis.EVIDENCE_MS):
         bits |= ALARM_DUMP
-    if state[s.UNBIDDEN_FLOW] == 1 or diagnosis.water_moves(state, settings, inputs):
+    if state[s.UNBIDDEN_FLOW] == 1 or water_moves(state, settings, inputs):
         bits |= ALARM_UNBIDDEN_FLOW
     if state[s.FOUL_S] >= diagnosis.FOUL_LIMIT_S or state[s.STANDS_MS] >= frost.STANDS_LIMIT_MS:
         bits |= ALARM_FOULED

@@ -4,7 +4,7 @@ The evidence is temperatures, and flow where it is read. What is given up is tri
 an hour: no false alarm ends the season. docs/sensors.md lists what the fitted sensors cannot tell.
 """
 
-from . import frost, readings, tank
+from . import frost, tank
 from . import reasons as why
 from . import settings as cfg
 from . import state as s
@@ -29,14 +29,6 @@ DUMP_EFFECT_MK = 2000
 # A noisy reading, or one that is held for tank_age, proves nothing: this long it takes.
 EVIDENCE_MS = 120000
 FLOWLESS_LIMIT_MS = 30000
-# Flow without a pump: the pipes cool for two hours; then glycol follows the collector for one.
-TRACK_FROM_MS = 7200000
-TRACK_LIMIT_MS = 3600000
-TRACK_NEAR_MK = 3000
-TRACK_RANGE_MK = 12000
-TRACK_APART_MK = 15000
-# 3 K above 49 C, the highest setting of a mixing valve.
-SCALD_MC = 52000
 # Effectiveness on the glycol side: steady after five minutes; fouled after two hours below 30 %.
 STEADY_LIMIT_MS = 300000
 STEADY_LEAST_MK = 8000
@@ -53,12 +45,6 @@ COOLED_LEAST_MK = 4000
 COOLED_LIMIT_MS = 1800000
 # The mean follows a step of the effectiveness by two thirds in this time.
 EFFECT_MS = 1280000
-# In eight hours standing plates are as cold as the room, in twelve within 5 K of the glycol beside
-# them. Those that stay as warm as the tank get its water.
-PLATES_COLD_S = 28800
-PLATES_ROOM_S = 43200
-PLATES_OVER_MK = 6000
-PLATES_NEAR_MK = 3000
 # At night a swap looks like this: the "tank" is as cold as the air, and the "collector" is as warm
 # as the tank's other sensor, or cooler, as a tank's low end is.
 SWAP_AIR_MK = 8000
@@ -363,54 +349,6 @@ def last_chance(state, settings, inputs):
     return state[s.DUMP_FROM_MC] < cfg.near_limit_mc(settings) and state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings)
 
 
-def tracks(state, settings, inputs):
-    """Whether arriving glycol is as warm as the collector long after the pump stopped."""
-    if state[s.STANDING_MS] < TRACK_FROM_MS:
-        return False
-    if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.COLLECTOR):
-        return False
-    return abs(state[s.LOOP_SUPPLY_MC] - state[s.COLLECTOR_MC]) <= TRACK_NEAR_MK
-
-
-def water_moves(state, settings, inputs):
-    """Whether the tank's water warms the plates although both pumps have been off for hours."""
-    rest_s = min(state[s.UNMOVED_S + s.COLLECTOR_PUMP], state[s.UNMOVED_S + s.TANK_PUMP])
-    room = readings.INDOORS_MC
-    if rest_s >= PLATES_ROOM_S and s.trusted(state, s.LOOP_SUPPLY):
-        room = min(room, state[s.LOOP_SUPPLY_MC] + PLATES_OVER_MK)
-    warm = max(state[s.TANK_COLDEST_MC] - PLATES_NEAR_MK, room)
-    return rest_s >= PLATES_COLD_S and state[s.EXCHANGER_MC] >= warm
-
-
-def watch_unbidden(state, settings, inputs):
-    """Detect glycol that moves without its pump.
-
-    It may be a welded relay, by day or night, or buoyancy through a leaking check valve.
-    """
-    if not tracks(state, settings, inputs):
-        state[s.TRACK_MS] = 0
-        if state[s.STANDING_MS] >= TRACK_FROM_MS and settings[cfg.FLOW_SENSOR] == cfg.NO_FLOW_SENSOR:
-            apart = s.trusted(state, s.LOOP_SUPPLY) and s.trusted(state, s.COLLECTOR)
-            if apart and abs(state[s.LOOP_SUPPLY_MC] - state[s.COLLECTOR_MC]) >= TRACK_APART_MK:
-                state[s.UNBIDDEN_FLOW] = 0
-        return
-    if state[s.TRACK_MS] == 0:
-        state[s.TRACK_LOW_MC] = state[s.COLLECTOR_MC]
-        state[s.TRACK_HIGH_MC] = state[s.COLLECTOR_MC]
-    run_timer(state, settings, inputs, s.TRACK_MS, True)
-    state[s.TRACK_LOW_MC] = min(state[s.TRACK_LOW_MC], state[s.COLLECTOR_MC])
-    state[s.TRACK_HIGH_MC] = max(state[s.TRACK_HIGH_MC], state[s.COLLECTOR_MC])
-    moved = state[s.TRACK_HIGH_MC] - state[s.TRACK_LOW_MC] >= TRACK_RANGE_MK
-    if moved and state[s.TRACK_MS] >= TRACK_LIMIT_MS:
-        state[s.UNBIDDEN_FLOW] = 1
-
-
-def watch_tap(state, settings, inputs):
-    """Time tap water that is hotter than a mixing valve lets through."""
-    scalds = s.trusted(state, s.TAP) and state[s.TAP_MC] >= SCALD_MC
-    run_timer(state, settings, inputs, s.SCALD_MS, scalds)
-
-
 def left_mc(state, settings, inputs):
     """The glycol behind the exchanger, by loop_return or else by the plates; UNKNOWN_MC without.
 
@@ -493,8 +431,4 @@ def watch(state, settings, inputs):
     watch_far(state, settings, inputs)
     watch_flow(state, settings, inputs)
     watch_dump(state, settings, inputs)
-    watch_unbidden(state, settings, inputs)
-    watch_tap(state, settings, inputs)
     tank.watch_taking(state, settings, inputs)
-    lost = readings.sensor_lost(state, settings, inputs)
-    run_timer(state, settings, inputs, s.LOST_MS, lost)

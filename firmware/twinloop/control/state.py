@@ -198,7 +198,7 @@ WORN_S = STATE_WORDS.take()  # 70 minutes for each start of valve or collector p
 UNMOVED_S = STATE_WORDS.take(MOVERS)  # one per mover: how long it has been off, up to the longest exercise_after
 EXERCISING = STATE_WORDS.take()  # place in MOVING of the mover being exercised; MOVERS when none
 
-# -- diagnosis (diagnosis.py) ----------------------------------------------------------------------
+# -- diagnosis (diagnosis.py, alarms.py) -----------------------------------------------------------
 NOT_JOINED_MS = STATE_WORDS.take()  # collector pump charging, and the tank pump has not joined
 ARRIVED_MC = STATE_WORDS.take()  # loop_supply when that began, or since it last got warmer
 ASTRAY_MS = STATE_WORDS.take()  # the same, with hot glycol and cold plates

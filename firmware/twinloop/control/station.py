@@ -26,6 +26,7 @@ def step(state, settings, inputs):
     latches.observe(state, settings, inputs)
     coldloop.track_loop(state, settings, inputs)
     diagnosis.watch(state, settings, inputs)
+    alarms.notice(state, settings, inputs)
     collect.collect(state, settings, inputs)
     rules.decide(state, settings, inputs)
     sequence.move_outputs(state, settings, inputs)

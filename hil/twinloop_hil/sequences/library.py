@@ -1,6 +1,7 @@
 """All sequences, for the bench and the tests."""
 
 from . import (
+    apart,
     arrival,
     away,
     charging,
@@ -19,7 +20,7 @@ from . import (
 )
 
 PARTS = (
-    *(charging, chatter, pulses, tank, collector, outputs, cold_slug, arrival, restart, frost),
+    *(charging, chatter, pulses, tank, collector, outputs, cold_slug, arrival, apart, restart, frost),
     *(away, upkeep, hot_hands, lies, series),
 )
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from itertools import combinations
 
 import numpy as np
-from twinloop.control import coldloop, diagnosis, latches, tank
+from twinloop.control import alarms, coldloop, diagnosis, latches, tank
 from twinloop.control import frost as frost_rule
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
@@ -277,7 +277,7 @@ def loop(settings: np.ndarray, wide: bool) -> Alphabet:
         room.patch({s.IN_FLOW_ML_PER_MIN: flow, s.IN_FLOW_CAUSE: 0}, LONG_MS, 2)
     room.patch({s.IN_FLOW_CAUSE: s.CAUSE_SILENT}, LONG_MS, 2)
     # Water at the taps.
-    for tap in (diagnosis.SCALD_MC - 1, diagnosis.SCALD_MC):
+    for tap in (alarms.SCALD_MC - 1, alarms.SCALD_MC):
         room.patch({RAW + s.TAP: tap}, LONG_MS, 3)
     room.holds(3, 6, 32)
     return room
@@ -322,9 +322,9 @@ def hours(settings: np.ndarray, wide: bool) -> Alphabet:
     room, levels = Alphabet("hours", settings), Levels(settings)
     low, of = levels.low, levels.of
     # Glycol that follows the collector without a pump, and glycol that does not.
-    for collector in (low - 20000, low - 20000 - diagnosis.TRACK_RANGE_MK, low - 20000 + diagnosis.TRACK_RANGE_MK):
+    for collector in (low - 20000, low - 20000 - alarms.TRACK_RANGE_MK, low - 20000 + alarms.TRACK_RANGE_MK):
         room.full(levels.plant(collector, low, loop_supply=collector, exchanger=20000), LONG_MS, 62)
-    room.full(levels.plant(low - 20000, low, loop_supply=low - 20000 + diagnosis.TRACK_APART_MK, exchanger=20000), LONG_MS, 2)
+    room.full(levels.plant(low - 20000, low, loop_supply=low - 20000 + alarms.TRACK_APART_MK, exchanger=20000), LONG_MS, 2)
     night = levels.full - max(latches.COOLING_START_MK, 12000)
     for collector in (night, levels.full - latches.COOLING_STOP_MK - 1, levels.full - latches.COOLING_STOP_MK):
         for arriving in (collector, levels.full + 1000):

@@ -27,7 +27,7 @@ from ..edited import edited
 
 # Long checks that other tests cover as well; `make hil` runs them.
 ELSEWHERE = {"random-readings", "clock", "days-of-weather"} | {
-    f"sequences-{name}" for name in ("lies", "cold-slug", "upkeep", "frost", "arrival", "outputs", "away")
+    f"sequences-{name}" for name in ("lies", "cold-slug", "upkeep", "frost", "arrival", "apart", "outputs", "away")
 }
 
 

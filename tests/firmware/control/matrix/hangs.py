@@ -25,7 +25,11 @@ FUNCTIONS = {
     "alarms": {
         "collect_plant_alarms": f"dumping exchanger {TANK}",
         "collect_station_alarms": "collector",
+        "notice": SENSORS,
         "speak": ANYTHING,
+        "tracks watch_unbidden": "collector loop_supply",
+        "watch_tap": "tap",
+        "water_moves": "exchanger loop_supply",
     },
     "coldloop": {
         "air_mc": "outdoor",
@@ -57,7 +61,6 @@ FUNCTIONS = {
         "effect_permille left_mc": "topology collector loop_supply loop_return exchanger",
         "far": "charging collector loop_supply",
         "looks_swapped": f"collector outdoor {TANK}",
-        "tracks watch_unbidden": "collector loop_supply",
         "waits_for_heat": "charging exchanger loop_supply",
         "watch": ANYTHING,
         "watch_apart": "topology charging collector loop_supply",
@@ -66,8 +69,6 @@ FUNCTIONS = {
         "watch_far": f"charging collector loop_supply outdoor {TANK}",
         "watch_joining": "charging collector exchanger loop_supply loop_return",
         "note_leaving": "loop_supply loop_return",
-        "watch_tap": "tap",
-        "water_moves": "exchanger loop_supply",
     },
     "frost": {
         "dump_frosty": "topology outdoor",

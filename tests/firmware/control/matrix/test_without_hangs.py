@@ -11,7 +11,7 @@ from . import hangs
 # What a test calls; what is wrong in one place only; the facts of the call; what is named.
 NEGATIVES = [
     (
-        "diagnosis.watch_tap",
+        "alarms.watch_tap",
         "watch_tap",
         "state[TAP_MC] >= SCALD_MC",
         "state[DUTY] != CHARGING",

@@ -7,6 +7,7 @@ from twinloop_hil.sequences import library
 
 from .. import core, syntax_edits
 from . import (
+    apart,
     arrival,
     away,
     charging,
@@ -26,7 +27,7 @@ from . import (
 )
 
 TABLES = (
-    *(charging, chatter, tank, collector, outputs, cold_slug, arrival, restart, frost),
+    *(charging, chatter, tank, collector, outputs, cold_slug, arrival, apart, restart, frost),
     *(away, upkeep, hot_hands, lies, series, guard),
 )
 
