@@ -43,7 +43,8 @@ def plates_hot(status: dict, settings: list[int]) -> bool:
     if status["status"][s.EXCHANGER] > s.HELD:
         return status["plates_hot_ms"] > 0 or holds(status, c.HOT_GLYCOL)
     just_now = status["plates_hot_ms"] > tank.PLATES_COOL_MS - tank.PLATES_LAG_MS
-    return just_now or status["mc"][s.EXCHANGER] >= settings[cfg.CHARGE_LIMIT]
+    end = tank.PLATES_END_MK if status["plates_hot_ms"] > 0 else 0
+    return just_now or status["mc"][s.EXCHANGER] + end >= settings[cfg.CHARGE_LIMIT]
 
 
 def pump_limit(status: dict, settings: list[int]) -> str:

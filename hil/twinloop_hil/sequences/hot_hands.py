@@ -162,6 +162,14 @@ JUST_NOW = sequence(
         ["keep", 20000, REFUSED],
         ["phase", "cool by then: on"],
         ["becomes", 5000, 40000, TANK_PUMP],
+        ["phase", "its hot end may be hotter: off"],
+        ["hand", {"tank_pump": 0}],
+        ["ramp", "exchanger", 80000, 5000, {**HELD, "tank_pump": 0}],
+        ["hand", {"tank_pump": 1}],
+        ["keep", 60000, REFUSED],
+        ["phase", "not by more than 10 K: on"],
+        ["set", {"exchanger": 79999}],
+        ["becomes", 5000, 5000, TANK_PUMP],
     ],
 )
 BLIND = sequence(
