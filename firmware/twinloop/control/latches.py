@@ -33,15 +33,21 @@ HELPLESS_S = 172800
 # Another sensor shows a collector at its limit, whose own reads far below: by more than any pipe
 # or pocket explains.
 ELSEWHERE_MK = 20000
+# It may hold steam until that sensor shows no more than water has, too.
+WATER_TOP_MC = 95000
 # Night cooling starts only while the bottom reads at most this much above the top: heat that it
 # brings by mistake then stays near the top's own temperature.
 COOLING_UPRIGHT_MK = 500
 
 
 def shows_steam(state, settings, inputs, sensor):
-    """Whether this sensor shows a collector at its limit, far above what the collector's shows."""
+    """Whether this sensor shows a collector at its limit, or one that has not cooled since.
+
+    It is far above what the collector's own shows.
+    """
     shown = readings.shown_mc(state, settings, inputs, sensor)
-    return shown >= settings[cfg.COLLECTOR_LIMIT] and shown >= state[s.COLLECTOR_MC] + ELSEWHERE_MK
+    limit = settings[cfg.COLLECTOR_LIMIT] if state[s.STAGNATION] == 0 else WATER_TOP_MC
+    return shown >= limit and shown >= state[s.COLLECTOR_MC] + ELSEWHERE_MK
 
 
 def hot_elsewhere(state, settings, inputs):

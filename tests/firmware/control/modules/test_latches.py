@@ -24,7 +24,9 @@ def test_there_may_be_steam(collector_mc, trust, becomes, calm, shipped):
 @each(
     "facts, becomes",
     ({"LOOP_SUPPLY_MC": 120000}, SETS),
-    ({"LOOP_SUPPLY_MC": 119999}, CLEARS),
+    ({"LOOP_SUPPLY_MC": 119999}, STAYS),
+    ({"LOOP_SUPPLY_MC": 95000}, STAYS),
+    ({"LOOP_SUPPLY_MC": 94999}, CLEARS),
     ({"LOOP_SUPPLY_MC": 120000, "COLLECTOR_MC": 100000}, SETS),
     ({"LOOP_SUPPLY_MC": 120000, "COLLECTOR_MC": 100001}, CLEARS),
 )
