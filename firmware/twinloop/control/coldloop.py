@@ -52,6 +52,8 @@ AIR_DOUBT_MK = 5000
 # In frost nothing indoors is this warm after a night: it comes from the sun, and has to stay so.
 SUNNY_MC = 30000
 ARRIVED_LIMIT_MS = 30000
+# No collector heats glycol that is pumped by as much. One that reads more is not in the loop.
+GAIN_TOP_MK = 30000
 
 
 def fold_lowest(state, settings, inputs, seen):
@@ -201,12 +203,17 @@ def count_pumped(state, settings, inputs):
 
 
 def note_warm(state, settings, inputs):
-    """Note an exchanged loop: it is as warm as collector and loop_supply say."""
+    """Note an exchanged loop: it is as warm as collector and loop_supply say.
+
+    Without loop_supply, glycol that leaves for the roof may show that the collector is not in it.
+    """
     if not s.trusted(state, s.COLLECTOR):
         return
     state[s.LOOP_LOWEST_MC] = state[s.COLLECTOR_MC]
     if s.trusted(state, s.LOOP_SUPPLY):
         state[s.LOOP_LOWEST_MC] = min(state[s.LOOP_LOWEST_MC], state[s.LOOP_SUPPLY_MC])
+    elif s.trusted(state, s.LOOP_RETURN) and state[s.LOOP_RETURN_MC] + GAIN_TOP_MK < state[s.COLLECTOR_MC]:
+        state[s.LOOP_LOWEST_MC] = state[s.LOOP_RETURN_MC]
     state[s.LOOP_SEEN_MC] = state[s.LOOP_LOWEST_MC]
     state[s.LOOP_KNOWN] = 1
 

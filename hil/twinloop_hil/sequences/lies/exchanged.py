@@ -1,6 +1,6 @@
 """A collector sensor that is exchanged with another one: what that one shows stops the glycol."""
 
-from ..common import BOTH_PUMPS, CHARGING, FLUSHED, LONG_CHARGING, OFF, ROUND, sequence
+from ..common import BOTH_PUMPS, CHARGING, FLUSHED, LONG_CHARGING, MILD, OFF, ROUND, sequence
 
 HELD = {"duty": "hand", "reason": "HAND_HELD"}
 PUMPING = {**HELD, "collector_pump": 1, "wait": "WAIT_NOTHING"}
@@ -94,6 +94,22 @@ ICY_TANK = sequence(
         ["keep", 900000, ROUND],
     ],
     outdoor_fitted=0,
+)
+# A full round has passed, and glycol that is still frosty leaves for a collector said to be hot.
+RETURNS = sequence(
+    "a_round_that_returns_frosty_glycol_goes_on",
+    [
+        ["set", {**MILD, "outdoor": -5000, "loop_return": 3999}],
+        ["keep", 120000, {}],
+        ["phase", "30 K below the collector: round, and no end of it"],
+        ["set", {"collector": 34000}],
+        ["becomes", 5000, 5000, ROUND],
+        ["keep", 600000, ROUND],
+        ["phase", "no further below: charging"],
+        ["set", {"collector": 33999}],
+        ["becomes", 5000, 30000, {"duty": "charging"}],
+    ],
+    loop_supply_fitted=0,
 )
 MILD_AIR = sequence(
     "mild_air_contradicts_a_frosty_tap",

@@ -33,7 +33,7 @@ FUNCTIONS = {
     },
     "coldloop": {
         "air_mc": "outdoor",
-        "count_pumped note_warm": "collector loop_supply",
+        "count_pumped note_warm": "collector loop_supply loop_return",
         "flush_radiator": "topology outdoor",
         "glycol_sinks": "topology charging loop_supply loop_return",
         "know_loop rise judge_air": "topology collector outdoor",

@@ -350,6 +350,10 @@ TABLE = [
     ("for 15 s: round", "a tank that shows ice", never("pipes_mc", "TANK_HIGH")),
     ("beyond its range for less", "15 s, no less", moved("REFUSED_MS", -5000)),
     ("for 15 s: round", "15 s, no more", moved("REFUSED_MS", 5000)),
+    "a_round_that_returns_frosty_glycol_goes_on",
+    ("30 K below the collector", "what leaves counts", never("note_warm", "GAIN_TOP_MK")),
+    ("30 K below the collector", "from 30 K on", moved("coldloop.GAIN_TOP_MK", 1)),
+    ("no further below: charging", "no less", moved("coldloop.GAIN_TOP_MK", -1)),
     "mild_air_contradicts_a_frosty_tap",
     ("charging", "air that is known", doubts("pipes_mc", "OUTDOOR")),
 ]
