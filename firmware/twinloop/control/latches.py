@@ -46,8 +46,9 @@ def shows_steam(state, settings, inputs, sensor):
     It is far above what the collector's own shows.
     """
     shown = readings.shown_mc(state, settings, inputs, sensor)
-    limit = settings[cfg.COLLECTOR_LIMIT] if state[s.STAGNATION] == 0 else WATER_TOP_MC
-    return shown >= limit and shown >= state[s.COLLECTOR_MC] + ELSEWHERE_MK
+    if shown < state[s.COLLECTOR_MC] + ELSEWHERE_MK:
+        return False
+    return shown >= (settings[cfg.COLLECTOR_LIMIT] if state[s.STAGNATION] == 0 else WATER_TOP_MC)
 
 
 def hot_elsewhere(state, settings, inputs):

@@ -331,7 +331,7 @@ TABLE = [
     ("not for an unknown collector", "an unknown collector is no steam", trusts("collect_station_alarms", "COLLECTOR")),
     "a_collector_at_its_limit_shows_at_loop_supply",
     ("at the limit: off", "another sensor at collector_limit", never("latch_steam", "hot_elsewhere")),
-    ("at the limit: off", "at the limit itself", edge("shows_steam", "limit")),
+    ("at the limit: off", "at the limit itself", edge("shows_steam", "COLLECTOR_LIMIT")),
     ("below the limit: pumping", "no sooner", swapped("shows_steam", LIMIT, f"{LIMIT} - 1")),
     ("hotter than water: still off", "a latch with two thresholds", always("shows_steam", "STAGNATION")),
     ("hotter than water: still off", "steam goes at 95 C, not above", moved("WATER_TOP_MC", 1)),
