@@ -189,6 +189,19 @@ def full_unseen(fault: Fault, case) -> bool:
     return fault.row.kind == ADDED and fault.target == "tank_high" and fault.size > 0.0
 
 
+# The sky keeps a dark collector this much colder than the air, or not, and two sensors err.
+AIR_LOW_K = 5.0
+
+
+def air_low_unseen(fault: Fault, case) -> bool:
+    """Whether the air reads a little low, and all glycol passes plates without a sensor.
+
+    Near frost no tank is warm enough to dare it, and no collector contradicts the air by so little.
+    """
+    low = fault.row.kind == ADDED and fault.target == "outdoor" and -AIR_LOW_K <= fault.size < 0.0
+    return low and leads_through(case) and not case.setting(cfg.EXCHANGER_FITTED)
+
+
 def swap_unseen(fault: Fault, case) -> bool:
     """Whether collector and tank_low are exchanged without a sensor that contradicts them."""
     swapped = fault.row.kind == SWAPPED and {"collector", "tank_low"} <= set(hits(fault))
@@ -218,6 +231,11 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("silence", radiator_shares, "the part of the heat that a radiator in series takes: plates beside a cold tank do not show it"),
     ("silence", valve_shares, "the part of the flow that a crossover valve leads past the exchanger: the rest is cooled well"),
     ("silence", full_unseen, "a tank_high that reads high shows a full tank: only glycol that heats it contradicts it"),
+    (
+        "silence",
+        air_low_unseen,
+        "air that reads a little low looks like frost: not noticed without exchanger where there is no bypass",
+    ),
     ("silence", taken_unseen, "a tank_low that shows another place: not noticed without loop_return and exchanger"),
     ("carried_out", taken_unseen, "the same: glycol that it calls warm may be colder than the tank"),
     ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),

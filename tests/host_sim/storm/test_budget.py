@@ -156,6 +156,18 @@ SHOWN = {
             CLEAR, start=(6, 22), daily_kwh=1.0, tank=(58.0, 62.0), faults=(from_morning("sensor_far_off", "tank_high", 12.0),)
         ),
     ),
+    budget.air_low_unseen: (
+        "silence",
+        READINGS,
+        replace(
+            CLEAR,
+            start=(12, 15),
+            tank=(15.0, 25.0),
+            plant=SERIES,
+            settings={"dump_topology": 1, "exchanger_fitted": 0},
+            faults=(from_morning("sensor_far_off", "outdoor", -5.0),),
+        ),
+    ),
     budget.taken_unseen: (
         "carried_out",
         READINGS,
@@ -286,3 +298,21 @@ def test_a_valve_that_sticks_at_its_end_lets_glycol_pass(run_block):
     case = replace(SUMMER, plant={"dump_topology": 1.0}, settings={"dump_topology": 1})
     episode = lived(run_block, replace(case, faults=(always("valve_stuck", "dump_valve"),)))
     assert episode.plant[th.VALVE_POSITION] == 1.0
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "settings", "unseen"),
+    [
+        ("sensor_far_off", -5.0, {}, True),
+        ("sensor_far_off", -5.1, {}, False),
+        ("sensor_far_off", 5.0, {}, False),
+        ("sensor_stuck", -5.0, {}, False),
+        ("sensor_far_off", -5.0, {"exchanger_fitted": 1}, False),
+        ("sensor_far_off", -5.0, {"dump_topology": 0}, False),
+    ],
+)
+def test_only_a_little_is_excused(name, size, settings, unseen):
+    """A collector at night contradicts more, and plates with a sensor tell."""
+    case = replace(CLEAR, settings={"dump_topology": 1, "exchanger_fitted": 0, **settings})
+    case = replace(case, plant={"dump_topology": float(case.settings["dump_topology"])})
+    assert budget.air_low_unseen(always(name, "outdoor", size), case) == unseen
