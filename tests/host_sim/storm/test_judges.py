@@ -282,15 +282,18 @@ def test_a_full_tank_excuses_the_hours_in_which_it_is_called_full():
 
 
 @pytest.mark.parametrize(
-    ("charged_min", "later_min", "in_time"), [(0, 0, False), (20, 0, True), (20, 9, True), (20, 11, False), (30, 0, False)]
+    ("charged_min", "weak_min", "later_min", "in_time"),
+    [(0, 0, 0, False), (20, 0, 0, True), (20, 0, 99, True), (20, 0, 101, False), (120, 0, 0, False), (0, 120, 99, True)],
 )
-def test_a_proof_may_end_on_the_next_day(charged_min, later_min, in_time):
-    """It takes half an hour of charging, some of it on the day of the fault."""
+def test_a_proof_may_end_on_the_next_day(charged_min, weak_min, later_min, in_time):
+    """It takes two hours of charging by glycol 8 K warmer than the tank; some is on that day."""
     judge, rows = checkers.storm.silence, np.zeros((2880, trace.WIDTH))
-    pumps = slice(trace.COMMANDS, trace.COMMANDS + s.TANK_PUMP + 1)
+    pumps, collector = slice(trace.COMMANDS, trace.COMMANDS + s.TANK_PUMP + 1), trace.TRUE_SENSORS + s.COLLECTOR
+    rows[:, collector] = 8.0
     rows[600 : 600 + charged_min, pumps] = 1.0
+    rows[900 : 900 + weak_min, pumps], rows[900 : 900 + weak_min, collector] = 1.0, 7.9
     rows[2000 : 2000 + later_min, pumps] = 1.0
-    rows[2020, trace.COMMANDS + s.ALARM] = 1.0
+    rows[2100, trace.COMMANDS + s.ALARM] = 1.0
     outcome = SimpleNamespace(rows=rows, scenario=SimpleNamespace(step_s=60))
     assert judge.named(outcome, slice(0, 1440)) == in_time
 

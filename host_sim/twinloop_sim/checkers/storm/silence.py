@@ -31,7 +31,10 @@ NAMING = (
 LEAST_KWH = 2.0
 SHARE = 0.25
 HOT_S = 3600
-PROOF_S = 1800
+# The longest proof of the plant, that of poor charging, takes two hours of glycol this much warmer
+# than the tank.
+PROOF_S = 7200
+PROOF_K = 8.0
 TO_TANK = trace.HEAT + trace.HEATS.index("to_tank")
 
 
@@ -46,13 +49,15 @@ def days_in(mask, length: int):
 def told_by(outcome, day: slice) -> int:
     """The step by which a fault of this day has to be named: its end, or the end of a proof.
 
-    A station that has charged has shown something, but the longest proofs of its plant take half an
-    hour of charging. So a day with less has the next one to complete it.
+    A station that has charged has shown something, but the longest proof of its plant takes hours
+    of charging. So a day with less of it has the next one to complete it.
     """
-    commands = outcome.rows[day.start : 2 * day.stop - day.start, trace.COMMANDS : trace.COMMANDS + s.TANK_PUMP + 1]
-    charged_s = (commands.min(axis=1) > 0).cumsum() * outcome.scenario.step_s
-    by = day.start + int(np.searchsorted(charged_s, PROOF_S)) + 1
-    return max(by, day.stop) if charged_s[day.stop - day.start - 1] > 0 else day.stop
+    rows = outcome.rows[day.start : 2 * day.stop - day.start]
+    charged = rows[:, trace.COMMANDS : trace.COMMANDS + s.TANK_PUMP + 1].min(axis=1) > 0
+    lead = rows[:, trace.TRUE_SENSORS + s.COLLECTOR] - rows[:, trace.TRUE_SENSORS + s.TANK_LOW]
+    shown_s = (charged & (lead >= PROOF_K)).cumsum() * outcome.scenario.step_s
+    by = day.start + int(np.searchsorted(shown_s, PROOF_S)) + 1
+    return max(by, day.stop) if charged[: day.stop - day.start].any() else day.stop
 
 
 def named(outcome, day: slice) -> bool:
