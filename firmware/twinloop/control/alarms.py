@@ -92,13 +92,18 @@ def watch_tap(state, settings, inputs):
 
 
 def water_moves(state, settings, inputs):
-    """Whether the tank's water warms the plates although both pumps have been off for hours."""
+    """Whether the tank's water warms or cools the plates hours after both pumps stopped."""
     rest_s = min(state[s.UNMOVED_S + s.COLLECTOR_PUMP], state[s.UNMOVED_S + s.TANK_PUMP])
-    room = readings.INDOORS_MC
-    if rest_s >= PLATES_ROOM_S and s.trusted(state, s.LOOP_SUPPLY):
-        room = min(room, state[s.LOOP_SUPPLY_MC] + PLATES_OVER_MK)
-    warm = max(state[s.TANK_COLDEST_MC] - PLATES_NEAR_MK, room)
-    return rest_s >= PLATES_COLD_S and state[s.EXCHANGER_MC] >= warm
+    if rest_s < PLATES_COLD_S or not s.trusted(state, s.EXCHANGER):
+        return False
+    if state[s.EXCHANGER_MC] < state[s.TANK_COLDEST_MC] - PLATES_NEAR_MK:
+        return False
+    if state[s.EXCHANGER_MC] >= readings.INDOORS_MC:
+        return True
+    beside = state[s.LOOP_SUPPLY_MC] if s.trusted(state, s.LOOP_SUPPLY) else state[s.LOOP_RETURN_MC]
+    if rest_s < PLATES_ROOM_S or beside == s.UNKNOWN_MC:
+        return False
+    return abs(state[s.EXCHANGER_MC] - beside) >= PLATES_OVER_MK
 
 
 def notice(state, settings, inputs):

@@ -394,6 +394,13 @@ def effect_permille(state, settings, inputs):
     return max(1, min(effect, 1000))
 
 
+def should_warm(state, settings, inputs):
+    """Whether the water that the glycol has heated has to enter hotter than the tank's top."""
+    rise = lead_mk(state, settings, inputs) * state[s.EFFECT_PERMILLE] // 16000
+    rise = rise * settings[cfg.COLLECTOR_FLOW] // settings[cfg.TANK_FLOW] * 12
+    return state[s.TANK_REFERENCE_MC] + rise - state[s.TANK_HIGH_MC] >= PAIR_MK
+
+
 def weigh(state, settings, inputs, now):
     """Keep a slow mean of the effectiveness, and count charging that is poor; both by the lead."""
     weight = min(lead_mk(state, settings, inputs) // STEADY_LEAST_MK, WEIGHT_TOP)
@@ -402,10 +409,19 @@ def weigh(state, settings, inputs, now):
     state[s.EFFECT_REST] += (now - state[s.EFFECT_PERMILLE]) * inputs[s.IN_DT_MS] * weight
     state[s.EFFECT_PERMILLE] += state[s.EFFECT_REST] // EFFECT_MS
     state[s.EFFECT_REST] %= EFFECT_MS
-    if state[s.EFFECT_PERMILLE] >= CLEAN_PERMILLE:
-        state[s.FOUL_S] = 0
-    elif state[s.EFFECT_PERMILLE] < FOUL_PERMILLE:
-        state[s.FOUL_S] = min(state[s.FOUL_S] + state[s.METER_SECONDS] * weight, FOUL_LIMIT_S)
+    count_poor(state, settings, inputs, weight)
+
+
+def count_poor(state, settings, inputs, weight):
+    """Count charging that is poor, or whose heat does not warm the tank's top."""
+    still = tank.top_still(state, settings, inputs)
+    if still and should_warm(state, settings, inputs):
+        weight += 1
+    elif state[s.EFFECT_PERMILLE] >= FOUL_PERMILLE:
+        if state[s.EFFECT_PERMILLE] >= CLEAN_PERMILLE and not still:
+            state[s.FOUL_S] = 0
+        return
+    state[s.FOUL_S] = min(state[s.FOUL_S] + state[s.METER_SECONDS] * weight, FOUL_LIMIT_S)
 
 
 def watch_exchanger(state, settings, inputs):

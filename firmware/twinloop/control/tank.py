@@ -50,6 +50,8 @@ WARMER_MK = 1000
 # In charging no tank sensor reads hotter than the glycol that came, or than it began. In a year of
 # the simulated wash-house none did by more than 0.1 K.
 BEYOND_MK = 4000
+# Water that enters hotter than the top warms it: by this much within the hours of a proof.
+WARMED_MK = 500
 # In two hours the water in insulated plates cools from collector_limit to charge_limit (16 kJ/K
 # against 1 W/K). Their sensor follows them within a minute.
 PLATES_COOL_MS = 7200000
@@ -147,6 +149,14 @@ def time_beyond(state, settings, inputs):
     state[s.GIVEN_MC] = given if known and state[s.DUTY] == s.CHARGING else seen
     beyond = seen > state[s.GIVEN_MC] + BEYOND_MK
     state[s.BEYOND_MS] = min(state[s.BEYOND_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS) if beyond else 0
+
+
+def top_still(state, settings, inputs):
+    """Whether the top is no warmer than when charging began to look poor."""
+    top = state[s.TANK_HIGH_MC]
+    if state[s.FOUL_S] == 0 or top < state[s.TOP_FROM_MC]:
+        state[s.TOP_FROM_MC] = top
+    return s.trusted(state, s.TANK_HIGH) and top < state[s.TOP_FROM_MC] + WARMED_MK
 
 
 def latch_over(state, settings, inputs):

@@ -29,7 +29,7 @@ FUNCTIONS = {
         "speak": ANYTHING,
         "tracks watch_unbidden": "collector loop_supply",
         "watch_tap": "tap",
-        "water_moves": "exchanger loop_supply",
+        "water_moves": "exchanger loop_supply loop_return",
     },
     "coldloop": {
         "air_mc": "outdoor",
@@ -58,6 +58,7 @@ FUNCTIONS = {
         "dump_heats": TANK,
         "dump_overheats": "topology exchanger",
         "dump_works": "collector outdoor loop_supply loop_return",
+        "should_warm": f"collector loop_supply {TANK}",
         "effect_permille left_mc": "topology collector loop_supply loop_return exchanger",
         "far": "charging collector loop_supply",
         "looks_swapped": f"collector outdoor {TANK}",
@@ -65,7 +66,7 @@ FUNCTIONS = {
         "watch": ANYTHING,
         "watch_apart": "topology charging collector loop_supply",
         "watch_dump": f"topology dumping collector outdoor loop_supply loop_return exchanger {TANK}",
-        "watch_exchanger": "topology charging collector loop_supply loop_return exchanger",
+        "watch_exchanger": "topology charging collector loop_supply loop_return exchanger tank_high",
         "watch_far": f"charging collector loop_supply outdoor {TANK}",
         "watch_joining": "charging collector exchanger loop_supply loop_return",
         "note_leaving": "loop_supply loop_return",
@@ -139,6 +140,7 @@ FUNCTIONS = {
         "latch_hot": "collector loop_supply",
         "pump_barred": f"collector loop_supply {TANK}",
         "time_beyond": f"charging loop_supply {TANK}",
+        "top_still": "tank_high",
         "time_plates timed_through": "topology",
     },
 }

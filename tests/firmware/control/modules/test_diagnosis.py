@@ -22,8 +22,11 @@ def dumping(calm):
 
 @pytest.fixture
 def steady(calm):
-    """Charging for 5 minutes less a step; supply 20 K over the tank, return 10 K below supply."""
-    calm.change(DUTY="CHARGING", COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1, STEADY_MS=295000, METER_SECONDS=5)
+    """Charging for 5 minutes less a step; supply 20 K over the tank, return 10 K below supply.
+
+    The tank's top is hotter than both.
+    """
+    calm.change(DUTY="CHARGING", COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1, STEADY_MS=295000, METER_SECONDS=5, TANK_HIGH_MC=60000)
     return calm.change(TANK_REFERENCE_MC=30000, LOOP_SUPPLY_MC=50000, LOOP_RETURN_MC=40000)
 
 
@@ -260,6 +263,29 @@ def test_plates_foul_under_three_tenths_and_are_clean_again_at_thirty_five_hundr
 def test_the_further_the_glycol_is_above_the_tank_the_more_it_proves(lead_mk, counted_s, steady, shipped):
     steady.change(EFFECT_PERMILLE=100, EFFECT_REST=0, FOUL_S=0, TANK_REFERENCE_MC=50000 - lead_mk, LOOP_RETURN_MC=50000)
     assert steady.after(shipped.diagnosis.watch_exchanger, "FOUL_S") == counted_s
+
+
+@each(
+    "facts, foul_s",
+    # Water should enter with 38.436 C: three quarters of what the glycol lost, by both flows.
+    ({"TANK_HIGH_MC": 37436}, 15),
+    ({"TANK_HIGH_MC": 37437}, 0),
+    ({"TANK_HIGH_MC": 37436, "TANK_FLOW": 4100}, 0),
+    ({"TANK_HIGH_MC": 37436, "COLLECTOR_FLOW": 4400}, 0),
+    ({"TANK_HIGH_MC": 37436, "EFFECT_PERMILLE": 490}, 0),
+    ({"TANK_HIGH_MC": 37436, "TANK_HIGH_STATUS": "LOST"}, 0),
+    # By then the top has got warmer by half a kelvin, or it has not.
+    ({"TANK_HIGH_MC": 30499, "TOP_FROM_MC": 30000, "FOUL_S": 100}, 115),
+    ({"TANK_HIGH_MC": 30500, "TOP_FROM_MC": 30000, "FOUL_S": 100}, 0),
+    ({"TANK_HIGH_MC": 30500, "TOP_FROM_MC": 31000, "FOUL_S": 100}, 115),
+    ({"TANK_HIGH_MC": 50499, "TOP_FROM_MC": 50000, "FOUL_S": 100}, 100),
+    ({"TANK_HIGH_MC": 50500, "TOP_FROM_MC": 50000, "FOUL_S": 100}, 0),
+    ({"TANK_HIGH_MC": 50499, "TOP_FROM_MC": 50000, "FOUL_S": 100, "TANK_HIGH_STATUS": "LOST"}, 0),
+)
+def test_heat_that_does_not_warm_the_tank(facts, foul_s, steady, shipped):
+    """Once and a half as bad as poor plates at twice the least lead."""
+    steady.change(**facts)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "FOUL_S") == foul_s
 
 
 IN_SERIES = {"DUMP_TOPOLOGY": "SERIES", "LOOP_RETURN_STATUS": "ABSENT"}
