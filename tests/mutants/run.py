@@ -2,9 +2,11 @@
 
 Every mutant (edits.py, conditional.py) gets its own copy of the firmware; a forked process runs the
 tests on it until one fails. Tests that killed a mutant of the same function go first, then those of
-the same module. Survivors are printed; a JSON file keeps all results. A later call continues from
-that file, after an interruption, or with --survivors after new tests. Exit status: 0 all killed or
-explained, 1 some not, 2 the tests fail without a mutant or the call was wrong.
+the same module. Without a mutant the tests have to pass: all of them before, or, for a small
+sample, those that killed afterwards. Survivors are printed; a JSON file keeps all results. A later
+call continues from that file, after an interruption, or with --survivors after new tests. Exit
+status: 0 all killed or explained, 1 some not, 2 the tests fail without a mutant or the call was
+wrong.
 """
 
 import argparse
@@ -43,6 +45,8 @@ PATIENCE = 3
 # A single test gets at least this much processor time before it counts as an endless loop. Tests of
 # one file share what they drive; whichever runs first pays for it.
 TEST_S = 2
+# The same where the tests were not timed before. The longest takes 8 s.
+UNTIMED_S = 60
 FIRST_KILLERS = 12
 # Tests are sorted by length in steps of this, so that neighbours stay together.
 LENGTH_S = 0.05
@@ -60,13 +64,16 @@ def file_of(nodeid):
 class Judge:
     """In the child: orders, selects and times the tests, and remembers the first that fails."""
 
-    def __init__(self, first, lengths_s, without):
+    def __init__(self, first, lengths_s, without, timed, only=()):
         self.rank = {name: place for place, name in enumerate(first)}
         self.lengths_s = lengths_s
         self.files_s = Counter()
         for name, seconds in lengths_s.items():
             self.files_s[file_of(name)] += seconds
         self.without = set(without)
+        self.only = set(only)
+        # Whether all lengths are known, not only those of tests that ran on earlier mutants.
+        self.timed = timed
         self.killer = ""
         self.ran_s = Counter()
 
@@ -77,6 +84,8 @@ class Judge:
 
     def is_due(self, item):
         """Whether a test is wanted, and has not run yet."""
+        if self.only and item.nodeid not in self.only:
+            return False
         return item.nodeid not in self.ran_s and not self.without & set(item.fixturenames)
 
     def pytest_collection_modifyitems(self, config, items):
@@ -84,8 +93,8 @@ class Judge:
 
     def pytest_runtest_logstart(self, nodeid):
         """A test that loops for ever ends its child long before the whole mutant is late."""
-        if nodeid in self.lengths_s:
-            signal.setitimer(signal.ITIMER_PROF, max(TEST_S, PATIENCE * self.files_s[file_of(nodeid)]))
+        known = self.timed and nodeid in self.lengths_s
+        signal.setitimer(signal.ITIMER_PROF, max(TEST_S, PATIENCE * self.files_s[file_of(nodeid)]) if known else UNTIMED_S)
 
     def pytest_runtest_logfinish(self):
         signal.setitimer(signal.ITIMER_PROF, 0)
@@ -197,6 +206,7 @@ class Campaign:
             self.copies.append(copy)
         self.by_function, self.by_module, self.by_all = Counter(), Counter(), Counter()
         self.lengths_s = {}
+        self.warm = set()
         self.saved = time.monotonic()
 
     def all_mutants(self):
@@ -258,13 +268,14 @@ class Campaign:
         anywhere = [killer for killer, _ in self.by_all.most_common(FIRST_KILLERS)]
         return list(dict.fromkeys([*near[:FIRST_KILLERS], *far[:FIRST_KILLERS], *anywhere]))
 
-    def trial(self, copy, mutant, limit_s):
-        """Start a trial."""
-        first = self.first(mutant) if mutant else []
+    def trial(self, copy, mutant, limit_s, only=()):
+        """Start a trial, of these tests only if any are named."""
+        timed = not self.options.check_killers
+        judge = Judge(self.first(mutant) if mutant else [], self.lengths_s, self.options.without, timed, only)
         near = sorted(str(path) for path in NEAR.rglob(f"test_{mutant.module}*.py")) if self.own_tests(mutant) else []
         if near and self.options.kind == CONDITIONAL:
             near += sorted(str(path) for path in (NEAR / "matrix").glob("test_[!w]*.py"))
-        return Trial(copy, mutant, near, self.options.tests, Judge(first, self.lengths_s, self.options.without), limit_s)
+        return Trial(copy, mutant, near, self.options.tests, judge, limit_s)
 
     def own_tests(self, mutant):
         """Whether tests of the mutant's own module may be among the chosen ones."""
@@ -272,19 +283,35 @@ class Campaign:
 
     def baseline_s(self):
         """Run the tests without a mutant; returns their time. They have to pass."""
-        trial = self.trial(self.copies[0], None, self.options.timeout_s * 30)
+        found = self.unchanged()
+        self.lengths_s = found["ran_s"]
+        self.warm_up(found)
+        return found["seconds"]
+
+    def unchanged(self, only=()):
+        """Run all tests, or only these, without a mutant. They have to pass."""
+        trial = self.trial(self.copies[0], None, self.options.timeout_s * 30, only)
         while (found := trial.result()) is None:
             pass
         if found["outcome"] != SURVIVED:
             text = (self.copies[0] / "output").read_text()[-2000:]
             raise SystemExit(f"mutants: the tests fail without any mutant ({found['outcome']}):\n{text}")
         print(f"{len(found['ran_s'])} tests, {found['seconds']} s without a mutant", flush=True)
-        self.lengths_s = found["ran_s"]
-        # Import what no mutant changes once, before the forks.
-        for name in found["imported"]:
+        return found
+
+    def warm_up(self, found):
+        """Import what no mutant changes once, before the forks."""
+        for name in set(found.get("imported", ())) - self.warm:
+            self.warm.add(name)
             with contextlib.suppress(Exception):
                 importlib.import_module(name)
-        return found["seconds"]
+
+    def check_killers(self):
+        """Run each test that killed without a mutant: only a test that passes there can kill."""
+        killers = {found["killer"] for found in self.results.values()} - {""}
+        killers = {killer for killer in killers if not killer.startswith("import: ")}
+        if killers and set(self.unchanged(killers)["ran_s"]) != killers:
+            raise SystemExit("mutants: a test that killed was not found again without any mutant")
 
     def save(self):
         """Save the results so far. An interruption leaves the older file."""
@@ -309,7 +336,9 @@ class Campaign:
         waiting = [mutant for mutant in self.mutants if mutant.name not in self.results]
         if not waiting:
             return
-        limit_s = max(self.options.timeout_s, PATIENCE * self.baseline_s())
+        limit_s = self.options.timeout_s
+        if not self.options.check_killers:
+            limit_s = max(limit_s, PATIENCE * self.baseline_s())
         running = {}
         try:
             while waiting or running:
@@ -328,6 +357,9 @@ class Campaign:
             found = trial.result()
             if found is not None:
                 del running[copy]
+                self.warm_up(found)
+                if self.options.check_killers:
+                    self.lengths_s.update(found.get("ran_s", {}))
                 self.note(trial.mutant, found, len(waiting) + len(running))
 
     def report(self):
@@ -368,6 +400,7 @@ def parsed(arguments):
     parser.add_argument("--seed", type=int, default=20260511, help="seed of the draw")
     parser.add_argument("--jobs", type=int, default=1, help="mutants tried at the same time")
     parser.add_argument("--timeout-s", type=float, default=TIMEOUT_S, help="minimum time for a mutant")
+    parser.add_argument("--check-killers", action="store_true", help="run only those that killed without a mutant, afterwards")
     parser.add_argument("--without", nargs="*", default=WITHOUT, help="skip tests that use one of these fixtures")
     parser.add_argument("--skip-explained", action="store_true", help="skip mutants that the page explains")
     parser.add_argument("--survivors", action="store_true", help="retry the survivors of an earlier call")
@@ -394,6 +427,8 @@ def main(arguments):
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         campaign.resume()
         campaign.run()
+        if options.check_killers:
+            campaign.check_killers()
         return campaign.report()
     except SystemExit as fault:
         print(fault, file=sys.stderr)

@@ -147,3 +147,16 @@ def test_tests_that_are_not_there_prove_nothing(toy, tmp_path):
     done, _ = toy()
     assert done.returncode == 2
     assert "could not run the tests" in done.stderr
+
+
+def test_who_killed_has_to_pass_without_a_mutant(toy, tmp_path):
+    """The quick way for a small sample finds the same; a test that fails anyway proves nothing."""
+    done, found = toy("--check-killers", "--only", "toy.over")
+    assert set(outcomes(found).values()) == {"killed"}
+    assert done.returncode == 0, done.stderr
+    assert "1 tests" in done.stdout
+    path = tmp_path / "test_toy.py"
+    path.write_text("import os\n" + path.read_text().replace("assert toy.half(2) == 1", "assert not os.environ['PYTHONPATH']"))
+    done, _ = toy("--check-killers", "--only", "toy.half", "--again")
+    assert done.returncode == 2
+    assert "fail without any mutant" in done.stderr

@@ -3,24 +3,34 @@
 The interpreted modules stay untouched and remain the reference. The compile cache lies in a folder
 named by the hash of every file that a compiled result depends on. numba's own key covers only the
 file of the cached function, so it would miss a changed limit in a callee.
+
+Of several processes that need the same function, one compiles it. The others wait and load it.
 """
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import importlib
 import os
 import sys
 import tempfile
+import time
 import types
 from pathlib import Path
 
 import numba
 import numpy as np
 import twinloop
+from numba.core.compiler_lock import global_compiler_lock
 
 from ..thermal.plant import advance
 from .bare import bare
+
+try:
+    import fcntl
+except ImportError:  # On Windows every process compiles for itself.
+    fcntl = None
 
 # In import order.
 CONTROL = (
@@ -48,6 +58,9 @@ ENTRIES = ("step", "wake", "clear_meter")
 ALIAS = "twinloop_compiled"
 PACKAGE = Path(__file__).parent.parent
 SHIPPED = Path(twinloop.__file__).parent / "control"
+# A compiler that takes longer has been stopped, or the computer is very slow: compile as well.
+PATIENCE_S = 600.0
+LOOK_S = 0.05
 
 
 def source_files(control_folder: Path) -> list[Path]:
@@ -79,6 +92,47 @@ def cache_folder(key: str) -> Path:
     except OSError:
         pass
     return Path(tempfile.mkdtemp(prefix="twinloop-cache-"))
+
+
+@contextlib.contextmanager
+def alone(path: Path):
+    """Hold this lock file among all processes, or go on without it where that is not possible.
+
+    The system frees the lock of a process that dies. Functions lock their callees only, so no two
+    processes wait for each other.
+    """
+    with contextlib.ExitStack() as held:
+        with contextlib.suppress(OSError):
+            handle = held.enter_context(path.open("a"))
+            until = time.monotonic() + PATIENCE_S
+            while not is_locked(handle) and time.monotonic() < until:
+                time.sleep(LOOK_S)
+        yield
+
+
+def is_locked(handle) -> bool:
+    """Take the lock of an open file; False while another process has it."""
+    if fcntl is None:
+        return True
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
+
+
+def keep(function, folder: Path) -> None:
+    """Read a compiled function from this folder, or compile it there, one process at a time."""
+    numba.config.CACHE_DIR = str(folder)
+    function.enable_caching()
+    once = type(function).compile.__get__(function)
+
+    def compile_alone(signature):
+        # numba's own lock first: another thread may hold it and wait for this file.
+        with global_compiler_lock, alone(folder / f"{function.py_func.__name__}.lock"):
+            return once(signature)
+
+    function.compile = compile_alone
 
 
 def load_copy(name: str, path: Path, package: str) -> types.ModuleType:
@@ -156,10 +210,10 @@ def load_control(control_folder: Path) -> types.ModuleType:
         sys.modules[f"{ALIAS}.control.{name}"] = module
         compile_functions(module)
     # Kept by themselves: all blocks, walks and tests share one compiled step.
-    numba.config.CACHE_DIR = str(cache_folder(sources_hash(control_folder)))
+    kept_in = cache_folder(sources_hash(control_folder))
     for name in ENTRIES:
         entry = getattr(module, name)
-        entry.enable_caching()
+        keep(entry, kept_in)
         setattr(module, name, on_arrays(entry, name))
     return module
 
@@ -171,9 +225,9 @@ def is_cached() -> bool:
 
 def keep_compiled(*functions) -> None:
     """Have these functions of the plant read from the disk what an earlier process compiled."""
-    numba.config.CACHE_DIR = str(cache_folder(f"{sources_hash(SHIPPED)}-plant"))
+    folder = cache_folder(f"{sources_hash(SHIPPED)}-plant")
     for function in functions:
-        function.enable_caching()
+        keep(function, folder)
 
 
 _blocks: dict[tuple[str, str], object] = {}
@@ -193,6 +247,6 @@ def compiled_block(control_folder: Path | None = None, source: str = "engine.blo
         copy = load_copy(f"{alias_of(folder)}.{source.replace('.', '_')}", Path(original.__file__), original.__package__)
         copy.step, copy.wake = station.step, station.wake
         keep_compiled(advance)
-        numba.config.CACHE_DIR = str(cache_folder(key))
-        _blocks[key, function] = numba.njit(getattr(copy, function), error_model="numpy", cache=True)
+        _blocks[key, function] = numba.njit(getattr(copy, function), error_model="numpy")
+        keep(_blocks[key, function], cache_folder(key))
     return _blocks[key, function]

@@ -80,10 +80,12 @@ def load_core(folder: Path | None = None) -> SimpleNamespace:
         compiled.compile_functions(walk)
         walk.step = control.step
         walk.broken = judge.broken
-        numba.config.CACHE_DIR = str(compiled.cache_folder(key))
+        entries = [numba.njit(function.py_func, error_model="numpy") for function in (walk.walk, walk.replay)]
+        for entry in entries:
+            compiled.keep(entry, compiled.cache_folder(key))
         _cores[key] = SimpleNamespace(
-            walk=numba.njit(walk.walk.py_func, error_model="numpy", cache=True),
-            replay=numba.njit(walk.replay.py_func, error_model="numpy", cache=True),
+            walk=entries[0],
+            replay=entries[1],
             wake=control.wake,
             begin=shipped_truths.begin,
             rules=sys.modules[f"{compiled.ALIAS}.control.rules"],

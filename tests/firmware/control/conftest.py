@@ -5,7 +5,7 @@ import functools
 import pytest
 from twinloop_hil.sequences import relay_script
 
-from . import core, stations
+from . import core, ranges, stations
 from .protections import library
 
 
@@ -29,8 +29,22 @@ def cfg(shipped):
 
 @pytest.fixture(scope="session")
 def run_here(shipped):
-    """The finished run of a sequence on CPython, by name; each sequence runs once."""
-    return functools.cache(lambda name: relay_script.Run(shipped, library.BY_NAME[name]).run())
+    """The finished run of a sequence on CPython, by name; each sequence runs once.
+
+    Its `beyond` has the first step that left the range of an entry of the state.
+    """
+    limits = ranges.state_ranges(shipped)
+
+    def note(run):
+        if run.beyond is None and (found := ranges.outside(run.state, limits)) is not None:
+            run.beyond = (run.phase, run.time_ms, *found)
+
+    def run(name):
+        begun = relay_script.Run(shipped, library.BY_NAME[name], note)
+        begun.beyond = None
+        return begun.run()
+
+    return functools.cache(run)
 
 
 @pytest.fixture(scope="session")

@@ -31,6 +31,12 @@ def test_every_step_is_the_same_on_both(sequence, run_here, on_micropython):
     assert next((step for step in range(len(here)) if here[step] != there[step]), None) is None
 
 
+def test_every_sequence_stays_in_range(run_here):
+    """Every entry of the state, at every step."""
+    found = {sequence["name"]: run_here(sequence["name"]).beyond for sequence in library.SEQUENCES}
+    assert {name: beyond for name, beyond in found.items() if beyond is not None} == {}
+
+
 def test_names_are_unique():
     assert len(library.BY_NAME) == len(library.SEQUENCES) + len(guard.BROKEN)
 

@@ -33,6 +33,13 @@ def test_the_first_glycol_through_a_radiator_is_as_cold_as_the_air(calm, shipped
     assert calm.after(shipped.coldloop.flush_radiator, "LOOP_LOWEST_MC") == lowest_mc, "a slug again after a stop"
 
 
+@each("standing_ms, slowly", (0, True), (3599999, True), (3600000, False))
+def test_after_an_hour_of_rest_no_pipe_is_warmer_than_the_air(calm, shipped, standing_ms, slowly):
+    """source: coldloop.py, pipes that cool down in an hour"""
+    calm.change(DUMP_TOPOLOGY="SERIES", STANDING_MS=standing_ms)
+    assert shipped.coldloop.cools_slowly(*calm.all) == slowly
+
+
 @each("valve_ms, flows", (0, True), (119999, True), (120000, False))
 def test_glycol_passes_the_radiator_until_the_valve_is_at_the_exchanger(calm, shipped, valve_ms, flows):
     calm.change(COLLECTOR_PUMP_ON=1, VALVE_MS=valve_ms, RADIATOR_STOOD=0)

@@ -196,6 +196,17 @@ def test_the_exchanger_s_effectiveness(facts, permille, steady, shipped):
     assert shipped.diagnosis.effect_permille(*steady.all) == permille
 
 
+@each(
+    "facts, mk",
+    ({"STEADY_MS": 300000}, 20000),
+    ({"STEADY_MS": 299999}, 0),
+    ({"STEADY_MS": 300000, "TANK_REFERENCE_MC": UNKNOWN_MC}, 0),
+)
+def test_the_lead_is_known_in_steady_charging_above_a_known_tank(facts, mk, steady, shipped):
+    steady.change(**facts)
+    assert shipped.diagnosis.lead_mk(*steady.all) == mk
+
+
 @each("facts", {"DUTY": "HAND"}, {"COLLECTOR_PUMP_ON": 0}, {"TANK_PUMP_ON": 0})
 def test_both_pumps_have_to_charge_for_five_minutes(facts, steady, shipped):
     """source: diagnosis.py, steady after five minutes"""

@@ -93,26 +93,6 @@ def test_run_time_starts_and_hours(step_ms, shipped, s):
     assert run.state[s.STAGNATION_S] == pytest.approx(watcher.hot_ms / 1000, abs=3)
 
 
-class WholeSteps(relay_script.Run):
-    """A run without the two steps of a millisecond after a jump."""
-
-    def settle(self, names):
-        """The next steps read it soon enough."""
-
-
-def test_whole_seconds_are_exact_when_steps_are(shipped):
-    for sequence in library.SEQUENCES:
-        # A reset ends a command between two steps, which the meter does not see.
-        if ["reset"] in sequence["script"]:
-            continue
-        watcher = Watcher(shipped)
-        run = WholeSteps(shipped, sequence, watcher).run()
-        s = shipped.state
-        assert [1000 * seconds for seconds in run.state[s.ON_S : s.ON_S + s.OUTPUTS]] == watcher.on_ms, sequence["name"]
-        assert list(run.state[s.STARTS : s.STARTS + s.OUTPUTS]) == watcher.starts, sequence["name"]
-        assert [1000 * seconds for seconds in run.state[s.DUTY_S : s.DUTY_S + s.DUTIES]] == watcher.duty_ms, sequence["name"]
-
-
 def test_stagnation_is_not_counted_while_the_collector_is_unknown(arrays, shipped, s, cfg):
     arrays.inputs[s.IN_DT_MS] = 10000
     for status, mc, seconds in ((s.GOOD, 120000, 10), (s.GOOD, 119999, 10), (s.LOST, s.UNKNOWN_MC, 10), (s.HELD, 130000, 20)):
@@ -274,3 +254,23 @@ def test_the_hot_hour_at_sixty_degrees_without_a_break(place, trust, counts, tan
     """By either trusted tank sensor. source: the design page, hours since one hour at 60 C"""
     calm.change(METER_SECONDS=5, SINCE_HOT_S=100, HOT_MS=before_ms, **{f"{place}_MC": tank_mc, f"{place}_STATUS": trust})
     assert calm.after(shipped.meter.count_hot_hour, "HOT_MS", "SINCE_HOT_S") == ((after_ms, since_s) if counts else (0, 105))
+
+
+class WholeSteps(relay_script.Run):
+    """A run without the two steps of a millisecond after a jump."""
+
+    def settle(self, names):
+        """The next steps read it soon enough."""
+
+
+def test_whole_seconds_are_exact_when_steps_are(shipped):
+    for sequence in library.SEQUENCES:
+        # A reset ends a command between two steps, which the meter does not see.
+        if ["reset"] in sequence["script"]:
+            continue
+        watcher = Watcher(shipped)
+        run = WholeSteps(shipped, sequence, watcher).run()
+        s = shipped.state
+        assert [1000 * seconds for seconds in run.state[s.ON_S : s.ON_S + s.OUTPUTS]] == watcher.on_ms, sequence["name"]
+        assert list(run.state[s.STARTS : s.STARTS + s.OUTPUTS]) == watcher.starts, sequence["name"]
+        assert [1000 * seconds for seconds in run.state[s.DUTY_S : s.DUTY_S + s.DUTIES]] == watcher.duty_ms, sequence["name"]

@@ -43,6 +43,13 @@ def test_a_mover_that_is_off_grows_idle_until_its_turn_is_due(mover, calm, shipp
     assert list(calm.state[s.UNMOVED_S : s.UNMOVED_S + 3])[mover] == 0
 
 
+@each("duty, starts", ("DUMPING", 1), ("CHARGING", 1), ("EXERCISE", 0), ("HAND", 0))
+def test_only_a_start_of_the_station_s_own_counts_as_wear(duty, starts, calm, shipped):
+    """source: sequence.py, a turn has a rest of its own, and hands have theirs"""
+    calm.change(DUTY=duty, COMMAND=1, OUTPUT_MS=0, WORN_S=0)
+    assert calm.after(shipped.sequence.count_start, "WORN_S") == starts * shipped.sequence.START_S
+
+
 @each("topology, idle_s", ("BYPASS", 105), ("SERIES", 105), ("NONE", 0))
 def test_a_valve_that_is_not_there_has_no_turn(topology, idle_s, calm, shipped, s):
     calm.change(METER_SECONDS=5, DUMP_TOPOLOGY=topology)

@@ -1,0 +1,108 @@
+"""Of several processes that need a function, one compiles it and the others load it."""
+
+import contextlib
+import signal
+import subprocess
+import sys
+
+import numba
+import pytest
+from twinloop_sim.engine import compiled
+
+HOLD = "import fcntl, sys; file = open(sys.argv[1], 'a'); fcntl.flock(file, fcntl.LOCK_EX); print(flush=True); sys.stdin.read()"
+
+
+def double(value):
+    """Stands for a function that takes long to compile."""
+    return 2 * value
+
+
+def counts(function):
+    """How often it was loaded, and how often compiled."""
+    return sum(function.stats.cache_hits.values()), sum(function.stats.cache_misses.values())
+
+
+@pytest.fixture
+def other(tmp_path):
+    """Another process that holds the lock file until it is killed."""
+    call = [sys.executable, "-c", HOLD, tmp_path / "double.lock"]
+    with subprocess.Popen(call, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+        process.stdout.readline()
+        yield process
+        process.kill()
+
+
+def test_who_had_to_wait_loads_what_the_other_compiled(tmp_path, monkeypatch):
+    """The other one compiles between the wait for the lock and the look into the cache."""
+    first, second = numba.njit(double), numba.njit(double)
+    asked = []
+
+    @contextlib.contextmanager
+    def alone(path):
+        asked.append(path)
+        if len(asked) == 1:
+            assert second(3) == 6
+        yield
+
+    monkeypatch.setattr(compiled, "alone", alone)
+    compiled.keep(first, tmp_path)
+    compiled.keep(second, tmp_path)
+    assert first(3) == 6
+    assert (counts(second), counts(first)) == ((0, 1), (1, 0))
+    assert asked == [tmp_path / "double.lock"] * 2
+
+
+def test_a_killed_process_frees_the_lock(tmp_path, other):
+    with open(tmp_path / "double.lock", "a") as file:
+        assert not compiled.is_locked(file)
+        other.send_signal(signal.SIGKILL)
+        other.wait()
+        assert compiled.is_locked(file)
+
+
+def test_waiting_ends_when_the_other_is_done(tmp_path, other, monkeypatch):
+    looks = []
+
+    def release(_):
+        looks.append(len(looks))
+        other.kill()
+        other.wait()
+
+    monkeypatch.setattr(compiled.time, "sleep", release)
+    with compiled.alone(tmp_path / "double.lock"), open(tmp_path / "double.lock", "a") as file:
+        assert looks == [0]
+        assert not compiled.is_locked(file), "now it is ours"
+
+
+def test_another_that_never_ends_is_not_waited_for_for_ever(tmp_path, other, monkeypatch):
+    monkeypatch.setattr(compiled, "PATIENCE_S", 0.0)
+    with compiled.alone(tmp_path / "double.lock"):
+        pass
+    assert other.poll() is None
+
+
+@pytest.mark.parametrize("problem", ["no such folder", "no locks"])
+def test_without_a_lock_it_goes_on(problem, tmp_path, monkeypatch):
+    """A cache that cannot be written, and a file system without locks."""
+    folder = tmp_path / "not there" if problem == "no such folder" else tmp_path
+
+    def refuse(*_):
+        raise OSError("no locks available")
+
+    monkeypatch.setattr(compiled.fcntl, "flock", refuse)
+    done = []
+    with compiled.alone(folder / "double.lock"):
+        done.append(problem)
+    assert done == [problem]
+
+
+def test_what_fails_to_compile_leaves_no_lock(tmp_path):
+    def wrong(value):
+        return value.no_such_field
+
+    function = numba.njit(wrong)
+    compiled.keep(function, tmp_path)
+    with pytest.raises(numba.core.errors.TypingError):
+        function(3)
+    with open(tmp_path / "wrong.lock", "a") as file:
+        assert compiled.is_locked(file)
