@@ -30,6 +30,9 @@ REFUSED_MS = 15000
 FROZEN_LIMIT_MS = 900000
 # Entering water counts as heat when it is this much warmer than tank_high.
 PASSING_MK = 4000
+# Refuse tank_low once charging has moved this much water without moving it (tank.py): more than a
+# big tank holds below its port.
+UNWARMED_LIMIT_ML = 750000
 # A collector this much above the air is in the sun, or just was. Refuse it after an hour without
 # one step of its chip: in simulated typical years it stands within a step of 0.03 K for 27 minutes
 # at most, under an even sky.
@@ -37,6 +40,8 @@ SUNNY_MK = 25000
 SUNNY_LIMIT_S = 3600
 # The air for that while it is unknown: the hottest it usually is. What is this warm has to cool.
 INDOORS_MC = 35000
+# So has what is this much warmer than loop_supply, which is as warm as the room after hours.
+ROOM_OVER_MK = 20000
 # In simulated typical years a collector under an even sky stands within a step for 7.6 hours at
 # most, and a tank of INDOORS_MC within a step of 0.06 K for 9.5 hours.
 STILL_LIMIT_S = 43200
@@ -137,7 +142,10 @@ def still_limit_s(state, settings, inputs, sensor):
     """How long a live sensor can stand still at its last raw reading."""
     raw = state[s.STILL_MC + sensor]
     if sensor != s.COLLECTOR:
-        return STILL_LIMIT_S if raw >= INDOORS_MC else s.TIMER_TOP_MS
+        room = INDOORS_MC
+        if s.trusted(state, s.LOOP_SUPPLY):
+            room = min(room, state[s.LOOP_SUPPLY_MC] + ROOM_OVER_MK)
+        return STILL_LIMIT_S if raw >= room else s.TIMER_TOP_MS
     air = state[s.OUTDOOR_MC] if s.trusted(state, s.OUTDOOR) else INDOORS_MC
     return SUNNY_LIMIT_S if raw >= air + SUNNY_MK else STILL_LIMIT_S
 
@@ -145,6 +153,8 @@ def still_limit_s(state, settings, inputs, sensor):
 def stuck(state, settings, inputs, sensor):
     """Whether a sensor has stood still too long where a live one moves."""
     if sensor == s.TANK_HIGH and state[s.FROZEN_MS] >= FROZEN_LIMIT_MS:
+        return True
+    if sensor == s.TANK_LOW and state[s.UNWARMED_ML] >= UNWARMED_LIMIT_ML:
         return True
     return state[s.STILL_S + sensor] >= still_limit_s(state, settings, inputs, sensor)
 

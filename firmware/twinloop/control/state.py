@@ -228,6 +228,8 @@ TOP_FROM_MC = STATE_WORDS.take()  # the lowest tank_high since those began
 COOLED_MS = STATE_WORDS.take()  # how long steady charging has been too cold: the radiator had the heat
 TAKING_MS = STATE_WORDS.take()  # both pumps charging, and glycol leaves no colder than it arrives
 LOW_BY_MK = STATE_WORDS.take()  # how far the reference proved to read below the tank's water
+UNWARMED_MC = STATE_WORDS.take()  # raw tank_low when it last moved by some kelvin
+UNWARMED_ML = STATE_WORDS.take()  # water that charging has moved since then, with a clear lead
 LOST_MS = STATE_WORDS.take()  # how long a fitted sensor has been lost
 ALARMS = STATE_WORDS.take()  # bit set, see alarms.py
 

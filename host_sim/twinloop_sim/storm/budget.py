@@ -185,8 +185,11 @@ def valve_shares(fault: Fault, case) -> bool:
 
 
 def full_unseen(fault: Fault, case) -> bool:
-    """Whether tank_high reads high: a tank that looks full is not heated, which would show it."""
-    return fault.row.kind == ADDED and fault.target == "tank_high" and fault.size > 0.0
+    """Whether a tank sensor reads high: a tank that looks full is not heated, which would show it.
+
+    A bottom that reads no hotter than the top looks like a mixed tank.
+    """
+    return fault.row.kind == ADDED and fault.target in TANK_SENSORS and fault.size > 0.0
 
 
 # The sky keeps a dark collector this much colder than the air, or not, and two sensors err.
@@ -212,7 +215,7 @@ def taken_unseen(fault: Fault, case) -> bool:
     """Whether tank_low shows another place, and no sensor sees glycol leave hotter than it arrives.
 
     Room and air look like a cold bottom. Hours of charging that do not warm it contradict a room,
-    but not the air, and cost the heat of a day.
+    but one that falls off in the evening costs the heat of these hours.
     """
     elsewhere = "tank_low" in hits(fault) and fault.name in {"pocket_out", "swapped_others"}
     return elsewhere and not case.setting(cfg.LOOP_RETURN_FITTED) and not case.setting(cfg.EXCHANGER_FITTED)
@@ -230,14 +233,13 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("silence", heat_unseen, "heat that does not reach the tank: not noticed without loop_return and exchanger"),
     ("silence", radiator_shares, "the part of the heat that a radiator in series takes: plates beside a cold tank do not show it"),
     ("silence", valve_shares, "the part of the flow that a crossover valve leads past the exchanger: the rest is cooled well"),
-    ("silence", full_unseen, "a tank_high that reads high shows a full tank: only glycol that heats it contradicts it"),
+    ("silence", full_unseen, "a tank sensor that reads high shows a full tank: only glycol that heats it contradicts it"),
     (
         "silence",
         air_low_unseen,
         "air that reads a little low looks like frost: not noticed without exchanger where there is no bypass",
     ),
-    ("silence", taken_unseen, "a tank_low that shows another place: not noticed without loop_return and exchanger"),
-    ("carried_out", taken_unseen, "the same: glycol that it calls warm may be colder than the tank"),
+    ("carried_out", taken_unseen, "a tank_low that shows another place: glycol that it calls warm may be colder than the tank"),
     ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),
     ("carried_out", hot_unseen, "a collector that reads high charges by night: not noticed without loop_supply"),
     ("carried_out", cooled_unseen, "glycol that a radiator in series cools below the tank: not noticed without exchanger"),

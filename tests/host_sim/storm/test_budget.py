@@ -39,6 +39,7 @@ CHECK_LEAKS = always("roof_check_leaks", "roof_check_valve_leak", 0.3)
 WELDED = always("collector_relay_welded", "collector_pump")
 # What breaks, what the reference rule goes by, and the case; by the test of the budget.
 NO_SIGHT = {"loop_return_fitted": 0, "exchanger_fitted": 0}
+FALLEN = from_morning("pocket_out", "tank_low", 0.03)
 SHOWN = {
     budget.both_tank_sensors_wrong: (
         "tank_node",
@@ -171,7 +172,7 @@ SHOWN = {
     budget.taken_unseen: (
         "carried_out",
         READINGS,
-        replace(CLEAR, settings=NO_SIGHT, faults=(from_morning("pocket_out", "tank_low", 0.03),)),
+        replace(CLEAR, settings=NO_SIGHT, faults=(replace(FALLEN, begin_s=17 * 3600.0),)),
     ),
     budget.cooled_unseen: (
         "carried_out",
@@ -214,8 +215,20 @@ OTHERS = (
     ),
     (budget.taken_unseen, ("carried_out", READINGS, replace(CLEAR, start=(4, 24), settings=NO_SIGHT, faults=AIR))),
     (
-        budget.taken_unseen,
-        ("silence", READINGS, replace(SHOWN[budget.taken_unseen][2], start=(12, 15), days=3, daily_kwh=1.0)),
+        budget.full_unseen,
+        (
+            "silence",
+            READINGS,
+            replace(
+                CLEAR,
+                start=(6, 22),
+                days=3,
+                daily_kwh=5.0,
+                tank=(56.0, 66.0),
+                settings={"tank_full_reset": 18500},
+                faults=(from_morning("sensor_far_off", "tank_low", 8.0),),
+            ),
+        ),
     ),
 )
 
@@ -268,6 +281,16 @@ def test_the_reference_rule_fails_as_well(test, shown, run_block, monkeypatch):
     assert broken(episode, episode.rows, run_block, judge)
     assert broken(episode, getattr(beside, eyes), run_block, judge)
     assert not broken(episode, beside.sound, run_block, judge)
+
+
+@pytest.mark.parametrize(("judge", "start"), ((checkers.storm.carried_out, (1, 27)), (checkers.storm.silence, (12, 15))))
+def test_a_tank_low_that_fell_off_in_the_morning_is_found_by_the_evening(judge, start, run_block, monkeypatch):
+    """Hours of charging do not warm it; the reference rule on the readings drains the tank."""
+    monkeypatch.setattr(excuses, "UNPROTECTED", ())
+    case = replace(CLEAR, start=start, days=3, daily_kwh=1.0, settings=NO_SIGHT, faults=(FALLEN,))
+    episode = lived(run_block, case)
+    assert not broken(episode, episode.rows, run_block, judge)
+    assert broken(episode, lives.Beside(episode, run_block).readings, run_block, judge)
 
 
 @pytest.mark.parametrize("fault", (FROSTY.faults[0], always("pocket_out", "outdoor", 0.05)), ids=lambda fault: fault.name)

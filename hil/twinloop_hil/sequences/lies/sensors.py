@@ -221,13 +221,32 @@ STILL_WARM = sequence(
         *FLUSHED,
         ["step_ms", 60000],
         ["phase", "no warmer than a room can be: believed"],
-        ["set", {"tank_low": 34999, "tank_high": 45000}],
+        ["set", {"tank_low": 34999, "tank_high": 45000, "loop_supply": 20000}],
         ["swing", "tank_high", 45000, 45062, 43260000, {"TANK_LOW_STATUS": "GOOD"}],
         ["phase", "warmer, for less than half a day: believed"],
         ["set", {"tank_low": 35000}],
         ["swing", "tank_high", 45000, 45062, 43200000, {"TANK_LOW_STATUS": "GOOD"}],
         ["phase", "half a day: lost, and tank_high takes its place"],
         ["becomes", 60000, 240000, {"TANK_LOW_STATUS": "LOST", "TANK_REFERENCE_MC": 45062, "alarms": ["SENSOR"]}],
+    ],
+)
+# So has what is far warmer than the station.
+STILL_WARMER = sequence(
+    "a_tank_sensor_far_warmer_than_the_station_stands_still",
+    [
+        *FLUSHED,
+        ["step_ms", 60000],
+        ["phase", "by less than 20 K: believed"],
+        ["set", {"tank_low": 33999, "tank_high": 45000, "loop_supply": 14000}],
+        ["swing", "tank_high", 45000, 45062, 43260000, {"TANK_LOW_STATUS": "GOOD"}],
+        ["phase", "by 20 K, for less than half a day: believed"],
+        ["set", {"tank_low": 34000}],
+        ["swing", "tank_high", 45000, 45062, 43200000, {"TANK_LOW_STATUS": "GOOD"}],
+        ["phase", "half a day: lost"],
+        ["becomes", 60000, 240000, {"TANK_LOW_STATUS": "LOST", "alarms": ["SENSOR"]}],
+        ["phase", "without loop_supply nobody knows the room: believed"],
+        ["break", "loop_supply", "CAUSE_CRC"],
+        ["becomes", 60000, 300000, {"TANK_LOW_STATUS": "GOOD"}],
     ],
 )
 LOST = sequence(

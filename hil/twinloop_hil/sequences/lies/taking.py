@@ -277,3 +277,66 @@ TOPLESS = sequence(
     dump_topology=2,
     loop_volume=3000,
 )
+# loop_return reads too low: the plates show the heat that is taken.
+ONE_SHOWS = sequence(
+    "one_sensor_shows_heat_taken_and_the_other_none_left",
+    [
+        *LONG_CHARGING,
+        ["set", {"loop_supply": 36000, "tank_high": 39999, "exchanger": 36999, "loop_return": 34000}],
+        ["phase", "by less than the error of a sensor: charging"],
+        ["keep", 600000, {**BOTH_PUMPS, "LOW_BY_MK": 0}],
+        ["phase", "more than an eighth of the lead is left: charging"],
+        ["set", {"exchanger": 37000, "loop_return": 33999}],
+        ["keep", 600000, {**BOTH_PUMPS, "LOW_BY_MK": 0}],
+        ["phase", "no more: ended, and the tank is as warm as the glycol that came"],
+        ["set", {"loop_return": 34000}],
+        ["keep", 295000, {**BOTH_PUMPS, "LOW_BY_MK": 0}],
+        ["becomes", 5000, 5000, {"LOW_BY_MK": 16000, "alarms": ["TAKING"], "alarm": 1}],
+    ],
+)
+# Three hours at 4 l/min move 720 l.
+UNWARMED = sequence(
+    "charging_that_does_not_warm_tank_low",
+    [
+        *LONG_CHARGING,
+        ["set", {"tank_low": 22000, "tank_high": 30000, "loop_supply": 29999}],
+        ["phase", "glycol less than 8 K hotter: believed however long"],
+        ["keep", 12000000, {**BOTH_PUMPS, "TANK_LOW_STATUS": "GOOD"}],
+        ["phase", "8 K, for less than 750 l: believed"],
+        ["set", {"loop_supply": 30000}],
+        ["keep", 6000000, {**BOTH_PUMPS, "TANK_LOW_STATUS": "GOOD"}],
+        ["phase", "moved by less than 2 K"],
+        ["set", {"loop_supply": 32000, "tank_low": 23999}],
+        ["keep", 5260000, {**BOTH_PUMPS, "TANK_LOW_STATUS": "GOOD"}],
+        ["phase", "750 l: held, then lost, and tank_high takes its place"],
+        ["becomes", 5000, 10000, {**BOTH_PUMPS, "TANK_LOW_STATUS": "HELD"}],
+        ["becomes", 60000, 65000, {**BOTH_PUMPS, "TANK_LOW_STATUS": "LOST", "TANK_REFERENCE_MC": 30000}],
+        ["becomes", 110000, 125000, {"alarms": ["SENSOR"], "alarm": 1}],
+        ["phase", "it moves: trusted again"],
+        ["set", {"tank_low": 24000}],
+        ["becomes", 15000, 20000, {**BOTH_PUMPS, "TANK_LOW_STATUS": "GOOD", "alarms": []}],
+        ["phase", "750 l more"],
+        ["keep", 11200000, {**BOTH_PUMPS, "TANK_LOW_STATUS": "GOOD"}],
+    ],
+    loop_return_fitted=0,
+    exchanger_fitted=0,
+)
+SIGHTED = sequence(
+    "glycol_that_is_seen_to_leave_tells_more_than_tank_low",
+    [*LONG_CHARGING, ["phase", "750 l and more"], ["keep", 12000000, {**BOTH_PUMPS, "TANK_LOW_STATUS": "GOOD"}]],
+    exchanger_fitted=0,
+)
+DOUBTED = sequence(
+    "a_doubt_that_charging_does_not_refute",
+    [
+        *LONG_CHARGING,
+        ["set", {**TAKING, "tank_high": 40000, "loop_return": 35000, "exchanger": 35000}],
+        ["becomes", 115000, 130000, {"alarms": ["TAKING"]}],
+        ["set", {"collector": 60000, "loop_supply": 50000, "loop_return": 38000, "exchanger": 38000}],
+        ["becomes", 5000, 300000, {**BOTH_PUMPS, "alarms": ["TAKING"]}],
+        ["phase", "for less than 750 l"],
+        ["keep", 10800000, {**BOTH_PUMPS, "TANK_LOW_STATUS": "GOOD"}],
+        ["phase", "750 l: lost"],
+        ["becomes", 5000, 600000, {"TANK_LOW_STATUS": "LOST"}],
+    ],
+)

@@ -23,6 +23,7 @@ DUMP = f"topology dumping collector loop_supply loop_return exchanger outdoor {T
 # What is not in the table follows from commands, which the matrix judges.
 STATE = {
     "FROZEN_MC FROZEN_MS": f"loop_supply {TANK}",
+    "UNWARMED_MC UNWARMED_ML": f"{FLOW} loop_return",
     "TANK_REFERENCE_MC TANK_HOTTEST_MC TANK_COLDEST_MC": TANK,
     "TANK_OVER TANK_FULL": TANK,
     # A collector at its limit may show at any sensor.

@@ -104,7 +104,7 @@ FUNCTIONS = {
         "credible grow_old judge sensor_lost watch_still": SENSORS,
         "judge_all": ANYTHING,
         "heat_passes watch_frozen": f"loop_supply {TANK}",
-        "still_limit_s stuck": "outdoor",
+        "still_limit_s stuck": "outdoor loop_supply",
     },
     "rules": {"decide": ANYTHING, "first_row": ""},
     "sequence": {
@@ -129,7 +129,7 @@ FUNCTIONS = {
     },
     "tank": {
         "leaving_mc": "loop_return exchanger tank_high",
-        "takes_heat watch_taking": f"loop_supply collector loop_return exchanger {TANK}",
+        "takes_heat watch_taking watch_unwarmed": f"loop_supply collector loop_return exchanger {TANK}",
         "above_limit hottest_seen_mc latch_full latch_over": "tank_high",
         "crossed take_hottest take_reference time_above": TANK,
         "glycol_cold": "topology collector loop_supply",

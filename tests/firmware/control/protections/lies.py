@@ -20,7 +20,7 @@ TWO_MORE = "2 * inputs[IN_DT_MS] > age_limit_ms(state, settings, inputs, sensor)
 BLIND = "if not trusted(state, LOOP_RETURN): return UNKNOWN_MC"
 SUNNY = "SUNNY_LIMIT_S if raw >= air + SUNNY_MK else "
 FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
-INDOORS = ("STILL_LIMIT_S if raw >= INDOORS_MC else TIMER_TOP_MS", "TIMER_TOP_MS")
+INDOORS = ("STILL_LIMIT_S if raw >= room else TIMER_TOP_MS", "TIMER_TOP_MS")
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 LIMIT = "settings[COLLECTOR_LIMIT]"
 BEYOND_RANGE = [f"a_collector_at_its_limit_shows_at_{sensor}" for sensor in ("tank_low", "tank_high", "outdoor", "tap")]
@@ -35,6 +35,11 @@ TABLE = [
     ("for five minutes: given up", "it may not drain the tank", returns("drained", False)),
     ("plates at the tank's temperature", "but by more than two sensors' error", moved("DRAINED_MK", -1)),
     ("plates at the tank's temperature", "unless hot glycol tells", moved("DRAINED_LEAD_MK", -1)),
+    ("less, for less than two minutes", "two minutes, no less", moved("EVIDENCE_MS", -30000)),
+    ("for two minutes: given up", "what is known takes two minutes", never("watch_joining", "FOUL_S")),
+    ("for five minutes: given up", "a radiator that drains is remembered", never("watch_joining", "TANK_PUMP_ON")),
+    ("for two minutes: given up", "then less than a quarter tells", never("drained", "FOUL_S")),
+    ("tried again, it is known", "but not a quarter of the way", edge("drained", "over lead 4")),
     "cold_plates_of_a_bypass_take_no_heat",
     ("charging", "in series only", swapped("drained", "settings[DUMP_TOPOLOGY] != SERIES", "False")),
     "charging_that_takes_much_heat_ends_soon",
@@ -272,6 +277,32 @@ TABLE = [
     ("no warmer than a room", "a cool cellar may stand still", moved("INDOORS_MC", -1)),
     ("half a day: lost", "what is warm has to cool", moved("INDOORS_MC", 1)),
     ("half a day: lost", "not only the collector", swapped("still_limit_s", *INDOORS)),
+    "a_tank_sensor_far_warmer_than_the_station_stands_still",
+    ("half a day: lost", "the station's room counts", never("still_limit_s", "LOOP_SUPPLY")),
+    ("by less than 20 K", "20 K, no less", moved("ROOM_OVER_MK", -1)),
+    ("half a day: lost", "20 K, no more", moved("ROOM_OVER_MK", 1)),
+    ("without loop_supply", "a lost loop_supply is no room", trusts("still_limit_s", "LOOP_SUPPLY")),
+    "charging_that_does_not_warm_tank_low",
+    ("750 l: held", "a tank_low that nothing warms", returns("watch_unwarmed")),
+    ("750 l: held", "it is not believed", never("stuck", "UNWARMED_ML")),
+    ("750 l: held", "it is no other sensor", swapped("stuck", "sensor == TANK_LOW", "sensor == TANK_HIGH")),
+    ("glycol less than 8 K hotter", "8 K, no less", moved("DRAINED_LEAD_MK", -1)),
+    ("750 l: held", "8 K, no more", moved("DRAINED_LEAD_MK", 1)),
+    ("moved by less", "750 l, no less", moved("UNWARMED_LIMIT_ML", -5000)),
+    ("750 l: held", "750 l, no more", moved("UNWARMED_LIMIT_ML", 5000)),
+    ("750 l: held", "2 K, no less", moved("MOVED_MK", -1)),
+    ("750 l: held", "2 K, no more", moved("MOVED_MK", 1)),
+    ("moved by less", "it may come back", gone("watch_unwarmed", "UNWARMED_ML = 0")),
+    "glycol_that_is_seen_to_leave_tells_more_than_tank_low",
+    ("750 l and more", "only where nothing is seen", never("watch_unwarmed", "leaving_mc")),
+    "a_doubt_that_charging_does_not_refute",
+    ("750 l: lost", "or where one sensor doubts it", always("watch_unwarmed", "LOW_BY_MK")),
+    "one_sensor_shows_heat_taken_and_the_other_none_left",
+    ("no more: ended", "one sensor may read too low", never("takes_heat", "WARMER_MK")),
+    ("by less than the error", "a kelvin, no less", moved("WARMER_MK", -1)),
+    ("more than an eighth", "an eighth, no more", moved("HARDLY", -1)),
+    ("no more: ended", "an eighth, no less", moved("HARDLY", 1)),
+    ("no more: ended", "the glycol that came counts", only("watch_taking", "leaving_mc arriving_mc", 0)),
     "fouled_exchanger",
     ("for two hours: alarm", "poor plates are noticed", returns("watch_exchanger")),
     ("and warms the tank", "clean plates end it", moved("CLEAN_PERMILLE", 350)),
