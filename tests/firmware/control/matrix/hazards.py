@@ -64,9 +64,10 @@ class Hazard(NamedTuple):
     comes_back: bool = True
     over_s: int = 20
     lingers: tuple = ()
-    # Whether charging, which warms the plates, may go before; whether it is judged after people.
+    # Whether charging, which warms the plates, may go before; in which topologies it is judged
+    # after people.
     yields: bool = False
-    after_people: bool = True
+    after_people: tuple = TOPOLOGIES
 
 
 TANK_TOO_HOT = {
@@ -246,6 +247,8 @@ HAZARDS = (
         skip=("tank_low", "outdoor", "exchanger"),
         bars=by_topology("", "C", "C"),
         yields=True,
+        # Beside a hot collector it shows a loop that is not exchanged: a round that goes on.
+        after_people=("series", "none"),
         only=PUMP_AT_REST,
         comes_back=False,
     ),
@@ -257,7 +260,7 @@ HAZARDS = (
         skip=("tank_low",),
         bars=by_topology("", "C", "C"),
         yields=True,
-        after_people=False,
+        after_people=(),
         only=PUMP_AT_REST,
         comes_back=False,
     ),
@@ -418,7 +421,7 @@ HAZARDS = (
         alarm="SENSOR",
         only=("charging", "hands charge"),
         comes_back=False,
-        after_people=False,
+        after_people=(),
     ),
     Hazard(
         "flow without the pump",

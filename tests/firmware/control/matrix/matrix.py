@@ -339,7 +339,7 @@ class Matrix:
                 stage = "remembered"
                 world.read({name: value for name, value in hazard.remembered.items() if name not in untouched})
                 compare(world, wanted, STEP_MS // 1000)
-            left = is_people(place) and not hazard.inputs and hazard.after_people
+            left = is_people(place) and not hazard.inputs and place.topology in hazard.after_people
             if left:
                 stage, wanted = "people leave", expected(place, hazard, True)
                 world.put(NOBODY)
