@@ -18,11 +18,11 @@ PURGE_HALF_MS = 300000
 PURGE_TOP_MC = 60000
 # How long a mover has been off is counted up to the longest exercise_after.
 UNMOVED_TOP_S = 1209600
-# A start costs 70 minutes. Time pays it off, and so do two minutes of glycol that brings heat to
-# tank or radiator; the first half minute does not count. A debt of more than seven hours lengthens
-# the rest, up to an hour: at most 33 starts a day bring nothing.
+# A start costs 70 minutes. Time pays it off, and two minutes of glycol that brings heat to tank or
+# radiator pay 44; the first half minute does not count. A debt of more than seven hours lengthens
+# the rest, up to an hour: at most 33 starts a day bring nothing, and relays last for years.
 START_S = 4200
-USEFUL = 35
+USEFUL = 22
 VAIN_MS = 30000
 PAYS_MS = 150000
 FREE_S = 25200

@@ -49,7 +49,16 @@ PAID = sequence(
 )
 DUMPS = sequence(
     "dumps_that_last_are_paid_off",
-    [*AWAKE, ["set", {**HOT, **COOLED}], ["keep", 60000, OFF], ["phase", "two minutes and a half each"], *DUMPED * 10],
+    [
+        *AWAKE,
+        ["set", {**HOT, **COOLED}],
+        ["keep", 60000, OFF],
+        ["phase", "two minutes and a half each"],
+        *DUMPED * 19,
+        ["phase", "a third of each start stays: the twentieth in a row rests"],
+        ["set", HOT],
+        ["keep", 10000, DUMP_RESTS],
+    ],
 )
 NEAR = sequence(
     "a_collector_near_its_limit_does_not_wait",

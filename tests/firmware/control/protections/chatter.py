@@ -22,6 +22,8 @@ TABLE = [
         "so does heat at the radiator",
         swapped("wear", "COLLECTOR_PUMP if state[DUTY] == DUMPING else TANK_PUMP", "TANK_PUMP"),
     ),
+    ("two minutes and a half", "two thirds of it, no less", moved("USEFUL", -1)),
+    ("a third of each start stays", "and no more", moved("USEFUL", 13)),
     "a_collector_near_its_limit_does_not_wait_for_the_run_on",
     ("half way: at once", "no run-on near the limit", never("run_on_over", "near_limit_mc")),
     ("half way: at once", "half way itself is near there too", edge("run_on_over", "near_limit_mc")),
