@@ -18,13 +18,13 @@ PURGE_HALF_MS = 300000
 PURGE_TOP_MC = 60000
 # How long a mover has been off is counted up to the longest exercise_after.
 UNMOVED_TOP_S = 1209600
-# A start costs 70 minutes. Time pays it off, and a minute of glycol that brings heat to tank or
-# radiator pays 44; the first half minute does not count. A debt of more than seven hours lengthens
-# the rest, up to an hour: at most 33 starts a day bring nothing, and relays last for years.
+# A start costs 70 minutes. Time pays it off, and so do two minutes of glycol that brings heat to
+# tank or radiator; the first half minute does not count. A debt of more than seven hours lengthens
+# the rest, up to an hour: at most 33 starts a day bring nothing.
 START_S = 4200
-USEFUL = 44
+USEFUL = 35
 VAIN_MS = 30000
-PAYS_MS = 90000
+PAYS_MS = 150000
 FREE_S = 25200
 WORN_TOP_S = 54000
 REST_MS_PER_S = 125

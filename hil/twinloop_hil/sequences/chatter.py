@@ -49,16 +49,7 @@ PAID = sequence(
 )
 DUMPS = sequence(
     "dumps_that_last_are_paid_off",
-    [
-        *AWAKE,
-        ["set", {**HOT, **COOLED}],
-        ["keep", 60000, OFF],
-        ["phase", "two minutes and a half each"],
-        *DUMPED * 22,
-        ["phase", "a third of each start stays: the twenty-third in a row rests"],
-        ["set", HOT],
-        ["keep", 10000, DUMP_RESTS],
-    ],
+    [*AWAKE, ["set", {**HOT, **COOLED}], ["keep", 60000, OFF], ["phase", "two minutes and a half each"], *DUMPED * 10],
 )
 NEAR = sequence(
     "a_collector_near_its_limit_does_not_wait",
