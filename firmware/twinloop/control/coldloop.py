@@ -256,6 +256,16 @@ def cools_slowly(state, settings, inputs):
     return s.trusted(state, s.TANK_LOW) and s.trusted(state, s.OUTDOOR) and s.trusted(state, s.COLLECTOR)
 
 
+def air_told(state, settings, inputs):
+    """Whether standing pipes need no look at the air: it was read less than ten minutes ago.
+
+    Without an outdoor sensor the collector speaks for them: at night it is colder than the air.
+    """
+    if settings[cfg.OUTDOOR_FITTED] == 0:
+        return True
+    return not s.trusted(state, s.OUTDOOR) and state[s.AGE_MS + s.OUTDOOR] < STANDING_LIMIT_MS
+
+
 def track_loop(state, settings, inputs):
     """Follow how cold the glycol outdoors may be."""
     know_loop(state, settings, inputs)
@@ -276,9 +286,7 @@ def track_loop(state, settings, inputs):
     if state[s.STANDING_MS] == 0 and cools_slowly(state, settings, inputs):
         note_left(state, settings, inputs)
     state[s.STANDING_MS] = min(state[s.STANDING_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
-    # Without an outdoor sensor the collector speaks for the pipes: at night it is colder than the
-    # air.
-    if state[s.STANDING_MS] < STANDING_LIMIT_MS or settings[cfg.OUTDOOR_FITTED] == 0:
+    if state[s.STANDING_MS] < STANDING_LIMIT_MS or air_told(state, settings, inputs):
         return
     if not cools_slowly(state, settings, inputs):
         fold_outdoor(state, settings, inputs)

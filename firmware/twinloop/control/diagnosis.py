@@ -251,7 +251,7 @@ def dump_works(state, settings, inputs):
 
     It does while the collector stays below its threshold. An offset of a loop sensor can hide it.
     So if charging has not shown them to agree, or if glycol seems to leave hotter than it came, a
-    collector that has fallen is enough; near its limit, one that gets no hotter.
+    collector that has fallen is enough.
     """
     if state[s.COLLECTOR_MC] < settings[cfg.DUMP_COLLECTOR_START]:
         return True
@@ -261,22 +261,22 @@ def dump_works(state, settings, inputs):
             return True
         if state[s.EFFECT_PERMILLE] >= FOUL_PERMILLE and abs(state[s.APART_MK]) < FAR_LEAST_MK and left > -DUMP_EFFECT_MK:
             return False
-    fall = 0 if state[s.DUMP_FROM_MC] >= cfg.near_limit_mc(settings) else DUMP_EFFECT_MK
-    return state[s.COLLECTOR_MC] <= state[s.DUMP_FROM_MC] - fall
+    return state[s.COLLECTOR_MC] <= state[s.DUMP_FROM_MC] - DUMP_EFFECT_MK
 
 
 def dump_fails(state, settings, inputs):
     """Whether a dump has had no effect for three minutes.
 
-    Without both loop sensors, what the radiator cools has to come round to the collector first; one
-    that nears its limit shows it there: to give up is to boil.
+    Without both loop sensors, what the radiator cools has to come round to the collector first. To
+    give up while the collector nears its limit, or did when the dump began, is to boil: then it
+    has to reach the limit.
     """
     works = dump_works(state, settings, inputs)
     run_timer(state, settings, inputs, s.DUMP_IDLE_MS, not works)
+    if max(state[s.COLLECTOR_MC], state[s.DUMP_FROM_MC]) >= cfg.near_limit_mc(settings):
+        return state[s.STAGNATION] == 1 and state[s.DUMP_IDLE_MS] >= EVIDENCE_MS
     limit = DUMP_LIMIT_MS
     if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.LOOP_RETURN):
-        if state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
-            return state[s.STAGNATION] == 1 and state[s.DUMP_IDLE_MS] >= EVIDENCE_MS
         limit += far_limit_ms(state, settings, inputs)
     return state[s.DUMP_IDLE_MS] >= limit
 

@@ -230,16 +230,18 @@ def yield_to_the_sun(state, settings, inputs):
 
     Otherwise a room colder than exchanger_frost would keep the collector pump off on the sunniest
     day. Plates that are really cold prevent this, and so does a tank too cold for the loop, or a
-    collector that only minimum_run keeps charging.
+    collector that only minimum_run keeps charging. A hot collector is dumped all the same where a
+    bypass radiator passes the plates by: they cool slowly.
     """
+    if state[s.FROST] == 0 or state[s.COLLECTOR_MC] <= state[s.TANK_REFERENCE_MC]:
+        return
     frost = min(settings[cfg.EXCHANGER_FROST], coldloop.SEEN_FROST_MC)
-    if state[s.FROST] == 0 or not frost_over(state, settings, inputs, frost):
-        return
-    if state[s.COLLECTOR_MC] <= state[s.TANK_REFERENCE_MC]:
-        return
+    yields = frost_over(state, settings, inputs, frost)
     rules.clear(state, c.FROSTY)
     row = rules.first_row(state, settings, inputs)
-    duty = rules.ROW_DUTIES[row]
-    # Through a bypass radiator glycol does not pass the plates.
-    if duty != s.CHARGING and (duty != s.DUMPING or settings[cfg.DUMP_TOPOLOGY] != cfg.BYPASS):
+    if rules.ROW_DUTIES[row] == s.DUMPING and settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:
+        yields = yields or state[s.DUMP_WANTED] == 1
+    elif rules.ROW_DUTIES[row] != s.CHARGING:
+        yields = False
+    if not yields:
         rules.mark(state, c.FROSTY)

@@ -1,6 +1,6 @@
 """Frost at the exchanger with the pumps off, and glycol too stiff to push."""
 
-from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, idle, sequence
+from .common import BOTH_PUMPS, FLUSHED, LONG_CHARGING, MILD, OFF, SUN, TO_RADIATOR, idle, sequence
 
 GUARD = {
     "duty": "frost_guard",
@@ -207,6 +207,30 @@ COLD_WATER = sequence(
         ["becomes", 5000, 5000, GUARD],
     ],
     exchanger_frost=6000,
+)
+# A sensor of the plates that reads too low must not let the collector boil.
+HOT_ABOVE_FROST = sequence(
+    "a_hot_collector_is_dumped_past_frosty_plates",
+    [
+        *FLUSHED,
+        ["set", {"exchanger": 3000}],
+        ["becomes", 5000, 5000, GUARD],
+        ["phase", "not hot enough to dump: frost"],
+        ["ramp", "collector", 79999, 5000, GUARD],
+        ["keep", 60000, GUARD],
+        ["phase", "hot enough, and hot enough to charge as well: frost"],
+        ["ramp", "collector", 89999, 5000, GUARD],
+        ["keep", 60000, GUARD],
+        ["phase", "too hot to charge: dumped past the plates"],
+        ["set", {"collector": 90000}],
+        ["becomes", 5000, 5000, {**TO_RADIATOR, "reason": "CHARGE_LIMIT_DUMP", "alarms": ["FROST"]}],
+        ["keep", 120000, {**TO_RADIATOR, "alarms": ["FROST"]}],
+        ["phase", "cooled: frost again"],
+        ["ramp", "collector", 60000, 5000, {}],
+        ["keep", 60000, GUARD],
+    ],
+    dump_collector_start=80000,
+    dump_collector_stop=70000,
 )
 COLD_PLATES_IN_SERIES = sequence(
     "cold_plates_bar_a_dump_in_series",

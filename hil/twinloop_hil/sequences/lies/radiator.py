@@ -92,6 +92,29 @@ RADIATOR_BLIND = sequence(
     loop_return_fitted=0,
 )
 
+# What circulates may cool enough in the pipes, or flow again once air has left the loop.
+LAST_TRY = sequence(
+    "a_dump_that_begins_near_the_limit_goes_on",
+    [
+        *TANK_FULL,
+        *HOT,
+        ["set", {"loop_return": 90000}],
+        ["keep", 175000, FULL_DUMP],
+        ["becomes", 5000, 5000, DEAD],
+        ["phase", "near the limit: tried again"],
+        ["ramp", "collector", 107499, 5000, DEAD],
+        ["set", {"collector": 107500}],
+        ["becomes", 5000, 5000, FULL_DUMP],
+        ["phase", "no hotter, and no longer near it: not given up"],
+        ["set", {"collector": 106000}],
+        ["keep", 900000, FULL_DUMP],
+        ["phase", "at the limit: no effect"],
+        ["ramp", "collector", 119999, 5000, FULL_DUMP],
+        ["set", {"collector": 120000}],
+        ["becomes", 5000, 5000, {**OFF, "reason": "STEAM", "alarms": ["DUMP", "STEAM"]}],
+    ],
+)
+
 RADIATOR_LOST = sequence(
     "dead_radiator_with_a_sensor_lost_meanwhile",
     [

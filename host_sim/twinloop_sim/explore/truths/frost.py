@@ -44,8 +44,10 @@ def frost_guard(m, state, settings, inputs):
     if state[s.DUTY] == s.FROST_GUARD:
         return not on(state, s.TANK_PUMP) or on(state, s.COLLECTOR_PUMP)
     # The sun may end a frost that is not near ice, with a collector warmer than the tank: by
-    # charging, or past the plates through a bypass radiator.
+    # charging, or past the plates through a bypass radiator: that also saves a hot collector.
     past = state[s.DUTY] == s.DUMPING and settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS
+    if past and state[s.DUMP_WANTED] == 1:
+        return False
     sunny = (past or state[s.DUTY] == s.CHARGING) and collector_at(state, tank_reference(state) + 1)
     if sunny and state[s.EXCHANGER_MC] >= NEAR_ICE_MC + 2000:
         return False

@@ -77,11 +77,16 @@ def remember_left(m, state, settings):
 
 
 def stand(m, state, settings, dt_ms):
-    """After ten minutes standing glycol is as cold as the air, or without a bypass on its way."""
+    """After ten minutes standing glycol is as cold as the air, or without a bypass on its way.
+
+    Air that was read in these ten minutes is no colder than it was.
+    """
     around = settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS
     if not around and m[mem.OFF_MS] <= dt_ms:
         remember_left(m, state, settings)
     if m[mem.OFF_MS] < STANDING_LIMIT_MS:
+        return
+    if not trusted(state, s.OUTDOOR) and state[s.AGE_MS + s.OUTDOOR] < STANDING_LIMIT_MS:
         return
     if around or not trusted(state, s.OUTDOOR):
         remember_air(m, state, settings)

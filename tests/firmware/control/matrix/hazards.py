@@ -219,7 +219,7 @@ HAZARDS = (
     ),
     Hazard(
         "a collector at the dump threshold",
-        {**TOO_HOT_COMING, ("cool night", "tank_high"): FULL},
+        {**TOO_HOT_COMING, ("cool night", "tank_high"): FULL, "icy plates": by_topology("too hot, dump", None, None)},
         at_least={"collector": 97},
         blind=("collector",),
         skip=("both tank sensors",),

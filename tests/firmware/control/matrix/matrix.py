@@ -121,6 +121,9 @@ def claim_of(place, hazard, left):
         names.append("given up, dump")
     ranked = [claim for _, claim in sorted(RANKS[name] for name in names)]
     claim = ranked[0]
+    if claim.name == "frost" and hot and place.topology == "bypass" and ranked[1].duty == "dumping":
+        # The radiator passes the plates by.
+        claim = ranked[1]
     uses_radiator = claim.duty in ("dumping", "night_cooling")
     if uses_radiator and radiator_is_frosty(place, SITUATIONS[place.situation].weather, hazard):
         return RANKS[table.NAMED_IN_FROST.get(claim.name, "series frost")][1]

@@ -70,7 +70,7 @@ UNREACHED = [
     (returns("path_open", 1), Place("bypass", "charging", "nothing"), "glycol moves while the valve does"),
     (swapped("path_open", "settings[DUMP_CROSSOVER]", "CLOSED"), Place("series", "charging", **OPEN), "the pump waits"),
     (returns("valve_end_needed", False), Place("series", "frosty morning, warm tank", **OPEN), "glycol moves while the valve does"),
-    (swapped("track_loop", "settings[OUTDOOR_FITTED]", "1"), Place("bypass", "exercise", "no outdoor"), "TURN_POSTPONED_COLD"),
+    (swapped("air_told", "settings[OUTDOOR_FITTED]", "1"), Place("bypass", "exercise", "no outdoor"), "TURN_POSTPONED_COLD"),
     (swapped("judge", "ABSENT", "LOST"), Place("none", "idle", "no tap"), "not fitted"),
 ]
 

@@ -8,6 +8,7 @@ PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
 PUMPED_ONCE = "state[PUMPED_ML] < settings[LOOP_VOLUME]"
 OVER = "max(over, state[AIR_OVER_MK] - fall, 0)"
 MEAN = "(tank + state[TANK_HIGH_MC]) // 2"
+YOUNG = "state[AGE_MS + OUTDOOR] < STANDING_LIMIT_MS"
 NEED = "need_mc(state, settings, inputs)"
 TABLE = [
     "cold_slug_from_boot",
@@ -45,6 +46,8 @@ TABLE = [
     ("sun on the collector", "its error is forgiven slowly", moved("AIR_OVER_FALL_MK", 1)),
     ("sun on the collector", "its error counts", swapped("air_mc", "state[AIR_OVER_MK]", "0")),
     ("after an hour of rest", "then the air counts at once", moved("PIPES_COOL_MS", 100000000)),
+    ("break the sensor of the air", "a loss now and then tells nothing", swapped("air_told", YOUNG, "False")),
+    ("for longer: unknown", "ten minutes, no more", swapped("air_told", YOUNG, "True")),
     ("the collector: three kelvin", "the collector counts", gone("track_loop", "pipes_mc")),
     "resting_pipes_cool_down_to_the_air",
     ("as cold as the tank's bottom", "what was pumped counts", returns("note_left")),

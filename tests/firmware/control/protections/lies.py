@@ -9,9 +9,10 @@ RISE = "state[TANK_HIGH_MC] - state[COLLECTOR_MC]"
 NEAR = f"-SWAP_ABOVE_MK <= {RISE} <= SWAP_TANK_MK"
 FOUND = "found within ten minutes of boot"
 HEATS = "run_timer(state, settings, inputs, DUMP_HEATS_MS, heats)"
-FELL = "state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - fall"
+FELL = "state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - DUMP_EFFECT_MK"
 ROUND_MS = "limit += far_limit_ms(state, settings, inputs)"
-NEARS = "state[COLLECTOR_MC] >= near_limit_mc(settings)"
+HOTTER = "max(state[COLLECTOR_MC], state[DUMP_FROM_MC])"
+NEARS = f"{HOTTER} >= near_limit_mc(settings)"
 COMES = "state[LOOP_SUPPLY_MC] - state[TANK_REFERENCE_MC]"
 ENDED = "for five minutes: ended, and named"
 GAIN_READ = "state[COLLECTOR_MC] - state[TANK_REFERENCE_MC]"
@@ -67,12 +68,16 @@ TABLE = [
     ("not colder for a round", "else the collector has to cool", swapped("dump_works", FELL, "True")),
     ("not colder for a round", "what is cooled comes round first", gone("dump_fails", ROUND_MS)),
     ("hotter, and near the limit", "to give up there is to boil", swapped("dump_fails", NEARS, "False")),
+    ("hotter, and near the limit", "wherever it began", swapped("dump_fails", HOTTER, "state[DUMP_FROM_MC]")),
     ("at the limit: no effect", "it is named all the same", swapped("dump_fails", "state[STAGNATION] == 1", "False")),
     ("at the limit: no effect", "and not forgotten at once", swapped("last_chance", "state[STAGNATION] == 1", "False")),
     ("near the limit again", "one more try", returns("last_chance", False)),
     ("and no other after that", "one, not many", swapped("last_chance", "state[DUMP_FROM_MC] < near_limit_mc(settings)", "True")),
     ("colder by 2 K: works", "2 K is enough there too", swapped("dump_works", FELL, FELL.replace("<=", "<"))),
     ("colder by less than 2 K: given up", "2 K, no less", moved("DUMP_EFFECT_MK", -1)),
+    "a_dump_that_begins_near_the_limit_goes_on",
+    ("no hotter, and no longer near it", "to give up there is to boil", swapped("dump_fails", HOTTER, "state[COLLECTOR_MC]")),
+    ("at the limit: no effect", "it is named all the same", swapped("dump_fails", "state[STAGNATION] == 1", "False")),
     "dead_radiator_with_a_sensor_lost_meanwhile",
     (
         "restore: by the two again",
