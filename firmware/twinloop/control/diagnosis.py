@@ -373,14 +373,11 @@ def lead_mk(state, settings, inputs):
 
 def cooled(state, settings, inputs):
     """Whether the radiator has had the heat: glycol leaves, or in series enters, too cold."""
-    lead = lead_mk(state, settings, inputs)
-    if lead < COOLED_LEAST_MK:
-        return False
     if s.trusted(state, s.LOOP_RETURN) and state[s.LOOP_RETURN_MC] < state[s.TANK_REFERENCE_MC] - 2 * PAIR_MK:
         return True
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not s.trusted(state, s.EXCHANGER):
         return False
-    return (state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]) * 4 < lead
+    return (state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]) * 4 < lead_mk(state, settings, inputs)
 
 
 def effect_permille(state, settings, inputs):
@@ -427,11 +424,17 @@ def count_poor(state, settings, inputs, weight):
 
 
 def watch_exchanger(state, settings, inputs):
-    """Judge the exchanger in steady charging, unless the radiator has had the heat."""
+    """Judge the exchanger in steady charging, unless the radiator has had the heat.
+
+    Its proof takes several runs: each may be short. Glycol or plates as warm as the tank begin it
+    again; what lies between proves nothing.
+    """
     runs = state[s.DUTY] == s.CHARGING and state[s.COLLECTOR_PUMP_ON] != 0 and state[s.TANK_PUMP_ON] != 0
     run_timer(state, settings, inputs, s.STEADY_MS, runs)
     runs = cooled(state, settings, inputs)
-    run_timer(state, settings, inputs, s.COOLED_MS, runs)
+    told = runs or max(state[s.LOOP_RETURN_MC], state[s.EXCHANGER_MC]) >= state[s.TANK_REFERENCE_MC]
+    if told and lead_mk(state, settings, inputs) >= COOLED_LEAST_MK:
+        run_timer(state, settings, inputs, s.COOLED_MS, runs)
     if state[s.COOLED_MS] >= COOLED_LIMIT_MS:
         state[s.FOUL_S] = tank.FOUL_LIMIT_S
     now = effect_permille(state, settings, inputs)

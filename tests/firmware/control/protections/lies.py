@@ -24,6 +24,8 @@ FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
 INDOORS = ("STILL_LIMIT_S if raw >= room else TIMER_TOP_MS", "TIMER_TOP_MS")
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 LIMIT = "settings[COLLECTOR_LIMIT]"
+ENOUGH = "lead_mk(state, settings, inputs) >= COOLED_LEAST_MK"
+WARM = "max(state[LOOP_RETURN_MC], state[EXCHANGER_MC]) >= state[TANK_REFERENCE_MC]"
 BEYOND_RANGE = [f"a_collector_at_its_limit_shows_at_{sensor}" for sensor in ("tank_low", "tank_high", "outdoor", "tap")]
 TABLE = [
     "one_low_reading_is_no_beginning_of_a_dump",
@@ -335,6 +337,8 @@ TABLE = [
     ("by the error", "not by the error of two sensors", moved("PAIR_MK", -1)),
     ("by more, for less", "half an hour, no less", moved("COOLED_LIMIT_MS", -30000)),
     ("for half an hour: alarm", "half an hour, no more", moved("COOLED_LIMIT_MS", 30000)),
+    ("for half an hour: alarm", "several runs count together", swapped("watch_exchanger", f"told and {ENOUGH}", ENOUGH)),
+    ("an open tap", "but no further than a tank that had the heat", swapped("watch_exchanger", WARM, "False")),
     "plates_hardly_warmer_than_the_tank_in_series",
     ("for half an hour: alarm", "what a radiator in series took", returns("cooled", False)),
     ("a quarter of the way", "a quarter, no more", edge("cooled", "EXCHANGER_MC")),
