@@ -432,8 +432,9 @@ def watch_exchanger(state, settings, inputs):
     runs = state[s.DUTY] == s.CHARGING and state[s.COLLECTOR_PUMP_ON] != 0 and state[s.TANK_PUMP_ON] != 0
     run_timer(state, settings, inputs, s.STEADY_MS, runs)
     runs = cooled(state, settings, inputs)
-    told = runs or max(state[s.LOOP_RETURN_MC], state[s.EXCHANGER_MC]) >= state[s.TANK_REFERENCE_MC]
-    if told and lead_mk(state, settings, inputs) >= COOLED_LEAST_MK:
+    if lead_mk(state, settings, inputs) >= COOLED_LEAST_MK and (
+        runs or max(state[s.LOOP_RETURN_MC], state[s.EXCHANGER_MC]) >= state[s.TANK_REFERENCE_MC]
+    ):
         run_timer(state, settings, inputs, s.COOLED_MS, runs)
     if state[s.COOLED_MS] >= COOLED_LIMIT_MS:
         state[s.FOUL_S] = tank.FOUL_LIMIT_S

@@ -337,7 +337,7 @@ TABLE = [
     ("by the error", "not by the error of two sensors", moved("PAIR_MK", -1)),
     ("by more, for less", "half an hour, no less", moved("COOLED_LIMIT_MS", -30000)),
     ("for half an hour: alarm", "half an hour, no more", moved("COOLED_LIMIT_MS", 30000)),
-    ("for half an hour: alarm", "several runs count together", swapped("watch_exchanger", f"told and {ENOUGH}", ENOUGH)),
+    ("for half an hour: alarm", "several runs count", swapped("watch_exchanger", f"{ENOUGH} and (runs or {WARM})", ENOUGH)),
     ("an open tap", "but no further than a tank that had the heat", swapped("watch_exchanger", WARM, "False")),
     "plates_hardly_warmer_than_the_tank_in_series",
     ("for half an hour: alarm", "what a radiator in series took", returns("cooled", False)),
