@@ -29,6 +29,11 @@ PLATES_OVER_MK = 6000
 PLATES_NEAR_MK = 3000
 # Doubt about the tank's reference beyond the error of two sensors.
 LOW_ALARM_MK = 3000
+# Every night a collector cools down to the air: in 276 drawn sound episodes it was 4 K warmer for
+# 18 hours at most. A clear sky cooled it by 12 K below at most, 9 K of it beyond NIGHT_MK.
+AIR_NEAR_MK = 4000
+AIR_LIMIT_S = 79200
+AIR_OVER_ALARM_MK = 10000
 # Pump and valve then rest for half an hour at a time.
 VAIN_ALARM_S = 39600
 
@@ -106,10 +111,18 @@ def water_moves(state, settings, inputs):
     return abs(state[s.EXCHANGER_MC] - beside) >= PLATES_OVER_MK
 
 
+def watch_air(state, settings, inputs):
+    """Time a collector that no night cools down to what the outdoor sensor reads."""
+    near = not s.trusted(state, s.OUTDOOR) or state[s.DUTY] == s.NIGHT_COOLING
+    near = near or state[s.COLLECTOR_MC] - state[s.OUTDOOR_MC] < AIR_NEAR_MK
+    state[s.AIR_UNDER_S] = 0 if near else min(state[s.AIR_UNDER_S] + state[s.METER_SECONDS], AIR_LIMIT_S)
+
+
 def notice(state, settings, inputs):
-    """Time what stops nothing: flow that nobody asked for, a tap that scalds, a lost sensor."""
+    """Time what stops nothing: flow that nobody asked for, a tap that scalds, sensors."""
     watch_unbidden(state, settings, inputs)
     watch_tap(state, settings, inputs)
+    watch_air(state, settings, inputs)
     lost = readings.sensor_lost(state, settings, inputs)
     run_timer(state, settings, inputs, s.LOST_MS, lost)
 
@@ -124,6 +137,8 @@ def collect_plant_alarms(state, settings, inputs):
     if state[s.NO_FLOW] != 0 and state[s.NO_FLOW] != why.HEAT_TOO_WEAK:
         bits |= ALARM_NO_FLOW
     elif abs(state[s.APART_MK]) >= diagnosis.FAR_LEAST_MK:
+        bits |= ALARM_APART
+    if state[s.AIR_UNDER_S] >= AIR_LIMIT_S or state[s.AIR_OVER_MK] >= AIR_OVER_ALARM_MK:
         bits |= ALARM_APART
     if state[s.DUMP_BARRED] != 0 or (state[s.DUTY] == s.DUMPING and state[s.DUMP_HEATS_MS] >= diagnosis.EVIDENCE_MS):
         bits |= ALARM_DUMP

@@ -177,6 +177,7 @@ LOOP_SEEN_MC = STATE_WORDS.take()  # lowest trusted reading since the loop was l
 RADIATOR_STOOD = STATE_WORDS.take()  # 1 while glycol stands in the radiator, which may be as cold as the air
 RISE_MS = STATE_WORDS.take()  # time since the loop last took a step towards air and collector
 AIR_MC = STATE_WORDS.take()  # outdoor, less what rose faster than air does
+AIR_UNDER_S = STATE_WORDS.take()  # how long the collector has been clearly warmer than the outdoor sensor
 AIR_OVER_MK = STATE_WORDS.take()  # how far the outdoor sensor has read above a dark collector
 ARRIVED_MS = STATE_WORDS.take()  # how long the sun's glycol has stood at the station
 PLATES_FROM_MC = STATE_WORDS.take()  # the plates before the tank pump started, 0 while unknown

@@ -1,7 +1,7 @@
-"""Collector and arriving glycol that read apart, while glycol arrives all the same."""
+"""Sensors that read apart: collector and arriving glycol, collector and the air at night."""
 
 from .arrival import GIVEN_UP, PUMP, PUMPING
-from .common import BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, SUN, idle, sequence
+from .common import AWAKE, BOTH_PUMPS, DARK, FLUSHED, LONG_CHARGING, MILD, SUN, idle, sequence
 
 # loop_supply reads low: what leaves shows it, for glycol gets no warmer at the plates.
 NEXT_TRY = [["becomes", 5000, 200000, PUMPING], ["keep", 290000, PUMPING], ["becomes", 5000, 15000, idle("HEAT_TOO_WEAK")]]
@@ -84,6 +84,51 @@ LOW = sequence(
         ["set", {**SUN, "collector": 34000}],
         ["becomes", 5000, 1800000, {**BOTH_PUMPS, "alarms": [], "alarm": 0}],
     ],
+)
+
+# Every night a collector cools down to the air.
+DAY = [[["set", {"collector": 15000 + change}], ["keep", 7200000, {"alarms": []}]] for change in (-20, 20, -40, 40, -60)]
+WARMER = sequence(
+    "an_outdoor_sensor_that_reads_colder_than_every_night",
+    [
+        *AWAKE,
+        ["step_ms", 60000],
+        ["phase", "almost 4 K warmer than the air, day and night: no alarm"],
+        ["set", {"outdoor": 11100}],
+        ["keep", 120000, {}],
+        *[step for hours in 3 * DAY for step in hours],
+        ["phase", "4 K, for less than 22 hours: no alarm"],
+        ["set", {"outdoor": 10900}],
+        *[step for hours in 2 * DAY for step in hours],
+        ["phase", "for 22 hours: alarm"],
+        ["set", {"collector": 15000}],
+        ["becomes", 7020000, 7380000, {"alarms": ["APART"], "alarm": 1}],
+        ["keep", 3600000, {"alarms": ["APART"]}],
+        ["phase", "a night that agrees: over"],
+        ["set", {"outdoor": 11100}],
+        ["becomes", 60000, 180000, {"alarms": [], "alarm": 0}],
+        ["phase", "nobody knows the air: that is another alarm"],
+        ["set", {"outdoor": 10900}],
+        *[step for hours in 2 * DAY for step in hours],
+        ["break", "outdoor", "CAUSE_OPEN"],
+        ["keep", 7200000, {}],
+        ["expect", {"alarms": ["SENSOR"], "AIR_UNDER_S": 0}],
+    ],
+)
+COLDER = sequence(
+    "a_collector_colder_than_any_sky_makes_it",
+    [
+        ["phase", "not quite 13 K colder than the air: no alarm"],
+        ["set", {**MILD, "collector": 2100}],
+        ["keep", 3600000, {"alarms": []}],
+        ["phase", "13 K: alarm"],
+        ["set", {"collector": 1900}],
+        ["becomes", 5000, 65000, {"alarms": ["APART"], "alarm": 1}],
+        ["phase", "the sun shines: not yet over"],
+        ["ramp", "collector", 25000, 1000, {}],
+        ["keep", 60000, {"alarms": ["APART"]}],
+    ],
+    dump_topology=2,
 )
 
 # A collector's sensor that has fallen off reads the air. What arrives can be far too hot.

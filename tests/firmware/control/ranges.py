@@ -22,6 +22,7 @@ def state_ranges(core):
         s.LOOP_SEEN_MC: (core.coldloop.COLDEST_MC - core.coldloop.LAG_MK, core.coldloop.WARMEST_MC),
         s.RISE_MS: (0, core.coldloop.RISE_STEP_MS - 1),
         s.AIR_MC: (core.coldloop.COLDEST_MC, core.coldloop.WARMEST_MC),
+        s.AIR_UNDER_S: (0, core.alarms.AIR_LIMIT_S),
         s.AIR_OVER_MK: (0, core.readings.HIGHEST_MC[s.OUTDOOR] - core.coldloop.COLDEST_MC),
         s.PLATES_FROM_MC: (core.readings.LOWEST_MC[s.EXCHANGER], core.readings.HIGHEST_MC[s.EXCHANGER]),
         s.PUMPED_ML: (0, s.TIMER_TOP_MS),

@@ -204,6 +204,17 @@ def test_a_cool_tank_whose_water_moves_at_night(run_block):
 
 
 @pytest.mark.parametrize("topology", [IN_SERIES, NO_DUMP], ids=("series", "none"))
+@pytest.mark.parametrize(("target", "low_k", "within_h"), [("outdoor", -11.0, 22.1), ("collector", -15.0, 6.0)])
+def test_the_air_tells_which_sensor_reads_low(run_block, topology, target, low_k, within_h):
+    """Frost that nobody would name: within a day, and at night with a collector that reads low."""
+    low = whole("sensor_far_off", low_k, target, begin_s=18.0 * HOUR_S, days=4)
+    episode = lived(run_block, replace(WINTER, start=(10, 25), weather="sand_point", days=3, **topology), low)
+    alarm = episode.rows[:, ALARM] == 1
+    assert low.begin_s < first_s(episode, alarm) <= low.begin_s + within_h * HOUR_S
+    assert episode.state[s.ALARMS] & alarms.ALARM_APART
+
+
+@pytest.mark.parametrize("topology", [IN_SERIES, NO_DUMP], ids=("series", "none"))
 def test_a_winter_without_a_bypass_raises_no_alarm(run_block, topology):
     """Pulses, slugs and cold draws of two months look like no fault."""
     episode = lived(run_block, replace(WINTER, start=(1, 1), days=59, **topology))

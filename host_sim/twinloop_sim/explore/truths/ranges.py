@@ -34,6 +34,7 @@ RANGES = (
     (s.LOOP_LOWEST_MC, 1, -65000, 240000),
     (s.LOOP_SEEN_MC, 1, -65000, 240000),
     (s.AIR_MC, 1, -50000, 240000),
+    (s.AIR_UNDER_S, 1, 0, 79200),
     (s.AIR_OVER_MK, 1, 0, 115000),
     (s.PLATES_FROM_MC, 1, -50000, 160000),
     (s.PUMPED_ML, 1, 0, s.TIMER_TOP_MS),

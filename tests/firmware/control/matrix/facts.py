@@ -37,6 +37,7 @@ STATE = {
     "LOOP_LOWEST_MC LOOP_SEEN_MC": f"{LOOP} tank_low",
     "LOOP_KNOWN PUMPED_ML PUMPED_REST ARRIVED_MS": LOOP,
     "RISE_MS AIR_MC AIR_OVER_MK": "topology collector outdoor",
+    "AIR_UNDER_S": "night_cooling collector outdoor",
     # A pulse keeps the proof that water moves.
     "PLATES_FROM_MC": f"{LOOP} exchanger",
     "RADIATOR_STOOD VALVE_MS VALVE_HOME_MS": "topology",

@@ -25,7 +25,8 @@ FUNCTIONS = {
     "alarms": {
         "collect_plant_alarms": f"dumping exchanger {TANK}",
         "collect_station_alarms": "collector",
-        "notice": SENSORS,
+        "notice": f"night_cooling {SENSORS}",
+        "watch_air": "night_cooling collector outdoor",
         "speak": ANYTHING,
         "tracks watch_unbidden": "collector loop_supply",
         "watch_tap": "tap",

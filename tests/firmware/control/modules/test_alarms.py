@@ -30,6 +30,11 @@ def resting(calm):
     ({"APART_MK": -7999}, ""),
     ({"APART_MK": 8000, "NO_FLOW": "HEAT_ASTRAY"}, "NO_FLOW"),
     ({"APART_MK": 8000, "NO_FLOW": "HEAT_TOO_WEAK"}, "APART"),
+    # The air 13 K above a dark collector, or far below it for 22 hours.
+    ({"AIR_OVER_MK": 10000}, "APART"),
+    ({"AIR_OVER_MK": 9999}, ""),
+    ({"AIR_UNDER_S": 79200}, "APART"),
+    ({"AIR_UNDER_S": 79199}, ""),
     ({"CONDITIONS": "STIFF WANTED"}, "STIFF"),
     ({"CONDITIONS": "STIFF"}, ""),
     ({"CONDITIONS": "WANTED"}, ""),
@@ -146,6 +151,21 @@ def test_a_tap_at_fifty_two_degrees_scalds(tap_mc, trust, scalds, calm, shipped)
     """source: docs/sensors.md"""
     calm.change(TAP_MC=tap_mc, TAP_STATUS=trust, SCALD_MS=1000)
     assert calm.after(shipped.alarms.watch_tap, "SCALD_MS") == (6000 if scalds else 0)
+
+
+@each(
+    "facts, seconds",
+    ({}, 79205),
+    ({"COLLECTOR_MC": 13999}, 0),
+    ({"OUTDOOR_STATUS": "HELD"}, 79205),
+    ({"OUTDOOR_STATUS": "LOST"}, 0),
+    ({"COLLECTOR_MC": "UNKNOWN_MC"}, 0),
+    # Night cooling keeps it warm.
+    ({"DUTY": "NIGHT_COOLING"}, 0),
+)
+def test_a_collector_that_no_night_cools(facts, seconds, calm, shipped):
+    calm.change(**{"OUTDOOR_MC": 10000, "COLLECTOR_MC": 14000, "METER_SECONDS": 10, "AIR_UNDER_S": 79195, **facts})
+    assert calm.after(shipped.alarms.notice, "AIR_UNDER_S") == min(seconds, 79200)
 
 
 @each(
