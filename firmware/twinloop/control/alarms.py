@@ -144,7 +144,7 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_DUMP
     if state[s.UNBIDDEN_FLOW] == 1 or water_moves(state, settings, inputs):
         bits |= ALARM_UNBIDDEN_FLOW
-    if state[s.FOUL_S] >= tank.FOUL_LIMIT_S or state[s.STANDS_MS] >= frost.STANDS_LIMIT_MS:
+    if state[s.FOUL_S] >= diagnosis.FOUL_LIMIT_S or state[s.STANDS_MS] >= frost.STANDS_LIMIT_MS:
         bits |= ALARM_FOULED
     if state[s.SCALD_MS] >= SCALD_LIMIT_MS:
         bits |= ALARM_SCALD

@@ -36,6 +36,7 @@ STEADY_LEAST_MK = 8000
 WEIGHT_TOP = 8
 FOUL_PERMILLE = 300
 CLEAN_PERMILLE = 350
+FOUL_LIMIT_S = 7200
 # The error of two sensors. The tank cools no glycol below its own temperature, and in series the
 # model's plates are at least four tenths of the way from the tank to the glycol that enters there,
 # but for a quarter of an hour of cold draws. Half an hour below a quarter proves the radiator.
@@ -127,13 +128,10 @@ def watch_joining(state, settings, inputs):
     elif state[s.LOOP_SUPPLY_MC] - state[s.ARRIVED_MC] >= ARRIVING_MK:
         state[s.NOT_JOINED_MS] = 0
         state[s.FAR_MS] = 0
-    limit = EVIDENCE_MS if state[s.FOUL_S] >= tank.FOUL_LIMIT_S else NOT_JOINED_LIMIT_MS
-    if state[s.NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS and state[s.ASTRAY_MS] < limit:
+    if max(state[s.NOT_JOINED_MS], state[s.ASTRAY_MS]) < NOT_JOINED_LIMIT_MS:
         return
     state[s.NOT_JOINED_MS] = 0
     if state[s.ASTRAY_MS] >= EVIDENCE_MS:
-        if state[s.TANK_PUMP_ON] != 0:
-            state[s.FOUL_S] = tank.FOUL_LIMIT_S
         give_up_flow(state, settings, inputs, why.HEAT_ASTRAY)
     elif missing(state, settings, inputs):
         give_up_flow(state, settings, inputs, why.GLYCOL_NOT_ARRIVING)
@@ -420,7 +418,7 @@ def count_poor(state, settings, inputs, weight):
         if state[s.EFFECT_PERMILLE] >= CLEAN_PERMILLE and not still:
             state[s.FOUL_S] = 0
         return
-    state[s.FOUL_S] = min(state[s.FOUL_S] + state[s.METER_SECONDS] * weight, tank.FOUL_LIMIT_S)
+    state[s.FOUL_S] = min(state[s.FOUL_S] + state[s.METER_SECONDS] * weight, FOUL_LIMIT_S)
 
 
 def watch_exchanger(state, settings, inputs):
@@ -437,7 +435,7 @@ def watch_exchanger(state, settings, inputs):
     ):
         run_timer(state, settings, inputs, s.COOLED_MS, runs)
     if state[s.COOLED_MS] >= COOLED_LIMIT_MS:
-        state[s.FOUL_S] = tank.FOUL_LIMIT_S
+        state[s.FOUL_S] = FOUL_LIMIT_S
     now = effect_permille(state, settings, inputs)
     if now != 0 and state[s.COOLED_MS] == 0:
         weigh(state, settings, inputs, now)

@@ -70,7 +70,6 @@ DRAINED_LEAD_MK = 8000
 # No more than this part of the lead, 1 to HARDLY, is hardly any heat.
 HARDLY = 8
 # Poor charging counts as proven after this long with a lead of 8 K (diagnosis.py).
-FOUL_LIMIT_S = 7200
 LOW_FADES_MK = 1
 # In 244 drawn sound episodes charging moves 373 l at most without moving tank_low by this much; in
 # a tank of 1,000 l at 10 l/min 579 l.
@@ -390,16 +389,12 @@ def takes_heat(state, settings, inputs):
 def drained(state, settings, inputs):
     """Whether a radiator in series has cooled glycol below the tank, which then loses heat to it.
 
-    The plates' sensor sits where the glycol enters. Once charging has proven poor, plates less than
-    a quarter of the way to the glycol are enough.
+    The plates' sensor sits where the glycol enters.
     """
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or state[s.STEADY_MS] == 0 or not s.trusted(state, s.EXCHANGER):
         return False
-    over = state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]
     lead = arriving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
-    if state[s.FOUL_S] >= FOUL_LIMIT_S:
-        return over * 4 < lead
-    return over < (0 if lead >= DRAINED_LEAD_MK else -DRAINED_MK)
+    return state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC] < (0 if lead >= DRAINED_LEAD_MK else -DRAINED_MK)
 
 
 def water_denies(state, settings, inputs):

@@ -7,7 +7,7 @@ interpreted; a test compares the two.
 from typing import NamedTuple
 
 import numpy as np
-from twinloop.control import alarms, diagnosis, frost, tank
+from twinloop.control import alarms, diagnosis, frost
 from twinloop.control import coldloop as cold
 from twinloop.control import conditions as c
 from twinloop.control import settings as cfg
@@ -171,7 +171,7 @@ def doubt_key(state, settings):
         word = word * 2 + (state[timer] > 0)
     word = word * 2 + (state[s.STEADY_MS] >= diagnosis.STEADY_LIMIT_MS)
     word = word * 2 + (state[s.LOW_BY_MK] > 0)
-    word = word * 3 + times(state[s.FOUL_S], tank.FOUL_LIMIT_S)
+    word = word * 3 + times(state[s.FOUL_S], diagnosis.FOUL_LIMIT_S)
     word = word * 3 + times(state[s.TRACK_MS], alarms.TRACK_LIMIT_MS)
     wide = state[s.TRACK_MS] > 0 and state[s.TRACK_HIGH_MC] - state[s.TRACK_LOW_MC] >= alarms.TRACK_RANGE_MK
     return word * 2 + (1 if wide else 0)
