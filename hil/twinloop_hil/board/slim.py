@@ -252,6 +252,45 @@ class Placer(ast.NodeTransformer):
         return line.value if isinstance(line, ast.Return) else node
 
 
+class Truths(ast.NodeTransformer):
+    """Asks an integer itself in place of a comparison with 0. No other type is compared with 0."""
+
+    def visit_Compare(self, node):  # noqa: N802
+        """`not x` for `x == 0`, which is the same truth value."""
+        self.generic_visit(node)
+        return ast.UnaryOp(ast.Not(), node.left) if compares_with_0(node, ast.Eq) else node
+
+    def visit_test(self, node):
+        """What only its truth matters of: `x` for `x != 0` as well."""
+        self.generic_visit(node)
+        node.test = truth_of(node.test)
+        return node
+
+    visit_If = visit_While = visit_IfExp = visit_test  # noqa: N815
+
+    def visit_UnaryOp(self, node):  # noqa: N802
+        """The same behind `not`."""
+        self.generic_visit(node)
+        if isinstance(node.op, ast.Not):
+            node.operand = truth_of(node.operand)
+        return node
+
+
+def compares_with_0(node: ast.expr, kind: type[ast.cmpop]) -> bool:
+    """Whether this is one comparison of a kind, of something with 0."""
+    if not isinstance(node, ast.Compare) or len(node.ops) != 1 or not isinstance(node.ops[0], kind):
+        return False
+    right = node.comparators[0]
+    return isinstance(right, ast.Constant) and type(right.value) is int and right.value == 0
+
+
+def truth_of(node: ast.expr) -> ast.expr:
+    """An expression that is as true as this one."""
+    if isinstance(node, ast.BoolOp):
+        node.values = [truth_of(value) for value in node.values]
+    return node.left if compares_with_0(node, ast.NotEq) else node
+
+
 def absolute(node: ast.ImportFrom, module: str) -> str:
     """The absolute name of the module in an import."""
     if node.level == 0:
@@ -297,6 +336,7 @@ def slim(source: str, module: str) -> str:
     tree.body = [node for node in tree.body if assigned_name(node) not in own]
     tree = Placer(module_names(tree, module)).visit(tree)
     tree = DropNumbers(names, modules).visit(Inliner({**names, **own}, modules).visit(tree))
+    tree = Truths().visit(tree)
     need_no_host_texts(tree, module)
     return ast.unparse(ast.fix_missing_locations(tree))
 

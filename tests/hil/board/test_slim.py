@@ -143,3 +143,27 @@ def test_short_functions_are_written_in_place():
         f"    state[{place} + {full} // 30] |= 1 << {full} % 30\n"
         f"    return state[{s.STATUS} + {s.TAP}] <= {s.HELD} or rules.holds(state, which())"
     )
+
+
+@pytest.mark.parametrize("value", [-1, 0, 1, 7])
+def test_an_integer_is_asked_itself(value):
+    """Comparisons with 0 go where only their truth counts; what is kept stays a truth value."""
+    source = (
+        "def look(x):\n"
+        "    found = [x == 0, x != 0, not x != 0, 1 if x != 0 or x == 7 else 2, x != 0 and 3]\n"
+        "    while x != 0 and not (x == 7 or x != 0 and x > 0):\n"
+        "        x += 1\n"
+        "    if (x != 0) == (x < 7) or x == 0.0:\n"
+        "        found.append(x)\n"
+        "    return found\n"
+    )
+    slimmed = slim.slim(source, "twinloop.example")
+    assert "[not x, x != 0, not x, 1 if x or x == 7 else 2, x != 0 and 3]" in slimmed
+    assert "while x and (not (x == 7 or (x and x > 0))):" in slimmed
+    assert "if (x != 0) == (x < 7) or x == 0.0:" in slimmed
+    results = []
+    for text in (source, slimmed):
+        world = {}
+        exec(text, world)
+        results.append(repr(world["look"](value)))
+    assert results[0] == results[1]
