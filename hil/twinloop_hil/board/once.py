@@ -174,8 +174,9 @@ def either(test: ast.expr, first: ast.expr, second: ast.expr, truth: bool) -> as
     return ast.BoolOp(ast.And(), [ast.UnaryOp(ast.Not(), test), second])
 
 
-def write_once(tree: ast.Module, mentioned: frozenset[str]) -> None:
-    """Write functions into their only callers; `mentioned` are names that other modules use."""
+def write_once(source: str, mentioned: frozenset[str]) -> str:
+    """The source with functions in their only callers; `mentioned` are names that others use."""
+    tree = ast.parse(source)
     uses, again = Uses(tree), True
     while again:
         again = False
@@ -186,4 +187,4 @@ def write_once(tree: ast.Module, mentioned: frozenset[str]) -> None:
             if place.fits and place.write():
                 tree.body.remove(function)
                 uses, again = Uses(tree), True
-    ast.fix_missing_locations(tree)
+    return ast.unparse(ast.fix_missing_locations(tree))

@@ -18,7 +18,6 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from ..firmware_files import PACKAGE, firmware_folder
-from .once import write_once
 from .slim import SlimError, assigned_name, stored_names
 
 # From MicroPython's static list, to which an .mpy file refers by number. For arguments; the
@@ -188,7 +187,6 @@ def short_constants(tree: ast.Module, mentioned: frozenset[str]) -> None:
 def shorten(source: str, known: Known | None = None) -> str:
     """The source of a module of the firmware under short names."""
     tree, known = ast.parse(source), known or on_boards()
-    write_once(tree, known.mentioned)
     short_attributes(tree, known.attributes)
     short_constants(tree, known.mentioned)
     short_arguments(tree, known.named)

@@ -1,7 +1,5 @@
 """Functions written into their only callers: what is, what stays, and what each rule is for."""
 
-import ast
-
 import pytest
 from twinloop_hil.board import image, once, short_names
 from twinloop_hil.firmware_files import PACKAGE
@@ -9,14 +7,8 @@ from twinloop_hil.firmware_files import PACKAGE
 from .frames_of import words
 
 FRAME_WORDS = 11
+NOTHING: frozenset[str] = frozenset()
 CORE = sorted(path.relative_to(PACKAGE.parent).as_posix() for path in (PACKAGE / "control").glob("*.py"))
-
-
-def written(source, mentioned=frozenset()):
-    """The source with functions in their places."""
-    tree = ast.parse(source)
-    once.write_once(tree, mentioned)
-    return ast.unparse(tree)
 
 
 def results(source):
@@ -56,7 +48,7 @@ GOES = {
 @pytest.mark.parametrize("name", GOES)
 def test_it_goes_and_does_the_same(name):
     source = GOES[name]
-    short = written(source)
+    short = once.write_once(source, NOTHING)
     assert short.count("def ") == 1
     assert results(short) == results(source)
 
@@ -93,7 +85,7 @@ STAYS = {
 @pytest.mark.parametrize("name", STAYS)
 def test_it_stays(name):
     source = STAYS[name]
-    short = written(source)
+    short = once.write_once(source, NOTHING)
     assert "def f(" in short
     assert results(short) == results(source)
 
@@ -108,7 +100,7 @@ def test_it_stays(name):
 def test_what_goes_wrong_without_the_rule(name, monkeypatch):
     """The negative: the function goes into its caller, which then fails or does something else."""
     monkeypatch.setattr(once.Place, "means_the_same", lambda place: True)
-    short = written(STAYS[name])
+    short = once.write_once(STAYS[name], NOTHING)
     assert "def f(" not in short
     assert failed(short) or results(short) != results(STAYS[name])
 
@@ -124,7 +116,7 @@ def failed(source):
 
 def test_what_another_module_mentions_stays():
     source = GOES["a value"]
-    assert "def twice" in written(source, frozenset({"twice"}))
+    assert "def twice" in once.write_once(source, frozenset({"twice"}))
     assert "untold" not in short_names.on_boards().mentioned
     assert "run_timer" in short_names.on_boards().mentioned
 
