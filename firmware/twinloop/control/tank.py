@@ -441,7 +441,8 @@ def watch_unwarmed(state, settings, inputs):
 
     Only where no sensor sees how much heat the glycol leaves behind, or one has raised a doubt.
     """
-    raw = inputs[s.IN_RAW_MC + s.TANK_LOW]
+    # A driver may show anything.
+    raw = max(min(inputs[s.IN_RAW_MC + s.TANK_LOW], -s.UNKNOWN_MC), s.UNKNOWN_MC)
     if inputs[s.IN_RAW_CAUSE + s.TANK_LOW] != s.CAUSE_NONE:
         return
     if abs(raw - state[s.UNWARMED_MC]) >= MOVED_MK:
