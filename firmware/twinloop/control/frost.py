@@ -28,6 +28,7 @@ from . import coldloop, rules
 from . import conditions as c
 from . import settings as cfg
 from . import state as s
+from .state import run_timer
 
 # Pumps stall in slush before glycol is solid: stay this far above the freezing point.
 STIFF_MARGIN_MK = 3000
@@ -51,9 +52,6 @@ PLATES_REST_MS = 1800000
 # Moving water brings the plates to the tank's temperature, or from a cold bottom to a warm top past
 # their own, in less.
 STANDS_LIMIT_MS = 1200000
-# Beside a tank of their temperature they tell nothing, but two hours of it cost the day. In 384
-# drawn sound days it took 80 minutes at most.
-STANDS_WEIGHT = 6
 # What the water needs for a pulse of glycol at 0 C, and for each kelvin below. In the model the
 # strongest plates then stay above 1 C (tests/host_sim/thermal/test_pulses.py), the shipped ones
 # above 2 C. While it charges, a little less will do: the tank cools at first.
@@ -131,9 +129,8 @@ def watch_plates(state, settings, inputs):
         state[s.PLATES_FROM_MC] = state[s.EXCHANGER_MC]
     if state[s.COLLECTOR_PUMP_ON] != 0:
         keep_proof(state, settings, inputs)
-    weight = water_stands(state, settings, inputs)
-    stands_ms = state[s.STANDS_MS] + inputs[s.IN_DT_MS] * weight // STANDS_WEIGHT
-    state[s.STANDS_MS] = min(stands_ms, s.TIMER_TOP_MS) if weight != 0 else 0
+    stands = water_stands(state, settings, inputs)
+    run_timer(state, settings, inputs, s.STANDS_MS, stands)
 
 
 def keep_proof(state, settings, inputs):
@@ -159,18 +156,14 @@ def pulse_ms(state, settings, inputs):
 
 
 def water_stands(state, settings, inputs):
-    """How much it tells that plates keep their temperature although the tank pump runs.
-
-    Plates of the tank's own temperature would keep it beside moving water as well: they tell less.
-    """
+    """Whether plates of another temperature than the tank keep it although the tank pump runs."""
     if state[s.TANK_PUMP_ON] == 0 or water_first(state, settings, inputs) == 0 or not s.trusted(state, s.EXCHANGER):
-        return 0
+        return False
     # A pulse moves the plates as well.
     if state[s.COLLECTOR_PUMP_ON] != 0 or state[s.COLLECTOR_PUMP_MS] < state[s.OUTPUT_MS + s.TANK_PUMP]:
-        return 0
-    if abs(state[s.EXCHANGER_MC] - state[s.PLATES_FROM_MC]) >= PROVEN_MK:
-        return 0
-    return STANDS_WEIGHT if abs(state[s.TANK_REFERENCE_MC] - state[s.PLATES_FROM_MC]) >= 2 * PROVEN_MK else 1
+        return False
+    moved = abs(state[s.EXCHANGER_MC] - state[s.PLATES_FROM_MC]) >= PROVEN_MK
+    return not moved and abs(state[s.TANK_REFERENCE_MC] - state[s.PLATES_FROM_MC]) >= 2 * PROVEN_MK
 
 
 def valve_end_needed(state, settings, inputs):

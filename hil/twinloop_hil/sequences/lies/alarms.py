@@ -179,27 +179,6 @@ WATER_STANDS = sequence(
     ],
     dump_topology=2,
 )
-# Beside a tank of the plates' temperature nobody sees the water move, and no glycol follows.
-NOBODY_SEES = sequence(
-    "water_that_nobody_sees_move_for_hours",
-    [
-        ["set", {**MILD, "outdoor": 10000, "tank_low": 20500, "tank_high": 25000, "exchanger": 20000}],
-        ["keep", 15000, OFF],
-        ["ramp", "outdoor", 0, 1000, OFF],
-        ["keep", 130000, OFF],
-        ["ramp", "collector", 70000, 5000, {"collector_pump": 0}],
-        ["becomes", 0, 5000, {"duty": "charging", "tank_pump": 1}],
-        ["phase", "for less than two hours"],
-        *[["set", {"collector": 70020}], ["keep", 3420000, {"collector_pump": 0, "tank_pump": 1, "alarms": []}]],
-        *[["set", {"collector": 70000}], ["keep", 3420000, {"collector_pump": 0, "tank_pump": 1, "alarms": []}]],
-        ["phase", "for two hours: alarm"],
-        *[["set", {"collector": 70020}], ["becomes", 5000, 600000, {"tank_pump": 1, "alarms": ["FOULED"], "alarm": 1}]],
-        ["phase", "the plates get warmer: over, and a pulse"],
-        ["set", {"exchanger": 21500}],
-        ["becomes", 5000, 5000, {"collector_pump": 1, "tank_pump": 1, "alarms": []}],
-    ],
-    dump_topology=2,
-)
 # Water that circulates by itself keeps the plates as warm as the tank all night.
 WATER_MOVES = sequence(
     "plates_that_stay_as_warm_as_the_tank",

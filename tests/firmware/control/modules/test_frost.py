@@ -237,36 +237,34 @@ def test_plates_near_frost_are_near_it_in_every_duty(duty, plates_mc, becomes, c
 
 
 @each(
-    "facts, stands_ms",
-    ({}, 5000),
-    ({"COLLECTOR_PUMP_ON": 1}, 0),
-    ({"TANK_PUMP_ON": 0}, 0),
-    ({"CONDITIONS": "COLD_LOOP ROUND"}, 0),
-    ({"CONDITIONS": ""}, 0),
-    ({"DUTY": "HAND"}, 0),
-    ({"EXCHANGER_STATUS": "LOST"}, 0),
-    # It moved the plates.
-    ({"EXCHANGER_MC": 18499}, 5000),
-    ({"EXCHANGER_MC": 18500}, 0),
-    ({"EXCHANGER_MC": 15500}, 0),
-    # Plates as warm as the tank tell a sixth of it.
-    ({"TANK_REFERENCE_MC": 19999}, 833),
-    ({"TANK_REFERENCE_MC": 14000}, 5000),
-    ({"TANK_REFERENCE_MC": 14001}, 833),
-    ({"TANK_REFERENCE_MC": 19999, "EXCHANGER_MC": 18500}, 0),
+    "facts, stands",
+    ({}, True),
+    ({"COLLECTOR_PUMP_ON": 1}, False),
+    ({"TANK_PUMP_ON": 0}, False),
+    ({"CONDITIONS": "COLD_LOOP ROUND"}, False),
+    ({"CONDITIONS": ""}, False),
+    ({"DUTY": "HAND"}, False),
+    ({"EXCHANGER_STATUS": "LOST"}, False),
+    # It moved the plates, or they were as warm as the tank before.
+    ({"EXCHANGER_MC": 18499}, True),
+    ({"EXCHANGER_MC": 18500}, False),
+    ({"EXCHANGER_MC": 15500}, False),
+    ({"TANK_REFERENCE_MC": 19999}, False),
+    ({"TANK_REFERENCE_MC": 14000}, True),
+    ({"TANK_REFERENCE_MC": 14001}, False),
     # A pulse since then moved them as well.
-    ({"COLLECTOR_PUMP_MS": 299999}, 0),
-    ({"COLLECTOR_PUMP_MS": 300001}, 5000),
+    ({"COLLECTOR_PUMP_MS": 299999}, False),
+    ({"COLLECTOR_PUMP_MS": 300001}, True),
 )
 @each("before_ms", 0, 1194999, 1195000)
-def test_a_tank_pump_that_moves_no_water(before_ms, facts, stands_ms, calm, shipped, s):
-    """source: docs/sensors.md, after twenty minutes, or two hours"""
+def test_a_tank_pump_that_moves_no_water(before_ms, facts, stands, calm, shipped, s):
+    """source: docs/sensors.md, after twenty minutes"""
     calm.change(DUTY="CHARGING", CONDITIONS="COLD_LOOP", TANK_PUMP_ON=1, COLLECTOR_PUMP_MS=300000)
     calm.change(PLATES_FROM_MC=17000, EXCHANGER_MC=17000, TANK_REFERENCE_MC=20000, STANDS_MS=before_ms)
     facts = dict(facts)
     calm.state[s.OUTPUT_MS + s.TANK_PUMP] = facts.pop("TANK_PUMP_MS", 300000)
     calm.change(**facts)
-    assert calm.after(shipped.frost.latch_frost, "STANDS_MS") == (before_ms + stands_ms if stands_ms else 0)
+    assert calm.after(shipped.frost.latch_frost, "STANDS_MS") == (before_ms + 5000 if stands else 0)
     shipped.alarms.speak(*calm.all)
     alarmed = calm.state[s.ALARMS] & shipped.alarms.ALARM_FOULED != 0
-    assert alarmed == (stands_ms == 5000 and before_ms == 1195000)
+    assert alarmed == (stands and before_ms == 1195000)
