@@ -133,7 +133,7 @@ SHOWN = {
             start=(5, 12),
             tank=(8.0, 15.0),
             plant={**SERIES, "tank_volume_l": 500.0, "collector_area_m2": 6.6, "collector_content_l": 3.3},
-            settings={"dump_topology": 1},
+            settings={"dump_topology": 1, "exchanger_fitted": 0},
             faults=(from_morning("valve_relay_off", "dump_valve_power"),),
         ),
     ),
