@@ -76,6 +76,8 @@ MUCH_LIMIT_MS = 120000
 # Water alone that shows for 50 s that tank_low reads 10 K too low proves it, too.
 WATER_LIMIT_MS = 50000
 WATER_FAR_MK = 10000
+WARMER_MK = 1000
+HARDLY = 8
 # The largest doubt, 160 K, fades at 1 mK a second.
 DOUBT_TOP_MS = 160000000
 
@@ -160,6 +162,19 @@ def below(state, mc):
     return colder(state, s.LOOP_RETURN, mc) or colder(state, s.EXCHANGER, mc) or colder(state, s.TANK_HIGH, mc)
 
 
+def brings_nothing(state, arriving):
+    """Whether no reading shows that glycol brings heat.
+
+    Where one of the glycol's two sensors shows it leaving a kelvin hotter, the other has to show
+    that an eighth of the lead stays behind.
+    """
+    hotter = arriving + WARMER_MK
+    one = trusted(state, s.LOOP_RETURN) and not colder(state, s.LOOP_RETURN, hotter)
+    if one or (trusted(state, s.EXCHANGER) and not colder(state, s.EXCHANGER, hotter)):
+        arriving -= max(arriving - tank_reference(state), 0) // HARDLY
+    return not below(state, arriving)
+
+
 def water_denies(m, state):
     """Whether plates in the tank's own water are far warmer than the tank's reading."""
     if m[WATER_MS] < WATER_LIMIT_MS or m[WAS_DUTY] != s.CHARGING or not tank_known(state):
@@ -174,7 +189,7 @@ def remember_taking(m, state, settings, dt_ms):
     charging = m[WAS + s.COLLECTOR_PUMP] == 1 and m[WAS + s.TANK_PUMP] == 1 and m[WAS_DUTY] == s.CHARGING
     seen = charging and tank_known(state) and (trusted(state, s.LOOP_RETURN) or trusted(state, s.EXCHANGER))
     arriving = state[s.LOOP_SUPPLY_MC] if trusted(state, s.LOOP_SUPPLY) else state[s.COLLECTOR_MC]
-    longer(m, TAKING_MS, dt_ms, seen and not below(state, arriving))
+    longer(m, TAKING_MS, dt_ms, seen and brings_nothing(state, arriving))
     longer(m, WATER_MS, dt_ms, m[WAS + s.COLLECTOR_PUMP] == 0 and m[WAS + s.TANK_PUMP] == 1)
     leaving = s.LOOP_RETURN if trusted(state, s.LOOP_RETURN) else s.EXCHANGER
     far = arriving + WATER_FAR_MK
