@@ -118,7 +118,8 @@ def watch_joining(state, settings, inputs):
     """Give up when the tank pump has not joined charging for five minutes.
 
     The glycol has gone astray, it does not arrive, or the sun is too weak. While it gets warmer it
-    is arriving, and the time starts again. Give up as well when it drains the tank for five.
+    is arriving, and the time starts again. Give up as well when it drains the tank for five, or
+    for two once that is known.
     """
     waits = waits_for_heat(state, settings, inputs)
     run_timer(state, settings, inputs, s.NOT_JOINED_MS, waits)
@@ -129,10 +130,13 @@ def watch_joining(state, settings, inputs):
     elif state[s.LOOP_SUPPLY_MC] - state[s.ARRIVED_MC] >= ARRIVING_MK:
         state[s.NOT_JOINED_MS] = 0
         state[s.FAR_MS] = 0
-    if max(state[s.NOT_JOINED_MS], state[s.ASTRAY_MS]) < NOT_JOINED_LIMIT_MS:
+    limit = EVIDENCE_MS if state[s.TANK_PUMP_ON] != 0 and state[s.FOUL_S] >= FOUL_LIMIT_S else NOT_JOINED_LIMIT_MS
+    if state[s.NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS and state[s.ASTRAY_MS] < limit:
         return
     state[s.NOT_JOINED_MS] = 0
     if state[s.ASTRAY_MS] >= EVIDENCE_MS:
+        if state[s.TANK_PUMP_ON] == 1:
+            state[s.FOUL_S] = FOUL_LIMIT_S
         give_up_flow(state, settings, inputs, why.HEAT_ASTRAY)
     elif missing(state, settings, inputs):
         give_up_flow(state, settings, inputs, why.GLYCOL_NOT_ARRIVING)

@@ -46,6 +46,8 @@ JUST_ASTRAY = sequence(
         ["becomes", 5000, 5000, idle("HEAT_TOO_WEAK", alarms=[])],
     ],
 )
+KNOWN = {**BOTH_PUMPS, "alarms": ["FOULED"]}
+HEAT_ASTRAY_KNOWN = {**HEAT_ASTRAY, "alarms": ["NO_FLOW", "FOULED"]}
 # In series such a valve leads the glycol through the radiator to the exchanger.
 DRAINED = sequence(
     "a_radiator_in_series_cools_the_glycol_below_the_tank",
@@ -74,7 +76,17 @@ DRAINED = sequence(
         ["set", {"exchanger": 17999}],
         ["keep", 295000, {**BOTH_PUMPS, "alarms": []}],
         ["phase", "for five minutes: given up"],
-        ["becomes", 5000, 5000, HEAT_ASTRAY],
+        ["becomes", 5000, 5000, HEAT_ASTRAY_KNOWN],
+        ["phase", "tried again, it is known: plates as warm as the tank bring heat"],
+        ["set", {"collector": 50000, "loop_supply": 45000, "exchanger": 30000}],
+        ["becomes", 1790000, 2100000, KNOWN],
+        ["set", {"exchanger": 20000}],
+        ["keep", 180000, KNOWN],
+        ["phase", "colder, for less than two minutes: still hoping"],
+        ["set", {"exchanger": 19999}],
+        ["keep", 115000, KNOWN],
+        ["phase", "for two minutes: given up"],
+        ["becomes", 5000, 5000, HEAT_ASTRAY_KNOWN],
     ],
     dump_topology=1,
 )
