@@ -48,7 +48,9 @@ def shows_steam(state, settings, inputs, sensor):
     shown = readings.shown_mc(state, settings, inputs, sensor)
     if shown < state[s.COLLECTOR_MC] + ELSEWHERE_MK:
         return False
-    return shown >= (settings[cfg.COLLECTOR_LIMIT] if state[s.STAGNATION] == 0 else WATER_TOP_MC)
+    if state[s.STAGNATION] != 0 and shown >= WATER_TOP_MC:
+        return True
+    return shown >= settings[cfg.COLLECTOR_LIMIT]
 
 
 def hot_elsewhere(state, settings, inputs):

@@ -395,7 +395,7 @@ TABLE = [
     ("at the limit: off", "another sensor at collector_limit", never("latch_steam", "hot_elsewhere")),
     ("at the limit: off", "at the limit itself", edge("shows_steam", "COLLECTOR_LIMIT")),
     ("below the limit: pumping", "no sooner", swapped("shows_steam", LIMIT, f"{LIMIT} - 1")),
-    ("hotter than water: still off", "a latch with two thresholds", always("shows_steam", "STAGNATION")),
+    ("hotter than water: still off", "a latch with two thresholds", never("shows_steam", "STAGNATION")),
     ("hotter than water: still off", "steam goes at 95 C, not above", moved("WATER_TOP_MC", 1)),
     ("no hotter: pumping", "nor below", moved("WATER_TOP_MC", -1)),
     ("a collector 20 K colder: off", "20 K is far", moved("ELSEWHERE_MK", 1)),
