@@ -15,6 +15,7 @@ from twinloop_sim.explore.truths import memory as mem
 
 NAMES = [truth.__name__ for truth in truths.TRUTHS]
 C, T, V, A = (s.COMMAND + output for output in (s.COLLECTOR_PUMP, s.TANK_PUMP, s.DUMP_VALVE_POWER, s.ALARM))
+LONG_LOST = {s.OUTDOOR_STATUS: s.LOST, s.AGE_MS + s.OUTDOOR: 600000}
 CHARGE = {C: 1, T: 1, V: 1, s.DUTY: s.CHARGING, s.REASON: why.DIFFERENCE, s.COLLECTOR_MC: 70000, s.LOOP_SUPPLY_MC: 60000}
 # Without a bypass: a frosty loop behind water that moves.
 WET = {mem.COLDEST_MC: -4000, mem.WAS + s.TANK_PUMP: 1}
@@ -116,15 +117,16 @@ DEFECTS = {
     ],
     "radiator_slug": [
         ({**CHARGE, V: 0, s.OUTDOOR_MC: 3999}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
-        ({**CHARGE, V: 0, s.OUTDOOR_STATUS: s.LOST}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
+        ({**CHARGE, V: 0, **LONG_LOST}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
+        ({**CHARGE, V: 0, s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 3999}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {}),
         *[
             ({C: 1, s.DUTY: s.DUMPING, s.DUMP_WANTED: 1, **air}, {}, {cfg.DUMP_TOPOLOGY: cfg.SERIES}, {})
             for air in (
                 {s.OUTDOOR_MC: 999},
                 {s.OUTDOOR_MC: 3999, s.LOOP_LOWEST_MC: 999},
-                {s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 5999},
-                {s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 240000},
-                {s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 20000, s.LOOP_SEEN_MC: 999},
+                {**LONG_LOST, s.AIR_MC: 5999},
+                {**LONG_LOST, s.AIR_MC: 240000},
+                {**LONG_LOST, s.AIR_MC: 20000, s.LOOP_SEEN_MC: 999},
                 {s.OUTDOOR_MC: 3999, s.DUMP_WANTED: 0},
             )
         ],

@@ -27,7 +27,8 @@ NEAR_ICE_MC = 4000
 NO_ICE_MC = 1000
 PULSE_MS = 5000
 PULSE_REST_MS = 60000
-# Air changes by a kelvin and a half in as long.
+# Air is unknown this long after its last reading, and until then as cold as it was: it changes by a
+# kelvin and a half in as long.
 AIR_AGE_MS = 600000
 # Freezing point in millidegrees at 0, 10, .. 60 per cent of propylene glycol by mass: handbook
 # figures, rounded down to whole degrees, without the margin that the core adds.
@@ -119,10 +120,7 @@ def slug_in_pulses(m, state, settings, inputs):
 
 
 def radiator_slug(m, state, settings, inputs):
-    """In series no glycol enters a radiator in frosty or unknown air, unless the sun boils it.
-
-    Air is unknown ten minutes after its last reading, and until then as cold as it was.
-    """
+    """In series no glycol enters a radiator in frosty or unknown air, unless the sun boils it."""
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not on(state, s.COLLECTOR_PUMP) or on(state, s.DUMP_VALVE_POWER):
         return False
     known = trusted(state, s.OUTDOOR)
