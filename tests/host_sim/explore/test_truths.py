@@ -125,7 +125,7 @@ DEFECTS = {
                 {s.OUTDOOR_MC: 999},
                 {s.OUTDOOR_MC: 3999, s.LOOP_LOWEST_MC: 999},
                 {**LONG_LOST, s.AIR_MC: 5999},
-                {**LONG_LOST, s.AIR_MC: 240000},
+                {s.OUTDOOR_STATUS: s.LOST, s.AIR_MC: 240000},
                 {**LONG_LOST, s.AIR_MC: 20000, s.LOOP_SEEN_MC: 999},
                 {s.OUTDOOR_MC: 3999, s.DUMP_WANTED: 0},
             )

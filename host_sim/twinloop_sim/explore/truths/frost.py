@@ -125,7 +125,7 @@ def radiator_slug(m, state, settings, inputs):
         return False
     known = trusted(state, s.OUTDOOR)
     air = state[s.OUTDOOR_MC] if known else state[s.AIR_MC]
-    unknown = not known and state[s.AGE_MS + s.OUTDOOR] >= AIR_AGE_MS
+    unknown = not known and (state[s.AGE_MS + s.OUTDOOR] >= AIR_AGE_MS or air == 240000)
     frosty = unknown or air < settings[cfg.EXCHANGER_FROST]
     return frosty and not above_ice(state)
 
