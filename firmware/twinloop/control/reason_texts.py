@@ -65,7 +65,7 @@ ALARM_TEXTS = (
     "three resets or power cuts within an hour",
     "stored settings are damaged or out of range: defaults are in force in their place",
     "the board's memory refuses to be written: the station works on, but a power cut loses what is new",
-    "collector disagrees with loop_supply in flow, or with outdoor at night: one reads wrong",
+    "collector disagrees with loop_supply while glycol flows, or with outdoor: one of them reads wrong",
     "the sun shines, but glycol near its freezing point is not pumped",
     "charging took heat out of the tank: a sensor reads wrong, look at tank_low first",
     "pump or valve starts again and again in vain: look for a sensor that is noisy or comes and goes, and a stuck valve",

@@ -69,7 +69,6 @@ DRAINED_MK = 2000
 DRAINED_LEAD_MK = 8000
 # No more than this part of the lead, 1 to HARDLY, is hardly any heat.
 HARDLY = 8
-# Poor charging counts as proven after this long with a lead of 8 K (diagnosis.py).
 LOW_FADES_MK = 1
 # In 244 drawn sound episodes charging moves 373 l at most without moving tank_low by this much; in
 # a tank of 1,000 l at 10 l/min 579 l.
@@ -394,7 +393,7 @@ def drained(state, settings, inputs):
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or state[s.STEADY_MS] == 0 or not s.trusted(state, s.EXCHANGER):
         return False
     lead = arriving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
-    return state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC] < (0 if lead >= DRAINED_LEAD_MK else -DRAINED_MK)
+    return state[s.EXCHANGER_MC] < state[s.TANK_REFERENCE_MC] - (0 if lead >= DRAINED_LEAD_MK else DRAINED_MK)
 
 
 def water_denies(state, settings, inputs):

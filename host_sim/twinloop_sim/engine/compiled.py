@@ -81,8 +81,18 @@ def sources_hash(control_folder: Path) -> str:
     return digest.hexdigest()[:16]
 
 
+# What this process runs, whatever is edited meanwhile.
+IMPORTED = sources_hash(SHIPPED)
+
+
 def cache_folder(key: str) -> Path:
-    """The cache folder of this hash, or a temporary folder when the cache is not writable."""
+    """The cache folder of this hash.
+
+    A temporary folder when the cache is not writable, or when a file was edited after the import:
+    what is compiled then may be neither the old files nor the new ones.
+    """
+    if sources_hash(SHIPPED) != IMPORTED:
+        return Path(tempfile.mkdtemp(prefix="twinloop-cache-"))
     base = os.environ.get("TWINLOOP_CACHE") or os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
     folder = Path(base) / "twinloop" / key
     try:

@@ -106,3 +106,11 @@ def test_what_fails_to_compile_leaves_no_lock(tmp_path):
         function(3)
     with open(tmp_path / "wrong.lock", "a") as file:
         assert compiled.is_locked(file)
+
+
+def test_what_is_compiled_after_an_edit_is_not_kept(tmp_path, monkeypatch):
+    """Files that are edited while a process runs must not end under the new files' key."""
+    monkeypatch.setenv("TWINLOOP_CACHE", str(tmp_path))
+    assert compiled.cache_folder("key") == tmp_path / "twinloop" / "key"
+    monkeypatch.setattr(compiled, "IMPORTED", "of the files before the edit")
+    assert tmp_path not in compiled.cache_folder("key").parents

@@ -15,8 +15,8 @@ TEXT = "a relay was switched on more often than its life allows"
 LIFE = 300_000
 YEARS = 20
 A_DAY = LIFE / (YEARS * 365.0)
-# Wear adds up: over five days a fault may take a fifth more than a relay's daily share each day, or
-# than a sound station needs. No day may take more than two shares.
+# Wear adds up: over five days a fault may take a relay's daily share each day, or a fifth more than
+# a sound station needs. No day may take more than two shares.
 DAYS = 5
 MORE = 1.2
 BAD_DAY = 2.0
@@ -37,7 +37,7 @@ def allowed(outcome, output):
     """What a relay may take a day, over five days."""
     sound = outcome.beside.sound_life()
     by_day = np.bincount(sound[:, 0].astype(int) // DAY_S, weights=switched_on(sound, output))
-    return MORE * max(A_DAY, over_days(by_day).max())
+    return max(A_DAY, MORE * over_days(by_day).max())
 
 
 def check(outcome):
@@ -47,7 +47,7 @@ def check(outcome):
         starts = switched_on(outcome.rows, output) & outcome.allowance.judged(NAME, len(outcome.rows))
         by_day = sums(outcome, starts)
         together = over_days(by_day)
-        if max(together.max() / MORE, by_day.max() / BAD_DAY) <= A_DAY:
+        if max(together.max(), by_day.max() / BAD_DAY) <= A_DAY:
             continue
         for taken, limit in ((together, allowed(outcome, output)), (by_day, BAD_DAY * A_DAY)):
             each = each_step(outcome, taken)

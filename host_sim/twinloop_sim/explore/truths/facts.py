@@ -11,6 +11,9 @@ ALARM_FROST = 1 << 4
 ALARM_TAKING = 1 << 15
 # A tank counts as at its limit from this far below it on, so that a run-on stays under it.
 EARLY_MK = 500
+# Air is unknown this long after its last reading, and until then as cold as it was: it changes by a
+# kelvin and a half in as long.
+AIR_AGE_MS = 600000
 # A table of this module, so that the compiled copy makes it an array.
 MOVING = s.MOVING
 
@@ -18,6 +21,11 @@ MOVING = s.MOVING
 def trusted(state, sensor):
     """Whether the sensor has a value."""
     return state[s.STATUS + sensor] <= s.HELD
+
+
+def air_unread(state):
+    """Whether outdoor has had no value for so long that the air may be any other."""
+    return not trusted(state, s.OUTDOOR) and state[s.AGE_MS + s.OUTDOOR] >= AIR_AGE_MS
 
 
 def collector_at(state, limit_mc):

@@ -5,7 +5,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import ALARM_FROST, collector_at, frosty_exchanger, on, tank_reference, trusted
+from .facts import ALARM_FROST, air_unread, collector_at, frosty_exchanger, on, tank_reference, trusted
 from .glycol import loop_cold
 from .stops import somebody_in_charge
 
@@ -27,9 +27,8 @@ NEAR_ICE_MC = 4000
 NO_ICE_MC = 1000
 PULSE_MS = 5000
 PULSE_REST_MS = 60000
-# Air is unknown this long after its last reading, and until then as cold as it was: it changes by a
-# kelvin and a half in as long.
-AIR_AGE_MS = 600000
+# The core's word for air that was never read.
+NO_AIR_MC = 240000
 # Freezing point in millidegrees at 0, 10, .. 60 per cent of propylene glycol by mass: handbook
 # figures, rounded down to whole degrees, without the margin that the core adds.
 FREEZING_MC = (0, -3000, -8000, -13000, -21000, -33000, -50000)
@@ -78,7 +77,7 @@ def above_ice(state):
         return False
     if trusted(state, s.OUTDOOR):
         return state[s.OUTDOOR_MC] >= NO_ICE_MC and state[s.LOOP_LOWEST_MC] >= NO_ICE_MC
-    return state[s.LOOP_SEEN_MC] >= NO_ICE_MC and NO_ICE_MC + 5000 <= state[s.AIR_MC] < 240000
+    return state[s.LOOP_SEEN_MC] >= NO_ICE_MC and NO_ICE_MC + 5000 <= state[s.AIR_MC] < NO_AIR_MC
 
 
 def slug_meets_warm_water(m, state, settings, inputs):
@@ -123,10 +122,8 @@ def radiator_slug(m, state, settings, inputs):
     """In series no glycol enters a radiator in frosty or unknown air, unless the sun boils it."""
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not on(state, s.COLLECTOR_PUMP) or on(state, s.DUMP_VALVE_POWER):
         return False
-    known = trusted(state, s.OUTDOOR)
-    air = state[s.OUTDOOR_MC] if known else state[s.AIR_MC]
-    unknown = not known and (state[s.AGE_MS + s.OUTDOOR] >= AIR_AGE_MS or air == 240000)
-    frosty = unknown or air < settings[cfg.EXCHANGER_FROST]
+    air = state[s.OUTDOOR_MC] if trusted(state, s.OUTDOOR) else state[s.AIR_MC]
+    frosty = air_unread(state) or air == NO_AIR_MC or air < settings[cfg.EXCHANGER_FROST]
     return frosty and not above_ice(state)
 
 

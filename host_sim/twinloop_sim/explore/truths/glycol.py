@@ -4,7 +4,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
 from . import memory as mem
-from .facts import trusted
+from .facts import air_unread, trusted
 from .memory import longer
 
 # source: docs/hazards.md and the design
@@ -86,7 +86,7 @@ def stand(m, state, settings, dt_ms):
         remember_left(m, state, settings)
     if m[mem.OFF_MS] < STANDING_LIMIT_MS:
         return
-    if not trusted(state, s.OUTDOOR) and state[s.AGE_MS + s.OUTDOOR] < STANDING_LIMIT_MS:
+    if not trusted(state, s.OUTDOOR) and not air_unread(state):
         return
     if around or not trusted(state, s.OUTDOOR):
         remember_air(m, state, settings)
