@@ -8,6 +8,7 @@ rule on the readings believes them all: where that fails as well, they do not te
 
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.control.frost import FREEZING_MC
 from twinloop.control.readings import FITTED_BY
 
 from ..thermal import parameters as p
@@ -134,9 +135,14 @@ def choose(settings, inputs, state):
 
 
 @kernel
-def stiff(values, inputs):
-    """Whether the coldest glycol is near its freezing point."""
-    return inputs[s.IN_RAW_MC + s.OUTDOOR] < values[p.GLYCOL_FREEZING_C] * 1000.0 + STIFF_MC
+def stiff(values, settings, inputs):
+    """Whether the coldest glycol is near its freezing point, in the plant or by the settings.
+
+    They may state less glycol than there is, and no sensor tells.
+    """
+    row, rest = divmod(settings[cfg.GLYCOL_MASS_PERCENT], 10)
+    told_mc = FREEZING_MC[row] + (FREEZING_MC[row + 1] - FREEZING_MC[row]) * rest / 10.0
+    return inputs[s.IN_RAW_MC + s.OUTDOOR] < max(values[p.GLYCOL_FREEZING_C] * 1000.0, told_mc) + STIFF_MC
 
 
 @kernel
@@ -146,7 +152,7 @@ def decide(valve, values, settings, inputs, state):
     `valve` is its place, 0 at the radiator, 1 at the exchanger.
     """
     remember(settings, inputs, state)
-    duty = s.IDLE if stiff(values, inputs) else choose(settings, inputs, state)
+    duty = s.IDLE if stiff(values, settings, inputs) else choose(settings, inputs, state)
     state[s.DUTY] = duty
     charges = duty == s.CHARGING
     there = settings[cfg.DUMP_TOPOLOGY] == cfg.NONE or valve == (1.0 if charges else 0.0)

@@ -8,14 +8,16 @@ import pytest
 from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.control.frost import FREEZING_MC
 from twinloop_sim import checkers, trace
 from twinloop_sim.checkers.allowance import Allowance
-from twinloop_sim.storm import budget, draw, lives
+from twinloop_sim.storm import budget, draw, lives, reference
 from twinloop_sim.storm import campaign as storm
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.excuses import allowance_of
 from twinloop_sim.storm.faults import DAY, Fault
+from twinloop_sim.thermal import parameters as p
 
 from ..shared import lived
 
@@ -159,6 +161,18 @@ def test_the_reference_rule_minds_the_margin_of_sensors_strapped_on(run_block):
     case = replace(SUNNY, days=1, settings={"tank_margin": 20000, "tank_full_low": 75000}, tank=(40.0, 50.0))
     reference = lives.Beside(lived(run_block, case), run_block).reference
     assert 53.0 < reference[:, trace.TRUE_OTHERS].max() < 57.0
+
+
+def test_the_reference_rule_goes_by_the_glycol_of_the_settings_as_well():
+    """Whichever freezes sooner: no sensor tells how much there is."""
+    settings = draw.Case(seed=0).settings_array()
+    for plant, told in ((42, 40), (40, 42)):
+        values = p.plant_values({"glycol_mass_percent": float(plant)})
+        settings[cfg.GLYCOL_MASS_PERCENT] = told
+        for over_mk, stiff in ((2900, True), (3100, False)):
+            inputs = np.zeros(s.INPUTS, dtype=np.int64)
+            inputs[s.IN_RAW_MC + s.OUTDOOR] = FREEZING_MC[4] + over_mk
+            assert reference.stiff(values, settings, inputs) == stiff, (plant, told, over_mk)
 
 
 def test_the_reference_rule_knows_the_truth(run_block):
