@@ -26,6 +26,9 @@ RETRY_LIMIT_MS = 1800000
 # Three minutes of a dump with flow; two kelvin exceed the noise of two sensors.
 DUMP_LIMIT_MS = 180000
 DUMP_EFFECT_MK = 2000
+# In drawn episodes a resting tank's warmer layers warm the sensor below them by less than 2 K an
+# hour. This many mK a second are 3.6 K.
+DRIFT_MK = 1
 # A noisy reading, or one that is held for tank_age, proves nothing: this long it takes.
 EVIDENCE_MS = 120000
 FLOWLESS_LIMIT_MS = 30000
@@ -285,31 +288,36 @@ def dump_fails(state, settings, inputs):
 
 
 def dump_heats(state, settings, inputs):
-    """Whether the tank warmed in a dump with its pump off: by a stuck or leaking valve, a relay."""
+    """Whether the tank warmed in a dump with its pump off: by a stuck or leaking valve, a relay.
+
+    Only plates warmer than the tank can heat it.
+    """
     if state[s.TANK_PUMP_ON] != 0 or state[s.DUMP_TANK_MC] == s.UNKNOWN_MC:
         return False
-    return tank.hottest_seen_mc(state, settings, inputs) - state[s.DUMP_TANK_MC] >= DUMP_EFFECT_MK
+    hottest = tank.hottest_seen_mc(state, settings, inputs)
+    if s.trusted(state, s.EXCHANGER) and state[s.EXCHANGER_MC] < hottest:
+        return False
+    return hottest - state[s.DUMP_TANK_MC] >= DUMP_EFFECT_MK
 
 
 def dump_overheats(state, settings, inputs):
-    """Whether a dump that heats the tank may heat it beyond its limit.
-
-    In series the radiator cools the glycol first, as the plates show.
-    """
-    if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not s.trusted(state, s.EXCHANGER):
-        return True
-    return state[s.EXCHANGER_MC] >= cfg.tank_limit_mc(settings)
+    """Whether a dump that heats the tank may heat it beyond its limit: the plates can tell."""
+    return not s.trusted(state, s.EXCHANGER) or state[s.EXCHANGER_MC] >= cfg.tank_limit_mc(settings)
 
 
 def watch_heating(state, settings, inputs):
     """Give up a dump that heats the tank for minutes; one noisy reading is no beginning.
 
-    Without tank_high nothing is compared: once it is back, the tank would seem to jump.
+    Without tank_high nothing is compared: once it is back, the tank would seem to jump. Where no
+    plates tell, slow warming comes from a warmer layer of the tank.
     """
+    hottest = tank.hottest_seen_mc(state, settings, inputs)
     if not s.trusted(state, s.TANK_HIGH):
         state[s.DUMP_TANK_MC] = s.UNKNOWN_MC
     elif state[s.DUMP_TANK_MC] == s.UNKNOWN_MC or state[s.COLLECTOR_PUMP_MS] < FLOWLESS_LIMIT_MS:
-        state[s.DUMP_TANK_MC] = max(state[s.DUMP_TANK_MC], tank.hottest_seen_mc(state, settings, inputs))
+        state[s.DUMP_TANK_MC] = max(state[s.DUMP_TANK_MC], hottest)
+    elif state[s.DUMP_TANK_MC] < hottest and not s.trusted(state, s.EXCHANGER):
+        state[s.DUMP_TANK_MC] += DRIFT_MK * state[s.METER_SECONDS]
     heats = dump_heats(state, settings, inputs)
     run_timer(state, settings, inputs, s.DUMP_HEATS_MS, heats)
     if state[s.DUMP_HEATS_MS] >= EVIDENCE_MS and dump_overheats(state, settings, inputs):
@@ -348,8 +356,12 @@ def forget_dump_fault(state, settings, inputs):
 
 
 def last_chance(state, settings, inputs):
-    """Whether a radiator that failed before the collector neared its limit is tried again there."""
-    if state[s.DUMP_BARRED] != why.RADIATOR_DEAD or state[s.STAGNATION] == 1:
+    """Whether a dump given up before the collector neared its limit is tried again there.
+
+    A tank that seemed to warm needs room for the proof that it does.
+    """
+    room = cfg.tank_limit_mc(settings) - tank.hottest_seen_mc(state, settings, inputs)
+    if state[s.STAGNATION] == 1 or state[s.DUMP_BARRED] == why.DUMP_HEATS_TANK and room < DUMP_EFFECT_MK:
         return False
     return state[s.DUMP_FROM_MC] < cfg.near_limit_mc(settings) and state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings)
 

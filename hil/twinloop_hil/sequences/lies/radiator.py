@@ -244,6 +244,86 @@ HEATING_UNSEEN = sequence(
     ],
 )
 
+# Heat from the glycol comes through warmer plates, and makes the tank no hotter than they are.
+HEATING_PLATES = sequence(
+    "a_dump_beside_cold_plates_heats_no_tank",
+    [
+        *TANK_FULL,
+        *HOT,
+        ["set", {"exchanger": 71999}],
+        ["keep", 60000, FULL_DUMP],
+        ["phase", "colder than the tank: no heat"],
+        ["set", {"tank_high": 72000}],
+        ["keep", 600000, {**FULL_DUMP, "alarms": []}],
+        ["phase", "as warm as the tank: an alarm"],
+        ["set", {"exchanger": 72000}],
+        ["becomes", 120000, 125000, {**FULL_DUMP, "alarms": ["DUMP"]}],
+        ["phase", "below tank_limit: dumping"],
+        ["set", {"exchanger": 74999}],
+        ["keep", 300000, {**FULL_DUMP, "alarms": ["DUMP"]}],
+        ["phase", "at it: given up"],
+        ["set", {"exchanger": 75000}],
+        ["becomes", 5000, 5000, HEATS],
+    ],
+)
+
+HEATING_LAYERS = sequence(
+    "a_warmer_layer_heats_a_sensor_slowly",
+    [
+        *TANK_FULL,
+        *HOT,
+        ["keep", 30000, FULL_DUMP],
+        ["phase", "3 K in three quarters of an hour, a kelvin at a time: dumping"],
+        ["set", {"tank_high": 71000}],
+        ["keep", 900000, FULL_DUMP],
+        ["set", {"tank_high": 72000}],
+        ["keep", 900000, FULL_DUMP],
+        ["set", {"tank_high": 73000}],
+        ["keep", 900000, {**FULL_DUMP, "alarms": []}],
+        ["phase", "as much within minutes: given up"],
+        ["set", {"tank_high": 75000}],
+        ["becomes", 120000, 125000, HEATS],
+    ],
+    exchanger_fitted=0,
+)
+
+
+def jumps(name, tank_high_mc, end):
+    """A sequence: tank_high jumps while nobody reads the plates, and the collector nears its limit."""
+    return sequence(
+        name,
+        [
+            *TANK_FULL,
+            *HOT,
+            ["keep", 30000, FULL_DUMP],
+            ["set", {"tank_high": tank_high_mc}],
+            ["becomes", 120000, 125000, HEATS],
+            ["phase", "not near the limit: given up"],
+            ["ramp", "collector", 107499, 5000, HEATS],
+            ["keep", 60000, HEATS],
+            ["phase", "near it"],
+            ["set", {"collector": 107500}],
+            *end,
+        ],
+        exchanger_fitted=0,
+        tank_limit=80000,
+    )
+
+
+JUMP = jumps(
+    "a_tank_that_seemed_to_warm_lets_no_collector_boil",
+    73000,
+    [
+        ["becomes", 5000, 5000, {**FULL_DUMP, "alarms": []}],
+        ["keep", 600000, FULL_DUMP],
+        ["phase", "and heated again: given up for half an hour"],
+        ["set", {"tank_high": 78000}],
+        ["becomes", 120000, 125000, HEATS],
+        ["keep", 1790000, HEATS],
+    ],
+)
+JUMP_FULL = jumps("a_tank_near_its_limit_is_not_heated_again", 78001, [["keep", 600000, HEATS]])
+
 
 def dump_from(tank_high_mc):
     """The beginning of a sequence that dumps in mild weather, with this at the top of the tank."""

@@ -55,9 +55,10 @@ FUNCTIONS = {
     },
     "diagnosis": {
         "astray": "exchanger loop_supply",
-        "bar_dump give_up_flow forget_dump_fault forget_flow_fault flow_seen watch_flow far_limit_ms": "",
-        "dump_heats": TANK,
-        "dump_overheats": "topology exchanger",
+        "bar_dump give_up_flow forget_flow_fault flow_seen watch_flow far_limit_ms": "",
+        "forget_dump_fault": f"collector {TANK}",
+        "dump_heats": f"exchanger {TANK}",
+        "dump_overheats": "exchanger",
         "dump_works": "collector outdoor loop_supply loop_return",
         "should_warm": f"collector loop_supply {TANK}",
         "effect_permille left_mc": "topology collector loop_supply loop_return exchanger",

@@ -17,7 +17,7 @@ from ..stations import TRUST, UNKNOWN_MC, code, each, values
 def dumping(calm):
     """A dump through a radiator that takes no heat, from these temperatures on."""
     calm.change(DUTY="DUMPING", COMMAND=1, REASON="TANK_FULL_DUMP", COLLECTOR_MC=95000, LOOP_SUPPLY_MC=90000, LOOP_RETURN_MC=90000)
-    return calm.change(DUMP_FROM_MC=95000, DUMP_TANK_MC=20000, COLLECTOR_PUMP_MS=30000)
+    return calm.change(DUMP_FROM_MC=95000, DUMP_TANK_MC=20000, COLLECTOR_PUMP_MS=30000, EXCHANGER_MC=90000)
 
 
 @pytest.fixture
@@ -92,6 +92,11 @@ def test_a_radiator_that_takes_heat(facts, works, dumping, shipped):
     ({"TANK_HIGH_MC": 22000, "DUMP_TOPOLOGY": "SERIES", "EXCHANGER_MC": 75000}, True),
     ({"TANK_HIGH_MC": 22000, "DUMP_TOPOLOGY": "SERIES", "EXCHANGER_STATUS": "LOST"}, True),
     ({"TANK_HIGH_MC": 22000, "DUMP_TANK_MC": "UNKNOWN_MC"}, False),
+    # Plates colder than the tank pass it no heat, where they are read.
+    ({"TANK_HIGH_MC": 22000, "EXCHANGER_MC": 21999}, False),
+    ({"TANK_HIGH_MC": 22000, "EXCHANGER_MC": 21999, "EXCHANGER_STATUS": "HELD"}, False),
+    ({"TANK_HIGH_MC": 22000, "EXCHANGER_MC": 21999, "EXCHANGER_STATUS": "LOST"}, True),
+    ({"TANK_HIGH_MC": 22000, "EXCHANGER_MC": 21999, "EXCHANGER_STATUS": "ABSENT"}, True),
 )
 def test_a_tank_that_warms_by_two_kelvin_ends_the_dump(facts, heats, dumping, shipped):
     """source: the design page, the tank rising 2 K with its pump off and the collector pump on"""
@@ -105,9 +110,10 @@ def test_a_tank_that_warms_by_two_kelvin_ends_the_dump(facts, heats, dumping, sh
     assert values(shipped, dumping, "DUMP_BARRED", "DUMP_RETRY_MS") == barred
 
 
-def test_a_radiator_in_series_that_cools_its_glycol_may_heat_the_tank(dumping, shipped, s):
-    """It goes on, for it cannot heat the tank beyond its limit; the alarm tells of it."""
-    dumping.change(TANK_HIGH_MC=22000, DUMP_TOPOLOGY="SERIES", EXCHANGER_MC=74999, DUMP_HEATS_MS=114999)
+@each("topology", "BYPASS", "SERIES")
+def test_plates_below_the_limit_may_heat_the_tank(topology, dumping, shipped, s):
+    """The dump goes on, for it cannot heat the tank beyond its limit; the alarm tells of it."""
+    dumping.change(TANK_HIGH_MC=22000, DUMP_TOPOLOGY=topology, EXCHANGER_MC=74999, DUMP_HEATS_MS=114999)
     assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_HEATS_MS", "DUMP_BARRED") == (119999, 0)
     shipped.alarms.speak(*dumping.all)
     assert dumping.state[s.ALARMS] == 0
@@ -121,6 +127,41 @@ def test_a_tank_without_its_top_is_not_compared(trust, compared, dumping, shippe
     dumping.change(TANK_HIGH_STATUS=trust, TANK_HIGH_MC=22000 if compared else "UNKNOWN_MC", TANK_REFERENCE_MC=22000)
     after = (5000, 20000) if compared else (0, shipped.state.UNKNOWN_MC)
     assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_HEATS_MS", "DUMP_TANK_MC") == after
+
+
+@each(
+    "trust, high_mc, began_mc",
+    # A mK a second while nobody reads the plates, up to what the tank reads.
+    ("LOST", 21000, 20005),
+    ("ABSENT", 21000, 20005),
+    ("LOST", 20001, 20005),
+    ("LOST", 20000, 20000),
+    ("GOOD", 21000, 20000),
+    ("HELD", 21000, 20000),
+)
+def test_slow_warming_comes_from_a_warmer_layer(trust, high_mc, began_mc, dumping, shipped):
+    """source: diagnosis.py, 3.6 K an hour"""
+    dumping.change(EXCHANGER_STATUS=trust, TANK_HIGH_MC=high_mc, METER_SECONDS=5)
+    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_TANK_MC") == began_mc
+
+
+@each(
+    "facts, again",
+    ({}, True),
+    ({"COLLECTOR_MC": 107499}, False),
+    ({"DUMP_FROM_MC": 107500}, False),
+    ({"STAGNATION": 1}, False),
+    ({"TANK_HIGH_MC": 73000, "TANK_REFERENCE_MC": 73000}, True),
+    ({"TANK_HIGH_MC": 73001}, False),
+    ({"TANK_REFERENCE_MC": 73001}, False),
+    ({"TANK_REFERENCE_MC": 73001, "DUMP_BARRED": "RADIATOR_DEAD"}, True),
+)
+def test_a_dump_given_up_early_is_tried_again_near_the_limit(facts, again, dumping, shipped):
+    """source: docs/sensors.md, half way from dump_collector_start to collector_limit"""
+    dumping.change(DUMP_BARRED="DUMP_HEATS_TANK", COLLECTOR_MC=107500)
+    dumping.change(**facts)
+    barred = code(shipped, facts.get("DUMP_BARRED", "DUMP_HEATS_TANK"))
+    assert dumping.after(shipped.diagnosis.forget_dump_fault, "DUMP_BARRED") == (0 if again else barred)
 
 
 @each("facts", {"DUTY": "CHARGING"}, {"COLLECTOR_PUMP_ON": 0}, {"REASON": "COLD_SLUG_ROUND"})
