@@ -29,6 +29,8 @@ DUMP_EFFECT_MK = 2000
 # In drawn episodes a resting tank's warmer layers warm the sensor below them by less than 2 K an
 # hour. This many mK a second are 3.6 K.
 DRIFT_MK = 1
+# Another proof that the dump heats the tank takes less room than this.
+AGAIN_ROOM_MK = 10000
 # A noisy reading, or one that is held for tank_age, proves nothing: this long it takes.
 EVIDENCE_MS = 120000
 FLOWLESS_LIMIT_MS = 30000
@@ -358,11 +360,14 @@ def forget_dump_fault(state, settings, inputs):
 def last_chance(state, settings, inputs):
     """Whether a dump given up before the collector neared its limit is tried again there.
 
-    A tank that seemed to warm needs room for the proof that it does.
+    A tank that seemed to warm needs room; and no plates may have shown that the dump heats it.
     """
-    room = cfg.tank_limit_mc(settings) - tank.hottest_seen_mc(state, settings, inputs)
-    if state[s.STAGNATION] == 1 or state[s.DUMP_BARRED] == why.DUMP_HEATS_TANK and room < DUMP_EFFECT_MK:
+    if state[s.STAGNATION] == 1:
         return False
+    if state[s.DUMP_BARRED] == why.DUMP_HEATS_TANK:
+        room = cfg.tank_limit_mc(settings) - tank.hottest_seen_mc(state, settings, inputs)
+        if room < AGAIN_ROOM_MK or s.trusted(state, s.EXCHANGER):
+            return False
     return state[s.DUMP_FROM_MC] < cfg.near_limit_mc(settings) and state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings)
 
 

@@ -288,13 +288,19 @@ HEATING_LAYERS = sequence(
 )
 
 
-def jumps(name, tank_high_mc, end):
-    """A sequence: tank_high jumps while nobody reads the plates, and the collector nears its limit."""
+def jumps(name, tank_high_mc, end, plates=0):
+    """A sequence: tank_high jumps in a dump, then the collector nears its limit.
+
+    `plates` is 1 where they are read.
+    """
     return sequence(
         name,
         [
             *TANK_FULL,
+            ["set", {"tank_low": 63000, "tank_high": 63000}],
+            ["keep", 15000, OFF],
             *HOT,
+            ["set", {"exchanger": 90000}],
             ["keep", 30000, FULL_DUMP],
             ["set", {"tank_high": tank_high_mc}],
             ["becomes", 120000, 125000, HEATS],
@@ -305,24 +311,26 @@ def jumps(name, tank_high_mc, end):
             ["set", {"collector": 107500}],
             *end,
         ],
-        exchanger_fitted=0,
+        exchanger_fitted=plates,
         tank_limit=80000,
     )
 
 
 JUMP = jumps(
     "a_tank_that_seemed_to_warm_lets_no_collector_boil",
-    73000,
+    66000,
     [
         ["becomes", 5000, 5000, {**FULL_DUMP, "alarms": []}],
         ["keep", 600000, FULL_DUMP],
         ["phase", "and heated again: given up for half an hour"],
-        ["set", {"tank_high": 78000}],
+        ["set", {"tank_high": 69000}],
         ["becomes", 120000, 125000, HEATS],
         ["keep", 1790000, HEATS],
     ],
 )
-JUMP_FULL = jumps("a_tank_near_its_limit_is_not_heated_again", 78001, [["keep", 600000, HEATS]])
+GIVEN_UP = [["keep", 600000, HEATS]]
+JUMP_FULL = jumps("a_tank_near_its_limit_is_not_heated_again", 70001, GIVEN_UP)
+JUMP_PROVEN = jumps("hot_plates_prove_that_a_dump_heats_the_tank", 66000, GIVEN_UP, plates=1)
 
 
 def dump_from(tank_high_mc):

@@ -56,7 +56,7 @@ FUNCTIONS = {
     "diagnosis": {
         "astray": "exchanger loop_supply",
         "bar_dump give_up_flow forget_flow_fault flow_seen watch_flow far_limit_ms": "",
-        "forget_dump_fault": f"collector {TANK}",
+        "forget_dump_fault": f"collector exchanger {TANK}",
         "dump_heats": f"exchanger {TANK}",
         "dump_overheats": "exchanger",
         "dump_works": "collector outdoor loop_supply loop_return",

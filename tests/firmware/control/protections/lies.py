@@ -8,7 +8,6 @@ UNSEEN = "not trusted(state, TANK_LOW) or not trusted(state, TANK_HIGH)"
 RISE = "state[TANK_HIGH_MC] - state[COLLECTOR_MC]"
 NEAR = f"-SWAP_ABOVE_MK <= {RISE} <= SWAP_TANK_MK"
 FOUND = "found within ten minutes of boot"
-HEATED = "state[DUMP_BARRED] == DUMP_HEATS_TANK"
 HEATS = "run_timer(state, settings, inputs, DUMP_HEATS_MS, heats)"
 FELL = "state[COLLECTOR_MC] <= state[DUMP_FROM_MC] - DUMP_EFFECT_MK"
 ROUND_MS = "limit += far_limit_ms(state, settings, inputs)"
@@ -117,10 +116,16 @@ TABLE = [
     ("3 K in three quarters of an hour", "slow warming is no heat of the dump", moved("DRIFT_MK", -1)),
     ("as much within minutes: given up", "quick warming is", moved("DRIFT_MK", 19)),
     "a_tank_that_seemed_to_warm_lets_no_collector_boil",
-    ("near it", "one more try", swapped("last_chance", f"{HEATED} and room < DUMP_EFFECT_MK", HEATED)),
-    ("and heated again: given up", "one, not many", swapped("last_chance", "state[DUMP_FROM_MC] < near_limit_mc(settings)", "True")),
+    ("near it", "one more try", always("last_chance", "room")),
+    (
+        "and heated again: given up",
+        "one, not many",
+        swapped("last_chance", "state[DUMP_FROM_MC] < near_limit_mc(settings)", "True"),
+    ),
     "a_tank_near_its_limit_is_not_heated_again",
     ("near it", "the proof needs room", never("last_chance", "room")),
+    "hot_plates_prove_that_a_dump_heats_the_tank",
+    ("near it", "plates tell for sure", doubts("last_chance", "EXCHANGER")),
     ["no_dump_beside_a_tank_above_its_limit", "no_dump_in_series_beside_a_tank_above_its_limit"],
     ("for a minute: given up", "no dump beside a tank above its limit", never("watch_dump", "pump_barred")),
     ("for a minute: given up", "a minute, no more", edge("pump_barred", "TANK_AGE")),
