@@ -48,8 +48,20 @@ PAID = sequence(
     [*FLUSHED, ["phase", "the tank pump runs for two minutes and a half, again and again"], *WORTH_IT * 10],
 )
 DUMPS = sequence(
-    "dumps_that_last_are_paid_off",
-    [*AWAKE, ["set", {**HOT, **COOLED}], ["keep", 60000, OFF], ["phase", "two minutes and a half each"], *DUMPED * 10],
+    "dumps_that_last_are_half_paid_off",
+    [
+        *AWAKE,
+        ["set", {**HOT, **COOLED}],
+        ["keep", 60000, OFF],
+        ["phase", "two minutes and a half each"],
+        *DUMPED * 13,
+        ["set", HOT],
+        ["becomes", 5000, 60000, TO_RADIATOR],
+        *DUMPED[2:],
+        ["phase", "one more: it rests"],
+        ["set", HOT],
+        ["keep", 60000, DUMP_RESTS],
+    ],
 )
 NEAR = sequence(
     "a_collector_near_its_limit_does_not_wait",
