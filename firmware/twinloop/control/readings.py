@@ -40,8 +40,11 @@ SUNNY_MK = 25000
 SUNNY_LIMIT_S = 3600
 # The air for that while it is unknown: the hottest it usually is. What is this warm has to cool.
 INDOORS_MC = 35000
-# So has what is this much warmer than loop_supply, which is as warm as the room after hours.
-ROOM_OVER_MK = 20000
+# So has what is this much warmer than loop_supply, which is as warm as the room, or still warmer,
+# while no glycol moves; exercise moves it once an hour at most. In 312 drawn sound episodes tank_low
+# stood within a step for 9.5 hours at most while it was 12 K warmer.
+ROOM_OVER_MK = 15000
+ROOM_AFTER_S = 3000
 # In simulated typical years a collector under an even sky stands within a step for 7.6 hours at
 # most, and a tank of INDOORS_MC within a step of 0.06 K for 9.5 hours.
 STILL_LIMIT_S = 43200
@@ -143,7 +146,7 @@ def still_limit_s(state, settings, inputs, sensor):
     raw = state[s.STILL_MC + sensor]
     if sensor != s.COLLECTOR:
         room = INDOORS_MC
-        if s.trusted(state, s.LOOP_SUPPLY):
+        if s.trusted(state, s.LOOP_SUPPLY) and state[s.UNMOVED_S + s.COLLECTOR_PUMP] >= ROOM_AFTER_S:
             room = min(room, state[s.LOOP_SUPPLY_MC] + ROOM_OVER_MK)
         return STILL_LIMIT_S if raw >= room else s.TIMER_TOP_MS
     air = state[s.OUTDOOR_MC] if s.trusted(state, s.OUTDOOR) else INDOORS_MC

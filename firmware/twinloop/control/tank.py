@@ -333,12 +333,13 @@ def glycol_cold(state, settings, inputs):
 def pump_barred(state, settings, inputs):
     """Whether glycol must not move: the tank is above tank_limit, and nothing shows colder glycol.
 
-    That takes collector, loop_supply and both tank sensors. A healthy station dumps with its tank
-    at the limit at most.
+    That takes collector, loop_supply and both tank sensors, the bottom no hotter than the top: it
+    may be the collector's heat that it reads. A healthy station dumps with its tank at the limit at
+    most.
     """
     if state[s.ABOVE_MS] < settings[cfg.TANK_AGE] or not above_limit(state, settings, inputs):
         return False
-    if not s.trusted(state, s.LOOP_SUPPLY):
+    if not s.trusted(state, s.LOOP_SUPPLY) or inversion_mk(state, settings, inputs) >= COOLING_INVERSION_MK:
         return True
     # A lost tank sensor is colder than any glycol.
     coldest = min(state[s.TANK_LOW_MC], state[s.TANK_HIGH_MC])

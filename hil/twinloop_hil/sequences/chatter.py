@@ -16,6 +16,7 @@ VAIN = [["set", SUN], ["keep", 10000, LIT], ["set", DARK], ["keep", 20000, OFF]]
 VAIN_AGAIN = [["set", SUN], ["becomes", 60000, 2400000, LIT], ["set", DARK], ["keep", 60000, OFF]]
 WORTH_IT = [["set", SUN], ["becomes", 5000, 130000, BOTH_PUMPS], ["keep", 150000, BOTH_PUMPS], ["set", DARK], ["keep", 180000, {}]]
 DUMPED = [["set", HOT], ["becomes", 5000, 5000, TO_RADIATOR], ["keep", 150000, TO_RADIATOR], ["set", COOLED], ["keep", 60000, OFF]]
+GONE_ROUND = [["set", SUN], ["becomes", 5000, 60000, GO_ROUND], ["keep", 150000, GO_ROUND], ["set", DARK], ["keep", 60000, OFF]]
 
 # Going round at first counts, and so does the charge that follows it.
 VALVE = sequence(
@@ -48,8 +49,27 @@ PAID = sequence(
     [*FLUSHED, ["phase", "the tank pump runs for two minutes and a half, again and again"], *WORTH_IT * 10],
 )
 DUMPS = sequence(
-    "dumps_that_last_are_paid_off",
-    [*AWAKE, ["set", {**HOT, **COOLED}], ["keep", 60000, OFF], ["phase", "two minutes and a half each"], *DUMPED * 10],
+    "dumps_that_last_are_half_paid_off",
+    [
+        *AWAKE,
+        ["set", {**HOT, **COOLED}],
+        ["keep", 60000, OFF],
+        ["phase", "two minutes and a half each"],
+        *DUMPED * 13,
+        ["set", HOT],
+        ["becomes", 5000, 60000, TO_RADIATOR],
+        *DUMPED[2:],
+        ["phase", "one more: it rests"],
+        ["set", HOT],
+        ["keep", 60000, DUMP_RESTS],
+    ],
+)
+ROUNDS = sequence(
+    "rounds_that_last_are_paid_off",
+    [*AWAKE, ["phase", "two minutes and a half each"], *GONE_ROUND * 14, ["set", SUN], ["becomes", 5000, 60000, GO_ROUND]],
+    loop_volume=36000,
+    collector_flow=900,
+    tank_pump_delay=600000,
 )
 NEAR = sequence(
     "a_collector_near_its_limit_does_not_wait",

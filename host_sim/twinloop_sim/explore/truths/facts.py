@@ -66,8 +66,13 @@ def above_limit(state, settings):
 
 
 def colder_shown(state):
-    """Whether collector and loop_supply are trusted, and colder than both trusted tank sensors."""
+    """Whether collector and loop_supply are trusted, and colder than both trusted tank sensors.
+
+    A bottom that reads hotter than the top may be the collector: then nothing shows it.
+    """
     if not trusted(state, s.TANK_LOW) or not trusted(state, s.TANK_HIGH):
+        return False
+    if state[s.TANK_LOW_MC] >= state[s.TANK_HIGH_MC] + 1500:
         return False
     if not trusted(state, s.COLLECTOR) or not trusted(state, s.LOOP_SUPPLY):
         return False

@@ -434,6 +434,10 @@ def test_the_time_that_a_reading_stood_still_stops_at_the_top(passing, calm, shi
     ("loop_supply", {}, 35000, 43200),
     ("tank_high", {}, 34999, None),
     ("outdoor", {}, 20000, None),
+    # Or 15 K above loop_supply, fifty minutes after the pump.
+    ("tank_low", {"LOOP_SUPPLY_MC": 10000, "UNMOVED_S": 3000}, 25000, 43200),
+    ("tank_high", {"LOOP_SUPPLY_MC": 10000, "UNMOVED_S": 3000}, 24999, None),
+    ("tank_low", {"LOOP_SUPPLY_MC": 10000, "UNMOVED_S": 2999}, 34999, None),
 )
 def test_how_long_a_live_sensor_can_stand_still(name, facts, raw_mc, limit_s, calm, shipped, s):
     sensor = s.SENSOR_NAMES.index(name)

@@ -249,6 +249,9 @@ HOT_TANK = {"ABOVE_MS": 60000, "TANK_LOW_MC": 70000, "TANK_HIGH_MC": 76000, "COL
     ({"TANK_LOW_MC": UNKNOWN_MC, "TANK_LOW_STATUS": "LOST"}, True),
     ({"TANK_LOW_MC": 76000, "TANK_REFERENCE_MC": 76000, "TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, True),
     ({"TANK_LOW_MC": 76000, "TANK_REFERENCE_MC": 76000, "TANK_HIGH_MC": 69999}, True),
+    # A bottom that reads hotter than the top by more than a mixed tank's sensors differ.
+    ({"TANK_LOW_MC": 77500, "TANK_REFERENCE_MC": 77500, "TANK_COLDEST_MC": 76000}, True),
+    ({"TANK_LOW_MC": 77500, "TANK_REFERENCE_MC": 77500, "TANK_COLDEST_MC": 76001}, False),
     # tank_age of 60 s.
     ({"COLLECTOR_MC": 90000, "ABOVE_MS": 59999}, False),
     ({"COLLECTOR_MC": 90000, "TANK_AGE": 120000}, False),

@@ -1,6 +1,6 @@
 """Starts in vain: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import edge, gone, moved, never, planted, returns, swapped
+from ..syntax_edits import always, edge, gone, moved, never, planted, returns, swapped
 
 RESTS = "rests(state, settings, inputs, DUMP_VALVE_POWER)"
 TABLE = [
@@ -16,12 +16,15 @@ TABLE = [
     "starts_that_bring_heat_are_paid_off",
     ("the tank pump runs", "heat in the tank pays", swapped("wear", "TANK_PUMP", "DUMP_VALVE_POWER")),
     ("the tank pump runs", "for two minutes", moved("USEFUL", -30)),
-    "dumps_that_last_are_paid_off",
+    "dumps_that_last_are_half_paid_off",
     (
         "two minutes and a half",
         "so does heat at the radiator",
         swapped("wear", "COLLECTOR_PUMP if state[DUTY] == DUMPING else TANK_PUMP", "TANK_PUMP"),
     ),
+    ("one more", "but half of it, no more", swapped("wear", "USEFUL // 2", "USEFUL")),
+    "rounds_that_last_are_paid_off",
+    ("two minutes and a half", "a round pays all of it", always("wear", "COLD_SLUG_ROUND")),
     "a_collector_near_its_limit_does_not_wait_for_the_run_on",
     ("half way: at once", "no run-on near the limit", never("run_on_over", "near_limit_mc")),
     ("half way: at once", "half way itself is near there too", edge("run_on_over", "near_limit_mc")),

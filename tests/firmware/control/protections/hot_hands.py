@@ -17,6 +17,8 @@ TABLE = [
         swapped("pump_barred", COLDEST, "state[TANK_COLDEST_MC]"),
     ),
     ("the top may be the colder one", "colder than the top as well", only("pump_barred", "min", 0)),
+    ("a bottom hotter than the top", "such sensors show no colder glycol", never("pump_barred", "COOLING_INVERSION_MK")),
+    ("a bottom hotter than the top", "by a kelvin and a half", edge("pump_barred", "COOLING_INVERSION_MK")),
     "hand_after_a_dump_that_heated_the_tank",
     ("below its limit: on", "only at its limit", always("hand_pump_refused", "TANK_OVER")),
     "hand_on_glycol_too_hot_for_the_tank",
