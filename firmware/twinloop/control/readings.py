@@ -41,8 +41,8 @@ SUNNY_LIMIT_S = 3600
 # The air for that while it is unknown: the hottest it usually is. What is this warm has to cool.
 INDOORS_MC = 35000
 # So has what is this much warmer than loop_supply, which is as warm as the room, or still warmer,
-# while no glycol moves; exercise moves it once an hour at most. In 312 drawn sound episodes tank_low
-# stood within a step for 9.5 hours at most while it was 12 K warmer.
+# while no glycol moves; exercise moves it once an hour at most. In 312 drawn sound episodes
+# tank_low stood within a step for 9.5 hours at most while it was 12 K warmer.
 ROOM_OVER_MK = 15000
 ROOM_AFTER_S = 3000
 # In simulated typical years a collector under an even sky stands within a step for 7.6 hours at

@@ -19,9 +19,9 @@ PURGE_TOP_MC = 60000
 # How long a mover has been off is counted up to the longest exercise_after.
 UNMOVED_TOP_S = 1209600
 # A start costs 70 minutes. Time pays it off, and so do two minutes of glycol that brings heat to
-# the tank or a cold loop; the first half minute does not count. A dump pays half of it: a fault may
-# make a station dump all day. A debt of more than seven hours lengthens the rest, up to an hour: at
-# most 33 starts a day bring nothing.
+# the tank or a cold loop; the first half minute does not count. A dump pays less: a fault may make
+# a station dump all day. A debt of more than seven hours lengthens the rest, up to an hour: at most
+# 33 starts a day bring nothing.
 START_S = 4200
 USEFUL = 35
 VAIN_MS = 30000
@@ -62,7 +62,7 @@ def wear(state, settings, inputs):
     output = s.COLLECTOR_PUMP if state[s.DUTY] == s.DUMPING else s.TANK_PUMP
     if state[s.COLLECTOR_PUMP_ON] & state[s.COMMAND + output] != 0 and VAIN_MS <= state[s.OUTPUT_MS + output] <= PAYS_MS:
         dumps = state[s.DUTY] == s.DUMPING and state[s.REASON] != why.COLD_SLUG_ROUND
-        paid *= USEFUL // 2 if dumps else USEFUL
+        paid *= USEFUL * 5 // 8 if dumps else USEFUL
     state[s.WORN_S] = max(state[s.WORN_S] - paid, 0)
 
 

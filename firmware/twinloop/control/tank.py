@@ -75,6 +75,10 @@ LOW_FADES_MK = 1
 MOVED_MK = 2000
 # What lags by a minute and rises by less than 2 K in this time is within 5 K of its glycol.
 SETTLED_MS = 30000
+# Glycol that reads hotter by so much at once will read hotter than the collector where it is within
+# this of it.
+FAST_MK = 20000
+UNTOLD_MK = 10000
 ALONE_MS = 50000
 DENIES_MK = 10000
 
@@ -288,11 +292,12 @@ def from_the_pipes(state, settings, inputs):
 
 
 def untold(state, settings, inputs):
-    """Whether arriving glycol reads hotter than the collector, and still gets hotter.
+    """Whether arriving glycol reads hotter than the collector, or soon will, and still gets hotter.
 
     The collector's sensor has not told how hot it will be, and that of loop_supply lags.
     """
-    return state[s.NOT_JOINED_MS] < SETTLED_MS and state[s.LOOP_SUPPLY_MC] > state[s.COLLECTOR_MC]
+    ahead = UNTOLD_MK if state[s.LOOP_SUPPLY_MC] - state[s.ARRIVED_MC] >= FAST_MK else 0
+    return state[s.NOT_JOINED_MS] < SETTLED_MS and state[s.LOOP_SUPPLY_MC] + ahead > state[s.COLLECTOR_MC]
 
 
 def glycol_warm(state, settings, inputs):

@@ -162,6 +162,20 @@ SETTLED = sequence(
         ["ramp", "loop_supply", 60000, 1000, BOTH_PUMPS],
     ],
 )
+# It gets hotter by 25 K at once, and soon is hotter than the collector reads.
+ABOUT_TO_BE = sequence(
+    "glycol_about_to_be_hotter_than_the_collector",
+    [
+        *FLUSHED,
+        ["set", {"collector": 49999}],
+        ["becomes", 115000, 130000, PUMPING],
+        ["set", {"loop_supply": 20000}],
+        ["keep", 10000, PUMPING],
+        ["phase", "the tank pump waits"],
+        ["set", {"loop_supply": 40000}],
+        ["keep", 5000, PUMPING],
+    ],
+)
 AS_HOT = sequence(
     "glycol_as_hot_as_the_collector",
     [

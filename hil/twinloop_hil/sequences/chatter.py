@@ -49,13 +49,13 @@ PAID = sequence(
     [*FLUSHED, ["phase", "the tank pump runs for two minutes and a half, again and again"], *WORTH_IT * 10],
 )
 DUMPS = sequence(
-    "dumps_that_last_are_half_paid_off",
+    "dumps_that_last_are_paid_off_in_part",
     [
         *AWAKE,
         ["set", {**HOT, **COOLED}],
         ["keep", 60000, OFF],
         ["phase", "two minutes and a half each"],
-        *DUMPED * 13,
+        *DUMPED * 17,
         ["set", HOT],
         ["becomes", 5000, 60000, TO_RADIATOR],
         *DUMPED[2:],
@@ -66,7 +66,7 @@ DUMPS = sequence(
 )
 ROUNDS = sequence(
     "rounds_that_last_are_paid_off",
-    [*AWAKE, ["phase", "two minutes and a half each"], *GONE_ROUND * 14, ["set", SUN], ["becomes", 5000, 60000, GO_ROUND]],
+    [*AWAKE, ["phase", "two minutes and a half each"], *GONE_ROUND * 20, ["set", SUN], ["becomes", 5000, 60000, GO_ROUND]],
     loop_volume=36000,
     collector_flow=900,
     tank_pump_delay=600000,

@@ -237,6 +237,14 @@ def test_how_long_a_tank_sensor_was_hotter_than_its_glycol(facts, given_mc, beyo
 HOT_TANK = {"ABOVE_MS": 60000, "TANK_LOW_MC": 70000, "TANK_HIGH_MC": 76000, "COLLECTOR_MC": 69000, "LOOP_SUPPLY_MC": 69000}
 
 
+def test_a_doubt_waits_while_nobody_knows_the_tank(calm, shipped):
+    """It fades beside a reference only."""
+    calm.change(LOW_BY_MK=5000, METER_SECONDS=5, TANK_REFERENCE_MC="UNKNOWN_MC", TANK_HIGH_STATUS="LOST")
+    assert calm.after(shipped.tank.watch_taking, "LOW_BY_MK") == 5000
+    calm.change(TANK_REFERENCE_MC=20000)
+    assert calm.after(shipped.tank.watch_taking, "LOW_BY_MK") == 4995
+
+
 @each(
     "facts, barred",
     # 1 K below all of the tank, by the warmer of collector and supply.

@@ -37,6 +37,9 @@ TABLE = [
     "glycol_hotter_than_the_collector_that_gets_no_hotter",
     ("for less than half a minute", "half a minute, no less", moved("SETTLED_MS", -5000)),
     ("for half a minute: it joins", "half a minute, no more", moved("SETTLED_MS", 5000)),
+    "glycol_about_to_be_hotter_than_the_collector",
+    ("the tank pump waits", "what will be hotter waits", moved("UNTOLD_MK", -10000)),
+    ("the tank pump waits", "so much at once is the sun's", moved("FAST_MK", 1)),
     "glycol_as_hot_as_the_collector",
     ("as hot as the collector", "the collector has told it", edge("untold", "COLLECTOR_MC")),
 ]
