@@ -53,9 +53,8 @@ def given_up_rests(m, state, settings, inputs):
         cool = not collector_at(state, settings[cfg.DUMP_COLLECTOR_STOP] + 1)
         if state[s.DUTY] != s.DUMPING or (cool and m[mem.ON_MS] >= settings[cfg.MINIMUM_RUN]):
             return True
-    # In series a dump that heats the tank a little is not given up: it goes on under the alarm.
-    cooled = settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and trusted(state, s.EXCHANGER)
-    if cooled and state[s.EXCHANGER_MC] < limit_in_force(settings):
+    # Beside plates below the tank's limit a dump that heats the tank goes on under the alarm.
+    if trusted(state, s.EXCHANGER) and state[s.EXCHANGER_MC] < limit_in_force(settings):
         return False
     return state[s.ALARMS] & ALARM_DUMP != 0 and state[s.DUTY] == s.DUMPING
 

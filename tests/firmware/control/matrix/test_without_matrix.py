@@ -43,7 +43,7 @@ NEGATIVES = [
     ("scalding water", returns("watch_tap", None), "bypass, charging"),
     ("a bottom hotter than the top", never("take_hottest", "crossed"), "bypass, charging"),
     ("a collector near the freezing point of the glycol", no_row("GLYCOL_STIFF"), "bypass, charging"),
-    ("heat too weak", returns("watch_joining", None), "bypass, charging"),
+    ("heat too weak", returns("waits_for_heat", False), "bypass, charging"),
     ("the dump valve is stuck at the radiator", returns("astray", False), "series, idle"),
     ("the radiator has no effect", returns("watch_dump", None), "series, tank full"),
     ("the dump heats the tank", returns("dump_heats", False), "bypass, tank full"),

@@ -343,6 +343,7 @@ def test_whose_turn_it_is(unmoved_s, turn, calm, shipped, s):
 def test_charging_starts_valve_first_then_collector_then_tank(calm, shipped):
     """Each waits for the one before; a finished rest delays nothing."""
     calm.change(DUTY="CHARGING", COLLECTOR_PUMP_MS=60000, COLLECTOR_MC=30000, LOOP_SUPPLY_MC=30000, EXCHANGER_MC=30000)
+    calm.change(ARRIVED_MC=30000)
     calm.change(WAIT_REASON=45)
     shipped.sequence.move_outputs(*calm.all)
     assert commands(shipped, calm) == [0, 0, 1]

@@ -320,7 +320,7 @@ def test_water_in_the_exchanger_too_hot_for_the_tank(facts, hot, calm, shipped):
 
 @each("left_ms, exchanger_mc, warm", (1, 80000, 0), (1, 79999, 1), (0, 90000, 1))
 def test_charging_waits_for_hot_plates_only_until_glycol_cools_them(left_ms, exchanger_mc, warm, charging, shipped):
-    charging.change(PLATES_HOT_MS=left_ms, EXCHANGER_MC=exchanger_mc, LOOP_SUPPLY_MC=40000)
+    charging.change(PLATES_HOT_MS=left_ms, EXCHANGER_MC=exchanger_mc, LOOP_SUPPLY_MC=40000, ARRIVED_MC=40000)
     assert shipped.tank.glycol_warm(*charging.all) == warm
 
 
