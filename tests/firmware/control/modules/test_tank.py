@@ -237,6 +237,13 @@ def test_how_long_a_tank_sensor_was_hotter_than_its_glycol(facts, given_mc, beyo
 HOT_TANK = {"ABOVE_MS": 60000, "TANK_LOW_MC": 70000, "TANK_HIGH_MC": 76000, "COLLECTOR_MC": 69000, "LOOP_SUPPLY_MC": 69000}
 
 
+@each("supply_mc, exchanger_mc, drained", (38000, 29999, True), (38000, 30000, False), (37999, 29999, False))
+def test_much_lead_needs_no_margin_to_show_a_drained_tank(supply_mc, exchanger_mc, drained, charging, shipped):
+    charging.change(DUMP_TOPOLOGY="SERIES", STEADY_MS=5000, TANK_REFERENCE_MC=30000, TANK_LOW_MC=30000)
+    charging.change(LOOP_SUPPLY_MC=supply_mc, COLLECTOR_MC=supply_mc, EXCHANGER_MC=exchanger_mc)
+    assert shipped.tank.drained(*charging.all) == drained
+
+
 def test_a_doubt_waits_while_nobody_knows_the_tank(calm, shipped):
     """It fades beside a reference only."""
     calm.change(LOW_BY_MK=5000, METER_SECONDS=5, TANK_REFERENCE_MC="UNKNOWN_MC", TANK_HIGH_STATUS="LOST")
