@@ -26,9 +26,6 @@ RETRY_LIMIT_MS = 1800000
 # Three minutes of a dump with flow; two kelvin exceed the noise of two sensors.
 DUMP_LIMIT_MS = 180000
 DUMP_EFFECT_MK = 2000
-# In drawn episodes a resting tank's warmer layers warm the sensor below them by less than 2 K an
-# hour. This many mK a second are 3.6 K.
-DRIFT_MK = 1
 # Another proof that the dump heats the tank takes less room than this.
 AGAIN_ROOM_MK = 10000
 # A noisy reading, or one that is held for tank_age, proves nothing: this long it takes.
@@ -310,16 +307,12 @@ def dump_overheats(state, settings, inputs):
 def watch_heating(state, settings, inputs):
     """Give up a dump that heats the tank for minutes; one noisy reading is no beginning.
 
-    Without tank_high nothing is compared: once it is back, the tank would seem to jump. Where no
-    plates tell, slow warming comes from a warmer layer of the tank.
+    Without tank_high nothing is compared: once it is back, the tank would seem to jump.
     """
-    hottest = tank.hottest_seen_mc(state, settings, inputs)
     if not s.trusted(state, s.TANK_HIGH):
         state[s.DUMP_TANK_MC] = s.UNKNOWN_MC
     elif state[s.DUMP_TANK_MC] == s.UNKNOWN_MC or state[s.COLLECTOR_PUMP_MS] < FLOWLESS_LIMIT_MS:
-        state[s.DUMP_TANK_MC] = max(state[s.DUMP_TANK_MC], hottest)
-    elif state[s.DUMP_TANK_MC] < hottest and not s.trusted(state, s.EXCHANGER):
-        state[s.DUMP_TANK_MC] += DRIFT_MK * state[s.METER_SECONDS]
+        state[s.DUMP_TANK_MC] = max(state[s.DUMP_TANK_MC], tank.hottest_seen_mc(state, settings, inputs))
     heats = dump_heats(state, settings, inputs)
     run_timer(state, settings, inputs, s.DUMP_HEATS_MS, heats)
     if state[s.DUMP_HEATS_MS] >= EVIDENCE_MS and dump_overheats(state, settings, inputs):

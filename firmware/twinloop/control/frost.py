@@ -66,11 +66,16 @@ FROST_RESET_MK = 2000
 FROST_LEAST_MS = 600000
 
 
+def stiff_mc(settings):
+    """Below this glycol is near its freezing point, by the strength that the settings state."""
+    percent = settings[cfg.GLYCOL_MASS_PERCENT]
+    fall = FREEZING_MC[percent // 10 + 1] - FREEZING_MC[percent // 10]
+    return FREEZING_MC[percent // 10] + fall * (percent % 10) // 10 + STIFF_MARGIN_MK
+
+
 def glycol_stiff(state, settings, inputs):
     """Whether collector or outdoor air is near the glycol's freezing point."""
-    percent = settings[cfg.GLYCOL_MASS_PERCENT]
-    limit = FREEZING_MC[percent // 10 + 1] - FREEZING_MC[percent // 10]
-    limit = FREEZING_MC[percent // 10] + limit * (percent % 10) // 10 + STIFF_MARGIN_MK
+    limit = stiff_mc(settings)
     if s.trusted(state, s.COLLECTOR) and state[s.COLLECTOR_MC] < limit:
         return True
     return s.trusted(state, s.OUTDOOR) and state[s.OUTDOOR_MC] < limit

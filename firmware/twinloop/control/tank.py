@@ -69,6 +69,7 @@ DRAINED_MK = 2000
 DRAINED_LEAD_MK = 8000
 # No more than this part of the lead, 1 to HARDLY, is hardly any heat.
 HARDLY = 8
+# A doubt fades by this much a second.
 LOW_FADES_MK = 1
 # In 244 drawn sound episodes charging moves 373 l at most without moving tank_low by this much; in
 # a tank of 1,000 l at 10 l/min 579 l.

@@ -162,7 +162,7 @@ SETTLED = sequence(
         ["ramp", "loop_supply", 60000, 1000, BOTH_PUMPS],
     ],
 )
-# It gets hotter by 25 K at once, and soon is hotter than the collector reads.
+# It gets hotter by 20 K at once, and soon is hotter than the collector reads.
 ABOUT_TO_BE = sequence(
     "glycol_about_to_be_hotter_than_the_collector",
     [

@@ -99,13 +99,7 @@ class Levels:
         room = min(self.full_reset, self.limit_reset)
         self.low = max(min(room - 3000, 55000), -15000)
         self.sunny = self.sunny_collector(self.low)
-        self.stiff = self.stiff_mc(settings)
-
-    def stiff_mc(self, settings: np.ndarray) -> int:
-        """Below this the core calls glycol stiff."""
-        tens, rest = divmod(self.of["glycol_mass_percent"], 10)
-        rise = frost_rule.FREEZING_MC[tens + 1] - frost_rule.FREEZING_MC[tens]
-        return frost_rule.FREEZING_MC[tens] + rise * rest // 10 + frost_rule.STIFF_MARGIN_MK
+        self.stiff = int(frost_rule.stiff_mc(settings))
 
     def sunny_collector(self, low: int) -> int:
         """A collector that charges a tank of this temperature, and if possible is not too hot."""

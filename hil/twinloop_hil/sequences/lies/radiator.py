@@ -267,26 +267,6 @@ HEATING_PLATES = sequence(
     ],
 )
 
-HEATING_LAYERS = sequence(
-    "a_warmer_layer_heats_a_sensor_slowly",
-    [
-        *TANK_FULL,
-        *HOT,
-        ["keep", 30000, FULL_DUMP],
-        ["phase", "3 K in three quarters of an hour, a kelvin at a time: dumping"],
-        ["set", {"tank_high": 71000}],
-        ["keep", 900000, FULL_DUMP],
-        ["set", {"tank_high": 72000}],
-        ["keep", 900000, FULL_DUMP],
-        ["set", {"tank_high": 73000}],
-        ["keep", 900000, {**FULL_DUMP, "alarms": []}],
-        ["phase", "as much within minutes: given up"],
-        ["set", {"tank_high": 75000}],
-        ["becomes", 120000, 125000, HEATS],
-    ],
-    exchanger_fitted=0,
-)
-
 
 def jumps(name, tank_high_mc, end, plates=0):
     """A sequence: tank_high jumps in a dump, then the collector nears its limit.

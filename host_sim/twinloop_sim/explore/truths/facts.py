@@ -11,6 +11,8 @@ ALARM_FROST = 1 << 4
 ALARM_TAKING = 1 << 15
 # A tank counts as at its limit from this far below it on, so that a run-on stays under it.
 EARLY_MK = 500
+# More than the two sensors of a mixed tank differ by.
+INVERTED_MK = 1500
 # Air is unknown this long after its last reading, and until then as cold as it was: it changes by a
 # kelvin and a half in as long.
 AIR_AGE_MS = 600000
@@ -72,7 +74,7 @@ def colder_shown(state):
     """
     if not trusted(state, s.TANK_LOW) or not trusted(state, s.TANK_HIGH):
         return False
-    if state[s.TANK_LOW_MC] >= state[s.TANK_HIGH_MC] + 1500:
+    if state[s.TANK_LOW_MC] - state[s.TANK_HIGH_MC] >= INVERTED_MK:
         return False
     if not trusted(state, s.COLLECTOR) or not trusted(state, s.LOOP_SUPPLY):
         return False

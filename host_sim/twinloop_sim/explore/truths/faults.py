@@ -54,7 +54,8 @@ def given_up_rests(m, state, settings, inputs):
         if state[s.DUTY] != s.DUMPING or (cool and m[mem.ON_MS] >= settings[cfg.MINIMUM_RUN]):
             return True
     # Beside plates below the tank's limit a dump that heats the tank goes on under the alarm.
-    if trusted(state, s.EXCHANGER) and state[s.EXCHANGER_MC] < limit_in_force(settings):
+    warms = state[s.DUMP_HEATS_MS] > 0 and trusted(state, s.EXCHANGER)
+    if warms and state[s.EXCHANGER_MC] < limit_in_force(settings):
         return False
     return state[s.ALARMS] & ALARM_DUMP != 0 and state[s.DUTY] == s.DUMPING
 

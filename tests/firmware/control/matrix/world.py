@@ -66,9 +66,9 @@ class World:
     def read(self, readings):
         """Set raw readings by name, in C."""
         for name, value in readings.items():
-            self.inputs[self.s.IN_RAW_MC + table.SENSORS.index(name)] = int(value * 1000)
+            self.inputs[self.s.IN_RAW_MC + table.SENSORS.index(name)] = value * 1000
             if name == "exchanger":
-                self.plates_mc = int(value * 1000)
+                self.plates_mc = value * 1000
 
     def read_at_least(self, readings):
         self.read({name: value for name, value in readings.items() if self.raw(name) < value})

@@ -130,22 +130,6 @@ def test_a_tank_without_its_top_is_not_compared(trust, compared, dumping, shippe
 
 
 @each(
-    "trust, high_mc, began_mc",
-    # A mK a second while nobody reads the plates, up to what the tank reads.
-    ("LOST", 21000, 20005),
-    ("ABSENT", 21000, 20005),
-    ("LOST", 20001, 20005),
-    ("LOST", 20000, 20000),
-    ("GOOD", 21000, 20000),
-    ("HELD", 21000, 20000),
-)
-def test_slow_warming_comes_from_a_warmer_layer(trust, high_mc, began_mc, dumping, shipped):
-    """source: diagnosis.py, 3.6 K an hour"""
-    dumping.change(EXCHANGER_STATUS=trust, TANK_HIGH_MC=high_mc, METER_SECONDS=5)
-    assert dumping.after(shipped.diagnosis.watch_dump, "DUMP_TANK_MC") == began_mc
-
-
-@each(
     "facts, again",
     ({}, True),
     ({"COLLECTOR_MC": 107499}, False),

@@ -56,5 +56,5 @@ TABLE = [
     ("too cold", "the collector counts", never("glycol_stiff", "COLLECTOR_MC")),
     ("between", "the limit itself is not stiff", edge("glycol_stiff", "COLLECTOR_MC")),
     "stiff_glycol_between_two_rows_of_the_table",
-    ("between", "a line between two rows", swapped("glycol_stiff", "percent % 10", "0")),
+    ("between", "a line between two rows", swapped("stiff_mc", "percent % 10", "0")),
 ]

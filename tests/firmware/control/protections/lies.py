@@ -104,7 +104,7 @@ TABLE = [
         "each break starts the two minutes again",
         swapped("watch_heating", HEATS, HEATS.replace("heats", "True")),
     ),
-    ("for two minutes: given up", "judged from the tank before", gone("watch_heating", "max(")),
+    ("for two minutes: given up", "judged from the tank before", gone("watch_heating", "hottest_seen_mc")),
     "a_tank_sensor_that_comes_back_is_no_heat",
     ("restore it: dumping", "without the top nothing is compared", trusts("watch_heating", "TANK_HIGH")),
     "a_dump_beside_cold_plates_heats_no_tank",
@@ -112,9 +112,6 @@ TABLE = [
     ("as warm as the tank: an alarm", "plates as warm as it may", always("dump_heats", "EXCHANGER_MC")),
     ("as warm as the tank: an alarm", "plates below tank_limit heat no tank beyond it", returns("dump_overheats", True)),
     ("at it: given up", "others may", returns("dump_overheats", False)),
-    "a_warmer_layer_heats_a_sensor_slowly",
-    ("3 K in three quarters of an hour", "slow warming is no heat of the dump", moved("DRIFT_MK", -1)),
-    ("as much within minutes: given up", "quick warming is", moved("DRIFT_MK", 19)),
     "a_tank_that_seemed_to_warm_lets_no_collector_boil",
     ("near it", "one more try", always("last_chance", "room")),
     (
