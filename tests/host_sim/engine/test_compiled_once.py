@@ -4,9 +4,12 @@ import contextlib
 import signal
 import subprocess
 import sys
+from pathlib import Path
 
 import numba
 import pytest
+from twinloop.control import diagnosis, rules
+from twinloop.control import state as s
 from twinloop_sim.engine import compiled
 
 HOLD = "import fcntl, sys; file = open(sys.argv[1], 'a'); fcntl.flock(file, fcntl.LOCK_EX); print(flush=True); sys.stdin.read()"
@@ -114,3 +117,32 @@ def test_what_is_compiled_after_an_edit_is_not_kept(tmp_path, monkeypatch):
     assert compiled.cache_folder("key") == tmp_path / "twinloop" / "key"
     monkeypatch.setattr(compiled, "IMPORTED", "of the files before the edit")
     assert tmp_path not in compiled.cache_folder("key").parents
+
+
+@pytest.mark.parametrize(("module", "name", "value"), [(diagnosis, "FOUL_LIMIT_S", 1), (rules, "NEEDS", (1, 2)), (s, "OUTPUTS", 9)])
+def test_a_constant_of_the_core_is_in_the_key_of_the_loops(module, name, value, monkeypatch):
+    """Loops are kept when the core changes: they see its constants, and call the rest."""
+    assert compiled.constants() == compiled.CONSTANTS
+    monkeypatch.setattr(module, name, value)
+    assert compiled.constants() != compiled.CONSTANTS
+
+
+def test_every_file_of_a_loop_is_in_its_key(monkeypatch):
+    before = compiled.loops_hash()
+    assert compiled.loops_hash(Path(__file__)) != before
+    monkeypatch.setattr(compiled, "CONSTANTS", "")
+    assert compiled.loops_hash() != before
+
+
+def test_where_the_source_lies_does_not_matter(tmp_path):
+    """An installed wheel loads what the checkout compiled from the same files."""
+    counted = []
+    for place in ("here", "there"):
+        (tmp_path / place).mkdir()
+        path = tmp_path / place / "module.py"
+        path.write_text("def triple(value):\n    return 3 * value\n")
+        triple = numba.njit(compiled.load_copy("module_of_this_test", path, "").triple)
+        compiled.keep(triple, tmp_path)
+        assert triple(3) == 9
+        counted.append(counts(triple))
+    assert counted == [(0, 1), (1, 0)]
