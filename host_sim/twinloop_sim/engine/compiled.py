@@ -70,6 +70,7 @@ LOOK_S = 0.05
 def loop_files() -> list[Path]:
     """Every file that a compiled loop depends on, besides the core's constants."""
     return [
+        SHIPPED / "tables.py",
         *(PACKAGE / name for name in ("trace.py", "storm/block.py", "storm/reference.py")),
         *(PACKAGE / "engine" / f"{name}.py" for name in ("bare", "block", "compiled", "pointed", "replay_block")),
         *sorted((PACKAGE / "thermal").rglob("*.py")),
