@@ -1,8 +1,9 @@
 """The firmware's own control files through numba: copies with every function compiled.
 
 The interpreted modules stay untouched and remain the reference. The compile cache lies in a folder
-named by the hash of every file that a compiled result depends on. numba's own key covers only the
-file of the cached function, so it would miss a changed limit in a callee.
+named by the hash of everything that a compiled result depends on: for the core its files, for the
+loops around it their files and the core's constants. numba's own key covers only the file of the
+cached function, so it would miss a changed limit in a callee.
 
 Of several processes that need the same function, one compiles it. The others wait and load it.
 """
@@ -10,6 +11,7 @@ Of several processes that need the same function, one compiles it. The others wa
 from __future__ import annotations
 
 import contextlib
+import functools
 import hashlib
 import importlib
 import os
@@ -22,10 +24,12 @@ from pathlib import Path
 import numba
 import numpy as np
 import twinloop
+from numba.core.caching import IndexDataCacheFile
 from numba.core.compiler_lock import global_compiler_lock
 
 from ..thermal.plant import advance
 from .bare import bare
+from .pointed import NAMES, Loop, outside
 
 try:
     import fcntl
@@ -63,26 +67,56 @@ PATIENCE_S = 600.0
 LOOK_S = 0.05
 
 
-def source_files(control_folder: Path) -> list[Path]:
-    """Every file that a compiled block depends on."""
+def loop_files() -> list[Path]:
+    """Every file that a compiled loop depends on, besides the core's constants."""
     return [
-        *(control_folder / f"{name}.py" for name in CONTROL),
+        SHIPPED / "tables.py",
         *(PACKAGE / name for name in ("trace.py", "storm/block.py", "storm/reference.py")),
-        *(PACKAGE / "engine" / f"{name}.py" for name in ("bare", "block", "compiled", "replay_block")),
+        *(PACKAGE / "engine" / f"{name}.py" for name in ("bare", "block", "compiled", "pointed", "replay_block")),
         *sorted((PACKAGE / "thermal").rglob("*.py")),
     ]
 
 
-def sources_hash(control_folder: Path) -> str:
-    """Hash of the names and bytes of all source files, and of Python and numba."""
-    digest = hashlib.sha256(f"{sys.version_info[:2]} numba {numba.__version__}".encode())
-    for path in source_files(control_folder):
+def source_files(control_folder: Path) -> list[Path]:
+    """Every file that a compiled run depends on."""
+    return [*(control_folder / f"{name}.py" for name in CONTROL), *loop_files()]
+
+
+def hash_of(paths: list[Path], more: str = "") -> str:
+    """Hash of the names and bytes of these files, and of Python and numba."""
+    digest = hashlib.sha256(f"{sys.version_info[:2]} numba {numba.__version__}{more}".encode())
+    for path in paths:
         digest.update(path.name.encode() + b"\n" + path.read_bytes())
     return digest.hexdigest()[:16]
 
 
+def sources_hash(control_folder: Path) -> str:
+    """Hash of everything that a run with these control files depends on."""
+    return hash_of(source_files(control_folder))
+
+
+def is_constant(value) -> bool:
+    """Whether compiled code can take this from a module: a number, a text, or a tuple of such."""
+    if isinstance(value, tuple):
+        return all(is_constant(entry) for entry in value)
+    return value is None or isinstance(value, int | float | str | bytes)
+
+
+def constants() -> str:
+    """All constants of the installed core, which is all that loops around a core take from it."""
+    modules = [vars(importlib.import_module(f"twinloop.control.{name}")) for name in CONTROL]
+    # Not where the file lies.
+    return repr([sorted(row for row in names.items() if is_constant(row[1]) and not row[0].startswith("__")) for names in modules])
+
+
+def loops_hash(*more: Path) -> str:
+    """Hash of everything that a loop depends on, with these files."""
+    return hash_of([*loop_files(), *more], CONSTANTS)
+
+
 # What this process runs, whatever is edited meanwhile.
 IMPORTED = sources_hash(SHIPPED)
+CONSTANTS = constants()
 
 
 def cache_folder(key: str) -> Path:
@@ -135,6 +169,9 @@ def keep(function, folder: Path) -> None:
     """Read a compiled function from this folder, or compile it there, one process at a time."""
     numba.config.CACHE_DIR = str(folder)
     function.enable_caching()
+    # The folder's name covers the source, so it does not matter where that lies: not to a wheel.
+    function._cache._cache_path = str(folder)
+    function._cache._cache_file = IndexDataCacheFile(str(folder), function._cache._impl.filename_base, folder.name)
     once = type(function).compile.__get__(function)
 
     def compile_alone(signature):
@@ -169,6 +206,11 @@ def inner(function):
     return numba.njit(
         function, error_model="numpy", forceinline=True, no_cfunc_wrapper=True, no_cpython_wrapper=True, no_rewrites=True
     )
+
+
+def entry(function):
+    """Compile a function of the core that loops call by its address."""
+    return numba.njit(function, error_model="numpy", no_cpython_wrapper=True, no_rewrites=True)
 
 
 def compile_functions(module: types.ModuleType) -> None:
@@ -206,7 +248,10 @@ def alias_of(control_folder: Path) -> str:
 
 
 def load_control(control_folder: Path) -> types.ModuleType:
-    """The compiled `station` of a folder with control files; sys.modules has its neighbours."""
+    """The compiled `station` of a folder with control files; sys.modules has its neighbours.
+
+    `entries` are its compiled functions of bare rows, in the order of pointed.NAMES.
+    """
     alias = alias_of(control_folder)
     package = types.ModuleType(f"{alias}.control")
     for name, folder in ((alias, types.ModuleType(alias)), (ALIAS, types.ModuleType(ALIAS)), (package.__name__, package)):
@@ -221,30 +266,43 @@ def load_control(control_folder: Path) -> types.ModuleType:
         compile_functions(module)
     # Kept by themselves: all blocks, walks and tests share one compiled step.
     kept_in = cache_folder(sources_hash(control_folder))
-    for name in ENTRIES:
-        entry = getattr(module, name)
-        keep(entry, kept_in)
-        setattr(module, name, on_arrays(entry, name))
+    kept = {name: entry(getattr(module, name).py_func) for name in ENTRIES}
+    for name, function in kept.items():
+        keep(function, kept_in)
+        setattr(module, name, on_arrays(function, name))
+    module.entries = [kept[name] for name in NAMES]
     return module
 
 
 def is_cached() -> bool:
     """Whether a run with exactly these files of the installed firmware has been compiled before."""
-    return any(cache_folder(sources_hash(SHIPPED)).rglob("*.run_block-*.nbi"))
+    places = ((sources_hash(SHIPPED), "*.step-*.nbi"), (loops_hash(), "*.run_block-*.nbi"))
+    return all(any(cache_folder(key).rglob(pattern)) for key, pattern in places)
 
 
 def keep_compiled(*functions) -> None:
     """Have these functions of the plant read from the disk what an earlier process compiled."""
-    folder = cache_folder(f"{sources_hash(SHIPPED)}-plant")
     for function in functions:
-        keep(function, folder)
+        keep(function, cache_folder(loops_hash()))
 
 
-_blocks: dict[tuple[str, str], object] = {}
+@functools.cache
+def compiled_loop(source: str, function: str):
+    """A loop that calls the core by its address, compiled and cached on disk; for any core."""
+    original = importlib.import_module(f"{PACKAGE.name}.{source}")
+    copy = load_copy(f"{ALIAS}_{loops_hash()}.{source.replace('.', '_')}", Path(original.__file__), original.__package__)
+    copy.step, copy.wake = outside().step, outside().wake
+    keep_compiled(advance)
+    loop = numba.njit(getattr(copy, function), error_model="numpy")
+    keep(loop, cache_folder(loops_hash()))
+    return loop
 
 
-def compiled_block(control_folder: Path | None = None, source: str = "engine.block", function: str = "run_block"):
-    """A block's inner loop with the compiled control step, itself compiled and cached on disk.
+_blocks: dict[tuple[str, str], Loop] = {}
+
+
+def compiled_block(control_folder: Path | None = None, source: str = "engine.block", function: str = "run_block") -> Loop:
+    """A block's compiled inner loop with the compiled control step.
 
     `source` and `function` name the loop: a module of twinloop_sim that imports `step`, perhaps
     `wake`. The control files are the installed firmware's unless another folder is given.
@@ -252,11 +310,5 @@ def compiled_block(control_folder: Path | None = None, source: str = "engine.blo
     folder = control_folder or SHIPPED
     key = sources_hash(folder)
     if (key, function) not in _blocks:
-        station = load_control(folder)
-        original = importlib.import_module(f"{PACKAGE.name}.{source}")
-        copy = load_copy(f"{alias_of(folder)}.{source.replace('.', '_')}", Path(original.__file__), original.__package__)
-        copy.step, copy.wake = station.step, station.wake
-        keep_compiled(advance)
-        _blocks[key, function] = numba.njit(getattr(copy, function), error_model="numpy")
-        keep(_blocks[key, function], cache_folder(key))
+        _blocks[key, function] = Loop(compiled_loop(source, function), load_control(folder).entries)
     return _blocks[key, function]

@@ -272,6 +272,9 @@ class InterpretedRunner:
     """The firmware's own loop, as a board runs it."""
 
     def __init__(self, setup: Setup):
+        from .compiled import keep_compiled
+
+        keep_compiled(block.sense, block.note_row, advance)
         self.setup = setup
         self.port = SimPort(setup.dt_ms)
         settings = np.array(setup.scenario.settings, dtype=np.int32)

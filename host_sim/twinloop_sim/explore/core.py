@@ -1,8 +1,8 @@
-"""The walk with the control core inside, both compiled from the shipped files."""
+"""The walk and the control core, both compiled from the shipped files."""
 
 from __future__ import annotations
 
-import hashlib
+import functools
 import sys
 import types
 from pathlib import Path
@@ -12,6 +12,7 @@ import numba
 from twinloop.control import rules, station
 
 from ..engine import compiled
+from ..engine.pointed import Loop, outside
 from . import truths as shipped_truths
 from . import walk as shipped_walk
 
@@ -25,12 +26,9 @@ TRUTH_FILES = (
 _cores: dict[str, SimpleNamespace] = {}
 
 
-def core_hash(folder: Path) -> str:
-    """Hash over every file that a compiled walk depends on."""
-    digest = hashlib.sha256(compiled.sources_hash(folder).encode())
-    for path in (HERE / "core.py", HERE / "walk.py", *sorted((HERE / "truths").glob("*.py"))):
-        digest.update(path.name.encode() + b"\n" + path.read_bytes())
-    return digest.hexdigest()[:16]
+def walk_hash() -> str:
+    """Hash over everything that a compiled walk depends on, whatever the core."""
+    return compiled.loops_hash(HERE / "core.py", HERE / "walk.py", *sorted((HERE / "truths").glob("*.py")))
 
 
 def judge_all(truths, module: str):
@@ -65,27 +63,31 @@ def interpreted() -> SimpleNamespace:
     )
 
 
-def load_core(folder: Path | None = None) -> SimpleNamespace:
-    """Compile `walk`, `replay`, `wake` and `begin` over a folder of control files; adds its rules.
+@functools.cache
+def compiled_walk() -> list:
+    """`walk` and `replay`, compiled for any core and kept on disk."""
+    alias = f"{compiled.ALIAS}_{walk_hash()}"
+    judge = load_truths(f"{alias}.explore_truths")
+    walk = compiled.load_copy(f"{alias}.explore_walk", HERE / "walk.py", __package__)
+    compiled.compile_functions(walk)
+    walk.step = outside().step
+    walk.broken = judge.broken
+    entries = [numba.njit(function.py_func, error_model="numpy") for function in (walk.walk, walk.replay)]
+    for entry in entries:
+        compiled.keep(entry, compiled.cache_folder(walk_hash()))
+    return entries
 
-    The compiled walk is kept on disk under a hash of all files that it depends on.
-    """
+
+def load_core(folder: Path | None = None) -> SimpleNamespace:
+    """Give `walk`, `replay`, `wake` and `begin` over a folder of control files, and its rules."""
     folder = folder or compiled.SHIPPED
-    key = core_hash(folder)
+    key = compiled.sources_hash(folder)
     if key not in _cores:
         control = compiled.load_control(folder)
-        alias = compiled.alias_of(folder)
-        judge = load_truths(f"{alias}.explore_truths")
-        walk = compiled.load_copy(f"{alias}.explore_walk", HERE / "walk.py", __package__)
-        compiled.compile_functions(walk)
-        walk.step = control.step
-        walk.broken = judge.broken
-        entries = [numba.njit(function.py_func, error_model="numpy") for function in (walk.walk, walk.replay)]
-        for entry in entries:
-            compiled.keep(entry, compiled.cache_folder(key))
+        walk, replay = (Loop(entry, control.entries) for entry in compiled_walk())
         _cores[key] = SimpleNamespace(
-            walk=entries[0],
-            replay=entries[1],
+            walk=walk,
+            replay=replay,
             wake=control.wake,
             begin=shipped_truths.begin,
             rules=sys.modules[f"{compiled.ALIAS}.control.rules"],

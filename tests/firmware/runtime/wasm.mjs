@@ -8,6 +8,13 @@ import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 
 const HEAP_BYTES = 16 * 1024 * 1024;
+// The build asks the table of functions at every call that may raise. Remembered in JavaScript, its entries make steps almost twice as
+// fast; none changes after the start.
+const fetched = WebAssembly.Table.prototype.get;
+const entries = [];
+WebAssembly.Table.prototype.get = function (place) {
+    return (entries[place] ??= fetched.call(this, place));
+};
 const [library, firmware, program, source, sink, ...rest] = process.argv.slice(2);
 const { loadMicroPython } = await import(pathToFileURL(library));
 const micropython = await loadMicroPython({ heapsize: HEAP_BYTES, stdout: console.log, linebuffer: true });

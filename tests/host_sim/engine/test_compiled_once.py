@@ -1,13 +1,20 @@
 """Of several processes that need a function, one compiles it and the others load it."""
 
+import ast
 import contextlib
+import importlib
 import signal
 import subprocess
 import sys
+import types
+from pathlib import Path
 
 import numba
 import pytest
-from twinloop_sim.engine import compiled
+from twinloop.control import diagnosis, frost, rules
+from twinloop.control import state as s
+from twinloop_sim.engine import compiled, pointed
+from twinloop_sim.explore import core
 
 HOLD = "import fcntl, sys; file = open(sys.argv[1], 'a'); fcntl.flock(file, fcntl.LOCK_EX); print(flush=True); sys.stdin.read()"
 
@@ -114,3 +121,72 @@ def test_what_is_compiled_after_an_edit_is_not_kept(tmp_path, monkeypatch):
     assert compiled.cache_folder("key") == tmp_path / "twinloop" / "key"
     monkeypatch.setattr(compiled, "IMPORTED", "of the files before the edit")
     assert tmp_path not in compiled.cache_folder("key").parents
+
+
+@pytest.mark.parametrize(("module", "name", "value"), [(diagnosis, "FOUL_LIMIT_S", 1), (rules, "NEEDS", (1, 2)), (s, "OUTPUTS", 9)])
+def test_a_constant_of_the_core_is_in_the_key_of_the_loops(module, name, value, monkeypatch):
+    """Loops are kept when the core changes: they see its constants, and call the rest."""
+    assert compiled.constants() == compiled.CONSTANTS
+    monkeypatch.setattr(module, name, value)
+    assert compiled.constants() != compiled.CONSTANTS
+
+
+def test_every_file_of_a_loop_is_in_its_key(monkeypatch):
+    before = compiled.loops_hash()
+    assert compiled.loops_hash(Path(__file__)) != before
+    monkeypatch.setattr(compiled, "CONSTANTS", "")
+    assert compiled.loops_hash() != before
+
+
+def taken_from_core(source):
+    """Whatever this text takes from modules of the core: (module, name)."""
+    taken, modules = set(), {}
+    tree = ast.parse(source)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module == "twinloop.control":
+            modules |= {alias.asname or alias.name: alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith("twinloop.control."):
+            taken |= {(node.module.rpartition(".")[2], alias.name) for alias in node.names}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in modules:
+            taken.add((modules[node.value.id], node.attr))
+    return taken
+
+
+def uncovered(source):
+    """What the key of the loops misses of that: no constant, no address, not in tables.py."""
+    return {
+        (module, name)
+        for module, name in taken_from_core(source)
+        if name not in pointed.NAMES and module != "tables"
+        if not compiled.is_constant(getattr(importlib.import_module(f"twinloop.control.{module}"), name))
+    }
+
+
+def test_loops_take_only_what_their_key_covers():
+    walked = [core.HERE / "walk.py", *(core.HERE / "truths").glob("*.py")]
+    texts = [path.read_text() for path in [*compiled.loop_files(), *walked]]
+    assert set.union(*map(taken_from_core, texts)) > {("station", "step"), ("station", "wake")}
+    assert [uncovered(text) for text in texts if uncovered(text)] == []
+
+
+@pytest.mark.parametrize(
+    "source", ["from twinloop.control.frost import {name}", "from twinloop.control import frost as f\nf.{name}()"]
+)
+def test_a_function_of_the_core_in_a_loop_is_found(source):
+    name = next(name for name, value in vars(frost).items() if isinstance(value, types.FunctionType))
+    assert uncovered(source.format(name=name)) == {("frost", name)}
+
+
+def test_where_the_source_lies_does_not_matter(tmp_path):
+    """An installed wheel loads what the checkout compiled from the same files."""
+    counted = []
+    for place in ("here", "there"):
+        (tmp_path / place).mkdir()
+        path = tmp_path / place / "module.py"
+        path.write_text("def triple(value):\n    return 3 * value\n")
+        triple = numba.njit(compiled.load_copy("module_of_this_test", path, "").triple)
+        compiled.keep(triple, tmp_path)
+        assert triple(3) == 9
+        counted.append(counts(triple))
+    assert counted == [(0, 1), (1, 0)]

@@ -127,9 +127,10 @@ def test_edited_callee_changes_both_ways(tmp_path):
     path = os.pathsep.join([str(tmp_path / "firmware"), os.environ.get("PYTHONPATH", "")])
     environment = {**os.environ, "PYTHONPATH": path, "TWINLOOP_CACHE": str(tmp_path / "cache")}
     engine.run(scenarios.load("frosty-morning"))
-    good = compiled.cache_folder(compiled.sources_hash(FIRMWARE / "control"))
-    # Another worker may be renaming a file that it just wrote.
-    shutil.copytree(good, tmp_path / "cache" / "twinloop" / good.name, ignore=shutil.ignore_patterns("*.tmp.*"))
+    for good in (compiled.sources_hash(FIRMWARE / "control"), compiled.loops_hash()):
+        # Another worker may be renaming a file that it just wrote.
+        skip = shutil.ignore_patterns("*.tmp.*")
+        shutil.copytree(compiled.cache_folder(good), tmp_path / "cache" / "twinloop" / good, ignore=skip)
 
     def hashes(*ways):
         out = subprocess.run(
