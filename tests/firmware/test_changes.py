@@ -125,7 +125,7 @@ def charging(board):
     board.port.values_mc = list(SUNNY_MC)
     Client(board).call("commission")
     board.pass_time(600_000, turn_ms=500)
-    assert board.relays()[: s.MOVERS] == (1, 1, 1)
+    assert board.relays()[: s.ALARM] == (1, 1, 1)
     return Client(board)
 
 
@@ -149,7 +149,7 @@ def test_a_running_station_goes_on(board, charging, code):
     charging.change_settings({code: value})
     assert bytes(board.loop.state) == before
     board.pass_time(1000)
-    assert board.relays()[: s.MOVERS] == (1, 1, 1)
+    assert board.relays()[: s.ALARM] == (1, 1, 1)
     assert board.loop.state[s.DUTY_MS] > 100_000
     again = InProcessBoard(board.loop.store.folder)
     assert board.loop.settings[code] == again.loop.settings[code] == value

@@ -21,9 +21,9 @@ DIFFERS_TOP = 3
 class RelayBank:
     """Relays in the order of the outputs, under one lease.
 
-    `pins` are objects with `value(level)`, `active` the level that energises each, `rest` the
-    command that each follows without power; `ticks_ms` and `ticks_diff` are the port's clock;
-    `lease_ms` is how long the commands hold. `on` is what each relay was last driven to.
+    `pins` are objects with `value(level)`, fewer than outputs where the last has no relay, `active`
+    the level that energises each, `rest` the command that each follows without power; `ticks_ms`
+    and `ticks_diff` are the port's clock; `lease_ms` is how long the commands hold. `on` is what each relay was last driven to.
     """
 
     def __init__(self, pins, active, rest, ticks_ms, ticks_diff, lease_ms):
@@ -50,7 +50,8 @@ class RelayBank:
             self.on[output] = on
             self.moved = self.ticks_ms()
             self.moving = True
-        self.pins[output].value(self.level(output))
+        if output < len(self.pins):
+            self.pins[output].value(self.level(output))
 
     def renew(self):
         """Let the commands hold for another lease."""

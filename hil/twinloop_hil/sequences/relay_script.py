@@ -24,8 +24,8 @@ words:
     ["becomes", low_ms, high_ms, facts]      facts begin to hold between low_ms and high_ms from now
     ["expect", facts]                        facts must hold now
 
-A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason" or "wait" and the
-name of the code; or a name of state.py and a number or another name of state.py
+A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason", "wait" or "air"
+(the fan's reason) and the name of the code; or a name of state.py and a number or another name of state.py
 ("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of alarms, as a list of their names in
 alarms.py without the prefix.
 
@@ -61,6 +61,8 @@ def index_of(control, key):
         return names.REASON
     if key == "wait":
         return names.WAIT_REASON
+    if key == "air":
+        return names.AIR_REASON
     if key == "alarms":
         return names.ALARMS
     return getattr(names, key)
@@ -74,7 +76,7 @@ def number_of(control, key, value):
         return value
     if key == "duty":
         return control.state.DUTY_NAMES.index(value)
-    if key in ("reason", "wait"):
+    if key in ("reason", "wait", "air"):
         return getattr(control.reasons, value)
     return getattr(control.state, value)
 

@@ -47,6 +47,7 @@ CONTROL = (
     "latches",
     "collect",
     "sequence",
+    "air",
     "diagnosis",
     "alarms",
     "guard",

@@ -42,6 +42,7 @@ CHOICES = {
     "dump_topology": cfg.TOPOLOGY_NAMES,
     "dump_crossover": cfg.CROSSOVER_NAMES,
     "flow_sensor": cfg.FLOW_SENSOR_NAMES,
+    "fan_place": cfg.FAN_PLACE_NAMES,
 }
 # No value of a setting or a plant comes near: beyond, sums and conversions would overflow.
 DIGITS_TOP = 15

@@ -18,6 +18,8 @@ CREDIBLE = {
     "outdoor": (-50000, 65000, 1),
     "tap": (-5000, 115000, 5),
     "exchanger": (-50000, 160000, 5),
+    "air_collector": (-50000, 200000, 10),
+    "room": (-20000, 60000, 1),
 }
 # source: DS18B20 data sheet, table 1; MAX31865 with a Pt1000 and a reference of 4 kOhm, computed
 # (0.031 K)
@@ -276,7 +278,8 @@ def test_a_sensor_that_is_taken_away_leaves_no_value(sensor, arrays, shipped, s)
     assert (found.value, found.status, found.cause) == (s.UNKNOWN_MC, s.ABSENT, s.CAUSE_NONE)
 
 
-def test_all_sensors_are_judged_apart(arrays, shipped, s):
+def test_all_sensors_are_judged_apart(arrays, shipped, s, cfg):
+    arrays.settings[cfg.AIR_HEATER] = 1
     for sensor in range(s.SENSORS):
         arrays.inputs[s.IN_RAW_MC + sensor] = 20000 + sensor
     for _ in range(3):
