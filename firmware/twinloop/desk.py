@@ -209,6 +209,7 @@ def status(desk, params):
             "duty": state[s.DUTY],
             "reason": state[s.REASON],
             "wait": state[s.WAIT_REASON],
+            "air": state[s.AIR_REASON],
             "mc": list(state[s.VALUE_MC : s.VALUE_MC + s.SENSORS]),
             "status": list(state[s.STATUS : s.STATUS + s.SENSORS]),
             "cause": list(state[s.CAUSE : s.CAUSE + s.SENSORS]),

@@ -293,6 +293,12 @@ class Loop:
         """The station's meter, words from METER_MS on; put aside while readings are injected."""
         return self.desk.kept if self.desk.injecting else self.state[s.METER_MS :]
 
+    def new_filter(self):
+        """Count the hours of the air heater's filter anew, and write that down."""
+        words = self.desk.kept if self.desk.injecting else self.state
+        words[s.FILTER_S - (s.METER_MS if self.desk.injecting else 0)] = 0
+        self.save_totals()
+
     def save_totals(self):
         """Save the meter, and the count of starts; next in an hour, or sooner after a refusal."""
         done = self.store.save_resets(self.resets, self.moved & 1) and self.store.save_meter(self.own_meter())
