@@ -127,7 +127,7 @@ class Run:
         self.control.station.step(self.state, self.settings, self.inputs)
 
     def step(self):
-        """Make a step and trace it: commands, duty, reason, wait reason, hash of the state."""
+        """Make a step and trace it: commands, duty, reason, wait reason, the fan's, hash of the state."""
         names = self.control.state
         state = self.state
         self.inputs[names.IN_DT_MS] = self.step_ms
@@ -141,7 +141,8 @@ class Run:
         commands = 0
         for output in range(names.OUTPUTS):
             commands |= state[names.COMMAND + output] << output
-        self.trace.append([commands, state[names.DUTY], state[names.REASON], state[names.WAIT_REASON], crc32(bytes(state))])
+        reasons = [state[names.REASON], state[names.WAIT_REASON], state[names.AIR_REASON]]
+        self.trace.append([commands, state[names.DUTY], *reasons, crc32(bytes(state))])
         # A reset clears the guard's own count, so keep the highest.
         self.guard_actions = max(self.guard_actions, state[names.GUARD_ACTIONS])
         if self.after_step is not None:

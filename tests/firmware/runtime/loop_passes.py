@@ -25,7 +25,7 @@ TURNS = 1000
 TURN_MS = 250
 # Long enough for the event log's first write, which is not part of a silent pass.
 WARM_UP = 300
-SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 52000)
+SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 52000, 20000, 15000)
 # A stray byte: kept up to the length of a line, never answered.
 STRAY = 46
 

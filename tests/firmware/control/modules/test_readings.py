@@ -72,6 +72,7 @@ def test_the_steps_of_a_chip(shipped):
 
 @pytest.fixture
 def sensor(shipped, arrays):
+    arrays.change(AIR_HEATER=1)
     return lambda name: Sensor(shipped, arrays, name)
 
 
