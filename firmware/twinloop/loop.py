@@ -10,6 +10,7 @@ block. They differ in the port that is handed in. A port has
                                   relays with a lease on the port's own clock
     driven, rest, rested()        what each output was last driven to, and is without power; whether
                                   no relay moved just now
+    relay_count                   how many outputs have a relay; only the last may have none
     feed()                        feed the watchdog: once a period, unless the step raised
     read_byte()                   next byte from the console or -1, never blocking
     write(line)                   send a line or drop it, never blocking for long

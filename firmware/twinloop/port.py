@@ -124,6 +124,7 @@ class Port:
         rest = bytearray(s.OUTPUTS)
         rest[s.ALARM] = getattr(board, "ALARM_RESTS", "silent") == "alarm"
         self.relays = RelayBank(pins, active, rest, time.ticks_ms, time.ticks_diff, board.LEASE_MS)
+        self.relay_count = len(pins)
         self.driven = self.relays.on
         self.rest = self.relays.rest
         self.rested = self.relays.rested

@@ -63,7 +63,7 @@ def test_calibrate_is_bounded_and_undone(board, client):
 @pytest.mark.parametrize(
     ("params", "words"),
     [
-        ((8, ROM), "sensor has to be 0 to 7"),
+        ((s.SENSORS, ROM), f"sensor has to be 0 to {s.SENSORS - 1}"),
         ((1, "28"), "sixteen hex digits"),
         ((1, "zz" * 8), "sixteen hex digits"),
         ((1, "00" * 8), "sixteen hex digits"),

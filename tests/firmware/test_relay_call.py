@@ -73,6 +73,19 @@ def test_wrong_params_move_nothing(board, client, params, text):
     assert board.relays() == (0, 0, 0, 0, 0)
 
 
+def test_no_relay_no_move(board, client):
+    """A board without the fan's relay says so, and moves none; so does a hand."""
+    board.port.relay_count = s.AIR_FAN
+    assert Client(board).facts["relays"] == s.AIR_FAN
+    for method, params in (("relay", (s.AIR_FAN, 1, 1000)), ("hand", (s.AIR_FAN, 1, 60))):
+        with pytest.raises(RefusedError, match=f"{method}: this board has no relay for air_fan"):
+            Client(board).call(method, *params)
+    assert board.relays() == (0, 0, 0, 0, 0)
+    assert board.loop.desk.hands.mask == 0
+    Client(board).call("relay", s.ALARM, 1, 1000)
+    assert board.relays() == (0, 0, 0, 1, 0)
+
+
 def test_not_in_service(board, client):
     client.call("commission")
     with pytest.raises(RefusedError, match="in service"):

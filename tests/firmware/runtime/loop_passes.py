@@ -58,6 +58,7 @@ class QuietPort:
         self.fed = 0
         self.ticks_diff = time.ticks_diff
         pins = [QuietPin() for _ in range(s.OUTPUTS)]
+        self.relay_count = len(pins)
         self.relays = RelayBank(pins, [1] * s.OUTPUTS, [0] * s.OUTPUTS, self.ticks_ms, time.ticks_diff, 3000)
         self.drive = self.relays.drive
         self.renew = self.relays.renew
