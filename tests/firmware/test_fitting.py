@@ -17,8 +17,8 @@ OTHER = "28bb0102030400" + "22"
 
 
 def probes(client):
-    """All rows of both parts."""
-    return client.call("probes", 0) + client.call("probes", 1)
+    """All rows of every part."""
+    return client.probes()
 
 
 def test_identify_is_written_and_reaches_the_chips(board, client, tmp_path):

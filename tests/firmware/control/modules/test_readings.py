@@ -119,7 +119,7 @@ def test_steps_too_long_for_three_within_the_age_believe_one(name, direction, se
     """Up to the fastest credible change; two steps fit into an age twice as long."""
     dt_ms = 7501 if name == "collector" else 30001
     reach_mk = 1000 + CREDIBLE[name][2] * dt_ms
-    found = sensor(name).believe(45000 - direction * 10000)
+    found = sensor(name).believe(40000 - direction * 10000)
     found.feed(found.value + direction * min(reach_mk, 29000), dt_ms=dt_ms)
     assert (found.status, found.cause) == (s.GOOD, s.CAUSE_NONE)
 
