@@ -141,8 +141,8 @@ class Run:
         commands = 0
         for output in range(names.OUTPUTS):
             commands |= state[names.COMMAND + output] << output
-        waits = [state[names.WAIT_REASON], state[names.AIR_REASON]]
-        self.trace.append([commands, state[names.DUTY], state[names.REASON]] + waits + [crc32(bytes(state))])
+        wait, air = state[names.WAIT_REASON], state[names.AIR_REASON]
+        self.trace.append([commands, state[names.DUTY], state[names.REASON], wait, air, crc32(bytes(state))])
         # A reset clears the guard's own count, so keep the highest.
         self.guard_actions = max(self.guard_actions, state[names.GUARD_ACTIONS])
         if self.after_step is not None:
