@@ -256,18 +256,27 @@ def plant_values(overrides):
     Source: table above; equations in the modules of the components.
     """
     values = np.zeros(VALUES_COUNT)
-    values[:PARAMETER_COUNT] = [row.default for row in TABLE]
-    index_of = {row.name: index for index, row in enumerate(TABLE)}
+    values[:PARAMETER_COUNT] = filled(TABLE, overrides)
+    _check_together(values)
+    _derive(values)
+    _check_flow_step(values)
+    return values
+
+
+def filled(table, overrides):
+    """Return the numbers of a table in its order, checked one by one.
+
+    Args: `table` (list of Parameter), `overrides` (as plant_values). Raises: as plant_values.
+    """
+    numbers = [row.default for row in table]
+    index_of = {row.name: index for index, row in enumerate(table)}
     for name, value in overrides.items():
         if name not in index_of:
             near = get_close_matches(name, index_of, n=1)
             hint = f", did you mean {near[0]}?" if near else ""
             raise ValueError(f"plant value {name!r} is not known{hint}")
-        values[index_of[name]] = _checked(TABLE[index_of[name]], value)
-    _check_together(values)
-    _derive(values)
-    _check_flow_step(values)
-    return values
+        numbers[index_of[name]] = _checked(table[index_of[name]], value)
+    return numbers
 
 
 def _checked(row, value):
