@@ -43,7 +43,7 @@ CLEAR_SKY = {
 LONG_DAYS, LONG_TRACE_S = 31, 600
 
 _SETTINGS = {row[0]: code for code, row in enumerate(cfg.TABLE)}
-_PLANT = {row.name: index for index, row in enumerate(p.TABLE)}
+_PLANT = {row.name: row for row, _ in p.ROWS}
 # Settings that describe the plant, and the plant value of each: `--set` of the setting changes
 # both, the plant's own name only the plant.
 TWINS = {
@@ -56,9 +56,11 @@ TWINS = {
     "loop_pressure": "loop_pressure_kpa",
     "collector_height": "collector_height_m",
     "altitude": "altitude_m",
+    "air_heater": "air_heater",
+    "fan_place": "air_fan_draws",
 }
 # How many of the setting's unit make one of the plant's.
-_PER_PLANT_UNIT = {"choice": 1, "ms": 1000, "%": 1, "ml/min": 1000, "kPa": 1, "m": 1}
+_PER_PLANT_UNIT = {"choice": 1, "ms": 1000, "%": 1, "ml/min": 1000, "kPa": 1, "m": 1, "h": 1}
 
 
 @dataclass
@@ -162,7 +164,7 @@ class Changes:
     @staticmethod
     def plant_number(name: str, text: str) -> float:
         """A plant value: a number, with or without the unit that its name ends in."""
-        row = p.TABLE[_PLANT[name]]
+        row = _PLANT[name]
         value, written = quantities.split_number(name, text)
         if written not in ("", row.unit.replace(" ", "")):
             raise ValueError(f"{name} = {text}: unit {written} does not fit, allowed {row.unit}")

@@ -204,7 +204,7 @@ def content_l(plant: dict[str, float]) -> tuple[float, float]:
 
 def whole(plant: dict[str, float]) -> dict[str, float]:
     """Every value of a plant by name, defaults where it says nothing."""
-    return {row.name: plant.get(row.name, row.default) for row in p.TABLE}
+    return {row.name: plant.get(row.name, row.default) for row, _ in p.ROWS}
 
 
 def told_settings(random, plant: dict[str, float]) -> dict[int, int]:

@@ -8,7 +8,7 @@ fan.
 
 import numpy as np
 
-from ..parameters import Parameter, filled
+from ..table import Parameter, filled
 from .figures import duct_pa, film_factor
 from .properties import AIR_J_PER_KG_K, REFERENCE_C, density_kg_per_m3
 from .state import ABSORBER_NODES
@@ -20,6 +20,8 @@ def _row(name, unit, default, low, high, meaning, whole=False):
     TABLE.append(Parameter(name, unit, default, low, high, meaning, whole))
     return len(TABLE) - 1
 
+
+AIR_HEATER = _row("air_heater", "0 or 1", 0.0, 0.0, 1.0, "whether there is one", True)
 
 # Collector: glazed, black absorber with air behind it (CP); ISO 9806 on gross area and mean air
 # temperature, at one flow of air.
@@ -125,8 +127,13 @@ def air_values(overrides):
     Returns: float64 array of `VALUES_COUNT`. Raises: ValueError with one line that says which
     value, what it was and what is allowed. Source: table above; equations in the components.
     """
+    return with_derived(filled(TABLE, overrides))
+
+
+def with_derived(numbers):
+    """Return the array of `VALUES_COUNT` for the numbers of the table. Raises: as air_values."""
     values = np.zeros(VALUES_COUNT)
-    values[:PARAMETER_COUNT] = filled(TABLE, overrides)
+    values[:PARAMETER_COUNT] = numbers
     if values[AIR_FILM_REST_W_PER_M2_K] > values[AIR_FILM_W_PER_M2_K]:
         _refuse(values, AIR_FILM_REST_W_PER_M2_K, "allowed up to air_film_w_per_m2_k")
     _derive(values)
@@ -135,6 +142,11 @@ def air_values(overrides):
 
 def _refuse(values, index, why):
     raise ValueError(f"plant value {TABLE[index].name} = {values[index]:g}: {why}")
+
+
+def plane(values):
+    """Return slope (deg), bearing (deg) and b0 of the air collector. Args: `values`. Source: table."""
+    return values[[AIR_COLLECTOR_SLOPE_DEG, AIR_COLLECTOR_AZIMUTH_DEG, AIR_COLLECTOR_B0]]
 
 
 def plane_values(values):
