@@ -10,7 +10,8 @@ of the plant. The public names:
     storage     initial_air(ambient_c, room_c) -> air
                 stored_heat(air, values) -> (absorber_j, room_j)
 
-One module for each component: collector, duct (with its fan and damper), building, properties.
+One module for each component: collector, duct (with its fan and damper), building. `figures` and
+`properties` are for set-up only.
 Air has one density and one heat capacity, those of dry air at 20 C and the place's altitude; only
 buoyancy knows that warm air is lighter.
 """

@@ -69,3 +69,18 @@ def test_the_fan_saves_backup_heat_and_more_with_a_clean_filter(weeks):
         kwh, _ = live(weeks["greensboro"], {**heated, **overrides}, fan)
         fuel[name] = kwh[a.FLUX_BACKUP_FUEL]
     assert 0.0 < fuel["with"] < fuel["dirty"] < fuel["without"]
+
+
+def test_the_figures_of_the_docs(weeks):
+    # Regression lock, not truth: kWh in docs/model.md.
+    sunny = weeks["greensboro"]
+    for overrides, fan, flux, kwh in (
+        ({}, True, a.FLUX_TO_ROOM, 144.6),
+        ({}, True, a.FLUX_FAN_POWER, 3.95),
+        ({"air_fan_draws": 1}, True, a.FLUX_TO_ROOM, 149.3),
+        ({"air_leak_share": 0.15}, True, a.FLUX_TO_ROOM, 123.5),
+        ({"air_leak_share": 0.15, "air_fan_draws": 1}, True, a.FLUX_TO_ROOM, 138.0),
+        ({"backup_w": 4000.0, "backup_set_c": 10.0}, True, a.FLUX_BACKUP_FUEL, 158.2),
+        ({"backup_w": 4000.0, "backup_set_c": 10.0}, False, a.FLUX_BACKUP_FUEL, 268.6),
+    ):
+        assert live(sunny, overrides, fan)[0][flux] == pytest.approx(kwh, rel=0.002)
