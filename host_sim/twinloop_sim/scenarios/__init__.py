@@ -56,7 +56,6 @@ TWINS = {
     "loop_pressure": "loop_pressure_kpa",
     "collector_height": "collector_height_m",
     "altitude": "altitude_m",
-    "air_heater": "air_heater",
     "fan_place": "air_fan_draws",
 }
 # How many of the setting's unit make one of the plant's.
@@ -233,9 +232,15 @@ def build(name: str, table: dict, collected: Changes) -> Scenario:
         start_tank_low_c=number(f"{name}: tank.low_c", tank.get("low_c", 30.0), 5.0, 95.0),
         start_tank_high_c=number(f"{name}: tank.high_c", tank.get("high_c", 40.0), 5.0, 95.0),
         settings=collected.settings_array(),
-        plant=p.plant_values(collected.plant),
+        plant=p.plant_values(with_air_heater(collected)),
         changed_settings=tuple(collected.settings),
     )
+
+
+def with_air_heater(collected: Changes) -> dict[str, float]:
+    """The plant values, with an air heater where the settings have one and the plant says nothing."""
+    fitted = collected.settings.get("air_heater", 0)
+    return {"air_heater_built": fitted, **collected.plant} if fitted else collected.plant
 
 
 def read_clear_sky(name: str, table: dict) -> dict | None:

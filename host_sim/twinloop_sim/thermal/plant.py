@@ -52,7 +52,7 @@ def advance(plant, values, drive, command, flux, dt_s):
         _sun_and_losses(plant, values, drive, flux, share, step_s)
     _warm_by_pumps(plant, values, command, flux, dt_s)
     follow_all(plant, values, drive[s.DRIVE_AMBIENT_C], dt_s)
-    if values[p.AIR_FIRST + air.AIR_HEATER] > 0.0:
+    if values[p.AIR_FIRST + air.AIR_HEATER_BUILT] > 0.0:
         heater, built, sums = behind(plant, s.AIR_FIRST), behind(values, p.AIR_FIRST), behind(flux, s.AIR_FLUX_FIRST)
         advance_air(heater, built, behind(drive, s.AIR_DRIVE_FIRST), float(command[fw.AIR_FAN]), sums, dt_s)
 

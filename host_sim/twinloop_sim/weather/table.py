@@ -67,7 +67,7 @@ def drive_table(weather, values, start_day, days, step_s, *, plane=None, skip_da
     day_share = np.clip(drive[:, s.DRIVE_TILTED_W_PER_M2] / _SKY_FADES_AT_W_PER_M2, 0.0, 1.0)
     drive[:, s.DRIVE_SKY_DEPRESSION_K] *= 1.0 - day_share
     drive[:, s.DRIVE_ROOM_C] = values[p.ROOM_C]
-    if values[p.AIR_FIRST + air_values.AIR_HEATER] > 0.0:
+    if values[p.AIR_FIRST + air_values.AIR_HEATER_BUILT] > 0.0:
         _fill_air(drive[:, s.AIR_DRIVE_FIRST :], drive, weather, values, (intervals, centres_s, int(parts), cloud_seed))
     year_began_s = (weather.first.astype("datetime64[Y]") - weather.first) / np.timedelta64(1, "s")
     drive[:, s.DRIVE_COLD_MAIN_C] = cold_main_c(1.0 + (centres_s - year_began_s) / DAY_S, values)

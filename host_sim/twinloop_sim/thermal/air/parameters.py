@@ -21,7 +21,7 @@ def _row(name, unit, default, low, high, meaning, whole=False):
     return len(TABLE) - 1
 
 
-AIR_HEATER = _row("air_heater", "0 or 1", 0.0, 0.0, 1.0, "whether there is one", True)
+AIR_HEATER_BUILT = _row("air_heater_built", "0 or 1", 0.0, 0.0, 1.0, "whether there is one", True)
 
 # Collector: glazed, black absorber with air behind it (CP); ISO 9806 on gross area and mean air
 # temperature, at one flow of air.
