@@ -9,7 +9,7 @@ others make a new array.
 """
 
 import numpy as np
-from twinloop.control.state import SENSOR_NAMES
+from twinloop.control.state import SENSOR_NAMES, WATER_SENSORS
 
 from . import fluids
 from .air import parameters as air
@@ -151,11 +151,11 @@ PIPE_NODES = _row("pipe_nodes", "1", 3.0, 1.0, PIPE_ROOM, "nodes of each of the 
 
 # Sensor pockets: first-order lag in still or moving fluid (CP: bare element 5 s, pocket with paste
 # 15 to 30 s).
-# One per sensor, in the firmware's order.
+# One per sensor of the water side, in the firmware's order.
 _LAGS_S = {"collector": 20.0, "loop_supply": 20.0, "loop_return": 20.0, "outdoor": 120.0, "tap": 15.0}
 SENSOR_LAGS = tuple(
     _row(f"{name}_sensor_s", "s", _LAGS_S.get(name, 30.0), 0.0, 3600.0 if name == "outdoor" else 600.0, f"lag of {name}")
-    for name in SENSOR_NAMES
+    for name in SENSOR_NAMES[:WATER_SENSORS]
 )
 
 # How figures follow flow; the flows, UA, pressures and powers above are those at full speed.
