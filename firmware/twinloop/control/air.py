@@ -14,8 +14,12 @@ from .state import latched, run_timer
 
 # The fan stops this far below room_maximum, so that the last heat does not lift the room above it,
 # and may run again this much further below.
-ROOM_EARLY_MK = 500
+ROOM_EARLY_MK = 1000
 ROOM_RESET_MK = 1000
+# A sensor in its case on the wall lags ten minutes behind the air (common practice): the reading
+# lags as far as it moves in twice the five minutes by which a slow mean lags behind it.
+SLOW_S = 300
+AHEAD = 2
 # Summer ends this far below summer_above.
 SUMMER_RESET_MK = 2000
 DAY_S = 86400
@@ -57,11 +61,26 @@ def watch_season(state, settings, inputs):
     state[s.SUMMER] = latched(state[s.SUMMER], state[s.SEASON_MC], above, above - SUMMER_RESET_MK)
 
 
+def follow_room(state, settings, inputs):
+    """Follow the room slowly; it begins anew when the sensor was lost."""
+    if not s.trusted(state, s.ROOM):
+        state[s.ROOM_SLOW_MC] = s.UNKNOWN_MC
+        return
+    if state[s.ROOM_SLOW_MC] == s.UNKNOWN_MC:
+        state[s.ROOM_SLOW_MC] = state[s.ROOM_MC]
+    part = (state[s.ROOM_MC] - state[s.ROOM_SLOW_MC]) * state[s.METER_SECONDS] + state[s.ROOM_REST]
+    state[s.ROOM_SLOW_MC] += part // SLOW_S
+    state[s.ROOM_REST] = part % SLOW_S
+
+
 def latch_room(state, settings, inputs):
-    """Latch a room that is warm enough."""
-    if s.trusted(state, s.ROOM):
-        enough = settings[cfg.ROOM_MAXIMUM] - ROOM_EARLY_MK
-        state[s.ROOM_WARM] = latched(state[s.ROOM_WARM], state[s.ROOM_MC], enough, enough - ROOM_RESET_MK)
+    """Latch a room that is warm enough: by what its sensor will read where the air has got to."""
+    follow_room(state, settings, inputs)
+    if state[s.ROOM_SLOW_MC] == s.UNKNOWN_MC:
+        return
+    ahead = state[s.ROOM_MC] + AHEAD * (state[s.ROOM_MC] - state[s.ROOM_SLOW_MC])
+    enough = settings[cfg.ROOM_MAXIMUM] - ROOM_EARLY_MK
+    state[s.ROOM_WARM] = latched(state[s.ROOM_WARM], ahead, enough, enough - ROOM_RESET_MK)
 
 
 def latch_air(state, settings, inputs):

@@ -116,7 +116,7 @@ AIR_START_DIFFERENCE = ROWS.add(
 )
 AIR_STOP_DIFFERENCE = ROWS.add("air_stop_difference", "mK", 1000, 20000, 4000, RUNNING, "the fan has no more to fetch at this")
 AIR_RUN_ON = ROWS.add("air_run_on", "ms", 0, 600000, 120000, RUNNING, "so long the fan still fetches the collector's last heat")
-ROOM_MAXIMUM = ROWS.add("room_maximum", "mC", 10000, 40000, 24000, RUNNING, "the room is warm enough half a kelvin below this")
+ROOM_MAXIMUM = ROWS.add("room_maximum", "mC", 10000, 40000, 24000, RUNNING, "the room is warm enough a kelvin below this")
 ROOM_MINIMUM = ROWS.add(
     "room_minimum", "mC", 0, 30000, 5000, RUNNING, "a colder room takes any heat: 1 K above air_stop_difference will do"
 )

@@ -49,22 +49,31 @@ DIFFERENCE = air_sequence(
     ],
 )
 
+# The room warms by a kelvin in 17 minutes, so its sensor lags by 0.6 K.
 ROOM = air_sequence(
     "air_room_warm_enough",
     [
-        *BLOWING,
-        ["set", {"air_collector": 45000}],
-        ["keep", 15000, {"air_fan": 1}],
-        ["phase", "half a kelvin below the maximum: off"],
-        ["ramp", "room", 23499, 200, FAN],
-        ["set", {"room": 23500}],
-        ["becomes", 5000, 5000, {"air_fan": 0, "air": "ROOM_WARM"}],
-        ["phase", "between, stays off"],
-        ["ramp", "room", 22501, 200, NO_FAN],
+        ["set", {**MILD, "air_collector": 21900, "room": 21900}],
         ["keep", 120000, NO_FAN],
+        ["set", {"air_collector": 45000}],
+        ["keep", 15000, {}],
+        ["expect", FAN],
+        ["step_ms", 60000],
+        ["phase", "warming, on"],
+        ["ramp", "room", 22350, 1, FAN],
+        ["phase", "a kelvin below the maximum, with the lag: off"],
+        ["ramp", "room", 22710, 1, {}],
+        ["expect", {"air_fan": 0, "air": "ROOM_WARM"}],
+        ["phase", "between, stays off"],
+        ["ramp", "room", 22400, 1, NO_FAN],
+        ["keep", 3600000, NO_FAN],
         ["phase", "a kelvin below: on again"],
-        ["set", {"room": 22500}],
-        ["becomes", 5000, 5000, FAN],
+        ["ramp", "room", 21990, 1, {}],
+        ["keep", 1200000, {}],
+        ["expect", FAN],
+        ["phase", "as warm as that for long: off as well"],
+        ["ramp", "room", 23000, 1, {}],
+        ["keep", 3600000, NO_FAN],
     ],
 )
 
@@ -132,7 +141,8 @@ DRAWS = air_sequence(
     [
         *READY,
         ["set", {"room": 24000}],
-        ["keep", 60000, {"air": "ROOM_WARM"}],
+        ["keep", 1800000, {"air_fan": 0}],
+        ["expect", {"air": "ROOM_WARM"}],
         ["ramp", "air_collector", 70001, 2000, NO_FAN],
         ["phase", "too hot for the fan: off"],
         ["set", {"room": 22000}],
@@ -156,8 +166,8 @@ PUSHES = air_sequence(
         ["keep", 60000, {"air": "ROOM_WARM"}],
         ["ramp", "air_collector", 90000, 2000, NO_FAN],
         ["phase", "its air comes from the room, on"],
-        ["set", {"room": 22000}],
-        ["becomes", 5000, 15000, FAN],
+        ["set", {"room": 21900}],
+        ["becomes", 5000, 2400000, FAN],
     ],
 )
 

@@ -38,6 +38,8 @@ def state_ranges(core):
         s.AIR_SPENT_MS: timer,
         s.SEASON_MC: (core.readings.LOWEST_MC[s.OUTDOOR], core.readings.HIGHEST_MC[s.OUTDOOR]),
         s.SEASON_REST: (0, core.air.DAY_S - 1),
+        s.ROOM_SLOW_MC: (s.UNKNOWN_MC, core.readings.HIGHEST_MC[s.ROOM]),
+        s.ROOM_REST: (0, core.air.SLOW_S - 1),
         s.BACK_S: (0, core.air.BACK_LIMIT_S),
         s.AIR_HOT_MS: timer,
         s.FILTER_S: total,

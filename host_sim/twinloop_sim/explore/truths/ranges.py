@@ -63,6 +63,8 @@ RANGES = (
     (s.AIR_REASON, 1, 0, 73),
     (s.SEASON_MC, 1, -50000, 65000),
     (s.SEASON_REST, 1, 0, 86399),
+    (s.ROOM_SLOW_MC, 1, s.UNKNOWN_MC, 60000),
+    (s.ROOM_REST, 1, 0, 299),
     (s.BACK_S, 1, 0, 32400),
     (s.FILTER_S, 1, 0, BIT_TOP),
     (s.METER_MS, 1, 0, 999),
