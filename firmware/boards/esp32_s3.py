@@ -1,8 +1,8 @@
 """A generic ESP32-S3 module. Its radio stays off.
 
-Connect: relays at 4 to 7 and 14, 10 kOhm from each to ground; MAX31865 at 10 to 13 (SPI1); 1-Wire at 8
-with 4.7 kOhm to 3V3; display at 17 and 18 (I2C0), its button at 16 to ground; bench jumper from 15
-to ground; a light with 470 ohm at 21.
+Connect: relays at 4 to 7 and 14, 10 kOhm from each to ground; MAX31865 at 10 to 13 (SPI1); 1-Wire
+at 8 with 4.7 kOhm to 3V3; display at 17 and 18 (I2C0), its button at 16 to ground; bench jumper
+from 15 to ground; a light with 470 ohm at 21.
 """
 
 NAME = "esp32_s3"

@@ -95,7 +95,7 @@ def latch_air(state, settings, inputs):
 
 
 def runs_on(state, settings, inputs):
-    """Whether the fan still fetches the collector's last heat, while that is warmer than the room."""
+    """Whether the fan still fetches the collector's last heat, while warmer than the room."""
     if state[s.AIR_FAN_ON] == 0 or state[s.AIR_COLLECTOR_MC] <= state[s.ROOM_MC]:
         return False
     return state[s.AIR_SPENT_MS] < settings[cfg.AIR_RUN_ON]

@@ -4,8 +4,8 @@ Each is a bit, with its sentence in reason_texts.py. An alarm lasts as long as w
 the contact closes on any. What nothing but an alarm follows from is watched here as well.
 """
 
-from . import conditions as c
 from . import air, diagnosis, frost, readings, rules, tank
+from . import conditions as c
 from . import reasons as why
 from . import settings as cfg
 from . import state as s

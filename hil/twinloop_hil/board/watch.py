@@ -12,8 +12,8 @@ import time
 from twinloop.control import state as s
 from twinloop.control.reason_texts import REASON_TEXTS
 
-# Supply less return in full sun, some minutes after the start. Common practice: 0.5 to 1 L/min for a
-# square metre of collector; a loop built for low flow has twice as much and more.
+# Supply less return in full sun, some minutes after the start. Common practice: 0.5 to 1 L/min for
+# a square metre of collector; a loop built for low flow has twice as much and more.
 NOON_K = (8, 16)
 COLUMNS = ("t_s", *s.SENSOR_NAMES, *s.OUTPUT_NAMES, "duty", "reason", "wait_reason")
 

@@ -25,8 +25,8 @@ words:
     ["expect", facts]                        facts must hold now
 
 A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason", "wait" or "air"
-(the fan's reason) and the name of the code; or a name of state.py and a number or another name of state.py
-("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of alarms, as a list of their names in
+(the fan's reason) and the name of the code; or a name of state.py and a number or another name of
+state.py ("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of alarms, as a list of their names in
 alarms.py without the prefix.
 
 Until the script sets the exchanger's plates they read as in a healthy plant: as warm as the
@@ -127,7 +127,7 @@ class Run:
         self.control.station.step(self.state, self.settings, self.inputs)
 
     def step(self):
-        """Make a step and trace it: commands, duty, reason, wait reason, the fan's, hash of the state."""
+        """Make a step and trace it: commands, duty, three reasons, hash of the state."""
         names = self.control.state
         state = self.state
         self.inputs[names.IN_DT_MS] = self.step_ms

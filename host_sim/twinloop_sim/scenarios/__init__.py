@@ -238,7 +238,7 @@ def build(name: str, table: dict, collected: Changes) -> Scenario:
 
 
 def with_air_heater(collected: Changes) -> dict[str, float]:
-    """The plant values, with an air heater where the settings have one and the plant says nothing."""
+    """The plant values, with an air heater where settings have one and the plant says nothing."""
     fitted = collected.settings.get("air_heater", 0)
     return {"air_heater_built": fitted, **collected.plant} if fitted else collected.plant
 

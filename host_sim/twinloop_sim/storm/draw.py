@@ -318,7 +318,7 @@ def draw_station(seed: int, year: int, number: int, wish: Wish | None = None) ->
 
 
 def with_air_heater(base: Case, seed: int, year: int, number: int) -> Case:
-    """A station with an air heater beside it, drawn from numbers of its own; the water side stays."""
+    """The station with an air heater, drawn from numbers of its own; the water side stays."""
     random = np.random.default_rng([seed, year, number, 2])
     values = base.settings_array()
     draws = int(random.integers(2))

@@ -79,7 +79,9 @@ def test_the_link_and_status_tell_it(tmp_path):
     assert told["starts"] == list(state[s.STARTS : s.STARTS + s.OUTPUTS])
     assert told["duty_s"] == list(state[s.DUTY_S : s.DUTY_S + s.DUTIES])
     singles = ("stagnation_s", "heat_wh", "dumped_wh", "since_hot_s", "filter_s")
-    assert [told[name] for name in singles] == [state[k] for k in (s.STAGNATION_S, s.HEAT_WH, s.DUMPED_WH, s.SINCE_HOT_S, s.FILTER_S)]
+    assert [told[name] for name in singles] == [
+        state[k] for k in (s.STAGNATION_S, s.HEAT_WH, s.DUMPED_WH, s.SINCE_HOT_S, s.FILTER_S)
+    ]
     meter = actions.read_meter(client)
     assert meter["run_hours"]["collector_pump"] == told["on_s"][s.COLLECTOR_PUMP] / 3600 > 0.9
     assert meter["charged_kwh"] == told["heat_wh"] / 1000 > 1.0

@@ -230,7 +230,11 @@ DEFECTS = {
         (BLOW, {}, AIR, FAN_HELD),
         ({}, {}, AIR, {**FAN_HELD, s.IN_HAND_VALUE: 1 << s.AIR_FAN}),
     ],
-    "fan_reason": [({F: 1}, {}, AIR, {}), ({F: 1, s.AIR_REASON: why.AIR_COOL}, {}, AIR, {}), ({s.AIR_REASON: why.AIR_WARM}, {}, AIR, {})],
+    "fan_reason": [
+        ({F: 1}, {}, AIR, {}),
+        ({F: 1, s.AIR_REASON: why.AIR_COOL}, {}, AIR, {}),
+        ({s.AIR_REASON: why.AIR_WARM}, {}, AIR, {}),
+    ],
     "reason_of_duty": [({s.DUTY: s.CHARGING}, {}, {}, {}), ({s.REASON: why.STEAM}, {}, {}, {})],
     "reason_is_so": [
         ({s.REASON: why.COLLECTOR_UNKNOWN}, {}, {}, {}),

@@ -18,7 +18,7 @@ def by_itself(state):
 
 
 def fan_unknown(m, state, settings, inputs):
-    """The fan runs by itself only while an air heater is fitted and both its sensors are trusted."""
+    """The fan runs by itself only with an air heater whose two sensors are trusted."""
     if settings[cfg.AIR_HEATER] == 0:
         return on(state, s.AIR_FAN)
     return by_itself(state) and not (trusted(state, s.AIR_COLLECTOR) and trusted(state, s.ROOM))
@@ -39,7 +39,7 @@ def fan_with_cold_air(m, state, settings, inputs):
 
 
 def fan_starts(m, state, settings, inputs):
-    """By itself the fan starts above the stop difference only, one that draws not in too hot air."""
+    """By itself the fan starts above the stop difference only, and draws no air too hot for it."""
     if not by_itself(state) or m[mem.WAS + s.AIR_FAN] == 1:
         return False
     if settings[cfg.FAN_PLACE] == cfg.DRAWS and state[s.AIR_COLLECTOR_MC] > settings[cfg.FAN_LIMIT]:

@@ -145,7 +145,7 @@ def _refuse(values, index, why):
 
 
 def plane(values):
-    """Return slope (deg), bearing (deg) and b0 of the air collector. Args: `values`. Source: table."""
+    """Slope (deg), bearing (deg) and b0 of the air collector. Args: `values`. Source: table."""
     return values[[AIR_COLLECTOR_SLOPE_DEG, AIR_COLLECTOR_AZIMUTH_DEG, AIR_COLLECTOR_B0]]
 
 

@@ -79,7 +79,14 @@ def test_run_time_starts_and_hours(step_ms, shipped, s):
         ["keep", 900 * step_ms, {}],
     ]
     watcher = Watcher(shipped)
-    script = [["step_ms", step_ms], ["set", {**common.MILD, "air_collector": 15000, "room": 15000}], ["keep", 120 * step_ms, {}], *cycle, *cycle, *cycle]
+    script = [
+        ["step_ms", step_ms],
+        ["set", {**common.MILD, "air_collector": 15000, "room": 15000}],
+        ["keep", 120 * step_ms, {}],
+        *cycle,
+        *cycle,
+        *cycle,
+    ]
     run = relay_script.Run(shipped, common.sequence("meter", script, dump_travel=5000, air_heater=1), watcher).run()
     assert min(watcher.starts[output] for output in s.MOVING) >= 2
     for output in range(s.OUTPUTS):

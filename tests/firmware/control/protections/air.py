@@ -1,6 +1,6 @@
 """The air heater's fan: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import always, edge, gone, ignores, moved, never, planted, swapped, trusts
+from ..syntax_edits import always, edge, gone, moved, never, planted, swapped, trusts
 
 TABLE = [
     "air_difference",
