@@ -26,8 +26,8 @@ words:
 
 A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason", "wait" or "air"
 (the fan's reason) and the name of the code; or a name of state.py and a number or another name of
-state.py ("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of alarms, as a list of their names in
-alarms.py without the prefix.
+state.py ("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of alarms, as a list of their names
+in alarms.py without the prefix.
 
 Until the script sets the exchanger's plates they read as in a healthy plant: as warm as the
 arriving glycol, or as the collector if loop_supply is not fitted, and never colder than the room.
