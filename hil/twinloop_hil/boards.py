@@ -136,9 +136,9 @@ def wrong_rtd(data: dict, chip: Chip) -> list[str]:
 def wrong_relays(data: dict) -> list[str]:
     """Problems with the relays: each output has a pin and a level; only a fan may be missing."""
     rows = data["RELAYS"]
-    if len(rows) not in (AIR_FAN, OUTPUTS):
-        names = ", ".join(OUTPUT_NAMES)
-        return [f"RELAYS: {len(rows)} rows; allowed {AIR_FAN} or {OUTPUTS}, in the order {names}"]
+    if len(rows) != OUTPUTS and OUTPUT_NAMES[len(rows) :] != OUTPUT_NAMES[AIR_FAN : AIR_FAN + 1]:
+        allowed = f"{AIR_FAN} or {OUTPUTS}" if AIR_FAN == OUTPUTS - 1 else OUTPUTS
+        return [f"RELAYS: {len(rows)} rows; allowed {allowed}, in the order {', '.join(OUTPUT_NAMES)}"]
     return [
         f"RELAYS: {row!r}: allowed (pin, level), level 0 or 1"
         for row in rows
