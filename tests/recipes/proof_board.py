@@ -9,7 +9,7 @@ from twinloop_hil.firmware_files import board_data, board_names, boot_text, firm
 
 
 def test_accepted():
-    """By its name alone. The output of another recipe wants a pin here as well, and one for the fan."""
+    """By its name alone. The fan and the output of another recipe want pins as well."""
     assert "wash_house" in board_names()
     text = (firmware_folder() / "boards" / "wash_house.py").read_text()
     data: dict = {}

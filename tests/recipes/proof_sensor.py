@@ -1,4 +1,4 @@
-"""Recipe "A sensor": one more of the water side is fitted, injected, lost, calibrated, hit by a storm, and drawn."""
+"""Recipe "A sensor": the ninth of the water side is fitted, injected, lost, calibrated, drawn."""
 
 from pathlib import Path
 
