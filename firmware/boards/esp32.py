@@ -12,7 +12,8 @@ CHIP = "esp32"
 PERIOD_MS = 1000
 LEASE_MS = 3000
 WATCHDOG_MS = 8000
-# pin and energising level of each output: collector pump, tank pump, dump valve power, alarm
+# pin and energising level of each output: collector pump, tank pump, dump valve power, alarm.
+# An air fan would be the fifth: leave the display out and take its pin 21.
 RELAYS = ((25, 1), (26, 1), (27, 1), (33, 1))
 # what the alarm contact says without power: "silent", or "alarm" (wiring draws either)
 ALARM_RESTS = "silent"

@@ -1,9 +1,9 @@
 """Raspberry Pi Pico.
 
-Connect: relays at GP10 to GP13 through a transistor or a relay board that wants a high level, 10
-kOhm from each to ground; MAX31865 at GP16 to GP19 (SPI0); 1-Wire at GP22 with 4.7 kOhm to 3V3;
-display at GP4 and GP5 (I2C0), its button at GP6 to ground; bench jumper from GP14 to ground. The
-light is the one on the board.
+Connect: relays at GP10 to GP13 and GP7 through a transistor or a relay board that wants a high
+level, 10 kOhm from each to ground; MAX31865 at GP16 to GP19 (SPI0); 1-Wire at GP22 with 4.7 kOhm to
+3V3; display at GP4 and GP5 (I2C0), its button at GP6 to ground; bench jumper from GP14 to ground.
+The light is the one on the board.
 """
 
 NAME = "pico"
@@ -12,8 +12,9 @@ CHIP = "rp2040"
 PERIOD_MS = 1000
 LEASE_MS = 3000
 WATCHDOG_MS = 8000
-# pin and energising level of each output: collector pump, tank pump, dump valve power, alarm
-RELAYS = ((10, 1), (11, 1), (12, 1), (13, 1))
+# pin and energising level of each output: collector pump, tank pump, dump valve power, alarm, air
+# fan (leave the last out where there is none)
+RELAYS = ((10, 1), (11, 1), (12, 1), (13, 1), (7, 1))
 # what the alarm contact says without power: "silent", or "alarm" (wiring draws either)
 ALARM_RESTS = "silent"
 # inputs that see the contacts on the bench, contact to ground, in the order of the outputs

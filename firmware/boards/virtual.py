@@ -10,12 +10,13 @@ CHIP = "virtual"
 PERIOD_MS = 1000
 LEASE_MS = 3000
 WATCHDOG_MS = 4000
-# pin and energising level of each output: collector pump, tank pump, dump valve power, alarm
-RELAYS = ((2, 1), (3, 1), (4, 1), (5, 1))
+# pin and energising level of each output: collector pump, tank pump, dump valve power, alarm, air
+# fan (leave the last out where there is none)
+RELAYS = ((2, 1), (3, 1), (4, 1), (5, 1), (9, 1))
 # what the alarm contact says without power: "silent", or "alarm" (wiring draws either)
 ALARM_RESTS = "silent"
 # inputs that see the contacts on the bench, contact to ground, in the order of the outputs
-READ_BACK = (24, 25, 26, 27)
+READ_BACK = (24, 25, 26, 27, 28)
 BENCH_JUMPER = 15
 STATUS_LED = (14, 1)
 ONE_WIRE = 6

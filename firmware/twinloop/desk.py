@@ -11,7 +11,7 @@ from .changes import hex_text
 from .control import state as s
 from .control.conditions import CONDITION_WORDS
 from .event_log import IN_SERVICE
-from .hands import Hands
+from .hands import Hands, need_relay
 from .link import calls
 from .store import SCHEMA_CRC
 
@@ -192,6 +192,7 @@ def identify(desk, params):
         "state": state_name(desk),
         "period_ms": port.period_ms,
         "read_back": int(port.read_back is not None),
+        "relays": port.relay_count,
         "sensors": list(s.SENSOR_NAMES),
         "outputs": list(s.OUTPUT_NAMES),
     }
@@ -209,6 +210,7 @@ def status(desk, params):
             "duty": state[s.DUTY],
             "reason": state[s.REASON],
             "wait": state[s.WAIT_REASON],
+            "air": state[s.AIR_REASON],
             "mc": list(state[s.VALUE_MC : s.VALUE_MC + s.SENSORS]),
             "status": list(state[s.STATUS : s.STATUS + s.SENSORS]),
             "cause": list(state[s.CAUSE : s.CAUSE + s.SENSORS]),
@@ -299,6 +301,7 @@ def relay(desk, params):
     output, on, lease_ms = calls.integers(params, 3, 3)
     if not 0 <= output < s.OUTPUTS or on not in (0, 1):
         raise calls.CallError(calls.BAD_PARAMS, f"output has to be 0 to {s.OUTPUTS - 1}, on 0 or 1")
+    need_relay(desk.loop.port, output)
     calls.within("lease_ms has", lease_ms, LEASE_LOW_MS, LEASE_TOP_MS)
     if desk.injecting:
         raise calls.CallError(calls.REFUSED, "readings are injected: release first")

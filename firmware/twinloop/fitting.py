@@ -188,7 +188,8 @@ def meter(desk, params):
     """What the station itself has done so far; nothing injected counts.
 
     Run time and starts per output, time per duty, time with the collector at its limit, heat
-    charged and dumped, and the time since the tank was last hot for an hour.
+    charged and dumped, the time since the tank was last hot for an hour, and the fan's time since
+    the filter was last new.
     """
     first = s.METER_MS
     words = desk.loop.own_meter()
@@ -200,7 +201,15 @@ def meter(desk, params):
         "heat_wh": words[s.HEAT_WH - first],
         "dumped_wh": words[s.DUMPED_WH - first],
         "since_hot_s": words[s.SINCE_HOT_S - first],
+        "filter_s": words[s.FILTER_S - first],
     }
+
+
+def new_filter(desk, params):
+    """The air heater's filter is new: its fan hours count from zero."""
+    desk.loop.make_room()
+    desk.loop.new_filter()
+    return {}
 
 
 def self_check(desk, params):
@@ -255,6 +264,7 @@ METHODS = {
     "calibrate": calibrate,
     "log": log,
     "meter": meter,
+    "filter": new_filter,
     "self_check": self_check,
     "prompt": prompt,
 }

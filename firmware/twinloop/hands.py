@@ -66,6 +66,12 @@ def seconds_of(value, top_s):
     return calls.within("seconds have", value, 0, top_s)
 
 
+def need_relay(port, output):
+    """Refuse an output that has no relay on this board."""
+    if output >= port.relay_count:
+        raise calls.CallError(calls.REFUSED, f"this board has no relay for {s.OUTPUT_NAMES[output]}")
+
+
 def hand(desk, params):
     """[output, on, seconds]: hold one output by hand, within the limits; 0 seconds ends all hands.
 
@@ -75,6 +81,7 @@ def hand(desk, params):
     output, on, seconds = calls.integers(params, 3, 3)
     if output not in s.MOVING or on not in (0, 1):
         raise calls.CallError(calls.BAD_PARAMS, f"output has to be one of {s.MOVING}, on 0 or 1")
+    need_relay(desk.loop.port, output)
     held = desk.hands
     if seconds_of(seconds, HAND_TOP_S) == 0:
         held.mask = held.value = 0

@@ -10,6 +10,7 @@ block. They differ in the port that is handed in. A port has
                                   relays with a lease on the port's own clock
     driven, rest, rested()        what each output was last driven to, and is without power; whether
                                   no relay moved just now
+    relay_count                   how many outputs have a relay; only the last may have none
     feed()                        feed the watchdog: once a period, unless the step raised
     read_byte()                   next byte from the console or -1, never blocking
     write(line)                   send a line or drop it, never blocking for long
@@ -292,6 +293,12 @@ class Loop:
     def own_meter(self):
         """The station's meter, words from METER_MS on; put aside while readings are injected."""
         return self.desk.kept if self.desk.injecting else self.state[s.METER_MS :]
+
+    def new_filter(self):
+        """Count the hours of the air heater's filter anew, and write that down."""
+        words = self.desk.kept if self.desk.injecting else self.state
+        words[s.FILTER_S - (s.METER_MS if self.desk.injecting else 0)] = 0
+        self.save_totals()
 
     def save_totals(self):
         """Save the meter, and the count of starts; next in an hour, or sooner after a refusal."""

@@ -121,9 +121,10 @@ class Port:
         self.ticks_diff = time.ticks_diff
         pins = [machine.Pin(number, machine.Pin.OUT, value=1 - active) for number, active in board.RELAYS]
         active = [level for number, level in board.RELAYS]
-        rest = bytearray(len(pins))
+        rest = bytearray(s.OUTPUTS)
         rest[s.ALARM] = getattr(board, "ALARM_RESTS", "silent") == "alarm"
         self.relays = RelayBank(pins, active, rest, time.ticks_ms, time.ticks_diff, board.LEASE_MS)
+        self.relay_count = len(pins)
         self.driven = self.relays.on
         self.rest = self.relays.rest
         self.rested = self.relays.rested

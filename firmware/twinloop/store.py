@@ -46,6 +46,7 @@ TOTALS = (
     (5, s.HEAT_WH, 1),
     (6, s.DUMPED_WH, 1),
     (7, s.SINCE_HOT_S, 1),
+    (8, s.FILTER_S, 1),
 )
 
 STORED = 0

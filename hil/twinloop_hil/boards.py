@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from twinloop.control.state import ALARM, COLLECTOR, OUTPUT_NAMES, OUTPUTS, SENSOR_NAMES, SENSORS
+from twinloop.control.state import AIR_FAN, ALARM, COLLECTOR, OUTPUT_NAMES, OUTPUTS, SENSOR_NAMES, SENSORS
 
 from .chips import CHIPS, PLATFORMS, Chip
 
@@ -134,10 +134,11 @@ def wrong_rtd(data: dict, chip: Chip) -> list[str]:
 
 
 def wrong_relays(data: dict) -> list[str]:
-    """Problems with the relays: each output needs a pin and a level."""
+    """Problems with the relays: each output has a pin and a level; only a fan may be missing."""
     rows = data["RELAYS"]
-    if len(rows) != OUTPUTS:
-        return [f"RELAYS: {len(rows)} rows; allowed {OUTPUTS}, in the order {', '.join(OUTPUT_NAMES)}"]
+    if len(rows) != OUTPUTS and OUTPUT_NAMES[len(rows) :] != OUTPUT_NAMES[AIR_FAN : AIR_FAN + 1]:
+        allowed = f"{AIR_FAN} or {OUTPUTS}" if AIR_FAN == OUTPUTS - 1 else OUTPUTS
+        return [f"RELAYS: {len(rows)} rows; allowed {allowed}, in the order {', '.join(OUTPUT_NAMES)}"]
     return [
         f"RELAYS: {row!r}: allowed (pin, level), level 0 or 1"
         for row in rows
@@ -146,11 +147,11 @@ def wrong_relays(data: dict) -> list[str]:
 
 
 def wrong_read_back(data: dict) -> list[str]:
-    """Problems with the read-back wires: one per output, or none."""
+    """Problems with the read-back wires: one per relay, or none."""
     pins = data["READ_BACK"]
-    if pins is None or (len(pins) == OUTPUTS and all(type(pin) is int for pin in pins)):
+    if pins is None or (len(pins) == len(data["RELAYS"]) and all(type(pin) is int for pin in pins)):
         return []
-    return [f"READ_BACK: {pins!r}: allowed None or {OUTPUTS} pins, in the order {', '.join(OUTPUT_NAMES)}"]
+    return [f"READ_BACK: {pins!r}: allowed None or a pin per relay, in the order {', '.join(OUTPUT_NAMES)}"]
 
 
 def wrong_alarm(data: dict) -> list[str]:

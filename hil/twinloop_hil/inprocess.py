@@ -57,6 +57,7 @@ class InProcessPort:
         self.drive, self.renew = self.relays.drive, self.relays.renew
         self.tend, self.safe = self.relays.tend, self.relays.safe
         self.astray, self.rested = self.relays.astray, self.relays.rested
+        self.relay_count = len(pins)
         self.driven, self.rest = self.relays.on, self.relays.rest
         self.read_back = None
         self.start_cause = 3 if watchdog_reset else 1

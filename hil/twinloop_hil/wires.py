@@ -46,7 +46,7 @@ def contacts(data: dict) -> list[tuple[str, str, str]]:
     for output, closed in enumerate(closed_at_rest(data)):
         if closed:
             found[output] = (s.OUTPUT_NAMES[output], CLOSED_CONTACT, CLOSED_LOAD)
-    return found
+    return found[: len(data["RELAYS"])]
 
 
 def relay_rows(data: dict, chip: Chip) -> list[Connection]:

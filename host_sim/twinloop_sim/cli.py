@@ -101,10 +101,11 @@ def build_parser() -> Parser:
     add_workers(storm)
     storm.add_argument("--only", metavar="FAULT", help="draw only this fault, one per episode; --list names them")
     storm.add_argument("--topology", metavar="NAME", help="draw only stations of this topology: bypass, series or none")
+    storm.add_argument("--air-heater", action="store_true", help="draw only stations with an air heater")
     storm.add_argument(
         "--replay",
         metavar="S.YEAR.EPISODE",
-        help="repeat one episode, named as in a violation (give the same --days, --only and --topology)",
+        help="repeat one episode, named as in a violation (give the same --days, --only, --topology, --air-heater)",
     )
     storm.add_argument("--out", metavar="FOLDER", help="folder for the pytest files of violations (default: standard output)")
     storm.add_argument("--list", action="store_true", help="list every fault with its class, size, unit and duration, and exit")

@@ -10,6 +10,8 @@ from . import trace
 from .engine.run import Month, Outcome
 from .thermal import parameters as p
 from .thermal import state as th
+from .thermal.air import parameters as air_values
+from .thermal.air import state as air
 
 KWH_J = 3.6e6
 # source: rule 5.9 of the check values: closure is judged against the collected heat, or 1 kWh where
@@ -29,6 +31,13 @@ HEAT_FLUXES = {
     "tap": th.FLUX_TAP_HEAT,
     "tap_short": th.FLUX_TAP_HEAT_SHORT,
 }
+AIR_FLUXES = {
+    "to_room": air.FLUX_TO_ROOM,
+    "back_draught": air.FLUX_BACK_DRAUGHT,
+    "fan": air.FLUX_FAN_POWER,
+    "backup": air.FLUX_BACKUP,
+    "backup_fuel": air.FLUX_BACKUP_FUEL,
+}
 
 
 def heat_kwh(part: Outcome | Month) -> dict[str, float]:
@@ -37,6 +46,18 @@ def heat_kwh(part: Outcome | Month) -> dict[str, float]:
     heat["stored_change"] = part.tank_change_j / KWH_J
     heat["loop_change"] = part.loop_change_j / KWH_J
     return heat
+
+
+def air_facts(outcome: Outcome) -> dict | None:
+    """The air heater and its room; None where there is none."""
+    if outcome.scenario.plant[p.AIR_FIRST + air_values.AIR_HEATER_BUILT] == 0.0:
+        return None
+    flux = outcome.flux[th.AIR_FLUX_FIRST :] / KWH_J
+    return {
+        "kwh": {name: round(float(flux[index]), 4) for name, index in AIR_FLUXES.items()},
+        "room_c": {bound: extreme(outcome, "true_room", bound) for bound in ("lowest", "highest")},
+        "hottest_air_collector_c": extreme(outcome, "true_air_collector", "highest"),
+    }
 
 
 def closure_percent(heat: dict[str, float]) -> float:
@@ -146,6 +167,7 @@ def document(outcome: Outcome) -> dict:
             "loop": extreme(outcome, "true_loop_coldest", "lowest"),
         },
         "stagnation_hours": round(outcome.stagnation_h, 4),
+        "air": air_facts(outcome),
         "months": [month_facts(month) for month in outcome.months],
         "guard_actions": int(state[s.GUARD_ACTIONS]),
         "violations": violations,

@@ -29,7 +29,7 @@ def as_run(outcome: Outcome, facts: dict) -> Run:
         document=facts,
         trace=dict(zip(trace.COLUMNS, outcome.rows.T, strict=True)),
         settings=quantities.settings_rows(scenario.settings),
-        plant=[(row.name, f"{scenario.plant[index]:g}", row.unit, row.meaning) for index, row in enumerate(p.TABLE)],
+        plant=[(row.name, f"{scenario.plant[index]:g}", row.unit, row.meaning) for row, index in p.ROWS],
     )
 
 

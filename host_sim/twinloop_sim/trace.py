@@ -25,6 +25,7 @@ COLUMNS = (
     "duty",
     "reason",
     "wait_reason",
+    "air_reason",
     *(f"heat_{name}_kwh" for name in HEATS),
 )
 # First column of each group.
@@ -39,13 +40,14 @@ COMMANDS = TANK_FLOW + 1
 DUTY = COMMANDS + s.OUTPUTS
 REASON = DUTY + 1
 WAIT_REASON = REASON + 1
-HEAT = WAIT_REASON + 1
+AIR_REASON = WAIT_REASON + 1
+HEAT = AIR_REASON + 1
 WIDTH = HEAT + len(HEATS)
 
 # Rows converted to text at a time.
 BLOCK_ROWS = 20000
 
-_WHOLE = {"t_s", *s.OUTPUT_NAMES, "duty", "reason", "wait_reason"}
+_WHOLE = {"t_s", *s.OUTPUT_NAMES, "duty", "reason", "wait_reason", "air_reason"}
 
 
 class Writer:

@@ -17,8 +17,8 @@ OTHER = "28bb0102030400" + "22"
 
 
 def probes(client):
-    """All rows of both parts."""
-    return client.call("probes", 0) + client.call("probes", 1)
+    """All rows of every part."""
+    return client.probes()
 
 
 def test_identify_is_written_and_reaches_the_chips(board, client, tmp_path):
@@ -63,7 +63,7 @@ def test_calibrate_is_bounded_and_undone(board, client):
 @pytest.mark.parametrize(
     ("params", "words"),
     [
-        ((8, ROM), "sensor has to be 0 to 7"),
+        ((s.SENSORS, ROM), f"sensor has to be 0 to {s.SENSORS - 1}"),
         ((1, "28"), "sixteen hex digits"),
         ((1, "zz" * 8), "sixteen hex digits"),
         ((1, "00" * 8), "sixteen hex digits"),
@@ -101,9 +101,9 @@ def test_log_comes_in_parts_of_one_snapshot(board, client):
 
 def test_injected_events_are_not_logged(board, client):
     before = board.loop.log.count
-    client.inject([60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000], lease_ms=30000)
+    client.inject([60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000, 20000, 15000], lease_ms=30000)
     for _ in range(20):
-        client.advance(5000, [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000])
+        client.advance(5000, [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000, 20000, 15000])
         board.pass_time(1000)
     assert board.loop.log.count == before
 
@@ -129,7 +129,7 @@ def test_prompt_ends_safe_and_leaves_its_wish(board, client, tmp_path, monkeypat
     board.port.drive(s.TANK_PUMP, 1)
     with pytest.raises(ResetRequestedError):
         client.call("prompt", 120)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     assert (tmp_path / "prompt").read_text() == "120"
     assert b'"prompt_s": 120' in board.port.outgoing
     with pytest.raises(RefusedError, match="1 to 900"):
@@ -151,7 +151,7 @@ def test_in_service_the_prompt_needs_somebody_at_the_board(board, client, tmp_pa
     setattr(board.port, way, True)
     with pytest.raises(ResetRequestedError):
         client.call("prompt", 60)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
 
 
 def test_without_that_anybody_on_the_wire_would_get_it(board, client, tmp_path, monkeypatch):

@@ -43,7 +43,7 @@ def test_a_hand_neither_stretches_nor_ends_maintenance(board, ready):
         board.pass_time(1000)
         ready.call("hand", s.TANK_PUMP, 1, seconds)
         board.pass_time(898_000, turn_ms=500)
-        assert duty(board) == s.MAINTENANCE and board.relays()[: s.MOVERS] == (0, 0, 0)
+        assert duty(board) == s.MAINTENANCE and board.relays()[: s.ALARM] == (0, 0, 0)
         board.pass_time(3000)
         assert duty(board) != s.MAINTENANCE
         # The hand has its own time, and goes on if there is some left.
@@ -119,7 +119,7 @@ def test_maintenance_stops_everything_for_a_time(board, ready):
     assert board.relays()[s.TANK_PUMP] == 1
     ready.call("maintenance", 10)
     board.pass_time(1000)
-    assert board.relays()[: s.MOVERS] == (0, 0, 0)
+    assert board.relays()[: s.ALARM] == (0, 0, 0)
     assert duty(board) == s.MAINTENANCE
     board.pass_time(11_000)
     assert duty(board) != s.MAINTENANCE

@@ -8,7 +8,7 @@ from twinloop.link import calls, frames
 from twinloop_hil.client import Client, LinkError, RefusedError
 from twinloop_hil.inprocess import WRAP_MS, InProcessBoard, ResetRequestedError
 
-SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
+SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000, 20000, 15000]
 QUICK = {cfg.DUMP_TRAVEL: 1000, cfg.MINIMUM_REST: 0}
 
 
@@ -34,7 +34,7 @@ def test_relays_fall_without_a_step(board):
     run_until_pump(board)
     board.port.now_ms += 3001
     board.port.tend()
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     assert board.port.relays.expired == 1
 
 
@@ -49,7 +49,7 @@ def test_exception_in_a_step_ends_safe(board):
     board.port.now_ms += 1000
     with pytest.raises(ResetRequestedError):
         board.loop.run()
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     assert "chip raised" in board.loop.store.fault()
 
 
@@ -73,12 +73,12 @@ def test_injection_starts_cold_and_moves_no_relay(board):
     run_until_pump(board)
     client = Client(board)
     client.inject(SUNNY_MC)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     assert board.loop.state[s.COLLECTOR_STATUS] == s.LOST
     for _ in range(100):
         commands = client.advance(5000, SUNNY_MC)[0]
     assert commands[s.COLLECTOR_PUMP] == 1
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
 
 
 def test_masked_relays_move_at_most_once_in_two_seconds(board, client):
@@ -86,7 +86,7 @@ def test_masked_relays_move_at_most_once_in_two_seconds(board, client):
     client.inject(SUNNY_MC, mask=7)
     for _ in range(100):
         client.advance(5000, SUNNY_MC)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     board.port.now_ms += 2000
     client.advance(100, SUNNY_MC)
     assert board.relays()[s.COLLECTOR_PUMP] == 1
@@ -100,8 +100,8 @@ def test_letting_go_is_always_allowed(board, client):
         client.advance(5000, SUNNY_MC)
     assert board.relays()[s.COLLECTOR_PUMP] == 1
     for _ in range(30):
-        client.advance(5000, SUNNY_MC, [s.CAUSE_OPEN] + [0] * 7)
-    assert board.relays() == (0, 0, 0, 0)
+        client.advance(5000, SUNNY_MC, [s.CAUSE_OPEN] + [0] * (s.SENSORS - 1))
+    assert board.relays() == (0, 0, 0, 0, 0)
 
 
 def lock_step_until_pump(board, client):
@@ -119,10 +119,10 @@ def test_a_relay_follows_its_command_again_after_a_host_has_paused(board, client
     board.pass_time(3000)
     assert board.relays()[s.COLLECTOR_PUMP] == 1, "the lease of the relays is three seconds"
     board.pass_time(100)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     board.pass_time(1900)
     assert client.advance(1000, SUNNY_MC)[0][s.COLLECTOR_PUMP] == 1
-    assert board.relays() == (0, 0, 0, 0), "its relay has moved less than two seconds ago"
+    assert board.relays() == (0, 0, 0, 0, 0), "its relay has moved less than two seconds ago"
     board.pass_time(100)
     commands = client.advance(1000, SUNNY_MC)[0]
     assert commands[s.COLLECTOR_PUMP] == 1
@@ -133,7 +133,7 @@ def test_a_relay_that_leaves_the_mask_is_let_go_at_the_next_step(board, client):
     lock_step_until_pump(board, client)
     client.call("inject", 30000, 0, SUNNY_MC, [])
     assert client.advance(1000, SUNNY_MC)[0][s.COLLECTOR_PUMP] == 1
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
 
 
 def test_no_relay_of_an_injection_moves_right_after_the_station_let_it_go(board):
@@ -144,7 +144,7 @@ def test_no_relay_of_an_injection_moves_right_after_the_station_let_it_go(board)
     for _ in range(40):
         commands = client.advance(5000, SUNNY_MC)[0]
     assert commands[s.COLLECTOR_PUMP] == 1
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     board.pass_time(2000)
     client.advance(1000, SUNNY_MC)
     assert board.relays()[s.COLLECTOR_PUMP] == 1
@@ -155,7 +155,7 @@ def test_the_station_drives_what_it_commands_after_its_lease_has_lapsed(board):
     run_until_pump(board)
     board.port.now_ms += 3100
     board.port.tend()
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     board.pass_time(1000)
     assert board.relays() == tuple(board.loop.state[s.COMMAND : s.COMMAND + s.OUTPUTS])
     assert board.relays()[s.COLLECTOR_PUMP] == 1
@@ -174,7 +174,7 @@ def test_injection_ends_with_its_lease(board, client):
     assert client.status()["injecting"] == 1
     board.pass_time(300)
     assert client.status()["injecting"] == 0
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     assert list(board.loop.state[s.ON_S : s.DUTY_S]) == meter
     assert board.loop.state[s.COLLECTOR_STATUS] == s.LOST
 
@@ -210,14 +210,14 @@ def test_advance_is_numbered(client):
     client.advance(5000, SUNNY_MC)
     for number in (0, 1, 3):
         with pytest.raises(RefusedError, match="next step is 2"):
-            client.call("advance", number, 5000, SUNNY_MC, [0] * 8)
-    assert client.call("advance", 2, 5000, SUNNY_MC, [0] * 8)[0] == 2
+            client.call("advance", number, 5000, SUNNY_MC, [0] * s.SENSORS)
+    assert client.call("advance", 2, 5000, SUNNY_MC, [0] * s.SENSORS)[0] == 2
 
 
 def test_no_causes_are_good_readings(board, client):
     """An empty list of causes means eight zeros, also after a step with a cause."""
     client.inject(SUNNY_MC)
-    client.call("advance", 1, 5000, SUNNY_MC, [s.CAUSE_SILENT] * 8)
+    client.call("advance", 1, 5000, SUNNY_MC, [s.CAUSE_SILENT] * s.SENSORS)
     client.call("advance", 2, 5000, SUNNY_MC, [])
     assert list(board.loop.desk.causes) == [s.CAUSE_NONE] * s.SENSORS
     assert list(board.loop.inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS]) == [s.CAUSE_NONE] * s.SENSORS
@@ -243,17 +243,17 @@ def test_injection_without_advance_runs_in_real_time(board, client):
 @pytest.mark.parametrize(
     ("method", "params"),
     [
-        ("inject", [99, 0, SUNNY_MC, [0] * 8]),
-        ("inject", [30001, 0, SUNNY_MC, [0] * 8]),
-        ("inject", [5000, 16, SUNNY_MC, [0] * 8]),
-        ("inject", [5000, 0, SUNNY_MC[:7], [0] * 8]),
+        ("inject", [99, 0, SUNNY_MC, [0] * s.SENSORS]),
+        ("inject", [30001, 0, SUNNY_MC, [0] * s.SENSORS]),
+        ("inject", [5000, 1 << s.OUTPUTS, SUNNY_MC, [0] * s.SENSORS]),
+        ("inject", [5000, 0, SUNNY_MC[:7], [0] * s.SENSORS]),
         ("inject", [5000, 0, SUNNY_MC]),
         ("inject", [5000, 0, SUNNY_MC, [0]]),
         ("inject", [5000, 0, SUNNY_MC, ""]),
-        ("advance", [1, 0, SUNNY_MC, [0] * 8]),
+        ("advance", [1, 0, SUNNY_MC, [0] * s.SENSORS]),
         ("advance", [1, 5000, SUNNY_MC, 0]),
         ("advance", [1, 5000, [], []]),
-        ("advance", [1, 60001, SUNNY_MC, [0] * 8]),
+        ("advance", [1, 60001, SUNNY_MC, [0] * s.SENSORS]),
         ("settings.get", [9]),
         ("settings.get", []),
         ("settings.stage", [0, 0]),
@@ -299,7 +299,7 @@ def test_service_refuses_injection(client, tmp_path):
     assert client.status()["injecting"] == 0
     for method in ("inject", "advance"):
         with pytest.raises(RefusedError, match="service"):
-            client.call(method, 5000, 0, SUNNY_MC, [0] * 8)
+            client.call(method, 5000, 0, SUNNY_MC, [0] * s.SENSORS)
     again = InProcessBoard(f"{tmp_path}/")
     assert Client(again).facts["state"] == "service"
     assert Client(InProcessBoard(f"{tmp_path}/", jumper=True)).facts["state"] == "bench"
@@ -348,9 +348,9 @@ def test_half_a_line_waits(board):
 
 
 def test_every_request_of_the_client_fits(board):
-    """An ESP32 takes 260 bytes at most; ours stay within 210, in the longest session too."""
+    """An ESP32 takes 260 bytes at most; ours stay within 230, in the longest session too."""
     widest, causes = [-273150] * s.SENSORS, [22] * s.SENSORS
-    for method, first in (("advance", [1 << 20, 60000]), ("inject", [30000, 15])):
+    for method, first in (("advance", [1 << 20, 60000]), ("inject", [30000, 31])):
         line = calls.request(frames.ID_TOP, method, [*first, widest, causes, [100000, 22]])
         assert len(line) <= frames.REQUEST_TOP + 10
 
@@ -376,7 +376,7 @@ def test_purge_runs_both_pumps(board):
     assert board.relays()[s.TANK_PUMP] == 1
     assert client.status()["reason"] == why.PURGING
     board.pass_time(20000)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
 
 
 def test_a_host_that_keeps_injecting_does_not_starve_the_watchdog(board, client):

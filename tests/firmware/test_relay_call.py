@@ -8,7 +8,7 @@ from twinloop.drivers.relays import WATCH_US, ReadBack
 from twinloop_hil.client import Client, RefusedError
 from twinloop_hil.inprocess import WRAP_MS, InProcessBoard
 
-SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
+SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000, 20000, 15000]
 
 
 @pytest.mark.parametrize("output", range(s.OUTPUTS))
@@ -19,7 +19,7 @@ def test_one_relay_moves_and_every_other_is_let_go(board, client, output):
     assert answer == {"closed": -1, "first_us": -1, "last_us": -1, "edges": -1}
     board.port.now_ms += 200
     client.relay(output, 0)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
 
 
 def test_the_station_moves_nothing_meanwhile(board, client):
@@ -28,7 +28,7 @@ def test_the_station_moves_nothing_meanwhile(board, client):
     for _ in range(60):
         client.relay(s.ALARM, 1, 20000)
         board.pass_time(10000)
-        assert board.relays() == (0, 0, 0, 1)
+        assert board.relays() == (0, 0, 0, 1, 0)
     assert board.loop.state[s.COMMAND + s.COLLECTOR_PUMP] == 1, "the station wants the pump"
 
 
@@ -37,7 +37,7 @@ def test_its_lease_ends_it_and_the_station_starts_cold(board, client):
     board.pass_time(3500, turn_ms=50)
     assert board.relays()[s.TANK_PUMP] == 1
     board.pass_time(200, turn_ms=50)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     assert board.loop.state[s.VALVE_HOME_MS] > 0
 
 
@@ -51,15 +51,15 @@ def test_what_else_ends_it(board, client, end):
         client.inject(SUNNY_MC)
     else:
         client.call(end)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
     assert not board.loop.desk.clicking
 
 
 @pytest.mark.parametrize(
     ("params", "text"),
     [
-        ((s.OUTPUTS, 1, 1000), "output has to be 0 to 3"),
-        ((-1, 1, 1000), "output has to be 0 to 3"),
+        ((s.OUTPUTS, 1, 1000), "output has to be 0 to 4"),
+        ((-1, 1, 1000), "output has to be 0 to 4"),
         ((0, 2, 1000), "on 0 or 1"),
         ((0, 1, 99), "lease_ms has to be 100 to 30000"),
         ((0, 1, 30001), "lease_ms has to be 100 to 30000"),
@@ -70,14 +70,27 @@ def test_what_else_ends_it(board, client, end):
 def test_wrong_params_move_nothing(board, client, params, text):
     with pytest.raises(RefusedError, match=text):
         client.call("relay", *params)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
+
+
+def test_no_relay_no_move(board, client):
+    """A board without the fan's relay says so, and moves none; so does a hand."""
+    board.port.relay_count = s.AIR_FAN
+    assert Client(board).facts["relays"] == s.AIR_FAN
+    for method, params in (("relay", (s.AIR_FAN, 1, 1000)), ("hand", (s.AIR_FAN, 1, 60))):
+        with pytest.raises(RefusedError, match=f"{method}: this board has no relay for air_fan"):
+            Client(board).call(method, *params)
+    assert board.relays() == (0, 0, 0, 0, 0)
+    assert board.loop.desk.hands.mask == 0
+    Client(board).call("relay", s.ALARM, 1, 1000)
+    assert board.relays() == (0, 0, 0, 1, 0)
 
 
 def test_not_in_service(board, client):
     client.call("commission")
     with pytest.raises(RefusedError, match="in service"):
         client.relay(0, 1)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
 
 
 def test_not_while_readings_are_injected(board, client):
@@ -97,7 +110,7 @@ def test_not_faster_than_ten_times_a_second(board, client):
     board.port.now_ms += 1
     client.relay(1, 1)
     client.relay(1, 0)
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
 
 
 LET_GO = {

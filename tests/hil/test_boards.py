@@ -95,7 +95,10 @@ REFUSED = {
     "watchdog too short": (changed("esp32", WATCHDOG_MS=1500), "WATCHDOG_MS = 1500"),
     "lease shorter than two steps": (changed("pico", LEASE_MS=1500), "LEASE_MS = 1500"),
     "period shorter than a conversion": (changed("pico", PERIOD_MS=500), "PERIOD_MS = 500"),
-    "a relay missing": (changed("pico", RELAYS=board_data("pico")["RELAYS"][1:]), f"{s.OUTPUTS - 1} rows; allowed {s.OUTPUTS}"),
+    "a relay missing": (
+        changed("pico", RELAYS=board_data("pico")["RELAYS"][: s.AIR_FAN - 1]),
+        f"{s.AIR_FAN - 1} rows; allowed {s.AIR_FAN} or {s.OUTPUTS}",
+    ),
     "level": (changed("pico", RELAYS=((10, 2), *board_data("pico")["RELAYS"][1:])), "level 0 or 1"),
     "reference resistor of the other kind": (
         changed("pico", RTD={**board_data("pico")["RTD"], "reference_ohm": 400}),
@@ -106,11 +109,11 @@ REFUSED = {
     "collector on a thermistor": (changed("pico", NTC=((0, 26, 10000, 10000, 3950),)), "Pt1000"),
     "a read-back missing": (
         changed("pico", READ_BACK=READ_BACK[1:]),
-        f"READ_BACK: {READ_BACK[1:]}: allowed None or {s.OUTPUTS} pins",
+        f"READ_BACK: {READ_BACK[1:]}: allowed None or a pin per relay",
     ),
     "an alarm that rests on neither": (changed("pico", ALARM_RESTS="on"), "ALARM_RESTS = 'on': allowed 'silent', 'alarm'"),
     "read-back at a taken pin": (changed("pico", READ_BACK=READ_BACK), "1-Wire at pin 22: already used by read-back"),
-    "read-back without a pull": (changed("esp32", READ_BACK=(34, 35, 36, 39, 34, 35, 36, 39)[: s.OUTPUTS]), "no internal pull"),
+    "read-back without a pull": (changed("esp32", READ_BACK=(34, 35, 36, 39)), "no internal pull"),
     "flow of text": (changed("pico", FLOW=(7, "450")), "FLOW: (7, '450')"),
     "flow without a pull": (changed("esp32", FLOW=(36, 450)), "no internal pull"),
     "flow at a taken pin": (changed("pico", FLOW=(22, 450)), "flow input at pin 22: already used by 1-Wire"),
@@ -124,6 +127,16 @@ def test_refused_with_a_reason(name):
     data, words = REFUSED[name]
     found = problems(data)
     assert found and any(words in line for line in found), found
+
+
+def test_the_relay_of_the_fan_may_be_left_out():
+    """The fan is the last of the outputs; its read-back wire goes with it."""
+    relays = board_data("pico")["RELAYS"][: s.AIR_FAN]
+    assert problems(changed("pico", RELAYS=relays, READ_BACK=None)) == []
+    assert problems(changed("pico", RELAYS=relays, READ_BACK=(20, 21, 26, 27))) == []
+    assert problems(changed("pico", RELAYS=relays, READ_BACK=(20, 21, 26, 27, 28))) != []
+    # The ESP32 has no pin to spare.
+    assert len(board_data("esp32")["RELAYS"]) == s.AIR_FAN
 
 
 def test_missing_field_is_named():

@@ -9,7 +9,7 @@ from twinloop_hil.firmware_files import board_data, board_names, boot_text, firm
 
 
 def test_accepted():
-    """By its name alone. The fifth output of another recipe wants a pin here as well."""
+    """By its name alone. The fan and the output of another recipe want pins as well."""
     assert "wash_house" in board_names()
     text = (firmware_folder() / "boards" / "wash_house.py").read_text()
     data: dict = {}
@@ -24,7 +24,7 @@ def test_wired_and_booted(monkeypatch, tmp_path):
     """Table and boot.py, from a copy of the file with a pin for every output."""
     path = tmp_path / "mine.py"
     text = (firmware_folder() / "boards" / "wash_house.py").read_text()
-    path.write_text(text.replace("(9, 1))", "(9, 1), (10, 1))") if s.OUTPUTS == 5 else text)
+    path.write_text(text.replace("(9, 1))", "(9, 1), (10, 1), (11, 1))") if s.OUTPUTS == 6 else text)
     data = board_data(str(path))
     rows = wiring.connections(data)
     assert any("GP6" in str(row) or row.pin == "6" for row in rows)

@@ -1,4 +1,4 @@
-"""Recipe "An output": a fifth that moves, is safe in a fault, takes its turn, and has a pin."""
+"""Recipe "An output": a sixth that moves, is safe in a fault, takes its turn, and has a pin."""
 
 import ast
 from array import array
@@ -16,9 +16,10 @@ from twinloop_sim import scenarios, trace
 from twinloop_sim.engine import run as engine
 
 
-def test_it_is_the_fifth_and_a_mover():
+def test_it_is_the_sixth_and_a_mover():
     assert s.OUTPUT_NAMES[s.STIRRER] == "stirrer"
-    assert (s.OUTPUTS, s.MOVERS, s.MOVING) == (5, 4, (s.COLLECTOR_PUMP, s.TANK_PUMP, s.DUMP_VALVE_POWER, s.STIRRER))
+    assert (s.OUTPUTS, s.MOVERS) == (6, 5)
+    assert s.MOVING == (s.COLLECTOR_PUMP, s.TANK_PUMP, s.DUMP_VALVE_POWER, s.AIR_FAN, s.STIRRER)
 
 
 def core():
@@ -93,7 +94,7 @@ def test_let_go_by_the_guard():
 
 def test_its_pin_is_safe_from_the_start_and_follows():
     """boot.py has its pin; on the virtual board the pin is driven and seen."""
-    assert "(9, 1)" in boot_text("virtual")
+    assert "(10, 1)" in boot_text("virtual")
     try:
         board = VirtualBoard()
     except NoInterpreterError as fault:
@@ -101,21 +102,21 @@ def test_its_pin_is_safe_from_the_start_and_follows():
     try:
         with Client(SerialTransport(board.port)) as client:
             client.relay(s.STIRRER, 1)
-            assert board.relays() == (0, 0, 0, 0, 1)
+            assert board.relays() == (0, 0, 0, 0, 0, 1)
             client.release()
-            assert board.relays() == (0, 0, 0, 0, 0)
+            assert board.relays() == (0, 0, 0, 0, 0, 0)
     finally:
         board.close()
 
 
 def test_a_board_without_its_pin_is_refused():
     """One line says which outputs want a pin."""
-    with pytest.raises(ValueError, match="RELAYS: 4 rows; allowed 5, in the order collector_pump, .*, stirrer"):
+    with pytest.raises(ValueError, match="RELAYS: 4 rows; allowed 6, in the order collector_pump, .*, stirrer"):
         image.build("esp32")
     assert image.build("pico").size > 0
 
 
-def test_the_first_five_pins_differ():
+def test_the_six_pins_differ():
     """The recipe's own data: no pin twice."""
     (rows,) = [line for line in boot_text("virtual").split("\n") if line.startswith("RELAYS = ")]
     pins = [pin for pin, _ in ast.literal_eval(rows.removeprefix("RELAYS = "))]

@@ -1,4 +1,4 @@
-"""Recipe "A sensor": the ninth is fitted, injected, lost, calibrated, hit by a storm, and drawn."""
+"""Recipe "A sensor": the ninth of the water side is fitted, injected, lost, calibrated, drawn."""
 
 from pathlib import Path
 
@@ -31,12 +31,12 @@ def client(board):
 
 
 def readings():
-    """Calm readings, the new one last."""
-    return [20000, 40000, 42000, 20000, 20000, 15000, 40000, 20000, BUFFER_MC]
+    """Calm readings, the new one after those of the water side."""
+    return [20000, 40000, 42000, 20000, 20000, 15000, 40000, 20000, BUFFER_MC, 15000, 15000]
 
 
-def test_it_is_the_ninth():
-    assert (s.SENSORS, s.SENSOR_NAMES[s.BUFFER]) == (9, "buffer")
+def test_it_is_the_ninth_of_the_water_side():
+    assert (s.SENSORS, s.WATER_SENSORS, s.SENSOR_NAMES[s.BUFFER]) == (11, 9, "buffer")
 
 
 def test_absent_until_it_is_fitted(board):

@@ -4,8 +4,8 @@ Each is a bit, with its sentence in reason_texts.py. An alarm lasts as long as w
 the contact closes on any. What nothing but an alarm follows from is watched here as well.
 """
 
+from . import air, diagnosis, frost, readings, rules, tank
 from . import conditions as c
-from . import diagnosis, frost, readings, rules, tank
 from . import reasons as why
 from . import settings as cfg
 from . import state as s
@@ -55,7 +55,9 @@ ALARM_STIFF = 1 << 14
 ALARM_TAKING = 1 << 15
 ALARM_STARTS = 1 << 16
 ALARM_BEYOND = 1 << 17
-ALARM_BITS = 18
+ALARM_BACK = 1 << 18
+ALARM_FAN = 1 << 19
+ALARM_BITS = 20
 
 
 def tracks(state, settings, inputs):
@@ -154,6 +156,10 @@ def collect_plant_alarms(state, settings, inputs):
         bits |= ALARM_STARTS
     if state[s.BEYOND_MS] >= diagnosis.EVIDENCE_MS:
         bits |= ALARM_BEYOND
+    if state[s.BACK_S] >= air.BACK_LIMIT_S:
+        bits |= ALARM_BACK
+    if state[s.AIR_HOT_MS] >= air.HOT_LIMIT_MS:
+        bits |= ALARM_FAN
     state[s.ALARMS] |= bits
 
 

@@ -17,7 +17,8 @@ def collect_hands(state, settings, inputs):
         rules.mark(state, c.MAINTAINED)
     if inputs[s.IN_UPKEEP] == s.UPKEEP_PURGE:
         rules.mark(state, c.PURGE_ON)
-    if inputs[s.IN_HAND_MASK] != 0:
+    # A hand on the fan leaves the water side alone.
+    if inputs[s.IN_HAND_MASK] & ~(1 << s.AIR_FAN) != 0:
         rules.mark(state, c.HAND_ON)
 
 
@@ -74,8 +75,8 @@ def turn_due(state, settings, inputs):
     """Whether a pump or the valve is due for exercise, or being exercised."""
     if state[s.EXERCISING] < s.MOVERS:
         return True
-    for index in range(s.UNMOVED_S, s.UNMOVED_S + s.MOVERS):
-        if state[index] >= settings[cfg.EXERCISE_AFTER]:
+    for mover in range(s.MOVERS):
+        if mover != s.FAN_MOVER and state[s.UNMOVED_S + mover] >= settings[cfg.EXERCISE_AFTER]:
             return True
     return False
 

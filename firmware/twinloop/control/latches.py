@@ -8,6 +8,7 @@ from . import readings
 from . import settings as cfg
 from . import state as s
 from .frost import latch_frost
+from .state import latched
 from .tank import (
     COOLING_INVERSION_MK,
     inversion_mk,
@@ -55,7 +56,7 @@ def shows_steam(state, settings, inputs, sensor):
 
 def hot_elsewhere(state, settings, inputs):
     """Whether another sensor shows a collector at its limit, so that the two are exchanged."""
-    sensor = s.SENSORS - 1
+    sensor = s.WATER_SENSORS - 1
     while sensor > s.COLLECTOR and not shows_steam(state, settings, inputs, sensor):
         sensor -= 1
     return sensor > s.COLLECTOR
@@ -89,10 +90,10 @@ def latch_difference(state, settings, inputs):
         state[s.CHARGE_WANTED] = 0
         return
     gain = state[s.COLLECTOR_MC] - state[s.TANK_REFERENCE_MC] - state[s.LOW_BY_MK]
-    if gain >= settings[cfg.START_DIFFERENCE]:
-        if state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_MINIMUM]:
-            state[s.CHARGE_WANTED] = 1
-    elif gain <= settings[cfg.STOP_DIFFERENCE] and ran_enough(state, settings, inputs):
+    wanted = latched(state[s.CHARGE_WANTED], gain, settings[cfg.START_DIFFERENCE], settings[cfg.STOP_DIFFERENCE])
+    if wanted == 1 and state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_MINIMUM]:
+        state[s.CHARGE_WANTED] = 1
+    elif wanted == 0 and ran_enough(state, settings, inputs):
         state[s.CHARGE_WANTED] = 0
 
 

@@ -27,12 +27,19 @@ def count_outputs(state, settings, inputs):
             state[s.ON_S + output] += state[s.METER_SECONDS]
 
 
+def count_filter(state, settings, inputs):
+    """Add this step's whole seconds to the filter's, while the fan blew."""
+    if state[s.AIR_FAN_ON] != 0:
+        state[s.FILTER_S] += state[s.METER_SECONDS]
+
+
 def count_time(state, settings, inputs):
     """Add this step's whole seconds to outputs, duty and stagnation, as they were during it."""
     state[s.METER_MS] += inputs[s.IN_DT_MS]
     state[s.METER_SECONDS] = state[s.METER_MS] // 1000
     state[s.METER_MS] %= 1000
     count_outputs(state, settings, inputs)
+    count_filter(state, settings, inputs)
     state[s.DUTY_S + state[s.DUTY]] += state[s.METER_SECONDS]
     if s.trusted(state, s.COLLECTOR) and state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]:
         state[s.STAGNATION_S] += state[s.METER_SECONDS]

@@ -42,6 +42,18 @@ REASON_TEXTS = {
     why.PAUSE_DUMP: "charging is given up for half an hour, but the collector is hot: its heat goes to the radiator",
     why.HEAT_TAKEN: "charging took heat out of the tank: next try with a hotter collector, or hours later",
     why.COLD_SLUG_SERIES: "loop or radiator may hold frosty glycol, and it would reach the exchanger: nothing is pumped",
+    why.AIR_COOL: "the air collector is not warmer than the room by air_start_difference",
+    why.AIR_UNKNOWN: "air_collector or room is not trusted: the fan rests",
+    why.ROOM_WARM: "the room is warm enough",
+    why.SUMMER: "the mean of a day outdoors is above summer_above: the fan rests",
+    why.FAN_HOT: "the air in the collector is too hot for a fan that draws it",
+    why.FAN_RESTS: "the fan waits for minimum_rest",
+    why.AIR_STOPPED: "the fan rests while the board is stopped or under maintenance",
+    why.FAN_HELD_OFF: "the fan is held off by hand",
+    why.AIR_WARM: "the air collector is warmer than the room",
+    why.AIR_LAST: "the fan still fetches the collector's last heat",
+    why.FAN_TURN: "the fan has stood for exercise_after and is exercised",
+    why.FAN_HELD: "the fan is held on by hand",
     why.WAIT_VALVE: "waits for the dump valve",
     why.WAIT_REST: "waits for minimum_rest, or longer after many starts in vain",
     why.WAIT_EXCHANGER: "the tank pump waits for warm glycol at the exchanger",
@@ -70,6 +82,8 @@ ALARM_TEXTS = (
     "charging took heat out of the tank: a sensor reads wrong, look at tank_low first",
     "pump or valve starts again and again in vain: look for a sensor that is noisy or comes and goes, and a stuck valve",
     "a tank sensor reads hotter than the glycol that heated it: tank_high, tank_low or loop_supply reads wrong",
+    "air flows back from the room through the air collector at night: see to the damper",
+    "the fan runs and the air collector stays hot: little air moves, see to filter, damper, belt and fan",
 )
 
 CAUSE_TEXTS = {
@@ -103,6 +117,8 @@ RULE_TEXTS = {
     cfg.RULE_AWAY_UNDER_LIMIT: "away_limit must not be above tank_limit",
     cfg.RULE_TANK_ABOVE_FROST: "tank_limit less tank_limit_reset, and tank_full_low less tank_full_reset, must be at least "
     "tank_margin plus stratification_margin above 0 C",
+    cfg.RULE_AIR_STOP_UNDER_START: "air_stop_difference has to be at least 2 K under air_start_difference",
+    cfg.RULE_ROOM_MINIMUM_UNDER_MAXIMUM: "room_minimum has to be at least 2 K under room_maximum",
     cfg.RULE_DELAY_COVERS_TRANSIT: "tank_pump_delay has to be at least the time to pump a quarter of loop_volume at collector_flow",
 }
 
@@ -126,5 +142,7 @@ RULE_SETTINGS = {
         cfg.TANK_MARGIN,
         cfg.STRATIFICATION_MARGIN,
     ),
+    cfg.RULE_AIR_STOP_UNDER_START: (cfg.AIR_STOP_DIFFERENCE, cfg.AIR_START_DIFFERENCE),
+    cfg.RULE_ROOM_MINIMUM_UNDER_MAXIMUM: (cfg.ROOM_MINIMUM, cfg.ROOM_MAXIMUM),
     cfg.RULE_DELAY_COVERS_TRANSIT: (cfg.TANK_PUMP_DELAY, cfg.LOOP_VOLUME, cfg.COLLECTOR_FLOW),
 }

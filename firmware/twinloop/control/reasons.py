@@ -1,7 +1,7 @@
 """Reason codes; their sentences are in reason_texts.py, which only the host and a display load.
 
 The numbers are part of the trace and of the link: append, never renumber. From 40 on they say what
-an output waits for.
+an output waits for, from 60 on what the air heater's fan does.
 """
 
 NO_DIFFERENCE = 1
@@ -40,6 +40,20 @@ COLD_SLUG_SERIES = 33
 HEAT_TOO_WEAK = 34
 PAUSE_DUMP = 35
 HEAT_TAKEN = 36
+
+# The air heater (air.py). From AIR_WARM on the fan runs.
+AIR_COOL = 60
+AIR_UNKNOWN = 61
+ROOM_WARM = 62
+SUMMER = 63
+FAN_HOT = 64
+FAN_RESTS = 65
+AIR_STOPPED = 66
+FAN_HELD_OFF = 67
+AIR_WARM = 70
+AIR_LAST = 71
+FAN_TURN = 72
+FAN_HELD = 73
 
 WAIT_NOTHING = 0
 WAIT_VALVE = 40

@@ -54,6 +54,8 @@ def rest_movers(state, settings, inputs):
             state[s.UNMOVED_S + mover] += state[s.METER_SECONDS]
     if settings[cfg.DUMP_TOPOLOGY] == cfg.NONE:
         state[s.UNMOVED_S + s.VALVE_MOVER] = 0
+    if settings[cfg.AIR_HEATER] == 0:
+        state[s.UNMOVED_S + s.FAN_MOVER] = 0
 
 
 def wear(state, settings, inputs):
@@ -326,7 +328,7 @@ def choose_turn(state, settings, inputs):
             state[s.EXERCISING] = s.MOVERS
         return
     for mover in range(s.MOVERS):
-        if state[s.UNMOVED_S + mover] >= settings[cfg.EXERCISE_AFTER]:
+        if mover != s.FAN_MOVER and state[s.UNMOVED_S + mover] >= settings[cfg.EXERCISE_AFTER]:
             state[s.EXERCISING] = mover
 
 

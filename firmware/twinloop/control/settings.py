@@ -2,7 +2,7 @@
 
 A setting's code is its row number and its place in the settings array: append, never renumber.
 Values are integers in the unit given: `mC` millidegrees Celsius, `mK` millikelvin, `ms`, `s`, `ml`,
-`ml/min`, `kPa` (gauge), `m`, `%` (mass per cent) or `choice`.
+`ml/min`, `kPa` (gauge), `m`, `%` (mass per cent), `h` or `choice`.
 """
 
 from .tables import Table
@@ -19,6 +19,9 @@ NO_FLOW_SENSOR = 0
 FLOW_SWITCH = 1
 FLOW_METER = 2
 FLOW_SENSOR_NAMES = ("none", "switch", "meter")
+PUSHES = 0
+DRAWS = 1
+FAN_PLACE_NAMES = ("pushes", "draws")
 
 # A change is taken up in the running step, or the station starts cold: where its state holds what
 # was measured or timed by the old value (the way of the valve, the glycol pumped, what is fitted).
@@ -107,6 +110,22 @@ EXERCISE_AFTER = ROWS.add(
 )
 EXERCISE_FOR = ROWS.add("exercise_for", "ms", 1000, 60000, 10000, RUNNING, "how long it is exercised")
 TANK_MARGIN = ROWS.add("tank_margin", "mK", 0, 20000, 0, RUNNING, "tank sensors strapped on read this much less than the water")
+AIR_HEATER = ROWS.add("air_heater", "choice", 0, 1, 0, COLD, "a solar air heater: sensors air_collector and room, and a fan")
+AIR_START_DIFFERENCE = ROWS.add(
+    "air_start_difference", "mK", 3000, 30000, 10000, RUNNING, "air_collector above room for the fan to start"
+)
+AIR_STOP_DIFFERENCE = ROWS.add("air_stop_difference", "mK", 1000, 20000, 4000, RUNNING, "the fan has no more to fetch at this")
+AIR_RUN_ON = ROWS.add("air_run_on", "ms", 0, 600000, 120000, RUNNING, "so long the fan still fetches the collector's last heat")
+ROOM_MAXIMUM = ROWS.add("room_maximum", "mC", 10000, 40000, 24000, RUNNING, "the room is warm enough a kelvin below this")
+ROOM_MINIMUM = ROWS.add(
+    "room_minimum", "mC", 0, 30000, 5000, RUNNING, "a colder room takes any heat: 1 K above air_stop_difference will do"
+)
+SUMMER_ABOVE = ROWS.add(
+    "summer_above", "mC", 5000, 40000, 18000, RUNNING, "a day's mean of outdoor above this is summer: the fan rests"
+)
+FAN_PLACE = ROWS.add("fan_place", "choice", 0, 1, PUSHES, RUNNING, "ahead of the air collector (pushes) or behind it (draws)")
+FAN_LIMIT = ROWS.add("fan_limit", "mC", 40000, 120000, 70000, RUNNING, "a fan that draws does not start in hotter air")
+FILTER_AFTER = ROWS.add("filter_after", "h", 0, 20000, 2000, RUNNING, "fan hours until the filter is due; 0: no reminder")
 # Name, unit, lowest, highest, default, why.
 TABLE = tuple([row[:5] + row[6:] for row in ROWS.rows])
 SETTINGS = len(TABLE)
@@ -130,6 +149,8 @@ RULE_OUTDOOR_NEEDED = 9
 RULE_AWAY_UNDER_LIMIT = 10
 RULE_DELAY_COVERS_TRANSIT = 11
 RULE_TANK_ABOVE_FROST = 12
+RULE_AIR_STOP_UNDER_START = 13
+RULE_ROOM_MINIMUM_UNDER_MAXIMUM = 14
 RULE_RANGE = 100  # plus the code of the setting that is out of its range
 
 # Water's boiling point in millidegrees Celsius against absolute pressure in kPa.
@@ -200,6 +221,10 @@ def broken_rule(settings):
     least = min(tank_limit_mc(settings) - settings[TANK_LIMIT_RESET], tank_full_low_mc(settings) - settings[TANK_FULL_RESET])
     if least < settings[STRATIFICATION_MARGIN]:
         return RULE_TANK_ABOVE_FROST
+    if settings[AIR_STOP_DIFFERENCE] > settings[AIR_START_DIFFERENCE] - 2000:
+        return RULE_AIR_STOP_UNDER_START
+    if settings[ROOM_MINIMUM] > settings[ROOM_MAXIMUM] - 2000:
+        return RULE_ROOM_MINIMUM_UNDER_MAXIMUM
     return RULE_OK
 
 

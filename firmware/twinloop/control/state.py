@@ -27,6 +27,10 @@ LOOP_RETURN = SENSOR_ROWS.add("loop_return", -50000, 160000, 5, 16, cfg.LOOP_RET
 OUTDOOR = SENSOR_ROWS.add("outdoor", -50000, 65000, 1, 16, cfg.OUTDOOR_FITTED)
 TAP = SENSOR_ROWS.add("tap", -5000, 115000, 5, 16, cfg.TAP_FITTED)
 EXCHANGER = SENSOR_ROWS.add("exchanger", -50000, 160000, 5, 16, cfg.EXCHANGER_FITTED)
+# Those of the water side come first.
+WATER_SENSORS = EXCHANGER + 1
+AIR_COLLECTOR = SENSOR_ROWS.add("air_collector", -50000, 200000, 10, 16, cfg.AIR_HEATER)
+ROOM = SENSOR_ROWS.add("room", -20000, 60000, 1, 16, cfg.AIR_HEATER)
 SENSOR_NAMES = SENSOR_ROWS.column("name")
 SENSORS = len(SENSOR_NAMES)
 
@@ -44,12 +48,14 @@ DUMP_VALVE_POWER = OUTPUT_ROWS.add(
     "dump_valve_power", MOVER, "normally open", "dump valve, behind the cut-out: its spring turns it to the radiator"
 )
 ALARM = OUTPUT_ROWS.add("alarm", SIGNAL, "normally open, potential-free", "alarm: closes on alarm; a dead controller is silent")
+AIR_FAN = OUTPUT_ROWS.add("air_fan", MOVER, "normally open", "fan of the air heater: off when the controller is dead")
 OUTPUT_NAMES = OUTPUT_ROWS.column("name")
 OUTPUTS = len(OUTPUT_NAMES)
 # The movers, in the order of every array with one entry per mover.
 MOVING = OUTPUT_ROWS.where("kind", MOVER)
 MOVERS = len(MOVING)
 VALVE_MOVER = MOVING.index(DUMP_VALVE_POWER)
+FAN_MOVER = MOVING.index(AIR_FAN)
 
 # Duties. The numbers are part of the trace and of the link: append, never renumber.
 DUTY_ROWS = Table("name")
@@ -126,6 +132,8 @@ LOOP_RETURN_MC = VALUE_MC + LOOP_RETURN
 OUTDOOR_MC = VALUE_MC + OUTDOOR
 TAP_MC = VALUE_MC + TAP
 EXCHANGER_MC = VALUE_MC + EXCHANGER
+AIR_COLLECTOR_MC = VALUE_MC + AIR_COLLECTOR
+ROOM_MC = VALUE_MC + ROOM
 STATUS = STATE_WORDS.take(SENSORS)  # one per sensor: GOOD, HELD, LOST, ABSENT
 COLLECTOR_STATUS = STATUS + COLLECTOR
 TANK_LOW_STATUS = STATUS + TANK_LOW
@@ -135,6 +143,8 @@ LOOP_RETURN_STATUS = STATUS + LOOP_RETURN
 OUTDOOR_STATUS = STATUS + OUTDOOR
 TAP_STATUS = STATUS + TAP
 EXCHANGER_STATUS = STATUS + EXCHANGER
+AIR_COLLECTOR_STATUS = STATUS + AIR_COLLECTOR
+ROOM_STATUS = STATUS + ROOM
 CAUSE = STATE_WORDS.take(SENSORS)  # one per sensor: why the last raw value was refused
 AGE_MS = STATE_WORDS.take(SENSORS)  # one per sensor: time since the last accepted value
 CANDIDATE_MC = STATE_WORDS.take(SENSORS)  # one per sensor: the last raw value that was in range
@@ -189,6 +199,7 @@ COLLECTOR_PUMP_ON = COMMAND + COLLECTOR_PUMP
 TANK_PUMP_ON = COMMAND + TANK_PUMP
 DUMP_VALVE_POWER_ON = COMMAND + DUMP_VALVE_POWER
 ALARM_ON = COMMAND + ALARM
+AIR_FAN_ON = COMMAND + AIR_FAN
 OUTPUT_MS = STATE_WORDS.take(OUTPUTS)  # one per output: time since it last changed
 COLLECTOR_PUMP_MS = OUTPUT_MS + COLLECTOR_PUMP
 VALVE_MS = STATE_WORDS.take()  # how far the valve has come: 0 at the radiator, dump_travel at the exchanger
@@ -198,6 +209,20 @@ RUNNING_ON = STATE_WORDS.take()  # 1 in a run-on, ARMED (sequence.py) while one 
 WORN_S = STATE_WORDS.take()  # 70 minutes for each start of valve or collector pump, less what is paid off
 UNMOVED_S = STATE_WORDS.take(MOVERS)  # one per mover: how long it has been off, up to the longest exercise_after
 EXERCISING = STATE_WORDS.take()  # place in MOVING of the mover being exercised; MOVERS when none
+
+# -- air heater (air.py) ---------------------------------------------------------------------------
+AIR_REASON = STATE_WORDS.take()  # why its fan runs or rests, 0 without an air heater
+AIR_WANTED = STATE_WORDS.take()  # latch: its collector is warmer than the room
+ROOM_WARM = STATE_WORDS.take()  # latch: the room is warm enough
+ROOM_SLOW_MC = STATE_WORDS.take()  # slow mean of room, UNKNOWN_MC while it is lost
+ROOM_REST = STATE_WORDS.take()  # remainder of that mean, in mK s
+AIR_SPENT_MS = STATE_WORDS.take()  # how long its collector has not been worth the fan's power
+SUMMER = STATE_WORDS.take()  # latch: the mean of a day outdoors is above summer_above
+SEASON_KNOWN = STATE_WORDS.take()  # 1 once there is such a mean
+SEASON_MC = STATE_WORDS.take()  # slow mean of outdoor
+SEASON_REST = STATE_WORDS.take()  # remainder of that mean, in mK s
+BACK_S = STATE_WORDS.take()  # how long the resting collector has been nearly as warm as the room, in far colder air
+AIR_HOT_MS = STATE_WORDS.take()  # how long its collector has stayed hot although the fan runs
 
 # -- diagnosis (diagnosis.py, alarms.py) -----------------------------------------------------------
 NOT_JOINED_MS = STATE_WORDS.take()  # collector pump charging, and the tank pump has not joined
@@ -261,12 +286,20 @@ METER_ML = STATE_WORDS.take()  # remainder of the metered volume, in 1/60000 ml
 HEAT_REST = STATE_WORDS.take()  # remainder of volume times difference, in ml mK
 HOT_MS = STATE_WORDS.take()  # the hottest tank sensor at or above 60 C without a break, up to one hour
 SINCE_HOT_S = STATE_WORDS.take()  # since that hour was last full: a reminder, never a promise
+FILTER_S = STATE_WORDS.take()  # the fan's run time since the filter was last new
 STATE = STATE_WORDS.taken
 
 
 def trusted(state, sensor):
     """Whether a sensor has a value: read in this step, or held and young enough."""
     return state[STATUS + sensor] <= HELD
+
+
+def latched(was, measured, start, stop):
+    """The differential rule: 1 from start on, 0 down from stop, and as it was between them."""
+    if measured >= start:
+        return 1
+    return was if measured > stop else 0
 
 
 def run_timer(state, settings, inputs, index, runs):

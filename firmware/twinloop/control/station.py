@@ -1,6 +1,6 @@
 """One step of the station, and how it wakes: the order in which the core works."""
 
-from . import alarms, coldloop, collect, diagnosis, guard, latches, meter, readings, rules, sequence
+from . import air, alarms, coldloop, collect, diagnosis, guard, latches, meter, readings, rules, sequence
 from . import state as s
 
 
@@ -30,6 +30,7 @@ def step(state, settings, inputs):
     collect.collect(state, settings, inputs)
     rules.decide(state, settings, inputs)
     sequence.move_outputs(state, settings, inputs)
+    air.move_fan(state, settings, inputs)
     guard.gate(state, settings, inputs)
     alarms.speak(state, settings, inputs)
     meter.count_starts(state, settings, inputs)

@@ -21,9 +21,10 @@ DIFFERS_TOP = 3
 class RelayBank:
     """Relays in the order of the outputs, under one lease.
 
-    `pins` are objects with `value(level)`, `active` the level that energises each, `rest` the
-    command that each follows without power; `ticks_ms` and `ticks_diff` are the port's clock;
-    `lease_ms` is how long the commands hold. `on` is what each relay was last driven to.
+    `pins` are objects with `value(level)`, fewer than outputs where the last has no relay; `active`
+    the level that energises each, `rest` the command that each follows without power; `ticks_ms`
+    and `ticks_diff` are the port's clock; `lease_ms` is how long the commands hold. `on` is what
+    each relay was last driven to; an output without a relay stays at rest.
     """
 
     def __init__(self, pins, active, rest, ticks_ms, ticks_diff, lease_ms):
@@ -46,6 +47,8 @@ class RelayBank:
 
     def drive(self, output, on):
         """Switch one output on or off."""
+        if output >= len(self.pins):
+            return
         if on != self.on[output]:
             self.on[output] = on
             self.moved = self.ticks_ms()

@@ -167,6 +167,7 @@ def do_status(options) -> int:
         "duty": s.DUTY_NAMES[status["duty"]],
         "reason": reason_texts.REASON_TEXTS[status["reason"]],
         "waits": reason_texts.REASON_TEXTS[status["wait"]] if status["wait"] else None,
+        "air": reason_texts.REASON_TEXTS[status["air"]] if status.get("air") else None,
         "relays": dict(zip(s.OUTPUT_NAMES, status["commands"], strict=True)),
         "sensors": sensors,
         "alarms": alarms,
@@ -196,6 +197,7 @@ def read_meter(client: Client) -> dict | None:
         "charged_kwh": told["heat_wh"] / 1000,
         "dumped_kwh": told["dumped_wh"] / 1000,
         "hours_since_hot": told["since_hot_s"] / 3600,
+        "filter_hours": told.get("filter_s", 0) / 3600,
     }
 
 
@@ -203,12 +205,15 @@ def meter_lines(meter: dict) -> list[str]:
     """The meter for a person: outputs that ever ran, duties that ever were, heat."""
     ran = [f"{name} {hours:.1f} h, starts: {meter['starts'][name]}" for name, hours in meter["run_hours"].items() if hours]
     duties = [f"{name} {hours:.1f} h" for name, hours in meter["duty_hours"].items() if hours]
-    return [
+    lines = [
         f"ran so far: {'; '.join(ran) or 'nothing'}",
         f"duties so far: {', '.join(duties) or 'none'}; collector at its limit {meter['stagnation_hours']:.1f} h",
         f"heat, estimated: {meter['charged_kwh']:.1f} kWh charged, {meter['dumped_kwh']:.1f} kWh dumped",
         f"{meter['hours_since_hot']:.1f} h since the tank was last at 60 C for an hour, or since the meter began",
     ]
+    if meter["filter_hours"]:
+        lines.append(f"the fan's filter has served {meter['filter_hours']:.0f} h (`board filter` when it is new)")
+    return lines
 
 
 def status_text(facts: dict) -> str:
@@ -220,6 +225,8 @@ def status_text(facts: dict) -> str:
         f"duty {facts['duty']}: {facts['reason']}" + (f"; {facts['waits']}" if facts["waits"] else ""),
         "relays: " + ", ".join(f"{name} {'on' if on else 'off'}" for name, on in facts["relays"].items()),
     ]
+    if facts["air"]:
+        lines.append(f"air heater: {facts['air']}")
     for name, row in facts["sensors"].items():
         value = "---" if row["c"] is None else f"{row['c']:.1f} C"
         cause = "" if row["cause"] == "no fault" else f" ({row['cause']})"
@@ -389,6 +396,15 @@ def do_restore(options) -> int:
         return restore(client, options, given, say)
 
 
+def do_filter(options) -> int:
+    """Count the hours of a new filter from zero."""
+    with opened(options) as client:
+        served = read_meter(client)["filter_hours"]
+        client.call("filter")
+    say(options, {"filter_hours": served}, f"the old filter served {served:.0f} h; the new one counts from zero")
+    return 0
+
+
 ACTIONS = {
     "list": do_list,
     "flash": do_flash,
@@ -398,6 +414,7 @@ ACTIONS = {
     "watch": do_watch,
     "identify": do_identify,
     "calibrate": do_calibrate,
+    "filter": do_filter,
     "hand": do_held,
     "purge": do_held,
     "maintenance": do_held,

@@ -143,6 +143,12 @@ def fitted_sensors(values: list[int]) -> list[int]:
     return [sensor for sensor, setting in enumerate(fitted_by) if setting == s.ALWAYS or values[setting]]
 
 
+def fan_check(facts: dict) -> tuple[str, bool, str]:
+    """Whether the fan of an air heater has a relay, as a row of own_checks."""
+    good = facts["relays"] > s.AIR_FAN
+    return "the fan of the air heater has a relay", good, "it does" if good else "this board has none: set air_heater to 0"
+
+
 def own_checks(client) -> list[tuple[str, bool, str]]:
     """What the board can check itself: name, whether it is good, and what was found."""
     status, check = first_readings(client), client.call("self_check")
@@ -157,6 +163,7 @@ def own_checks(client) -> list[tuple[str, bool, str]]:
             check["relay_astray"] < 0,
             "all do" if check["relay_astray"] < 0 else f"relay {check['relay_astray']} does not",
         ),
+        *([fan_check(client.facts)] if values[cfg.AIR_HEATER] else []),
         (
             "settings were stored",
             check["settings_copies"] > 0,

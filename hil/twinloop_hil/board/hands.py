@@ -97,6 +97,8 @@ def tank_limit(status: dict, settings: list[int]) -> str:
 
 def why_off(status: dict, output: int, settings: list[int]) -> str:
     """Why an output that hands ask for is off."""
+    if output == s.AIR_FAN:
+        return reason_texts.REASON_TEXTS[status["air"]] if status["air"] else "this station has no air heater (air_heater)"
     if status["reason"] != why.HAND_HELD:
         return reason_texts.REASON_TEXTS[status["reason"]]
     if output == s.DUMP_VALVE_POWER:

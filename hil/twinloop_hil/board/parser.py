@@ -68,6 +68,7 @@ def add_parsers(commands, caution: str) -> None:
     add_watch(add)
     add_fitting(add)
     add_hands(add)
+    add("filter", "the air heater's filter is new: count its hours from zero")
     add_copies(add)
     commission = add(
         "commission",

@@ -24,7 +24,7 @@ from ..firmware_files import PACKAGE
 # For the host only, by module.
 HOST_NAMES = {
     "twinloop.control.reason_texts": ("ALARM_TEXTS", "CAUSE_TEXTS", "STATUS_TEXTS", "RULE_TEXTS", "RULE_SETTINGS"),
-    "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES", "TABLE"),
+    "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES", "FAN_PLACE_NAMES", "TABLE"),
     "twinloop.store": ("schema_crc",),
     "twinloop.control.conditions": ("CONDITION_NAMES",),
     "twinloop.event_log": ("KIND_NAMES",),

@@ -1,6 +1,6 @@
 """All checks of the bench, in groups and in running order: checks that move no relay first."""
 
-from . import closed_loop, endurance, interlocks, limits, link, mishaps, relays, sensors, switching, timing, torture
+from . import air, closed_loop, endurance, interlocks, limits, link, mishaps, relays, sensors, switching, timing, torture
 
 # Name of the group: its subject, its checks.
 GROUPS = {
@@ -8,7 +8,7 @@ GROUPS = {
     "sensors": ("every sensor: read, compared, lost and restored", sensors.CHECKS),
     "switching": (
         "differences, limits, resets and times, measured by slow ramps",
-        (*switching.CHECKS, *limits.CHECKS, *timing.CHECKS),
+        (*switching.CHECKS, *limits.CHECKS, *timing.CHECKS, *air.CHECKS),
     ),
     "interlocks": ("the relay-truth sequences, through the link", interlocks.CHECKS),
     "endurance": ("thousands of steps, memory, clock", endurance.CHECKS),

@@ -1,6 +1,7 @@
 """All sequences, for the bench and the tests."""
 
 from . import (
+    air,
     apart,
     arrival,
     away,
@@ -21,7 +22,7 @@ from . import (
 
 PARTS = (
     *(charging, chatter, pulses, tank, collector, outputs, cold_slug, arrival, apart, restart, frost),
-    *(away, upkeep, hot_hands, lies, series),
+    *(away, upkeep, hot_hands, lies, series, air),
 )
 
 

@@ -24,10 +24,10 @@ words:
     ["becomes", low_ms, high_ms, facts]      facts begin to hold between low_ms and high_ms from now
     ["expect", facts]                        facts must hold now
 
-A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason" or "wait" and the
-name of the code; or a name of state.py and a number or another name of state.py
-("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of alarms, as a list of their names in
-alarms.py without the prefix.
+A fact is {key: value}: an output's name and 0 or 1; "duty" and its name; "reason", "wait" or "air"
+(the fan's reason) and the name of the code; or a name of state.py and a number or another name of
+state.py ("COLLECTOR_STATUS": "LOST"). "alarms" is the whole set of alarms, as a list of their names
+in alarms.py without the prefix.
 
 Until the script sets the exchanger's plates they read as in a healthy plant: as warm as the
 arriving glycol, or as the collector if loop_supply is not fitted, and never colder than the room.
@@ -61,6 +61,8 @@ def index_of(control, key):
         return names.REASON
     if key == "wait":
         return names.WAIT_REASON
+    if key == "air":
+        return names.AIR_REASON
     if key == "alarms":
         return names.ALARMS
     return getattr(names, key)
@@ -74,7 +76,7 @@ def number_of(control, key, value):
         return value
     if key == "duty":
         return control.state.DUTY_NAMES.index(value)
-    if key in ("reason", "wait"):
+    if key in ("reason", "wait", "air"):
         return getattr(control.reasons, value)
     return getattr(control.state, value)
 
@@ -125,7 +127,7 @@ class Run:
         self.control.station.step(self.state, self.settings, self.inputs)
 
     def step(self):
-        """Make a step and trace it: commands, duty, reason, wait reason, hash of the state."""
+        """Make a step and trace it: commands, duty, three reasons, hash of the state."""
         names = self.control.state
         state = self.state
         self.inputs[names.IN_DT_MS] = self.step_ms
@@ -139,7 +141,8 @@ class Run:
         commands = 0
         for output in range(names.OUTPUTS):
             commands |= state[names.COMMAND + output] << output
-        self.trace.append([commands, state[names.DUTY], state[names.REASON], state[names.WAIT_REASON], crc32(bytes(state))])
+        wait, air = state[names.WAIT_REASON], state[names.AIR_REASON]
+        self.trace.append([commands, state[names.DUTY], state[names.REASON], wait, air, crc32(bytes(state))])
         # A reset clears the guard's own count, so keep the highest.
         self.guard_actions = max(self.guard_actions, state[names.GUARD_ACTIONS])
         if self.after_step is not None:

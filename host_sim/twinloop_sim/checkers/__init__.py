@@ -15,6 +15,7 @@ from . import (
     missed_sun,
     power_return,
     reset_safe,
+    room_over,
     stagnation,
     storm,
     tank_blind,
@@ -37,6 +38,7 @@ ALL = (
     stagnation,
     power_return,
     reset_safe,
+    room_over,
     guard_idle,
 )
 # What a storm checks. Left out: a hot collector (unavoidable with a full tank and no radiator), and

@@ -15,6 +15,8 @@ from numba.core.errors import TypingError
 from numba.core.typing.templates import AbstractTemplate, infer_global, signature
 from numba.extending import intrinsic, lower_builtin, models, overload, register_model
 
+from ..thermal.rows import behind
+
 # Number type of each role; the first three are the control core's.
 ROLES = {
     "state": types.int32,
@@ -75,6 +77,19 @@ def _bare(array, role):
     if isinstance(array, Row):
         return lambda array, role: array
     return lambda array, role: _address(array, role)
+
+
+@intrinsic
+def _further(_, row, count):
+    def generate(context, builder, call, given):
+        return builder.gep(given[0], [given[1]], inbounds=True)
+
+    return row(row, types.intp), generate
+
+
+@overload(behind)
+def _behind(row, count):
+    return (lambda row, count: _further(row, count)) if isinstance(row, Row) else None
 
 
 @infer_global(operator.getitem)

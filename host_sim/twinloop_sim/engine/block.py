@@ -105,6 +105,7 @@ def note_row(plant, values, drive, state, flux, row):
     row[t.DUTY] = state[s.DUTY]
     row[t.REASON] = state[s.REASON]
     row[t.WAIT_REASON] = state[s.WAIT_REASON]
+    row[t.AIR_REASON] = state[s.AIR_REASON]
     for k in range(len(HEAT_FLUXES)):
         row[t.HEAT + k] = flux[HEAT_FLUXES[k]] / KWH_J
     tank_j, loop_j = stored_heat(plant, values)

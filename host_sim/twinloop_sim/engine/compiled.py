@@ -51,6 +51,7 @@ CONTROL = (
     "latches",
     "collect",
     "sequence",
+    "air",
     "diagnosis",
     "alarms",
     "guard",

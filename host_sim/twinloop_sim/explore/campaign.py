@@ -211,9 +211,7 @@ def document(found: Found, rows, wall_s: float) -> dict:
         "edges_out_of_table": strange,
         "rows_fired": [row for row in range(len(rows)) if seen[w.ROWS_SEEN + row]],
         "rows": len(rows),
-        "reasons_seen": [
-            name for code, name in names.items() if seen[w.REASONS_SEEN + code if code < cover.WAITS_FROM else w.WAITS_SEEN + code]
-        ],
+        "reasons_seen": [name for code, name in names.items() if seen[cover.place_of(code)]],
         "edges_walked": [cover.edge_name(*edge) for edge in cover.walked_edges(seen)],
         "settings_corners": found.corners,
         "walks": found.walks,

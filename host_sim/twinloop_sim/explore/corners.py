@@ -22,6 +22,8 @@ ORDERED = {
     cfg.RULE_RESET_UNDER_COLLECTOR_LIMIT: (cfg.COLLECTOR_RESET, cfg.COLLECTOR_LIMIT, 5000),
     cfg.RULE_LAG_UNDER_LEAD: (cfg.EXCHANGER_LAG, cfg.EXCHANGER_LEAD, 1000),
     cfg.RULE_AWAY_UNDER_LIMIT: (cfg.AWAY_LIMIT, cfg.TANK_LIMIT, 0),
+    cfg.RULE_AIR_STOP_UNDER_START: (cfg.AIR_STOP_DIFFERENCE, cfg.AIR_START_DIFFERENCE, 2000),
+    cfg.RULE_ROOM_MINIMUM_UNDER_MAXIMUM: (cfg.ROOM_MINIMUM, cfg.ROOM_MAXIMUM, 2000),
 }
 
 
@@ -128,6 +130,8 @@ def builds() -> list[Corner]:
         Corner("bypass, no return and no tap", plain(loop_return_fitted=0, tap_fitted=0)),
         Corner("bypass, no outdoor and no tap", plain(outdoor_fitted=0, tap_fitted=0)),
         Corner("bypass, no outdoor and no exchanger", plain(outdoor_fitted=0, exchanger_fitted=0)),
+        Corner("bypass, an air heater", plain(air_heater=1, exercise_after=3600), wide=True),
+        Corner("series, an air heater whose fan draws", plain(dump_topology=cfg.SERIES, air_heater=1, fan_place=cfg.DRAWS)),
     ]
 
 
@@ -174,7 +178,7 @@ def drawn(count: int, seed: int) -> list[Corner]:
 
 
 # Builds, extremes and a few drawn ones: the default of `twinloop explore`.
-COUNT = 64
+COUNT = 76
 
 
 def corners(count: int, seed: int) -> list[Corner]:

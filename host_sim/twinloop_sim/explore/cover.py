@@ -11,11 +11,19 @@ from . import walk as w
 
 STATUS_NAMES = ("good", "held", "lost", "absent")
 WAITS_FROM = 40
+AIR_FROM = 60
 
 
 def reason_names() -> dict[int, str]:
     """The name of every reason code and wait code."""
     return {code: name.lower() for name, code in vars(reasons).items() if name.isupper() and code > 0}
+
+
+def place_of(code: int) -> int:
+    """Where a walk counts a reason of the station, of what an output waits for, or of the fan."""
+    if code >= AIR_FROM:
+        return w.AIR_SEEN + code
+    return w.WAITS_SEEN + code if code >= WAITS_FROM else w.REASONS_SEEN + code
 
 
 def edge_name(before: int, after: int) -> str:
@@ -42,6 +50,8 @@ def missing_pairs(seen: np.ndarray) -> list[str]:
             for status in range(4):
                 for second in range(4):
                     never = (status == s.ABSENT and sensor < s.LOOP_SUPPLY) or (second == s.ABSENT and other < s.LOOP_SUPPLY)
+                    # The two of the air heater are fitted together.
+                    never = never or (sensor == s.AIR_COLLECTOR and (status == s.ABSENT) != (second == s.ABSENT))
                     index = w.PAIRS_SEEN + (sensor * s.SENSORS + other) * 16 + status * 4 + second
                     if not never and not seen[index]:
                         first = f"{s.SENSOR_NAMES[sensor]} {STATUS_NAMES[status]}"
@@ -63,8 +73,7 @@ def not_covered(seen: np.ndarray, rows) -> list[str]:
     names = reason_names()
     missing = [f"row {row}: {s.DUTY_NAMES[rows[row][1]]}, {names[rows[row][2]]}" for row in range(len(rows)) if not seen[row]]
     for code, name in names.items():
-        place = w.REASONS_SEEN + code if code < WAITS_FROM else w.WAITS_SEEN + code
-        if not seen[place]:
+        if not seen[place_of(code)]:
             missing.append(f"reason {name}")
     walked = set(walked_edges(seen))
     missing += [f"edge {edge_name(*edge)}" for edge in wanted_edges(rows) if edge not in walked]

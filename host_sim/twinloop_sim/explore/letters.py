@@ -10,7 +10,7 @@ from __future__ import annotations
 from itertools import combinations
 
 import numpy as np
-from twinloop.control import alarms, coldloop, diagnosis, latches, tank
+from twinloop.control import air, alarms, coldloop, diagnosis, latches, tank
 from twinloop.control import frost as frost_rule
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
@@ -110,7 +110,7 @@ class Levels:
         """All readings; `arriving` sets loop_supply, `others` set readings by sensor name."""
         high = low + 2000 if high is None else high
         supply = {"near": collector - 1000, "tank": low, "cold": low - 3000, "lead": low + self.of["exchanger_lead"]}[arriving]
-        readings = [collector, low, high, supply, (supply + low) // 2, 15000, 40000, max(supply - 1000, 8000)]
+        readings = [collector, low, high, supply, (supply + low) // 2, 15000, 40000, max(supply - 1000, 8000), 15000, 15000]
         for name, value in others.items():
             readings[s.SENSOR_NAMES.index(name)] = value
         return readings
@@ -367,4 +367,38 @@ def duties(settings: np.ndarray, wide: bool) -> Alphabet:
     return room
 
 
-ROOMS = (duties, sun, trust, cold, loop, people, hours)
+def heater(settings: np.ndarray, wide: bool) -> Alphabet:
+    """The air heater on a quiet day of the water side; without one a single letter."""
+    room, levels = Alphabet("heater", settings), Levels(settings)
+    quiet = levels.plant(levels.of["collector_minimum"] - 1, levels.low, arriving="tank")
+    room.full(quiet)
+    if settings[cfg.AIR_HEATER] == 0:
+        return room
+    of = levels.of
+    warm, cold_room = of["room_maximum"] - air.ROOM_EARLY_MK, of["room_minimum"]
+    rooms = levels.around(warm, warm - air.ROOM_RESET_MK, cold_room)
+    for inside in [*rooms, of["room_maximum"]]:
+        differences = (of["air_start_difference"], of["air_stop_difference"], of["air_stop_difference"] + air.COLD_ROOM_MK, 0)
+        for difference in levels.around(*differences):
+            room.patch({RAW + s.ROOM: inside, RAW + s.AIR_COLLECTOR: inside + difference}, SHORT_MS, 4)
+    mild = {RAW + s.ROOM: warm - 3000, RAW + s.AIR_COLLECTOR: warm + 40000}
+    room.patch(mild, SHORT_MS, 4)
+    room.patch({RAW + s.ROOM: warm - 3000, RAW + s.AIR_COLLECTOR: of["fan_limit"] + 1}, SHORT_MS, 4)
+    room.patch({**mild, RAW + s.AIR_COLLECTOR: warm - 3000 + air.HOT_MK}, LONG_MS, 12)
+    for mc in (of["summer_above"] + 6000, of["summer_above"] - 12000):
+        room.patch({RAW + s.OUTDOOR: mc}, LONG_MS, 1440)
+    room.patch({RAW + s.OUTDOOR: warm - 20000, RAW + s.ROOM: warm - 3000, RAW + s.AIR_COLLECTOR: warm - 4000}, LONG_MS, 545)
+    nobody = dict.fromkeys((s.IN_HAND_MASK, s.IN_HAND_VALUE, s.IN_UPKEEP, s.IN_RESETS), 0)
+    for mask, value in ((16, 16), (16, 0), (17, 17)):
+        room.patch({**nobody, s.IN_HAND_MASK: mask, s.IN_HAND_VALUE: value}, SHORT_MS)
+    room.patch({**nobody, s.IN_UPKEEP: s.UPKEEP_MAINTENANCE}, SHORT_MS)
+    room.patch({**nobody, s.IN_RESETS: 3}, SHORT_MS)
+    room.patch(nobody, SHORT_MS)
+    for sensor in (s.AIR_COLLECTOR, s.ROOM):
+        room.patch({s.IN_RAW_CAUSE + sensor: s.CAUSE_OPEN}, LONG_MS, 2)
+        room.patch({s.IN_RAW_CAUSE + sensor: s.CAUSE_NONE}, SHORT_MS, 3)
+    room.holds(3, 62)
+    return room
+
+
+ROOMS = (duties, sun, trust, cold, loop, people, hours, heater)

@@ -7,7 +7,7 @@ interpreted; a test compares the two.
 from typing import NamedTuple
 
 import numpy as np
-from twinloop.control import alarms, diagnosis, frost
+from twinloop.control import air, alarms, diagnosis, frost
 from twinloop.control import coldloop as cold
 from twinloop.control import conditions as c
 from twinloop.control import settings as cfg
@@ -25,6 +25,7 @@ ROWS_SEEN = WORDS.take(64)  # times each row of the table decided
 REASONS_SEEN = WORDS.take(64)  # times of each reason
 WAITS_SEEN = WORDS.take(64)  # and wait reason
 EDGES_SEEN = WORDS.take(s.DUTIES * s.DUTIES)  # duty before * DUTIES + duty after
+AIR_SEEN = WORDS.take(80)  # and reason of the fan
 ALARMS_SEEN = WORDS.take(32)  # of each alarm bit
 # ((sensor * SENSORS + other) * 4 + status) * 4 + status of the other
 PAIRS_SEEN = WORDS.take(s.SENSORS * s.SENSORS * 16)
@@ -177,6 +178,14 @@ def doubt_key(state, settings):
     return word * 2 + (1 if wide else 0)
 
 
+def air_key(state, settings):
+    """What the fan does and why, and how its timers stand."""
+    word = state[s.AIR_REASON] * 16 + state[s.AIR_WANTED] * 8 + state[s.ROOM_WARM] * 4 + state[s.SUMMER] * 2
+    word = word + (state[s.OUTPUT_MS + s.AIR_FAN] >= settings[cfg.MINIMUM_REST])
+    word = word * 2 + (state[s.UNMOVED_S + s.FAN_MOVER] >= settings[cfg.EXERCISE_AFTER])
+    return word * 3 + times(state[s.BACK_S], air.BACK_LIMIT_S)
+
+
 def key_of(state, settings):
     """The abstract state as 64 bits: states with the same key are one to the walk."""
     key = mix(np.uint64(1), state[s.ROW])
@@ -186,6 +195,8 @@ def key_of(state, settings):
     key = mix(key, latch_bits(state, settings))
     key = mix(key, lost_bits(state))
     key = mix(key, output_key(state, settings))
+    if settings[cfg.AIR_HEATER] != 0:
+        key = mix(key, air_key(state, settings))
     key = mix(key, loop_key(state, settings))
     return mix(key, doubt_key(state, settings)) | np.uint64(1)
 
@@ -225,6 +236,7 @@ def note(seen, state, duty_before):
     seen[ROWS_SEEN + state[s.ROW]] += 1
     seen[REASONS_SEEN + state[s.REASON]] += 1
     seen[WAITS_SEEN + state[s.WAIT_REASON]] += 1
+    seen[AIR_SEEN + state[s.AIR_REASON]] += 1
     seen[EDGES_SEEN + duty_before * s.DUTIES + state[s.DUTY]] += 1
     if state[s.ALARMS] != 0:
         for bit in range(alarms.ALARM_BITS):

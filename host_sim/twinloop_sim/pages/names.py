@@ -23,7 +23,7 @@ def tables() -> str:
         star = "*" if code in cfg.COLD_CODES else ""
         lines.append(f"| {code}{star} | `{name}` | {shown[0]} | {shown[1]} to {shown[2]} | {why} |")
     lines += ["", "## Values of the plant", "", "| name | default | allowed | unit | meaning |", "|---|---|---|---|---|"]
-    for row in p.TABLE:
+    for row, _ in p.ROWS:
         lines.append(f"| `{row.name}` | {row.default:g} | {row.low:g} to {row.high:g} | {row.unit} | {row.meaning} |")
     return "\n".join(lines) + "\n"
 

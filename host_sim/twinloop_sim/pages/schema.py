@@ -43,7 +43,7 @@ def value(kind: str, low: float, high: float, text: str = "", default=None) -> d
 def plant_table() -> dict:
     """Values of the plant: a number, or a text with the unit."""
     rows = {}
-    for row in p.TABLE:
+    for row, _ in p.ROWS:
         number = value("integer" if row.whole else "number", row.low, row.high)
         unit = row.unit.replace(" ", "")
         text = f"{row.meaning}, {row.unit}, {row.low:g} to {row.high:g}"

@@ -31,6 +31,7 @@ def write_annual(path, run):
         *(html.element("p", note) for note in document["notes"]),
         html.element("h2", "Heat balance"),
         summary.balance(document),
+        *summary.air(document),
         html.element("h2", "Starts and hours"),
         summary.hours(document),
         *end_parts(run),

@@ -20,6 +20,11 @@ FORMULAS = {
     "heat_kwh.gas": "heat from the tankless heater ÷ its efficiency",
     "heat_kwh.gas_without_station": "heat that the heater alone would give the same draws of cold water ÷ its efficiency: the "
     "same for any station",
+    "air.kwh.to_room": "air through the duct × its heat capacity × (its temperature at the room − room), fan running or not",
+    "air.kwh.back_draught": "the same where air runs backwards: heat that the room lost",
+    "air.kwh.fan": "electrical power of the fan, over the run",
+    "air.kwh.backup": "heat of the room's backup heating, over the run",
+    "air.kwh.backup_fuel": "the same ÷ its efficiency",
     "closure_percent": "what the balance leaves unexplained ÷ collected heat (at least 1 kWh) × 100",
     "solar_fraction": "1 − gas burnt ÷ gas for the same draws without the station",
     "starts": "times that the command went from off to on, counted by the firmware",

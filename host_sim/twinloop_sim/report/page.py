@@ -31,6 +31,7 @@ def write_report(path, run):
         *_figure(run, shown),
         html.element("h2", "Heat balance"),
         summary.balance(document),
+        *summary.air(document),
         html.element("h2", "Starts and hours"),
         summary.hours(document),
         html.element("h2", "Hottest and coldest"),

@@ -119,6 +119,30 @@ def _balance_row(document, key, sign, label):
     return [label, sign, number(name, document["heat_kwh"][key], 2), formulas.FORMULAS[name]]
 
 
+AIR = (
+    ("to_room", "heat into the room"),
+    ("back_draught", "lost backwards through the duct"),
+    ("fan", "electricity of the fan"),
+    ("backup", "heat from the backup heating"),
+    ("backup_fuel", "its fuel or current"),
+)
+
+
+def air(document):
+    """Return the part about the air heater, as a list of `Html`; empty where there is none."""
+    found = document.get("air")
+    if not found:
+        return []
+    words = formulas.FORMULAS
+    rows = [[label, number(f"air.kwh.{key}", found["kwh"][key], 1), words[f"air.kwh.{key}"]] for key, label in AIR]
+    room = f"{found['room_c']['lowest']:.1f} to {found['room_c']['highest']:.1f} °C"
+    return [
+        element("h2", "Air heater"),
+        element("p", f"The room had {room}; the collector's air got to {found['hottest_air_collector_c']:.0f} °C at most."),
+        table(("heat", "kWh", "how it is calculated"), rows, numbers=(1,)),
+    ]
+
+
 def hours(document):
     """Return the tables of outputs and duties."""
     outputs = [

@@ -29,6 +29,18 @@ def monthly_lines(facts: dict) -> list[str]:
     return lines
 
 
+def air_lines(facts: dict) -> list[str]:
+    """The lines of the air heater; none where there is none."""
+    if not facts["air"]:
+        return []
+    kwh, room = facts["air"]["kwh"], facts["air"]["room_c"]
+    lost = f"{kwh['back_draught']:.1f} lost backwards; fan {kwh['fan']:.1f} kWh in {facts['run_hours']['air_fan']:.0f} h"
+    return [
+        figure_line("Air heater", kwh["to_room"], "kWh", lost),
+        figure_line("Backup heating", kwh["backup_fuel"], "kWh", f"room {room['lowest']:.1f} to {room['highest']:.1f} C"),
+    ]
+
+
 def summary(outcome: Outcome, facts: dict) -> str:
     """The run in a builder's words."""
     heat, scenario = facts["heat_kwh"], outcome.scenario
@@ -59,6 +71,7 @@ def summary(outcome: Outcome, facts: dict) -> str:
         figure_line("Hottest at the taps", hottest["tap"], "C", f"limit {TAP_LIMIT_C:g} C; can scald from 49 C (120 F)"),
         figure_line("Coldest exchanger", coldest["exchanger_plate"], "C", f"coldest glycol {coldest['loop']:.1f} C"),
         figure_line("Heat balance", facts["closure_percent"], "%", f"unexplained (at most {CLOSURE_TOP_PERCENT:g} %)", 4),
+        *air_lines(facts),
         "",
     ]
     if len(facts["months"]) > 1:

@@ -43,7 +43,7 @@ CLEAR_SKY = {
 LONG_DAYS, LONG_TRACE_S = 31, 600
 
 _SETTINGS = {row[0]: code for code, row in enumerate(cfg.TABLE)}
-_PLANT = {row.name: index for index, row in enumerate(p.TABLE)}
+_PLANT = {row.name: row for row, _ in p.ROWS}
 # Settings that describe the plant, and the plant value of each: `--set` of the setting changes
 # both, the plant's own name only the plant.
 TWINS = {
@@ -56,9 +56,10 @@ TWINS = {
     "loop_pressure": "loop_pressure_kpa",
     "collector_height": "collector_height_m",
     "altitude": "altitude_m",
+    "fan_place": "air_fan_draws",
 }
 # How many of the setting's unit make one of the plant's.
-_PER_PLANT_UNIT = {"choice": 1, "ms": 1000, "%": 1, "ml/min": 1000, "kPa": 1, "m": 1}
+_PER_PLANT_UNIT = {"choice": 1, "ms": 1000, "%": 1, "ml/min": 1000, "kPa": 1, "m": 1, "h": 1}
 
 
 @dataclass
@@ -162,7 +163,7 @@ class Changes:
     @staticmethod
     def plant_number(name: str, text: str) -> float:
         """A plant value: a number, with or without the unit that its name ends in."""
-        row = p.TABLE[_PLANT[name]]
+        row = _PLANT[name]
         value, written = quantities.split_number(name, text)
         if written not in ("", row.unit.replace(" ", "")):
             raise ValueError(f"{name} = {text}: unit {written} does not fit, allowed {row.unit}")
@@ -231,9 +232,15 @@ def build(name: str, table: dict, collected: Changes) -> Scenario:
         start_tank_low_c=number(f"{name}: tank.low_c", tank.get("low_c", 30.0), 5.0, 95.0),
         start_tank_high_c=number(f"{name}: tank.high_c", tank.get("high_c", 40.0), 5.0, 95.0),
         settings=collected.settings_array(),
-        plant=p.plant_values(collected.plant),
+        plant=p.plant_values(with_air_heater(collected)),
         changed_settings=tuple(collected.settings),
     )
+
+
+def with_air_heater(collected: Changes) -> dict[str, float]:
+    """The plant values, with an air heater where settings have one and the plant says nothing."""
+    fitted = collected.settings.get("air_heater", 0)
+    return {"air_heater_built": fitted, **collected.plant} if fitted else collected.plant
 
 
 def read_clear_sky(name: str, table: dict) -> dict | None:

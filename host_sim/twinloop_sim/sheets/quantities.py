@@ -25,6 +25,7 @@ UNITS: dict[str, dict[str, tuple[Decimal, Decimal]]] = {
     "kPa": {"kPa": _times(1), "bar": _times(100), "psi": _times("6.894757")},
     "m": {"m": _times(1), "ft": _times("0.3048")},
     "%": {"%": _times(1), "": _times(1)},
+    "h": {"h": _times(1), "d": _times(24)},
 }
 # Shown unit, and how many of the setting's unit make one of it.
 SHOWN = {
@@ -37,11 +38,13 @@ SHOWN = {
     "kPa": ("kPa", 1),
     "m": ("m", 1),
     "%": ("%", 1),
+    "h": ("h", 1),
 }
 CHOICES = {
     "dump_topology": cfg.TOPOLOGY_NAMES,
     "dump_crossover": cfg.CROSSOVER_NAMES,
     "flow_sensor": cfg.FLOW_SENSOR_NAMES,
+    "fan_place": cfg.FAN_PLACE_NAMES,
 }
 # No value of a setting or a plant comes near: beyond, sums and conversions would overflow.
 DIGITS_TOP = 15

@@ -205,6 +205,11 @@ def air_low_unseen(fault: Fault, case) -> bool:
     return low and leads_through(case) and not case.setting(cfg.EXCHANGER_FITTED)
 
 
+def room_unseen(fault: Fault, case) -> bool:
+    """The room's own sensor is the only one that knows how warm the room is."""
+    return "room" in hits(fault)
+
+
 def swap_unseen(fault: Fault, case) -> bool:
     """Whether collector and tank_low are exchanged without a sensor that contradicts them."""
     swapped = fault.row.kind == SWAPPED and {"collector", "tank_low"} <= set(hits(fault))
@@ -242,6 +247,7 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("carried_out", taken_unseen, "a tank_low that shows another place: glycol that it calls warm may be colder than the tank"),
     ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),
     ("carried_out", hot_unseen, "a collector that reads high charges by night: not noticed without loop_supply"),
+    ("room_over", room_unseen, "a room sensor that reads low, or nothing, or another place"),
     ("carried_out", cooled_unseen, "glycol that a radiator in series cools below the tank: not noticed without exchanger"),
 )
 

@@ -53,7 +53,7 @@ def place_of(text: str) -> tuple[int, int, int]:
 
 def wish_of(options) -> draw.Wish:
     """What the options narrow the storm to."""
-    return draw.Wish(options.only, options.topology)
+    return draw.Wish(options.only, options.topology, options.air_heater)
 
 
 def length(seconds: float) -> str:

@@ -68,11 +68,10 @@ def replay(case: Case, control_folder: Path | None = None) -> list[dict]:
 
 def plan_of(years: int, seed: int, days: int, wish: Wish | None):
     """Yield every episode of a storm as (name, case)."""
-    topology = wish.topology if wish else None
     for year in range(years):
         for episode in range(draw.episodes_a_year(days)):
             if episode % draw.STATION_EPISODES == 0:
-                base = draw.draw_station(seed, year, episode // draw.STATION_EPISODES, topology)
+                base = draw.draw_station(seed, year, episode // draw.STATION_EPISODES, wish)
             yield f"{seed}.{year}.{episode}", draw.draw_episode(seed, year, episode, days, wish, base)
 
 

@@ -12,6 +12,7 @@ from twinloop.control.readings import FITTED_BY
 
 from ..demand.profiles import PROFILES, daily_kwh
 from ..thermal import parameters as p
+from ..thermal.air.presets import ROOMS, room
 from ..thermal.presets import COLLECTORS
 from . import faults as f
 from .draw_faults import draw_faults
@@ -31,7 +32,12 @@ COLLECTOR_SHARES = {"flat-plate": 0.6, "flat-plate-unselective": 0.15, "evacuate
 # Chance that the sun of an episode is broken by passing clouds.
 CLOUDY = 0.5
 # The settings that say which optional sensors are fitted.
-OPTIONAL = tuple(setting for setting in FITTED_BY if setting != s.ALWAYS)
+OPTIONAL = tuple(setting for setting in FITTED_BY[: s.WATER_SENSORS] if setting != s.ALWAYS)
+# Settings of the air heater, drawn for stations that have one.
+AIR_WISHES = (
+    *(cfg.AIR_START_DIFFERENCE, cfg.AIR_STOP_DIFFERENCE, cfg.AIR_RUN_ON, cfg.ROOM_MAXIMUM, cfg.ROOM_MINIMUM),
+    *(cfg.SUMMER_ABOVE, cfg.FAN_LIMIT, cfg.FILTER_AFTER),
+)
 # Settings that state a fact of the plant: set with a bounded error, never drawn freely.
 TOLD = {
     cfg.LOOP_VOLUME,
@@ -46,6 +52,9 @@ TOLD = {
     cfg.ALTITUDE,
     *OPTIONAL,
     cfg.FLOW_SENSOR,
+    cfg.AIR_HEATER,
+    cfg.FAN_PLACE,
+    *AIR_WISHES,
 }
 WISHES = tuple(code for code in range(cfg.SETTINGS) if code not in TOLD)
 # Cold and warm spells beyond a typical year, in K of air.
@@ -56,10 +65,11 @@ FLOW_ERROR = 0.15
 
 @dataclass(frozen=True)
 class Wish:
-    """What a storm is narrowed to: one fault, one topology."""
+    """What a storm is narrowed to: one fault, one topology, stations with an air heater."""
 
     only: str | None = None
     topology: str | None = None
+    air: bool = False
 
 
 @dataclass(frozen=True)
@@ -110,9 +120,9 @@ class Case:
         return tuple((cfg.TABLE[code][0], after[code]) for code in range(cfg.SETTINGS) if after[code] != before[code])
 
 
-def wander(random, values: array, share: float) -> None:
+def wander(random, values: array, share: float, wishes: tuple[int, ...] = WISHES) -> None:
     """Change a share of the free settings one by one, keeping the whole set acceptable."""
-    for code in random.permutation(np.array(WISHES)):
+    for code in random.permutation(np.array(wishes)):
         if random.random() >= share:
             continue
         _, unit, low, high, _, _ = cfg.TABLE[code]
@@ -204,7 +214,7 @@ def content_l(plant: dict[str, float]) -> tuple[float, float]:
 
 def whole(plant: dict[str, float]) -> dict[str, float]:
     """Every value of a plant by name, defaults where it says nothing."""
-    return {row.name: plant.get(row.name, row.default) for row in p.TABLE}
+    return {row.name: plant.get(row.name, row.default) for row, _ in p.ROWS}
 
 
 def told_settings(random, plant: dict[str, float]) -> dict[int, int]:
@@ -286,12 +296,13 @@ def draw_settings(random, plant: dict[str, float]) -> dict[str, int]:
     return {cfg.TABLE[code][0]: values[code] for code in range(cfg.SETTINGS) if values[code] != cfg.TABLE[code][4]}
 
 
-def draw_station(seed: int, year: int, number: int, topology: str | None = None) -> Case:
+def draw_station(seed: int, year: int, number: int, wish: Wish | None = None) -> Case:
     """Draw place, plant, settings and demand, as a case without faults."""
+    wish = wish or Wish()
     random = np.random.default_rng([seed, year, number, 0])
     while True:
         place = str(random.choice(sorted(PLACES)))
-        plant = draw_plant(random, place, topology)
+        plant = draw_plant(random, place, wish.topology)
         try:
             p.plant_values(plant)
             settings = draw_settings(random, plant)
@@ -302,7 +313,32 @@ def draw_station(seed: int, year: int, number: int, topology: str | None = None)
     kwh = daily_kwh(PROFILES[profile]) * float(random.uniform(0.2, 1.2))
     # Two stations in five are oversized: hazards lie near the limits.
     kwh = round(kwh * (0.15 if random.random() < 0.4 else 1.0), 3)
-    return Case(seed=0, weather=place, profile=profile, daily_kwh=kwh, plant=plant, settings=settings)
+    station = Case(seed=0, weather=place, profile=profile, daily_kwh=kwh, plant=plant, settings=settings)
+    return with_air_heater(station, seed, year, number) if wish.air else station
+
+
+def with_air_heater(base: Case, seed: int, year: int, number: int) -> Case:
+    """The station with an air heater, drawn from numbers of its own; the water side stays."""
+    random = np.random.default_rng([seed, year, number, 2])
+    values = base.settings_array()
+    draws = int(random.integers(2))
+    values[cfg.AIR_HEATER], values[cfg.FAN_PLACE] = 1, draws
+    if random.random() < 0.5:
+        wander(random, values, 0.7, AIR_WISHES)
+    plant = room(str(random.choice(sorted(ROOMS)))) | {
+        "air_heater_built": 1.0,
+        "air_fan_draws": float(draws),
+        "air_collector_area_m2": uniform(random, 2.0, 16.0),
+        "air_collector_azimuth_deg": uniform(random, 90.0, 270.0),
+        "air_collector_slope_deg": uniform(random, 30.0, 90.0),
+        "air_fan_free_m3_per_h": uniform(random, 200.0, 1200.0),
+        "air_leak_share": uniform(random, 0.0, 0.15),
+        "air_collector_sensor_s": uniform(random, 10.0, 120.0),
+        "room_sensor_s": uniform(random, 60.0, 900.0),
+        "backup_w": float(random.choice((0.0, 3000.0))),
+    }
+    settings = {cfg.TABLE[code][0]: values[code] for code in range(cfg.SETTINGS) if values[code] != cfg.TABLE[code][4]}
+    return replace(base, plant={**base.plant, **plant}, settings=settings)
 
 
 def month_and_day(day_of_year: int) -> tuple[int, int]:
@@ -314,7 +350,7 @@ def month_and_day(day_of_year: int) -> tuple[int, int]:
 def draw_episode(seed: int, year: int, episode: int, days: int, wish: Wish | None = None, base: Case | None = None) -> Case:
     """Draw one episode of a year: its dates, its tank, and its faults."""
     wish = wish or Wish()
-    base = base or draw_station(seed, year, episode // STATION_EPISODES, wish.topology)
+    base = base or draw_station(seed, year, episode // STATION_EPISODES, wish)
     random = np.random.default_rng([seed, year, episode, 1])
     first = int(np.random.default_rng([seed, year]).integers(YEAR_DAYS))
     limit = cfg.tank_limit_mc(base.settings_array()) / 1000.0

@@ -9,7 +9,7 @@ from twinloop.control.readings import FITTED_BY
 
 from . import block as b
 from .budget import beyond
-from .faults import CLASSES, DAY, EVERY_SENSOR, HOUR, ROWS, TANK_SENSORS, Fault, Row
+from .faults import AIR_ROWS, CLASSES, DAY, EVERY_SENSOR, HOUR, ROWS, TANK_SENSORS, Fault, Row
 
 # Chances of one, two and three faults at once.
 AT_ONCE = (0.5, 0.35, 0.15)
@@ -26,6 +26,8 @@ def possible(row: Row, case) -> bool:
     """Whether this plant has the part that the fault hits."""
     if row.targets == ("flow",):
         return case.setting(cfg.FLOW_SENSOR) != cfg.NO_FLOW_SENSOR
+    if row.name in AIR_ROWS:
+        return case.setting(cfg.AIR_HEATER) == 1
     if row.name in ("valve_relay_off", "valve_relay_welded", "valve_stuck", "valve_leaks", "radiator_covered"):
         return case.topology() != "none"
     return True

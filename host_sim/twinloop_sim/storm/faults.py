@@ -7,6 +7,7 @@ from dataclasses import KW_ONLY, dataclass
 from twinloop.control import state as s
 
 from ..thermal import parameters as p
+from ..thermal.air import parameters as air
 from . import block as b
 
 MINUTE = 60.0
@@ -17,8 +18,11 @@ SENSOR, RELAY, VALVE, PUMP, PLANT, POWER, PEOPLE = "sensor", "relay", "valve", "
 CLASSES = (SENSOR, RELAY, VALVE, PUMP, PLANT, POWER, PEOPLE)
 EVERY_SENSOR = s.SENSOR_NAMES
 TANK_SENSORS = ("tank_low", "tank_high")
+# Name of each plant value, by its place.
+NAME_AT = {index: row.name for row, index in p.ROWS}
+AIR_ROWS = ("fan_relay_off", "fan_relay_welded", "filter_full", "damper_open")
 # Sensors that sit in a pocket or on a pipe, and can fall off.
-MOUNTED = tuple(name for name in EVERY_SENSOR if name not in ("outdoor", "tap"))
+MOUNTED = tuple(name for name in EVERY_SENSOR if name not in ("outdoor", "tap", "air_collector", "room"))
 
 
 @dataclass(frozen=True)
@@ -72,7 +76,7 @@ def relay(name: str, output: int, on: int, what: str) -> Row:
 
 def scaled(name: str, what: str, *, place: int, **more) -> Row:
     """A plant value that falls to a part of itself."""
-    targets, lasts_s = (p.TABLE[place].name,), (10 * MINUTE, 72 * HOUR)
+    targets, lasts_s = (NAME_AT[place],), (10 * MINUTE, 72 * HOUR)
     return Row(name, what, **{"kind": b.SCALED, "targets": targets, "unit": "part", "lasts_s": lasts_s, "place": place, **more})
 
 
@@ -134,7 +138,15 @@ ROWS = (
         unit="sensor",
         lasts_s=(12 * HOUR, 96 * HOUR),
     ),
-    sensor("pocket_slipped", "follows slowly", kind=b.REPLACED, size=(90, 600), unit="s of lag", lasts_s=(HOUR, 72 * HOUR)),
+    sensor(
+        "pocket_slipped",
+        "follows slowly",
+        kind=b.REPLACED,
+        targets=EVERY_SENSOR[: s.WATER_SENSORS],
+        size=(90, 600),
+        unit="s of lag",
+        lasts_s=(HOUR, 72 * HOUR),
+    ),
     sensor_cause("flow_lost", s.CAUSE_SILENT, "no flow input", kind=b.FLOW_LOST, targets=("flow",), lasts_s=(MINUTE, 48 * HOUR)),
     sensor("flow_stuck", "the flow input keeps its value", kind=b.FLOW_STUCK, targets=("flow",), lasts_s=(10 * MINUTE, 24 * HOUR)),
     relay("collector_relay_off", s.COLLECTOR_PUMP, 0, "its relay does not close"),
@@ -187,6 +199,17 @@ ROWS = (
         unit="share",
     ),
     scaled("exchanger_fouled", "lime on the plates", group=PLANT, place=p.EXCHANGER_UA_W_PER_K, size=(0.1, 0.6)),
+    relay("fan_relay_off", s.AIR_FAN, 0, "its relay does not close, or its motor does not turn"),
+    relay("fan_relay_welded", s.AIR_FAN, 1, "its relay does not open"),
+    replaced("filter_full", "full of dust", group=PLANT, place=p.AIR_FIRST + air.AIR_FILTER_DIRT, size=(5, 60), unit="times"),
+    replaced(
+        "damper_open",
+        "the backdraught damper hangs",
+        group=PLANT,
+        place=p.AIR_FIRST + air.AIR_DAMPER_LEAK,
+        size=(0.2, 1),
+        unit="share",
+    ),
     replaced("mixing_valve_off", "mixes to another temperature", group=PLANT, place=p.MIXING_VALVE_ERROR_K, size=(-8, 8), unit="K"),
     people("long_absence", "nobody draws water", (24 * HOUR, 96 * HOUR), targets=("draw",), persistent=True),
     people(

@@ -11,7 +11,8 @@ Nothing is imported here, so that looking up a unit or a name stays cheap. The p
     sensors     read_sensors(plant, values, out_c)
 
 One module for each component: collector, pipe, exchanger, tank, radiator, valve, buoyancy, pumps,
-taps, fluids. `rows` holds sums, means and extremes of a row of nodes.
+taps, fluids. `rows` holds sums, means and extremes of a row of nodes. `flow` has what follows from
+flow, `air` a solar air heater and its room, which the plant does not have yet.
 
 All share one assumption: each fluid has a constant heat capacity by volume, taken at
 `fluids.STORAGE_REFERENCE_C`. Heat carried and heat stored then use the same figure, and the balance

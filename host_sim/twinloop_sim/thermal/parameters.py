@@ -8,33 +8,18 @@ capacities, port nodes, the viscosity table), computed at set-up. A fault may ch
 others make a new array.
 """
 
-from dataclasses import dataclass
-from difflib import get_close_matches
-from math import isfinite
-
 import numpy as np
-from twinloop.control.state import SENSOR_NAMES
+from twinloop.control.state import SENSOR_NAMES, WATER_SENSORS
 
 from . import fluids
+from .air import parameters as air
 from .flow import absorber, loop, plates, pump, tables
 from .flow.lookup import COLUMNS, ROOT_STEP
 from .flow.lookup import SIZE as FLOW_TABLE_SIZE
 from .state import COLLECTOR_NODES, EXCHANGER_CELLS, PIPE_ROOM, RADIATOR_NODES, TANK_PIPE_NODES
+from .table import Parameter, filled
 
 DUMP_BYPASS, DUMP_SERIES, DUMP_NONE = 0, 1, 2
-
-
-@dataclass(frozen=True)
-class Parameter:
-    """One row of the table; the name ends in the unit, the meaning in the origin."""
-
-    name: str
-    unit: str
-    default: float
-    low: float
-    high: float
-    meaning: str
-    whole: bool = False
 
 
 TABLE: list[Parameter] = []
@@ -166,11 +151,11 @@ PIPE_NODES = _row("pipe_nodes", "1", 3.0, 1.0, PIPE_ROOM, "nodes of each of the 
 
 # Sensor pockets: first-order lag in still or moving fluid (CP: bare element 5 s, pocket with paste
 # 15 to 30 s).
-# One per sensor, in the firmware's order.
+# One per sensor of the water side, in the firmware's order.
 _LAGS_S = {"collector": 20.0, "loop_supply": 20.0, "loop_return": 20.0, "outdoor": 120.0, "tap": 15.0}
 SENSOR_LAGS = tuple(
     _row(f"{name}_sensor_s", "s", _LAGS_S.get(name, 30.0), 0.0, 3600.0 if name == "outdoor" else 600.0, f"lag of {name}")
-    for name in SENSOR_NAMES
+    for name in SENSOR_NAMES[:WATER_SENSORS]
 )
 
 # How figures follow flow; the flows, UA, pressures and powers above are those at full speed.
@@ -237,7 +222,11 @@ GLYCOL_FILM_FIRST = VISCOSITY_FIRST + fluids.VISCOSITY_COUNT
 WATER_FILM_FIRST = GLYCOL_FILM_FIRST + FLOW_TABLE_SIZE
 ABSORBER_FIRST = WATER_FILM_FIRST + FLOW_TABLE_SIZE
 ROOF_FLOW_FIRST = ABSORBER_FIRST + FLOW_TABLE_SIZE
-VALUES_COUNT = ROOF_FLOW_FIRST + FLOW_TABLE_SIZE
+# The air heater's values follow, in the order of its own table.
+AIR_FIRST = ROOF_FLOW_FIRST + FLOW_TABLE_SIZE
+VALUES_COUNT = AIR_FIRST + air.VALUES_COUNT
+# Every row of the two tables with its place in the array.
+ROWS = (*((row, index) for index, row in enumerate(TABLE)), *((row, AIR_FIRST + index) for index, row in enumerate(air.TABLE)))
 
 # A shorter step would make a year take hours; such a plant has a mistake in a flow or a content.
 SHORTEST_STEP_S = 0.05
@@ -256,32 +245,13 @@ def plant_values(overrides):
     Source: table above; equations in the modules of the components.
     """
     values = np.zeros(VALUES_COUNT)
-    values[:PARAMETER_COUNT] = [row.default for row in TABLE]
-    index_of = {row.name: index for index, row in enumerate(TABLE)}
-    for name, value in overrides.items():
-        if name not in index_of:
-            near = get_close_matches(name, index_of, n=1)
-            hint = f", did you mean {near[0]}?" if near else ""
-            raise ValueError(f"plant value {name!r} is not known{hint}")
-        values[index_of[name]] = _checked(TABLE[index_of[name]], value)
+    numbers = filled([row for row, _ in ROWS], overrides)
+    values[:PARAMETER_COUNT] = numbers[:PARAMETER_COUNT]
+    values[AIR_FIRST:] = air.with_derived(numbers[PARAMETER_COUNT:])
     _check_together(values)
     _derive(values)
     _check_flow_step(values)
     return values
-
-
-def _checked(row, value):
-    try:
-        number = float(value)
-    except (TypeError, ValueError):
-        number = float("nan")
-    unit = "" if row.unit[0].isdigit() else f" {row.unit}"
-    allowed = f"allowed {row.low:g} to {row.high:g}{unit}"
-    if not isfinite(number) or not row.low <= number <= row.high:
-        raise ValueError(f"plant value {row.name} = {value}: {allowed}")
-    if row.whole and number != int(number):
-        raise ValueError(f"plant value {row.name} = {value}: {allowed}, whole numbers only")
-    return number
 
 
 def _refuse(values, index, why):
@@ -396,7 +366,7 @@ def _derive_pumps(values, percent):
         curve = pump.pump_curve(values[flow], run_out, values[head], values[opening])
         values[first : first + 3] = curve.droop, curve.valve_share, curve.power_slope
     roof_curve = pump.PumpCurve(*values[ROOF_DROOP : ROOF_DROOP + 3])
-    values[ROOF_FLOW_FIRST:] = tables.flow_table(roof_loop(values), roof_curve, percent, values[COLLECTOR_FLOW_L_PER_MIN])
+    values[ROOF_FLOW_FIRST:AIR_FIRST] = tables.flow_table(roof_loop(values), roof_curve, percent, values[COLLECTOR_FLOW_L_PER_MIN])
 
 
 def roof_loop(values):

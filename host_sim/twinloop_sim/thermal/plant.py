@@ -10,6 +10,8 @@ from twinloop.control import state as fw
 
 from . import parameters as p
 from . import state as s
+from .air import parameters as air
+from .air.channel import advance_air
 from .buoyancy import natural_flow_share
 from .collector import boils, shine
 from .exchanger import exchange
@@ -18,7 +20,7 @@ from .jit import kernel
 from .pipe import carry, lose, pipes_mean_c, station_inlet_c
 from .pumps import drive_share, flow_share, interpolate_viscosity, pump_heat_j, pump_w
 from .radiator import radiate, radiator_w_per_k
-from .rows import extremes_c, mean_c
+from .rows import behind, extremes_c, mean_c
 from .sensors import MINUTE_S, follow_all
 from .tank import conduct, mix_inversions, move_water
 from .taps import heater_w, hot_share, line_flow_share
@@ -50,6 +52,9 @@ def advance(plant, values, drive, command, flux, dt_s):
         _sun_and_losses(plant, values, drive, flux, share, step_s)
     _warm_by_pumps(plant, values, command, flux, dt_s)
     follow_all(plant, values, drive[s.DRIVE_AMBIENT_C], dt_s)
+    if values[p.AIR_FIRST + air.AIR_HEATER_BUILT] > 0.0:
+        heater, built, sums = behind(plant, s.AIR_FIRST), behind(values, p.AIR_FIRST), behind(flux, s.AIR_FLUX_FIRST)
+        advance_air(heater, built, behind(drive, s.AIR_DRIVE_FIRST), float(command[fw.AIR_FAN]), sums, dt_s)
 
 
 @kernel

@@ -1,6 +1,19 @@
 """Rows of nodes in the plant's array: their sum, mean, extremes and copies."""
 
+from numba.core import types
+from numba.extending import overload
+
 from .jit import kernel
+
+
+def behind(row, count):
+    """Return the part of a row (array, or in compiled code a bare row) behind its first `count`."""
+    return row[count:]
+
+
+@overload(behind)
+def _behind(row, count):
+    return (lambda row, count: row[count:]) if isinstance(row, types.Array) else None
 
 
 @kernel

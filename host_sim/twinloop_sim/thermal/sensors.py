@@ -9,6 +9,7 @@ series the radiator's. Offset, noise and the chip's steps belong to the firmware
 
 from . import parameters as p
 from . import state as s
+from .air import state as air
 from .jit import kernel
 from .pipe import pipes_extremes_c, station_inlet_c
 from .rows import extremes_c
@@ -44,6 +45,8 @@ def places_c(plant, values, ambient_c):
         ambient_c,
         plant[s.TAP_C],
         plate_with_sensor_c(plant, values),
+        plant[s.AIR_FIRST + air.ABSORBER_OUTLET],
+        plant[s.AIR_FIRST + air.ROOM_C],
     )
 
 
@@ -75,6 +78,8 @@ def read_sensors(plant, values, out_c):
     """Write the pockets to `out_c` (C, one per sensor). Args: as `places_c`. Source: `follow`."""
     for sensor in range(s.SENSOR_COUNT):
         out_c[sensor] = plant[s.SENSORS_FIRST + sensor]
+    for sensor in range(air.POCKETS):
+        out_c[s.SENSOR_COUNT + sensor] = plant[s.AIR_FIRST + air.POCKETS_FIRST + sensor]
 
 
 @kernel

@@ -4,7 +4,9 @@ A group of nodes has a `_FIRST` and a count, in the direction of pumped flow; th
 the bottom. Temperatures are in C, flows in L/s, positions and flags between 0 and 1.
 """
 
-from twinloop.control.state import SENSORS as SENSOR_COUNT
+from twinloop.control.state import WATER_SENSORS as SENSOR_COUNT
+
+from .air import state as air
 
 # Number of nodes in each part. The tank's is a plant value (`tank_nodes`), so the tank comes last.
 # A pipe's is one too (`pipe_nodes`): each pipe has room for the most, and uses its first nodes.
@@ -39,7 +41,9 @@ EXCHANGER_GLYCOL_FIRST = RADIATOR_FIRST + RADIATOR_NODES
 EXCHANGER_WATER_FIRST = EXCHANGER_GLYCOL_FIRST + EXCHANGER_CELLS
 TANK_PIPE_OUT_FIRST = EXCHANGER_WATER_FIRST + EXCHANGER_CELLS
 TANK_PIPE_BACK_FIRST = TANK_PIPE_OUT_FIRST + TANK_PIPE_NODES
-TANK_FIRST = TANK_PIPE_BACK_FIRST + TANK_PIPE_NODES
+# The air heater's part, to be indexed by air/state.py from here on.
+AIR_FIRST = TANK_PIPE_BACK_FIRST + TANK_PIPE_NODES
+TANK_FIRST = AIR_FIRST + air.AIR_COUNT
 
 # Where the glycol leaves the station, and the outlets of the loop's parts. Where it arrives is
 # pipe.station_inlet_c.
@@ -67,7 +71,8 @@ EXCHANGER_WATER_OUTLET = EXCHANGER_WATER_FIRST
     FLUX_TAP_LITRES,  # litres at the delivery temperature
     FLUX_PUMP_POWER,  # electrical, of both pumps
 ) = range(14)
-FLUX_COUNT = 14
+AIR_FLUX_FIRST = 14
+FLUX_COUNT = AIR_FLUX_FIRST + air.FLUX_COUNT
 
 # --- drive: weather and draw during one control step ---
 (
@@ -80,7 +85,8 @@ FLUX_COUNT = 14
     DRIVE_COLD_MAIN_C,
     DRIVE_DRAW_L_PER_MIN,  # wanted at the tap at the delivery temperature
 ) = range(8)
-DRIVE_COUNT = 8
+AIR_DRIVE_FIRST = 8
+DRIVE_COUNT = AIR_DRIVE_FIRST + air.DRIVE_COUNT
 
 # Commands (0 or 1 during one control step) and sensors follow the firmware's order, see
 # twinloop.control.state.

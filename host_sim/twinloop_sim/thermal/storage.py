@@ -5,6 +5,7 @@ from twinloop.control import state as fw
 
 from . import parameters as p
 from . import state as s
+from .air.storage import initial_air
 from .jit import kernel
 from .rows import total_c
 
@@ -28,6 +29,7 @@ def initial_plant(values, ambient_c, tank_low_c, tank_high_c):
     plant[s.RETURN_OUTDOOR_FIRST : s.SUPPLY_INDOOR_FIRST] = ambient_c
     plant[s.RADIATOR_FIRST : s.EXCHANGER_GLYCOL_FIRST] = ambient_c
     plant[s.TANK_FIRST :] = np.linspace(tank_low_c, tank_high_c, int(values[p.TANK_NODES]))
+    plant[s.AIR_FIRST : s.TANK_FIRST] = initial_air(ambient_c, values[p.ROOM_C])
     plant[s.TAP_C] = plant[s.EXCHANGER_INLET_C] = values[p.ROOM_C]
     pockets = plant[s.SENSORS_FIRST : s.SENSORS_FIRST + s.SENSOR_COUNT]
     pockets[fw.COLLECTOR] = pockets[fw.OUTDOOR] = ambient_c

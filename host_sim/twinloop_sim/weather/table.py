@@ -11,6 +11,8 @@ import numpy as np
 
 from ..thermal import parameters as p
 from ..thermal import state as s
+from ..thermal.air import parameters as air_values
+from ..thermal.air import state as air
 from .clouds import cloud_weights
 from .cold_main import cold_main_c
 from .files import DAY_S
@@ -65,9 +67,28 @@ def drive_table(weather, values, start_day, days, step_s, *, plane=None, skip_da
     day_share = np.clip(drive[:, s.DRIVE_TILTED_W_PER_M2] / _SKY_FADES_AT_W_PER_M2, 0.0, 1.0)
     drive[:, s.DRIVE_SKY_DEPRESSION_K] *= 1.0 - day_share
     drive[:, s.DRIVE_ROOM_C] = values[p.ROOM_C]
+    if values[p.AIR_FIRST + air_values.AIR_HEATER_BUILT] > 0.0:
+        _fill_air(drive[:, s.AIR_DRIVE_FIRST :], drive, weather, values, (intervals, centres_s, int(parts), cloud_seed))
     year_began_s = (weather.first.astype("datetime64[Y]") - weather.first) / np.timedelta64(1, "s")
     drive[:, s.DRIVE_COLD_MAIN_C] = cold_main_c(1.0 + (centres_s - year_began_s) / DAY_S, values)
     return drive[int(lead) : int(lead) + int(days * DAY_S / step_s)]
+
+
+def _fill_air(air_drive, drive, weather, values, times):
+    # The air heater stands in the same weather, on a plane of its own; its ground keeps the year's
+    # mean temperature.
+    intervals, centres_s, parts, cloud_seed = times
+    own = values.copy()
+    own[[p.COLLECTOR_SLOPE_DEG, p.COLLECTOR_AZIMUTH_DEG, p.COLLECTOR_B0]] = air_values.plane(values[p.AIR_FIRST :])
+    beam_weight, diffuse_weight = _sun_weights(weather, own, centres_s)
+    if cloud_seed is not None:
+        beam_weight = beam_weight * cloud_weights(weather, intervals, beam_weight, cloud_seed)
+    rows = np.zeros((len(drive), s.DRIVE_COUNT))
+    _fill_irradiance(rows, on_plane(weather, own), intervals % len(weather.ambient_c), (beam_weight, diffuse_weight), parts)
+    air_drive[:, air.DRIVE_EFFECTIVE_W_PER_M2] = rows[:, s.DRIVE_EFFECTIVE_W_PER_M2]
+    air_drive[:, air.DRIVE_AMBIENT_C] = drive[:, s.DRIVE_AMBIENT_C]
+    air_drive[:, air.DRIVE_SKY_DEPRESSION_K] = drive[:, s.DRIVE_SKY_DEPRESSION_K]
+    air_drive[:, air.DRIVE_GROUND_C] = weather.ambient_c.mean()
 
 
 def sky_depression_k(ambient_c, dew_point_c, cloud_share):

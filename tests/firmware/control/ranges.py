@@ -34,6 +34,15 @@ def state_ranges(core):
         s.RUNNING_ON: (0, core.sequence.ARMED),
         s.WORN_S: (0, core.sequence.WORN_TOP_S),
         s.EXERCISING: (0, s.MOVERS),
+        s.AIR_REASON: (0, core.reasons.FAN_HELD),
+        s.AIR_SPENT_MS: timer,
+        s.SEASON_MC: (core.readings.LOWEST_MC[s.OUTDOOR], core.readings.HIGHEST_MC[s.OUTDOOR]),
+        s.SEASON_REST: (0, core.air.DAY_S - 1),
+        s.ROOM_SLOW_MC: (s.UNKNOWN_MC, core.readings.HIGHEST_MC[s.ROOM]),
+        s.ROOM_REST: (0, core.air.SLOW_S - 1),
+        s.BACK_S: (0, core.air.BACK_LIMIT_S),
+        s.AIR_HOT_MS: timer,
+        s.FILTER_S: total,
         s.FROZEN_MC: (SMALL_LOW, SMALL_HIGH),
         s.UNWARMED_MC: (SMALL_LOW, SMALL_HIGH),
         s.UNWARMED_ML: (0, s.TIMER_TOP_MS),
@@ -85,6 +94,7 @@ def state_ranges(core):
     timers += [s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.ASTRAY_MS, s.DUMP_HEATS_MS]
     timers += [s.TAKING_MS, s.COOLED_MS, s.STANDS_MS]
     ranges |= dict.fromkeys(timers, timer)
+    ranges |= dict.fromkeys((s.AIR_WANTED, s.ROOM_WARM, s.SUMMER, s.SEASON_KNOWN), flag)
     for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED):
         ranges[latch] = flag
     for sensor in range(s.GUARDED):

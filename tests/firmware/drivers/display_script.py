@@ -62,7 +62,7 @@ state[s.TANK_HIGH_MC] = 61950
 state[s.COLLECTOR_MC] = -7849
 state[s.STATUS + s.LOOP_SUPPLY] = s.LOST
 pages = []
-for _ in range(6):
+for _ in range(7):
     display.tend()
     display.show(state)
     pages.append(glass())

@@ -115,7 +115,10 @@ def weigh(work, argument):
 clock = Clock()
 bank = sensors.SensorBank(
     ds18b20.Ds18b20Bus(Wire(), s.SENSORS, clock.ticks_ms, time.ticks_diff),
-    [max31865.Max31865(Spi(), Pin(), 4000, 1000, 2, 50)] + [None] * 5 + [ntc.Ntc(lambda: 30000, 65535, 10000, 10000, 3950), None],
+    [max31865.Max31865(Spi(), Pin(), 4000, 1000, 2, 50)]
+    + [None] * 5
+    + [ntc.Ntc(lambda: 30000, 65535, 10000, 10000, 3950)]
+    + [None] * 3,
 )
 for sensor in range(s.SENSORS):
     bank.fit(sensor, b"\x28" + bytes(7), 250)

@@ -9,7 +9,7 @@ from twinloop.control import state as s
 from twinloop_hil.virtual.board import VirtualBoard, rom_code
 from twinloop_hil.virtual.files import slots
 
-MILD_MC = (48000, 30000, 41000, 22000, 21500, -10125, 39937, 20500)
+MILD_MC = (48000, 30000, 41000, 22000, 21500, -10125, 39937, 20500, 61000, 18000)
 # Unless a test says otherwise, the last answer of a script counts.
 SETTLED = 4
 

@@ -26,7 +26,8 @@ def test_a_press_walks_on(shown):
     assert reason == REASON_TEXTS[reasons.NO_DIFFERENCE]
     assert shown["pages"][2][:4] == ["collector", "-7.8 C", "tank low", "41.0 C"]
     assert shown["pages"][3][:2] == ["loop supply", "---"]
-    assert shown["pages"][5] == shown["pages"][0]
+    assert shown["pages"][5] == ["room", "0.0 C"]
+    assert shown["pages"][6] == shown["pages"][0]
 
 
 def test_quiet_and_back_to_the_first_page(shown):

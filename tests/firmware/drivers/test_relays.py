@@ -32,6 +32,19 @@ def bank():
     return Bank()
 
 
+def test_an_output_without_a_relay_stays_at_rest():
+    """A board without the fan's: nothing to switch, to hold, to let go or to be astray."""
+    now_ms = [1000]
+    bank = RelayBank([FakePin()], [1], [0, 0], lambda: now_ms[0], lambda a, b: a - b, LEASE_MS)
+    bank.drive(1, 1)
+    assert (list(bank.on), bank.moving) == ([0, 0], False)
+    bank.drive(0, 1)
+    assert (list(bank.on), bank.astray()) == ([1, 0], -1)
+    now_ms[0] += LEASE_MS + 1
+    bank.tend()
+    assert (list(bank.on), bank.expired) == ([0, 0], 1)
+
+
 def test_a_command_of_its_rest_takes_the_power_away(bank):
     assert bank.powered() == [0, 0, 0]
     assert list(bank.relays.on) == [0, 0, 1]

@@ -25,7 +25,7 @@ TURNS = 1000
 TURN_MS = 250
 # Long enough for the event log's first write, which is not part of a silent pass.
 WARM_UP = 300
-SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 52000)
+SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 52000, 40000, 15000)
 # A stray byte: kept up to the length of a line, never answered.
 STRAY = 46
 
@@ -58,6 +58,7 @@ class QuietPort:
         self.fed = 0
         self.ticks_diff = time.ticks_diff
         pins = [QuietPin() for _ in range(s.OUTPUTS)]
+        self.relay_count = len(pins)
         self.relays = RelayBank(pins, [1] * s.OUTPUTS, [0] * s.OUTPUTS, self.ticks_ms, time.ticks_diff, 3000)
         self.drive = self.relays.drive
         self.renew = self.relays.renew
@@ -114,6 +115,8 @@ class QuietStore:
     def load_settings(self, values):
         cfg.load_defaults(values)
         values[cfg.DUMP_TRAVEL] = 1000
+        values[cfg.AIR_HEATER] = 1
+        values[cfg.SUMMER_ABOVE] = 40000
         return 0
 
     def in_service(self):

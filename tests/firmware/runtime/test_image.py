@@ -17,7 +17,7 @@ from . import interpreters, walk
 BLOCKS = 16
 # The design's bound for the live heap after start on a 32-bit MicroPython.
 HEAP_TOP_BYTES = 100_000
-GOOD = [61000, 30000, 35000, 55000, 40000, 20000, 30000, 52000]
+GOOD = [61000, 30000, 35000, 55000, 40000, 20000, 30000, 52000, 20000, 15000]
 ROM = "2801020304050607"
 CHIPS = (s.TANK_HIGH, s.LOOP_SUPPLY, s.LOOP_RETURN, s.EXCHANGER)
 # Every call of the link, also refused, in an order in which most have an effect.
@@ -27,14 +27,36 @@ REQUESTS = (
     *(("settings.stage", ["sequence", cfg.STOP_DIFFERENCE, 15000]), ("settings.commit", ["sequence", "crc"])),
     *(("scan", []), ("identify", [s.TANK_LOW, ROM]), ("identify", [s.TANK_HIGH, "xy"]), ("calibrate", [s.TANK_LOW, 250])),
     *(("identify", [sensor, ROM.replace("01", f"{sensor:02x}")]) for sensor in CHIPS),
-    *(("calibrate", [s.TANK_LOW, 9000]), ("probes", [1]), ("probes.stage", [s.LOOP_SUPPLY, ROM.replace("07", "99"), 100, 50])),
+    *(
+        ("calibrate", [s.TANK_LOW, 9000]),
+        ("probes", [1]),
+        ("probes", [2]),
+        ("probes.stage", [s.LOOP_SUPPLY, ROM.replace("07", "99"), 100, 50]),
+    ),
     *(("settings.stage", ["sequence", cfg.STOP_DIFFERENCE, 2500]), ("restore", ["sequence", "crc", "rows"])),
-    *(("relay", [2, 1, 5000]), ("relay", [0, 1, 5000]), ("relay", [9, 1, 1]), ("release", [])),
+    *(("relay", [2, 1, 5000]), ("relay", [0, 1, 5000]), ("relay", [4, 1, 5000]), ("relay", [9, 1, 1]), ("release", [])),
     *(("inject", [9000, 7, GOOD, []]), ("advance", [1, 5000, GOOD, [], [4000, 0]]), ("advance", [3, 5000, GOOD, []])),
-    *(("advance", [2, 60000, GOOD, [0, 1, 2, 3, 4, 5, 6, 7]]), ("inject", [9000, 99, GOOD, []]), ("release", [])),
+    *(("advance", [2, 60000, GOOD, [0, 1, 2, 3, 4, 5, 6, 7, 0, 1]]), ("inject", [9000, 99, GOOD, []]), ("release", [])),
     *(("turns", 1500), ("status", [])),
-    *(("hand", [1, 1, 60]), ("hand", [3, 1, 60]), ("purge", [30]), ("maintenance", [20]), ("purge", [9]), ("hand", [0, 0, 0])),
-    *(("meter", []), ("self_check", []), ("log", [1]), ("log", [0]), ("log", [1]), ("nonsense", []), ("status", [])),
+    *(
+        ("hand", [1, 1, 60]),
+        ("hand", [3, 1, 60]),
+        ("hand", [4, 1, 60]),
+        ("purge", [30]),
+        ("maintenance", [20]),
+        ("purge", [9]),
+        ("hand", [0, 0, 0]),
+    ),
+    *(
+        ("meter", []),
+        ("filter", []),
+        ("self_check", []),
+        ("log", [1]),
+        ("log", [0]),
+        ("log", [1]),
+        ("nonsense", []),
+        ("status", []),
+    ),
     *(("commission", []), ("prompt", [9999]), ("prompt", [60])),
 )
 

@@ -17,16 +17,28 @@ STEPS_A_BLOCK = 500
 DIGEST = 4
 SEED = 20260511
 SETTINGS_CHANGED = 8
+MOVERS_MASK = sum(1 << output for output in s.MOVING)
 # Low and high in C of collector, tank_low, tank_high, loop_supply, loop_return, outdoor, tap,
-# exchanger.
+# exchanger, air_collector, room.
 WEATHERS = {
-    "mild": ((12, 24), (20, 40), (25, 45), (15, 25), (15, 25), (10, 24), (15, 45), (15, 25)),
-    "sun": ((45, 88), (15, 45), (25, 60), (35, 80), (25, 50), (10, 30), (20, 50), (30, 70)),
-    "full": ((70, 118), (62, 90), (70, 95), (65, 110), (50, 90), (10, 35), (30, 60), (50, 90)),
-    "steam": ((95, 200), (30, 80), (40, 85), (60, 130), (50, 100), (15, 40), (30, 60), (50, 90)),
-    "clear night": ((5, 14), (58, 80), (65, 85), (5, 60), (5, 20), (6, 15), (30, 50), (10, 50)),
-    "frost": ((-25, 3), (8, 45), (10, 55), (-10, 25), (-10, 25), (-25, 3), (10, 45), (-2, 12)),
-    "anything": ((-60, 250), (-30, 120), (-30, 120), (-60, 170), (-60, 170), (-60, 70), (-30, 120), (-60, 170)),
+    "mild": ((12, 24), (20, 40), (25, 45), (15, 25), (15, 25), (10, 24), (15, 45), (15, 25), (12, 30), (15, 24)),
+    "sun": ((45, 88), (15, 45), (25, 60), (35, 80), (25, 50), (10, 30), (20, 50), (30, 70), (20, 75), (12, 28)),
+    "full": ((70, 118), (62, 90), (70, 95), (65, 110), (50, 90), (10, 35), (30, 60), (50, 90), (30, 90), (15, 30)),
+    "steam": ((95, 200), (30, 80), (40, 85), (60, 130), (50, 100), (15, 40), (30, 60), (50, 90), (40, 110), (15, 35)),
+    "clear night": ((5, 14), (58, 80), (65, 85), (5, 60), (5, 20), (6, 15), (30, 50), (10, 50), (0, 15), (10, 22)),
+    "frost": ((-25, 3), (8, 45), (10, 55), (-10, 25), (-10, 25), (-25, 3), (10, 45), (-2, 12), (-20, 30), (2, 20)),
+    "anything": (
+        (-60, 250),
+        (-30, 120),
+        (-30, 120),
+        (-60, 170),
+        (-60, 170),
+        (-60, 70),
+        (-30, 120),
+        (-60, 170),
+        (-60, 210),
+        (-30, 70),
+    ),
 }
 # A day in this order leads through most duties; other blocks draw their weather.
 DAY = ("sun", "sun", "sun", "full", "steam", "full", "clear night", "mild", "mild", "mild")
@@ -57,6 +69,7 @@ def accepted_settings(draw):
             settings[cfg.AWAY] = draw.randint(0, 1)
             settings[cfg.EXERCISE_AFTER] = 3600
             settings[cfg.DUMP_TRAVEL] = draw.choice((1000, 20000))
+        settings[cfg.AIR_HEATER], settings[cfg.FAN_PLACE] = draw.randint(0, 1), draw.randint(0, 1)
         if cfg.broken_rule(settings) == cfg.RULE_OK:
             return settings
 
@@ -142,8 +155,8 @@ class World:
     def meddle(self):
         """Draw hands, upkeep, flow, resets, bad memory."""
         draw, inputs = self.draw, self.inputs
-        inputs[s.IN_HAND_MASK] = draw.choice((0, 0, draw.randint(0, 7)))
-        inputs[s.IN_HAND_VALUE] = draw.randint(0, 7)
+        inputs[s.IN_HAND_MASK] = draw.choice((0, 0, draw.getrandbits(s.OUTPUTS) & MOVERS_MASK))
+        inputs[s.IN_HAND_VALUE] = draw.getrandbits(s.OUTPUTS) & MOVERS_MASK
         inputs[s.IN_UPKEEP] = draw.choice((0, 0, 0, 0, s.UPKEEP_MAINTENANCE, s.UPKEEP_PURGE))
         inputs[s.IN_FLOW_ML_PER_MIN] = draw.choice((0, draw.randint(0, 12000), *(EXTREME_MC if self.extreme else ())))
         inputs[s.IN_FLOW_CAUSE] = draw.choice((0, 0, 0, s.CAUSE_SILENT))
@@ -195,5 +208,5 @@ def record(station, blocks, seed, extreme=False):
         recording += inputs if number else settings.tobytes() + inputs
         digests += hashlib.sha256(state).digest()[:DIGEST]
         duties[state[s.DUTY]] += 1
-        reasons |= {state[s.REASON], state[s.WAIT_REASON]}
+        reasons |= {state[s.REASON], state[s.WAIT_REASON], state[s.AIR_REASON]}
     return Recorded(bytes(recording), bytes(digests), duties, reasons)

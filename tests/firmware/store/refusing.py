@@ -14,7 +14,7 @@ from twinloop_hil.inprocess import InProcessBoard
 KINDS = ("open", "half", "close", "silent")
 
 
-SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000]
+SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000, 20000, 15000]
 HOUR_MS = 3600000
 MINUTE_MS = 60000
 

@@ -86,7 +86,7 @@ def test_a_fault_on_such_a_flash_ends_safe(board, flash):
     board.port.now_ms += 1000
     with pytest.raises(Exception, match="^$"):
         board.loop.run()
-    assert board.relays() == (0, 0, 0, 0)
+    assert board.relays() == (0, 0, 0, 0, 0)
 
 
 REFUSED_CALLS = (

@@ -144,6 +144,26 @@ def test_the_only_board_is_taken_and_named(board, capsys, monkeypatch, tmp_path)
     assert json.loads(said.out)["port"] == board.port and said.err.splitlines()[0].startswith(f"port {board.port}: ")
 
 
+@pytest.mark.parametrize(
+    ("supply_mc", "return_mc", "says"),
+    [
+        (50000, 42000, "8.0 K above return (usual on a clear noon: 8 to 16 K)"),
+        (50000, 34000, "16.0 K above return (usual on a clear noon: 8 to 16 K)"),
+        (50000, 33900, "more flow would bring more heat"),
+        (50000, 42100, "less flow would bring as much heat"),
+        (s.UNKNOWN_MC, 42000, None),
+    ],
+)
+def test_watch_says_whether_the_flow_is_right(supply_mc, return_mc, says):
+    # source: common practice, 0.5 to 1 L/min for a square metre
+    status = {"mc": [40000] * s.SENSORS, "duty": s.CHARGING, "commands": [1, 1, 1, 0, 0]}
+    status["mc"][s.LOOP_SUPPLY], status["mc"][s.LOOP_RETURN] = supply_mc, return_mc
+    line = watch.flow_line(status)
+    assert line is None if says is None else says in line
+    for idle in ({"duty": s.DUMPING}, {"commands": [1, 0, 1, 0, 0]}):
+        assert watch.flow_line({**status, **idle}) is None
+
+
 def test_watch_records_a_trace(settled, capsys, tmp_path):
     path = tmp_path / "watch.csv"
     text = call(settled, capsys, "watch", "--every", "0.3", "--seconds", "1", "--record", str(path))

@@ -92,13 +92,23 @@ def test_contacts_match_the_outputs():
     assert all(kind.startswith("normally open") for _, kind, _ in contacts)
 
 
+def test_a_board_without_the_fan_draws_four_relays(tmp_path, capsys):
+    """The ESP32 has no pin to spare for it."""
+    for name, count in (("esp32", s.AIR_FAN), ("pico", s.OUTPUTS)):
+        data = board_data(name)
+        assert [contact[0] for contact in wires.contacts(data)] == list(s.OUTPUT_NAMES[:count])
+        shape = drawing.draw(name, wires.connections(data), wires.contacts(data), {}, [])
+        assert ("air_fan" in shape) == (count == s.OUTPUTS)
+
+
 def test_an_alarm_that_a_dead_controller_gives_is_drawn_and_worded(tmp_path):
     """Its contact is closed without power; every other stays as it is."""
     silent, dead = ({**board_data("pico"), "ALARM_RESTS": kind} for kind in ("silent", "alarm"))
     without = {name: field for name, field in silent.items() if name != "ALARM_RESTS"}
     assert wires.contacts(without) == wires.contacts(silent)
-    *movers, alarm = wires.contacts(dead)
-    assert movers == wires.contacts(silent)[:3]
+    movers = wires.contacts(dead)
+    alarm = movers.pop(s.ALARM)
+    assert movers == [contact for output, contact in enumerate(wires.contacts(silent)) if output != s.ALARM]
     assert alarm[1] == "normally closed, potential-free"
     assert "closes on alarm and if the controller dies" in alarm[2]
     assert "a dead controller is silent" in wires.contacts(silent)[3][2]

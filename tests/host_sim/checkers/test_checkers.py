@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_sim import checkers, trace
@@ -17,6 +18,7 @@ NODE = trace.COLUMNS.index("true_tank_node")
 INLET = trace.COLUMNS.index("true_tank_inlet")
 PLATE = trace.COLUMNS.index("true_exchanger_plate")
 TRUE_COLLECTOR = trace.TRUE_SENSORS + s.COLLECTOR
+ROOM = trace.TRUE_SENSORS + s.ROOM
 TO_TANK = trace.HEAT + trace.HEATS.index("to_tank")
 PUMP, WATER = trace.COMMANDS + s.COLLECTOR_PUMP, trace.COMMANDS + s.TANK_PUMP
 
@@ -105,6 +107,14 @@ def idle_in_the_sun(outcome):
     outcome.scenario.step_s = 60
 
 
+def warm_room(outcome):
+    """The fan blows into a room 2 K above the default room_maximum."""
+    outcome.scenario.settings[cfg.AIR_HEATER] = 1
+    outcome.rows[:, ROOM] = 20.0
+    outcome.rows[200, ROOM] = outcome.scenario.settings[cfg.ROOM_MAXIMUM] / 1000.0 + 2.0
+    outcome.rows[200, trace.AIR_REASON] = why.AIR_WARM
+
+
 def guarded(outcome):
     outcome.state[s.GUARD_ACTIONS] = 1
 
@@ -158,6 +168,7 @@ WRONG = (
     (unsafe, "reset_safe"),
     (storming, "reset_safe"),
     (guarded, "guard_idle"),
+    (warm_room, "room_over"),
     (idle_in_the_sun, "missed_sun"),
 )
 WRONG_OVER_DAYS = (

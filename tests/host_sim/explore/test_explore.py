@@ -6,6 +6,7 @@ import json
 import numpy as np
 import pytest
 from twinloop.control import rules
+from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop_sim import cli
 from twinloop_sim.explore import campaign as explore
@@ -24,7 +25,8 @@ def quiet(text):
 @pytest.fixture(scope="module")
 def short():
     """The wide builds with narrow alphabets, a few extremes, and hours for plates to foul."""
-    chosen = [*builds()[:7], *corners(18, 1)[14:]]
+    heated = [corner for corner in builds() if corner.settings[cfg.AIR_HEATER]]
+    chosen = [*builds()[:7], *corners(18, 1)[14:], *heated]
     found = explore.search([Corner(corner.name, corner.settings) for corner in chosen], tell=quiet)
     long = explore.search([builds()[0]], rooms=[letters.hours], tell=quiet)
     found.seen += long.seen
@@ -64,6 +66,7 @@ def test_what_was_not_seen_is_named():
     [
         (w.ROWS_SEEN + 1, "row 1: fault_stop, guard_acted"),
         (w.WAITS_SEEN + 41, "reason wait_rest"),
+        (w.AIR_SEEN + 63, "reason summer"),
         (w.EDGES_SEEN + s.HAND * s.DUTIES + s.EXERCISE, "edge hand to exercise"),
         (w.ALARMS_SEEN + 8, "alarm 8: water at the taps is hotter than the mixing valve should allow"),
         (w.LATCHES_CLEARED + 1, "latch tank_full cleared"),

@@ -1,7 +1,8 @@
 """Deleting any row of the table, or flipping a comparison, gives a counterexample.
 
 All defects are compiled once, into a copy of the control files. One value after the last setting
-chooses a defect: below FLIPS a row of the table is skipped, from FLIPS on a comparison is flipped.
+chooses a defect: below FLIPS a row of the table is skipped, from FLIPS on a comparison is flipped,
+from GOES on a rule of the air heater's fan is gone.
 The shipped files have no such switch; edits of the syntax tree add it here.
 """
 
@@ -23,7 +24,7 @@ from twinloop_sim.explore import campaign as explore
 from twinloop_sim.explore import core as explore_core
 from twinloop_sim.explore import walk as w
 from twinloop_sim.explore.corners import Corner, builds, plain
-from twinloop_sim.explore.letters import ROOMS
+from twinloop_sim.explore.letters import ROOMS, heater
 
 FIRMWARE = Path(twinloop.__file__).parent
 FLIPPED = ("latches.py", "tank.py", "frost.py", "rules.py")
@@ -33,6 +34,7 @@ EARLY_DUMP = "early dump"
 # show in the first hundred.
 PARTS = (100, 400, 1500)
 FLIPS = 1000
+GOES = 5000
 OPPOSITE = {ast.GtE: ast.Gt, ast.Gt: ast.GtE, ast.LtE: ast.Lt, ast.Lt: ast.LtE, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq}
 ROWS = len(rules.ROWS)
 # Comparisons that hold a limit: function and text as they stand in the file.
@@ -44,6 +46,15 @@ LIMITS = (
     "latch_difference: gain >= settings[cfg.START_DIFFERENCE]",
     "first_row: state[s.CONDITIONS] & NEEDS[at] != NEEDS[at]",
 )
+# Rules of the fan, and the truth that is broken without each.
+FAN_RULES = {
+    "own_reason: state[s.ROOM_WARM] == 1": "fan_in_a_warm_room",
+    "own_reason: state[s.AIR_WANTED] == 0": "fan_starts",
+    "rest_reason: too_hot(state, settings, inputs)": "fan_starts",
+    "runs_on: state[s.AIR_FAN_ON] == 0 or state[s.AIR_COLLECTOR_MC] <= state[s.ROOM_MC]": "fan_with_cold_air",
+    "reason: stopped(state, settings, inputs)": "fan_obeys",
+    "reason: inputs[s.IN_HAND_MASK] >> s.AIR_FAN & 1 != 0": "fan_obeys",
+}
 
 
 class Flipper(ast.NodeTransformer):
@@ -69,6 +80,35 @@ class Flipper(ast.NodeTransformer):
             return flipped if number == self.only else node
         chosen = ast.parse(f"settings[{cfg.SETTINGS}] == {number}", mode="eval").body
         return ast.IfExp(chosen, flipped, node)
+
+
+class Remover(ast.NodeTransformer):
+    """Numbers each `if` that only returns; the extra setting chooses one that is gone."""
+
+    def __init__(self):
+        self.function = ""
+        self.names: dict[str, int] = {}
+
+    def visit_FunctionDef(self, node):  # noqa: N802
+        """Remember the function of a rule."""
+        self.function = node.name
+        return self.generic_visit(node)
+
+    def visit_If(self, node):  # noqa: N802
+        if isinstance(node.body[0], ast.Return):
+            number = GOES + len(self.names)
+            self.names[f"{self.function}: {ast.unparse(node.test)}"] = number
+            there = ast.parse(f"settings[{cfg.SETTINGS}] != {number}", mode="eval").body
+            node.test = ast.BoolOp(ast.And(), [there, node.test])
+        return node
+
+
+def remove_all(folder: Path) -> dict[str, int]:
+    """Let the extra setting take a rule of the fan away; returns number by name."""
+    remover = Remover()
+    tree = remover.visit(ast.parse((folder / "air.py").read_text()))
+    (folder / "air.py").write_text(ast.unparse(ast.fix_missing_locations(tree)) + "\n")
+    return remover.names
 
 
 def flip_all(folder: Path, only: int | None = None) -> dict[int, str]:
@@ -112,6 +152,7 @@ class Bench:
 
     def __init__(self, folder):
         self.control, self.names = switchable(folder)
+        self.rules = remove_all(self.control)
         self.core = explore_core.load_core(self.control)
         self.frontiers = [*(explore.Frontier(states) for states in PARTS), explore.Frontier()]
         # Narrow alphabets suffice and are quick.
@@ -120,6 +161,9 @@ class Bench:
         early = plain(start_difference=20000, dump_collector_start=58000, dump_collector_stop=40000)
         corners.append(Corner(EARLY_DUMP, early))
         self.walks = [(corner, room) for corner in corners for room in ROOMS]
+        fitted = [Corner(corner.name, corner.settings) for corner in builds() if corner.settings[cfg.AIR_HEATER]]
+        self.heated = [(corner, heater) for corner in fitted]
+        self.walks += self.heated
         self.good = functools.cache(self.without_a_defect)
 
     def walk(self, frontier, corner: Corner, room, defect: int) -> explore.Found:
@@ -134,6 +178,14 @@ class Bench:
         found = self.walk(frontier, *self.walks[number], NOBODY)
         assert found.violations == []
         return found.seen
+
+    def breaks(self, rule: str) -> set[str]:
+        """The truths that are broken by the fan without a rule."""
+        found = set()
+        for corner, room in self.heated:
+            walked = self.walk(self.frontiers[-1], corner, room, self.rules[rule])
+            found |= {explore.violation(*told)["truth"] for told in walked.violations}
+        return found
 
     def first_violation(self, defect: int, row: int | None = None) -> dict | None:
         """The first violation by this defect; given a row, only walks that fire it count."""
@@ -170,6 +222,11 @@ def test_deleted_last_row_is_found_before_anything_runs(tmp_path):
     assert not facts["complete"]
     assert run_file(facts["violations"][0]["pytest"], tmp_path, tmp_path) == 1
     assert run_file(facts["violations"][0]["pytest"], tmp_path, FIRMWARE.parent) == 0
+
+
+@pytest.mark.parametrize("rule", FAN_RULES, ids=lambda rule: rule.split(" ")[1])
+def test_a_fan_without_a_rule_breaks_its_truth(bench, rule):
+    assert FAN_RULES[rule] in bench.breaks(rule)
 
 
 def run_file(text, folder, firmware):

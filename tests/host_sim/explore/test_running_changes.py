@@ -65,7 +65,7 @@ def live(core, seed, blocks, codes, share=CHANGE):
                 seen |= {code for code in codes if wanted[code] != settings[code]}
                 known[:] = wanted
             world.advance(number)
-            before = array("i", state[s.COMMAND : s.COMMAND + s.MOVERS])
+            before = array("i", state[s.COMMAND : s.COMMAND + s.OUTPUTS])
             rested_ms = memory[mem.OFF_MS] + min(world.inputs[s.IN_DT_MS], s.STEP_TOP_MS)
             bits, _ = core.replay(known, now, told, given.reshape(1, -1), once)
             crc = binascii.crc32(memory, binascii.crc32(state, crc))

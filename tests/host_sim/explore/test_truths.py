@@ -15,6 +15,10 @@ from twinloop_sim.explore.truths import memory as mem
 
 NAMES = [truth.__name__ for truth in truths.TRUTHS]
 C, T, V, A = (s.COMMAND + output for output in (s.COLLECTOR_PUMP, s.TANK_PUMP, s.DUMP_VALVE_POWER, s.ALARM))
+F = s.COMMAND + s.AIR_FAN
+AIR, DRAWS = {cfg.AIR_HEATER: 1}, {cfg.AIR_HEATER: 1, cfg.FAN_PLACE: cfg.DRAWS}
+BLOW = {F: 1, s.AIR_REASON: why.AIR_WARM, s.AIR_COLLECTOR_MC: 30000}
+FAN_HELD = {s.IN_HAND_MASK: 1 << s.AIR_FAN}
 LONG_LOST = {s.OUTDOOR_STATUS: s.LOST, s.AGE_MS + s.OUTDOOR: 600000}
 CHARGE = {C: 1, T: 1, V: 1, s.DUTY: s.CHARGING, s.REASON: why.DIFFERENCE, s.COLLECTOR_MC: 70000, s.LOOP_SUPPLY_MC: 60000}
 # Without a bypass: a frosty loop behind water that moves.
@@ -203,7 +207,34 @@ DEFECTS = {
         for duty in (s.CHARGING, s.NIGHT_COOLING)
         for sensor in (s.TANK_LOW, s.TANK_HIGH)
     ],
-    "turn_taken": [(LOW, {mem.UNMOVED_MS + mover: 259260000}, {}, {}) for mover in range(s.MOVERS)],
+    "turn_taken": [(LOW, {mem.UNMOVED_MS + mover: 259260000}, {}, {}) for mover in range(s.MOVERS) if mover != s.FAN_MOVER],
+    "fan_unknown": [
+        (BLOW, {}, {}, {}),
+        ({**BLOW, s.AIR_COLLECTOR_STATUS: s.LOST}, {}, AIR, {}),
+        ({**BLOW, s.ROOM_STATUS: s.LOST}, {}, AIR, {}),
+    ],
+    "fan_in_a_warm_room": [({**BLOW, s.ROOM_MC: 24000}, {}, AIR, {})],
+    "fan_with_cold_air": [
+        ({**BLOW, s.AIR_COLLECTOR_MC: 15000}, {}, AIR, {}),
+        ({F: 1, s.AIR_REASON: why.FAN_TURN, s.AIR_COLLECTOR_MC: 15000}, {}, AIR, {}),
+    ],
+    "fan_starts": [
+        ({**BLOW, s.AIR_COLLECTOR_MC: 19000}, {}, AIR, {}),
+        ({**BLOW, s.AIR_COLLECTOR_MC: 70001}, {}, DRAWS, {}),
+        ({**BLOW, s.AIR_REASON: why.FAN_TURN, s.AIR_COLLECTOR_MC: 70001}, {}, DRAWS, {}),
+    ],
+    "fan_obeys": [
+        (BLOW, {}, AIR, {s.IN_RESETS: 3}),
+        (BLOW, {mem.GUARD_HELD: 1}, AIR, {}),
+        (BLOW, {}, AIR, {s.IN_UPKEEP: s.UPKEEP_MAINTENANCE}),
+        (BLOW, {}, AIR, FAN_HELD),
+        ({}, {}, AIR, {**FAN_HELD, s.IN_HAND_VALUE: 1 << s.AIR_FAN}),
+    ],
+    "fan_reason": [
+        ({F: 1}, {}, AIR, {}),
+        ({F: 1, s.AIR_REASON: why.AIR_COOL}, {}, AIR, {}),
+        ({s.AIR_REASON: why.AIR_WARM}, {}, AIR, {}),
+    ],
     "reason_of_duty": [({s.DUTY: s.CHARGING}, {}, {}, {}), ({s.REASON: why.STEAM}, {}, {}, {})],
     "reason_is_so": [
         ({s.REASON: why.COLLECTOR_UNKNOWN}, {}, {}, {}),
@@ -229,7 +260,7 @@ def calm():
     memory[mem.PLACED], memory[mem.AWAKE], memory[mem.COLDEST_MC] = 1, 1, mem.WARM_MC
     memory[mem.OFF_MS] = memory[mem.ON_MS] = 600000
     memory[mem.VALVE_LEAST_MS] = 120000
-    for sensor, value in enumerate((20000, 30000, 32000, 20000, 20000, 15000, 40000, 20000)):
+    for sensor, value in enumerate((20000, 30000, 32000, 20000, 20000, 15000, 40000, 20000, 15000, 15000)):
         state[s.VALUE_MC + sensor] = value
     state[s.DUTY], state[s.REASON] = s.IDLE, why.NO_DIFFERENCE
     inputs[s.IN_DT_MS] = 5000
@@ -271,6 +302,18 @@ def test_each_row_has_its_topic():
     """Every reason of the table stands in exactly one topic, and no others do."""
     topics = [reason for topic in reasons.ROW_TOPICS for reason, _ in topic.REASONS]
     assert sorted(topics) == sorted({reason for _, _, reason in rules.ROWS})
+
+
+def test_a_fan_as_it_should_be_breaks_nothing():
+    """By day, by hand in a warm room, and in the turn that began by day."""
+    for blow in (BLOW, {**BLOW, s.ROOM_MC: 24000, s.AIR_REASON: why.FAN_HELD}, {**BLOW, s.AIR_REASON: why.FAN_TURN}):
+        state, memory, settings, inputs = calm()
+        settings[cfg.AIR_HEATER] = 1
+        if blow[s.AIR_REASON] == why.FAN_HELD:
+            inputs[s.IN_HAND_MASK] = inputs[s.IN_HAND_VALUE] = 1 << s.AIR_FAN
+        for index, value in blow.items():
+            state[index] = value
+        assert truths.names_of(truths.broken(memory, state, settings, inputs)) == []
 
 
 def test_charging_as_it_should_be_breaks_nothing():

@@ -50,6 +50,8 @@ def sample_trace(days):
         "outdoor": outdoor,
         "tap": np.where(draw > 0, 45.0, 21.0),
         "exchanger": np.where(joined, tank_low + 5.0, 19.0),
+        "air_collector": outdoor + 0.04 * sun,
+        "room": 18.0 + 0.3 * (outdoor - 12.0),
     }
     trace |= {f"true_{name}": trace[name].copy() for name in s.SENSOR_NAMES}
     # The page draws no heat from the trace, so its columns need no values.
@@ -70,9 +72,11 @@ def sample_trace(days):
         "tank_pump": joined.astype(np.int8),
         "dump_valve_power": charging.astype(np.int8),
         "alarm": (day == 5).astype(np.int8),
+        "air_fan": (sun > 400.0).astype(np.int8),
         "duty": duty.astype(np.int16),
         "reason": reason.astype(np.int16),
         "wait_reason": np.where(charging & ~joined, why.WAIT_EXCHANGER, 0).astype(np.int16),
+        "air_reason": np.where(sun > 400.0, why.AIR_WARM, why.AIR_COOL).astype(np.int16),
     }
     return trace
 

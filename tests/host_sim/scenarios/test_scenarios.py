@@ -98,10 +98,11 @@ def test_a_fact_of_the_plant_changes_both_sides():
 
 def test_default_settings_fit_the_default_plant():
     scenario = scenarios.load("washhouse-week")
+    index_of = {row.name: index for row, index in p.ROWS}
     for name, twin in scenarios.TWINS.items():
         code = [row[0] for row in cfg.TABLE].index(name)
         per = scenarios._PER_PLANT_UNIT[cfg.TABLE[code][1]]
-        assert scenario.settings[code] / per == scenario.plant[[row.name for row in p.TABLE].index(twin)], name
+        assert scenario.settings[code] / per == scenario.plant[index_of[twin]], name
 
 
 FILE = 'what = "x"\nstart = "05-01"\ndays = 1\n'

@@ -16,7 +16,7 @@ from twinloop_sim.sheets.bench import BenchRun
 from ..shared import Elements
 
 HOSTILE = "</script><img src=x onerror=alert(1)> \"quoted\" 'it' & $x^2$ \udcff"
-IDLE, VALVE, PUMPS = (0, 0, 0, 0), (0, 0, 1, 0), (1, 1, 1, 0)
+IDLE, VALVE, PUMPS = (0, 0, 0, 0, 0), (0, 0, 1, 0, 0), (1, 1, 1, 0, 0)
 
 
 def check(group, name, outcome, measured=None, unit="K", low=None, high=None, detail="detail"):

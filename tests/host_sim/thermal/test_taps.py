@@ -140,7 +140,7 @@ def test_sensor_pockets_lag_and_stand_in_their_order():
     assert follow(0.0, 100.0, 0.0, 5.0) == 100.0
     values = p.plant_values({"tank_nodes": 16})
     plant = initial_plant(values, -3.0, 20.0, 60.0)
-    out_c = np.zeros(s.SENSOR_COUNT)
+    out_c = np.zeros(fw.SENSORS)
     read_sensors(plant, values, out_c)
     assert out_c[fw.COLLECTOR] == out_c[fw.OUTDOOR] == -3.0
     assert out_c[fw.LOOP_SUPPLY] == out_c[fw.LOOP_RETURN] == out_c[fw.TAP] == 18.0

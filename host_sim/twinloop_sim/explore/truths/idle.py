@@ -31,8 +31,9 @@ def turn_taken(m, state, settings, inputs):
     if state[s.REASON] != why.NO_DIFFERENCE and state[s.REASON] != why.COLLECTOR_COOL:
         return False
     for mover in range(s.MOVERS):
-        fitted = mover != s.VALVE_MOVER or settings[cfg.DUMP_TOPOLOGY] != cfg.NONE
-        if fitted and m[mem.UNMOVED_MS + mover] >= settings[cfg.EXERCISE_AFTER] * 1000 + s.STEP_TOP_MS:
+        has_turn = mover != s.VALVE_MOVER or settings[cfg.DUMP_TOPOLOGY] != cfg.NONE
+        has_turn = has_turn and mover != s.FAN_MOVER
+        if has_turn and m[mem.UNMOVED_MS + mover] >= settings[cfg.EXERCISE_AFTER] * 1000 + s.STEP_TOP_MS:
             return True
     return False
 

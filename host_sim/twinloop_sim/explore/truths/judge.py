@@ -1,10 +1,10 @@
 """All truths together: remember, judge, keep."""
 
-from . import outputs, ranges, reasons
+from . import air, outputs, ranges, reasons
 from .glycol import remember_loop
 from .memory import keep, remember
 
-TOPICS = (*reasons.ROW_TOPICS, outputs, reasons, ranges)
+TOPICS = (*reasons.ROW_TOPICS, outputs, air, reasons, ranges)
 # In the order of the bits of `broken`.
 TRUTHS = tuple(truth for topic in TOPICS for truth in topic.TRUTHS)
 

@@ -8,12 +8,14 @@ BIT_TOP = (1 << 30) - 1
 LATCHES = (
     *(s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT),
     *(s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED),
+    *(s.AIR_WANTED, s.ROOM_WARM, s.SUMMER, s.SEASON_KNOWN),
 )
 TIMERS = (
     *(s.FROZEN_MS, s.DUTY_MS, s.STANDING_MS, s.RISE_MS, s.ARRIVED_MS, s.RUN_ON_MS, s.RETRY_MS),
     *(s.NOT_JOINED_MS, s.ASTRAY_MS, s.FAR_MS, s.FLOWLESS_MS, s.DUMP_IDLE_MS, s.DUMP_HEATS_MS, s.DUMP_RETRY_MS),
     *(s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.STANDS_MS, s.COOLED_MS, s.TAKING_MS, s.LOST_MS, s.HOT_MS),
     *(s.GUARD_COLLECTOR_MS, s.GUARD_TANK_MS, s.GUARD_HOLD_MS, s.ABOVE_MS, s.BEYOND_MS, s.PLATES_HOT_MS),
+    *(s.AIR_SPENT_MS, s.AIR_HOT_MS),
 )
 
 # first index, how many, lowest, highest
@@ -57,7 +59,14 @@ RANGES = (
     (s.TOP_FROM_MC, 1, s.UNKNOWN_MC, 115000),
     (s.GIVEN_MC, 1, s.UNKNOWN_MC, 160000),
     (s.LOW_BY_MK, 1, 0, 160000),
-    (s.ALARMS, 1, 0, (1 << 18) - 1),
+    (s.ALARMS, 1, 0, (1 << 20) - 1),
+    (s.AIR_REASON, 1, 0, 73),
+    (s.SEASON_MC, 1, -50000, 65000),
+    (s.SEASON_REST, 1, 0, 86399),
+    (s.ROOM_SLOW_MC, 1, s.UNKNOWN_MC, 60000),
+    (s.ROOM_REST, 1, 0, 299),
+    (s.BACK_S, 1, 0, 32400),
+    (s.FILTER_S, 1, 0, BIT_TOP),
     (s.METER_MS, 1, 0, 999),
     (s.METER_SECONDS, 1, 0, 60),
     (s.ON_S, s.OUTPUTS, 0, BIT_TOP),

@@ -20,15 +20,25 @@ def hard_fault(m, state, inputs):
     return inputs[s.IN_RESETS] >= 3 or state[s.GUARD_HOLD_MS] > 0 or m[mem.GUARD_HELD] == 1
 
 
+def hands_on_water(inputs):
+    """Whether hands hold an output of the water side."""
+    return inputs[s.IN_HAND_MASK] & ~(1 << s.AIR_FAN) != 0
+
+
 def somebody_in_charge(m, state, inputs):
     """Whether resets, the guard, upkeep or hands outrank the station's own duties."""
     if hard_fault(m, state, inputs):
         return True
-    return inputs[s.IN_UPKEEP] != s.UPKEEP_NONE or inputs[s.IN_HAND_MASK] != 0
+    return inputs[s.IN_UPKEEP] != s.UPKEEP_NONE or hands_on_water(inputs)
+
+
+def water_moves(state):
+    """Whether a pump or the valve is commanded on."""
+    return on(state, s.COLLECTOR_PUMP) or on(state, s.TANK_PUMP) or on(state, s.DUMP_VALVE_POWER)
 
 
 def anything_moves(state):
-    """Whether a pump or the valve is commanded on."""
+    """Whether a mover is commanded on."""
     moves = False
     for output in MOVING:
         moves |= on(state, output)
@@ -37,7 +47,7 @@ def anything_moves(state):
 
 def safe_stop(m, state, settings, inputs):
     """In fault_stop and maintenance pumps and dump valve are in their safe state."""
-    return (state[s.DUTY] == s.FAULT_STOP or state[s.DUTY] == s.MAINTENANCE) and anything_moves(state)
+    return (state[s.DUTY] == s.FAULT_STOP or state[s.DUTY] == s.MAINTENANCE) and water_moves(state)
 
 
 def guard_idle(m, state, settings, inputs):
@@ -63,7 +73,7 @@ def person_obeyed(m, state, settings, inputs):
         return False
     if inputs[s.IN_UPKEEP] == s.UPKEEP_MAINTENANCE:
         return state[s.REASON] != why.UNDER_MAINTENANCE
-    if inputs[s.IN_HAND_MASK] != 0:
+    if hands_on_water(inputs):
         return state[s.REASON] != why.HAND_HELD
     return inputs[s.IN_UPKEEP] == s.UPKEEP_PURGE and state[s.REASON] != why.PURGING
 

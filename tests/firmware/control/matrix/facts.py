@@ -27,7 +27,7 @@ STATE = {
     "TANK_REFERENCE_MC TANK_HOTTEST_MC TANK_COLDEST_MC": TANK,
     "TANK_OVER TANK_FULL": TANK,
     # A collector at its limit may show at any sensor.
-    "STAGNATION": " ".join(table.SENSORS),
+    "STAGNATION": " ".join(table.WATER_SENSORS),
     "DUMP_WANTED": "collector",
     "CHARGE_HOT": "collector loop_supply",
     "CHARGE_WANTED": f"collector {TANK}",
@@ -60,6 +60,11 @@ STATE = {
     "GIVEN_MC BEYOND_MS": f"charging loop_supply {TANK}",
     # How warm the plates may be follows from where the glycol has been.
     "PLATES_HOT_MS": f"topology collector loop_supply {TANK}",
+    # The air heater hangs on nothing of the water side.
+    "AIR_REASON AIR_FAN_ON BACK_S": "air_collector room outdoor",
+    "AIR_WANTED AIR_SPENT_MS AIR_HOT_MS": "air_collector room",
+    "ROOM_WARM": "room",
+    "SUMMER SEASON_KNOWN SEASON_MC SEASON_REST": "outdoor",
 }
 # The same for entries with one for each sensor: they hang on their own sensor, and on these.
 EACH_SENSOR = "VALUE_MC STATUS CAUSE AGE_MS CANDIDATE_MC CANDIDATE_COUNT STILL_MC STILL_S"
@@ -71,7 +76,7 @@ CONDITIONS = {
     "RESETS GUARD_HELD": "",
     "MAINTAINED PURGE_ON": "purging",
     "HAND_ON": "hands",
-    "HOT_STEAM": " ".join(table.SENSORS),
+    "HOT_STEAM": " ".join(table.WATER_SENSORS),
     "COLLECTOR_LOST DUMP COOL": "collector",
     "NOT_ARRIVING FLOWLESS SWAPPED": FLOW,
     "ASTRAY PAUSED": f"{FLOW} topology",
@@ -94,7 +99,7 @@ ALARMS = {
     "NO_FLOW": FLOW,
     "DUMP": DUMP,
     "FROST": FROST,
-    "STEAM": " ".join(table.SENSORS),
+    "STEAM": " ".join(table.WATER_SENSORS),
     "APART": f"{FLOW} topology loop_return",
     "TAKING": f"{FLOW} loop_return",
     "STIFF": f"collector outdoor {TANK}",
@@ -102,6 +107,8 @@ ALARMS = {
     "FOULED": f"{FLOW} topology loop_return",
     "SCALD": "tap",
     "BEYOND": f"charging loop_supply {TANK}",
+    "BACK": "air_collector room outdoor",
+    "FAN": "air_collector room",
     "RESETS SETTINGS MEMORY": "",
 }
 # The guard alone, with both pumps commanded on: it hears its four sensors, and nothing else.

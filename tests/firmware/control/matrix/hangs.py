@@ -17,11 +17,21 @@ CHANGES = changes.all_changes()
 REPEATED = 50
 TANK = "tank_low tank_high"
 SENSORS = " ".join(table.SENSORS)
+WATER = " ".join(table.WATER_SENSORS)
 DUTIES = "charging dumping night_cooling exercise hand"
 # Calls many, and each of those is in the table.
 ANYTHING = f"topology duty hands purging away {SENSORS}"
 # A duty means: whether it is that one. Written from the design, as matrix/facts.py is.
 FUNCTIONS = {
+    # The fan hangs on no duty, topology, absence or hand of the water side.
+    "air": {
+        "known latch_air runs_on has_turn own_reason reason": "air_collector room",
+        "latch_room": "room",
+        "too_hot rest_reason": "air_collector",
+        "watch_season": "outdoor",
+        "draws_back watch_back move_fan": "air_collector room outdoor",
+        "stopped": "",
+    },
     "alarms": {
         "collect_plant_alarms": f"dumping exchanger {TANK}",
         "collect_station_alarms": "collector",
@@ -96,8 +106,7 @@ FUNCTIONS = {
         "latch_cooling": f"away collector loop_supply {TANK}",
         "latch_difference latch_dump": "collector",
         # A collector at its limit may show at any sensor.
-        "latch_steam hot_elsewhere": SENSORS,
-        "shows_steam": SENSORS,
+        "latch_steam hot_elsewhere shows_steam": WATER,
         "observe": ANYTHING,
         "watch_radiator": "topology collector",
     },

@@ -19,6 +19,8 @@ REACHED_S = 900
 LOST_S = 80
 # So long it charges before it goes anywhere: the valve has arrived.
 DAY_S = 130
+# The fan's rest, and its sensors after a reset.
+FAN_RESTS_S = 80
 # A lost sensor is reported after two minutes.
 ALARM_S = 125
 NOBODY = {"IN_UPKEEP": 0, "IN_HAND_MASK": 0, "IN_HAND_VALUE": 0, "IN_RESETS": 0, "IN_FLOW_ML_PER_MIN": 1}
@@ -52,6 +54,18 @@ class Place(NamedTuple):
         """The settings that say what is not fitted."""
         return table.LOSSES[self.lost].settings
 
+    @property
+    def air(self):
+        """The settings of an air heater, if there is one."""
+        return table.LOSSES[self.lost].fitted
+
+    @property
+    def whole(self):
+        """The same place before a sensor is lost."""
+        if self.unfitted:
+            return self
+        return self._replace(lost=table.BESIDE_AIR if self.air else "nothing")
+
 
 class Expected(NamedTuple):
     """What is to be seen."""
@@ -59,6 +73,7 @@ class Expected(NamedTuple):
     claim: table.Claim
     on: str
     barred: str
+    fan: bool
 
 
 def chosen(claim, place):
@@ -184,11 +199,18 @@ def expected(place, hazard, left=False):
         on = less(on, seen.bars_own.get(situation.weather, ""))
     if place.topology == "none" or claim.name == "purge" or (claim.name == "night cooling" and place.topology == "series"):
         on = less(on, "V")
-    return Expected(claim, on, bars)
+    return Expected(claim, on, bars, fan_runs(place, claim))
+
+
+def fan_runs(place, claim):
+    """Whether the fan of an air heater runs: on nothing else does it hang."""
+    return bool(place.air) and place.lost not in table.FAN_SENSORS and claim.name not in table.FAN_RESTS
 
 
 def outputs_right(world, wanted, at_once):
     """Whether what has to be off is off; `at_once` is false once all has to be on, too."""
+    if world.fan_on() and not wanted.fan:
+        return False
     on = set(world.on())
     if wanted.claim.name == "purge":
         # The valve alternates.
@@ -220,6 +242,18 @@ def compare(world, wanted, within_s):
             raise MismatchError(f"after {LATE_S} s more: {world.found()}")
         world.step(STEP_MS if wanted.claim.name == "charging" else LONG_MS)
         check(world, wanted)
+    if wanted.fan:
+        fan_comes(world.copy())
+
+
+def fan_comes(later):
+    """The fan runs, at the latest after its rest: the water side may meanwhile go on elsewhere."""
+    later.watcher = None
+    begun = later.time_ms
+    while not later.fan_on():
+        if later.time_ms - begun >= FAN_RESTS_S * 1000:
+            raise MismatchError(f"after {FAN_RESTS_S} s no fan: {later.found()}")
+        later.step(STEP_MS)
 
 
 def check(world, wanted):
@@ -229,7 +263,7 @@ def check(world, wanted):
 
 def tell(place, hazard, stage, wanted, fault):
     """A line for people."""
-    words = f"{wanted.claim.duty}, {wanted.claim.reason}, {wanted.on or 'all off'}"
+    words = f"{wanted.claim.duty}, {wanted.claim.reason}, {wanted.on or 'all off'}{', the fan on' if wanted.fan else ''}"
     return f"{place}: {hazard.name if hazard else 'the situation'}, {stage}: wanted {words}; {fault}"
 
 
@@ -243,14 +277,14 @@ class Matrix:
 
     def awake(self, place):
         """A station that has charged once, so that its loop is known."""
-        kind = place._replace(situation="", lost=place.lost if place.unfitted else "nothing")
+        kind = place.whole._replace(situation="")
         if kind not in self.begun:
             self.begun[kind] = self.first_day(kind)
         return self.begun[kind].copy()
 
     def first_day(self, kind):
         """From a reset into the sun, until it charges."""
-        settings = {"AWAY": int(kind.away), "DUMP_CROSSOVER": int(kind.open), **kind.unfitted}
+        settings = {"AWAY": int(kind.away), "DUMP_CROSSOVER": int(kind.open), **kind.unfitted, **kind.air}
         world = World(self.core, kind.topology, settings)
         world.wake()
         world.weather("dull")
@@ -303,7 +337,7 @@ class Matrix:
         if "homing" in situation.claims:
             world.wake()
         lost_now = not situation.lost_first and not place.unfitted
-        self.settle(world, place._replace(lost="nothing") if lost_now else place)
+        self.settle(world, place.whole if lost_now else place)
         world.flows = 1
         world.run(situation.lasts_s)
         if not situation.lost_first:

@@ -6,12 +6,13 @@ from . import changes, matrix, table
 
 # What is not fitted is, to a fact, as good as lost; and none hangs on a crossover.
 FITTED = [place for place in matrix.places() if not place.unfitted and not place.open]
-PLACES = [place for place in FITTED if place.lost == "nothing"]
+# With an air heater there is more to hang on.
+PLACES = [place for place in FITTED if place.lost == table.BESIDE_AIR]
 # A few suffice, because what is changed takes them everywhere else.
 FLICKERING = [
-    matrix.Place("bypass", "charging", "nothing"),
-    matrix.Place("series", "idle", "nothing"),
-    matrix.Place("none", "hands charge", "nothing"),
+    matrix.Place("bypass", "charging", table.BESIDE_AIR),
+    matrix.Place("series", "idle", table.BESIDE_AIR),
+    matrix.Place("none", "hands charge", table.BESIDE_AIR),
 ]
 # A jump is believed at its third reading.
 JUMP_STEPS = 4

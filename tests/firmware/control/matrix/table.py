@@ -19,7 +19,8 @@ from typing import NamedTuple
 
 TOPOLOGIES = ("bypass", "series", "none")
 RADIATOR = ("bypass", "series")
-SENSORS = ("collector", "tank_low", "tank_high", "loop_supply", "loop_return", "outdoor", "tap", "exchanger")
+WATER_SENSORS = ("collector", "tank_low", "tank_high", "loop_supply", "loop_return", "outdoor", "tap", "exchanger")
+SENSORS = (*WATER_SENSORS, "air_collector", "room")
 
 
 class Claim(NamedTuple):
@@ -74,6 +75,8 @@ CLAIMS = (
     Claim("idle", "idle", "NO_DIFFERENCE", run_on=True),
 )
 
+# The air collector and the room, in every weather: hotter than the water's collector may be.
+AIR = (130, 15)
 # collector, tank_low, tank_high, loop_supply, loop_return, outdoor, tap, exchanger
 WEATHER = {
     "dull": (25, 30, 40, 25, 25, 20, 20, 20),
@@ -268,11 +271,19 @@ class Loss(NamedTuple):
     drops: tuple = ()
     bars: object = ""
     settings: dict = {}
+    # Settings of what is fitted besides.
+    fitted: dict = {}
     topologies: tuple = TOPOLOGIES
     # Where hazards are tried: one topology is enough for a sensor that decides nothing.
     tried: tuple = TOPOLOGIES
 
 
+# It is as warm outdoors as in summer.
+AIR_HEATER = {"AIR_HEATER": 1, "SUMMER_ABOVE": 40000}
+BESIDE_AIR = "nothing, beside an air heater"
+# Without either of its sensors the fan rests, and so it does by these claims; by no others.
+FAN_SENSORS = ("air_collector", "room")
+FAN_RESTS = ("three resets", "guard", "maintenance")
 DUMPS_BLIND = {weather: with_radiator("tank lost, dump", "tank lost") for weather in ("hot", "scorching", "steam")}
 COLD_START = by_topology(None, "tank too cold", "tank too cold")
 LOSSES = {
@@ -302,6 +313,10 @@ LOSSES = {
     "no tap": Loss(("tap",), settings={"TAP_FITTED": 0}, tried=("bypass",)),
     "no exchanger": Loss(("exchanger",), dict.fromkeys(FROSTY_AIR, COLD_START), settings={"EXCHANGER_FITTED": 0}),
     "no flow input": Loss((), settings={"FLOW_SENSOR": 0}, tried=("none",)),
+    # An air heater beside it changes nothing, and its fan runs whatever the water side does.
+    BESIDE_AIR: Loss((), fitted=AIR_HEATER),
+    "air_collector": Loss(("air_collector",), fitted=AIR_HEATER, tried=()),
+    "room": Loss(("room",), fitted=AIR_HEATER, tried=()),
 }
 
 

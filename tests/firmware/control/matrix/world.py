@@ -77,7 +77,7 @@ class World:
         return self.inputs[self.s.IN_RAW_MC + table.SENSORS.index(name)] // 1000
 
     def weather(self, name):
-        self.read(dict(zip(table.SENSORS, table.WEATHER[name], strict=True)))
+        self.read(dict(zip(table.SENSORS, (*table.WEATHER[name], *table.AIR), strict=True)))
 
     def lose(self, sensors):
         for name in sensors:
@@ -101,8 +101,12 @@ class World:
         self.core.station.wake(self.state, self.settings, self.inputs)
 
     def on(self):
-        """The outputs that are on, as letters."""
+        """The outputs of the water side that are on, as letters."""
         return "".join(letter for letter, name in LETTERS.items() if self.state[getattr(self.s, name + "_ON")])
+
+    def fan_on(self):
+        """Whether the air heater's fan is on."""
+        return self.state[self.s.AIR_FAN_ON] != 0
 
     def setting(self, name):
         return self.settings[getattr(self.core.settings, name)]
@@ -155,7 +159,8 @@ class World:
 
     def found(self):
         """Duty, reason and outputs, in words."""
-        return f"{self.s.DUTY_NAMES[self.state[self.s.DUTY]]}, {self.reason()}, {self.on() or 'all off'}"
+        fan = ", the fan on" if self.fan_on() else ""
+        return f"{self.s.DUTY_NAMES[self.state[self.s.DUTY]]}, {self.reason()}, {self.on() or 'all off'}{fan}"
 
     def reason(self):
         names = vars(self.core.reasons).items()

@@ -244,12 +244,12 @@ def test_which_commands_must_not_be(facts, acts, calm, shipped, s):
 
 def test_releasing_leaves_the_alarm_and_what_is_off(calm, shipped, s):
     """A timer restarts only where an output was switched."""
-    calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=0, DUMP_VALVE_POWER_ON=1, ALARM_ON=1)
+    calm.change(COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=0, DUMP_VALVE_POWER_ON=1, ALARM_ON=1, AIR_FAN_ON=1)
     for output in range(s.OUTPUTS):
         calm.state[s.OUTPUT_MS + output] = 7000
     shipped.guard.release_all(*calm.all)
-    assert list(calm.state[s.COMMAND : s.COMMAND + s.OUTPUTS]) == [0, 0, 0, 1]
-    assert list(calm.state[s.OUTPUT_MS : s.OUTPUT_MS + s.OUTPUTS]) == [0, 7000, 0, 7000]
+    assert list(calm.state[s.COMMAND : s.COMMAND + s.OUTPUTS]) == [0, 0, 0, 1, 0]
+    assert list(calm.state[s.OUTPUT_MS : s.OUTPUT_MS + s.OUTPUTS]) == [0, 7000, 0, 7000, 0]
 
 
 @each("before_ms, after_ms, still_on", (0, 0, 1), (5000, 0, 1), (5001, 1, 0), (600000, 595000, 0))

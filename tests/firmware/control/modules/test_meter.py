@@ -71,17 +71,24 @@ class Watcher:
 @each("step_ms", 333, 1000, 5000)
 def test_run_time_starts_and_hours(step_ms, shipped, s):
     cycle = [
-        ["set", {"collector": 60000, "loop_supply": 55000, "loop_return": 40000}],
+        ["set", {"collector": 60000, "loop_supply": 55000, "loop_return": 40000, "air_collector": 40000}],
         ["keep", 900 * step_ms, {}],
         ["set", {"collector": 125000}],
         ["keep", 300 * step_ms, {}],
-        ["set", common.DARK],
+        ["set", {**common.DARK, "air_collector": 10000}],
         ["keep", 900 * step_ms, {}],
     ]
     watcher = Watcher(shipped)
-    script = [["step_ms", step_ms], ["set", common.MILD], ["keep", 120 * step_ms, {}], *cycle, *cycle, *cycle]
-    run = relay_script.Run(shipped, common.sequence("meter", script, dump_travel=5000), watcher).run()
-    assert min(watcher.starts[: s.MOVERS]) >= 2
+    script = [
+        ["step_ms", step_ms],
+        ["set", {**common.MILD, "air_collector": 15000, "room": 15000}],
+        ["keep", 120 * step_ms, {}],
+        *cycle,
+        *cycle,
+        *cycle,
+    ]
+    run = relay_script.Run(shipped, common.sequence("meter", script, dump_travel=5000, air_heater=1), watcher).run()
+    assert min(watcher.starts[output] for output in s.MOVING) >= 2
     for output in range(s.OUTPUTS):
         assert run.state[s.STARTS + output] == watcher.starts[output]
         # A second that spans a change counts where it ends: one second per change.

@@ -18,6 +18,8 @@ CREDIBLE = {
     "outdoor": (-50000, 65000, 1),
     "tap": (-5000, 115000, 5),
     "exchanger": (-50000, 160000, 5),
+    "air_collector": (-50000, 200000, 10),
+    "room": (-20000, 60000, 1),
 }
 # source: DS18B20 data sheet, table 1; MAX31865 with a Pt1000 and a reference of 4 kOhm, computed
 # (0.031 K)
@@ -70,6 +72,7 @@ def test_the_steps_of_a_chip(shipped):
 
 @pytest.fixture
 def sensor(shipped, arrays):
+    arrays.change(AIR_HEATER=1)
     return lambda name: Sensor(shipped, arrays, name)
 
 
@@ -116,7 +119,7 @@ def test_steps_too_long_for_three_within_the_age_believe_one(name, direction, se
     """Up to the fastest credible change; two steps fit into an age twice as long."""
     dt_ms = 7501 if name == "collector" else 30001
     reach_mk = 1000 + CREDIBLE[name][2] * dt_ms
-    found = sensor(name).believe(45000 - direction * 10000)
+    found = sensor(name).believe(40000 - direction * 10000)
     found.feed(found.value + direction * min(reach_mk, 29000), dt_ms=dt_ms)
     assert (found.status, found.cause) == (s.GOOD, s.CAUSE_NONE)
 
@@ -276,7 +279,8 @@ def test_a_sensor_that_is_taken_away_leaves_no_value(sensor, arrays, shipped, s)
     assert (found.value, found.status, found.cause) == (s.UNKNOWN_MC, s.ABSENT, s.CAUSE_NONE)
 
 
-def test_all_sensors_are_judged_apart(arrays, shipped, s):
+def test_all_sensors_are_judged_apart(arrays, shipped, s, cfg):
+    arrays.settings[cfg.AIR_HEATER] = 1
     for sensor in range(s.SENSORS):
         arrays.inputs[s.IN_RAW_MC + sensor] = 20000 + sensor
     for _ in range(3):

@@ -14,7 +14,7 @@ DUTIES = [name.upper() for name in state.DUTY_NAMES]
 
 def commands(core, arrays):
     s = core.state
-    return list(arrays.state[s.COMMAND : s.COMMAND + s.MOVERS])
+    return list(arrays.state[s.COMMAND : s.COMMAND + s.ALARM])
 
 
 @each("before_ms, after_ms", (0, 5000), (7, 5007), (TOP_MS - 1, TOP_MS), (TOP_MS, TOP_MS))
@@ -56,7 +56,7 @@ def test_a_valve_that_is_not_there_has_no_turn(topology, idle_s, calm, shipped, 
     for mover in range(s.MOVERS):
         calm.state[s.UNMOVED_S + mover] = 100
     shipped.sequence.rest_movers(*calm.all)
-    assert list(calm.state[s.UNMOVED_S : s.UNMOVED_S + s.MOVERS]) == [105, 105, idle_s]
+    assert list(calm.state[s.UNMOVED_S : s.UNMOVED_S + s.MOVERS]) == [105, 105, idle_s, 0]
 
 
 @each(
@@ -324,14 +324,14 @@ def test_a_turn_ends_after_it_has_moved_for_ten_seconds(mover, on, ran_ms, goes_
 
 @each(
     "unmoved_s, turn",
-    ((259199, 259199, 259199), 3),
-    ((259200, 0, 0), 0),
-    ((0, 259200, 0), 1),
-    ((0, 0, 259200), 2),
-    ((259200, 0, 259200), 2),
+    ((259199, 259199, 259199, 259200), 4),
+    ((259200, 0, 0, 0), 0),
+    ((0, 259200, 0, 0), 1),
+    ((0, 0, 259200, 0), 2),
+    ((259200, 0, 259200, 259200), 2),
 )
 def test_whose_turn_it_is(unmoved_s, turn, calm, shipped, s):
-    """exercise_after of 72 h, one mover at a time."""
+    """exercise_after of 72 h, one mover at a time; the fan's turn is its own."""
     for mover in range(s.MOVERS):
         calm.state[s.UNMOVED_S + mover] = unmoved_s[mover]
     calm.change(DUTY="IDLE", EXERCISING=1)
@@ -368,9 +368,9 @@ def test_nothing_waits_in_a_duty_that_wants_nothing(charging, shipped):
     charging.change(DUTY="IDLE", TANK_PUMP_ON=1, WAIT_REASON=40, EXERCISING=1)
     shipped.sequence.move_outputs(*charging.all)
     assert commands(shipped, charging) == [0, 0, 0]
-    assert values(shipped, charging, "WAIT_REASON", "EXERCISING") == (0, 3)
+    assert values(shipped, charging, "WAIT_REASON", "EXERCISING") == (0, 4)
 
 
 def test_after_a_reset_the_valve_has_its_whole_way_home(calm, shipped):
     calm.change(DUMP_TRAVEL=77000, EXERCISING=0)
-    assert calm.after(shipped.sequence.wake, "VALVE_HOME_MS", "VALVE_MS", "EXERCISING") == (77000, 77000, 3)
+    assert calm.after(shipped.sequence.wake, "VALVE_HOME_MS", "VALVE_MS", "EXERCISING") == (77000, 77000, 4)

@@ -61,7 +61,7 @@ def test_every_setting_has_its_row(cfg):
     assert len(cfg.TABLE) == cfg.SETTINGS
     for code, (name, unit, low, high, default, reason) in enumerate(cfg.TABLE):
         assert getattr(cfg, name.upper()) == code
-        assert unit in ("mC", "mK", "ms", "s", "ml", "ml/min", "kPa", "m", "%", "choice")
+        assert unit in ("mC", "mK", "ms", "s", "ml", "ml/min", "kPa", "m", "%", "h", "choice")
         assert low <= default <= high, name
         assert reason
 
@@ -82,6 +82,10 @@ def test_every_range_ends_where_it_says(shipped, cfg):
 
 # For each joint rule the last accepted set and the first refused one.
 NEIGHBOURS = [
+    ("AIR_STOP_UNDER_START", {"air_stop_difference": 8000}, {"air_stop_difference": 8001}),
+    ("AIR_STOP_UNDER_START", {"air_start_difference": 6000}, {"air_start_difference": 5999}),
+    ("ROOM_MINIMUM_UNDER_MAXIMUM", {"room_minimum": 22000}, {"room_minimum": 22001}),
+    ("ROOM_MINIMUM_UNDER_MAXIMUM", {"room_maximum": 10000}, {"room_maximum": 10000, "room_minimum": 8001}),
     ("STOP_UNDER_START", {"stop_difference": 6000}, {"stop_difference": 6001}),
     ("STOP_UNDER_START", {"start_difference": 5000}, {"start_difference": 4999}),
     ("FULL_UNDER_LIMIT", {"tank_full_low": 75000}, {"tank_full_low": 75001}),

@@ -21,8 +21,8 @@ def test_numbers_of_the_trace_and_the_link_do_not_move(s):
     duties = "idle charging dumping stagnation_hold frost_guard night_cooling exercise fault_stop maintenance hand"
     assert " ".join(s.DUTY_NAMES) == duties
     assert (s.UPKEEP_NONE, s.UPKEEP_MAINTENANCE, s.UPKEEP_PURGE) == (0, 1, 2)
-    assert s.OUTPUT_NAMES == ("collector_pump", "tank_pump", "dump_valve_power", "alarm")
-    assert s.MOVING == (s.COLLECTOR_PUMP, s.TANK_PUMP, s.DUMP_VALVE_POWER)
+    assert s.OUTPUT_NAMES == ("collector_pump", "tank_pump", "dump_valve_power", "alarm", "air_fan")
+    assert s.MOVING == (s.COLLECTOR_PUMP, s.TANK_PUMP, s.DUMP_VALVE_POWER, s.AIR_FAN)
     assert (s.GOOD, s.HELD, s.LOST, s.ABSENT) == (0, 1, 2, 3)
     # An unknown value is below absolute zero, -273.15 C.
     assert (s.UNKNOWN_MC, s.TIMER_TOP_MS, s.STEP_TOP_MS) == (-300000, 8388607, 60000)

@@ -2,6 +2,7 @@
 
 from array import array
 
+from twinloop.control import reasons as why
 from twinloop_hil.sequences import common, relay_script
 
 from ...runtime import walk
@@ -37,9 +38,11 @@ def test_no_reading_and_no_history_of_the_loop_outlives_a_gap(dt_ms, forgotten, 
     run = relay_script.Run(shipped, common.sequence("charging", common.LONG_CHARGING)).run()
     run.inputs[s.IN_DT_MS] = dt_ms
     shipped.station.step(run.state, run.settings, run.inputs)
-    assert [run.state[s.STATUS + sensor] == s.LOST for sensor in range(s.SENSORS)] == [forgotten] * s.SENSORS
+    assert [run.state[s.STATUS + sensor] == s.LOST for sensor in range(s.WATER_SENSORS)] == [forgotten] * s.WATER_SENSORS
     assert (run.state[s.LOOP_LOWEST_MC] == shipped.coldloop.COLDEST_MC) == forgotten
-    assert list(run.state[s.COMMAND : s.COMMAND + s.MOVERS]) == ([0, 0, 0] if forgotten else [1, 1, 1])
+    assert [run.state[s.COMMAND + output] for output in (s.COLLECTOR_PUMP, s.TANK_PUMP, s.DUMP_VALVE_POWER)] == 3 * [
+        0 if forgotten else 1
+    ]
 
 
 @each("dt_ms, forgotten", (60000, False), (60001, True))
@@ -95,7 +98,7 @@ def test_a_step_collects_conditions(calm, shipped):
 def test_a_start_counts_in_the_step_that_switched(calm, shipped, s):
     """Also of the alarm, which is switched last."""
     state = step_of(shipped, calm, {"IN_SETTINGS_LOST": 1})
-    assert list(state[s.STARTS : s.STARTS + s.OUTPUTS]) == [0, 0, 0, 1]
+    assert list(state[s.STARTS : s.STARTS + s.OUTPUTS]) == [0, 0, 0, 1, 0]
 
 
 @each("dt_ms", 0, 7, 333, 60000)
@@ -125,7 +128,7 @@ def test_a_reset_forgets_all_but_the_meter(shipped, s):
 
 def test_after_a_reset_everything_is_off_and_everything_protects(arrays, shipped):
     s, state = shipped.state, arrays.state
-    assert [state[s.COMMAND + output] for output in range(s.OUTPUTS)] == [0, 0, 0, 0]
+    assert [state[s.COMMAND + output] for output in range(s.OUTPUTS)] == [0] * s.OUTPUTS
     assert [state[s.STATUS + sensor] for sensor in range(s.SENSORS)] == [s.LOST] * s.SENSORS
     assert [state[s.VALUE_MC + sensor] for sensor in range(s.SENSORS)] == [s.UNKNOWN_MC] * s.SENSORS
     assert [state[latch] for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT)] == [1, 1, 1, 1]
@@ -212,7 +215,7 @@ def can_only_cool(state, s):
 
 def broken_promise(state, settings, s, cfg):
     """The broken promise of the design page's 'Always true', None without one."""
-    collector, tank, power = state[s.COMMAND : s.COMMAND + s.MOVERS]
+    collector, tank, power = state[s.COMMAND : s.COMMAND + s.ALARM]
     heats = collector and tank and not can_only_cool(state, s)
     if collector and not trusted(state, s, s.COLLECTOR):
         return "collector pump on an unknown collector"
@@ -230,6 +233,10 @@ def broken_promise(state, settings, s, cfg):
         return "dumping without a radiator"
     if state[s.DUTY] in (s.FAULT_STOP, s.MAINTENANCE) and (collector or tank or power):
         return "something moves in fault_stop or maintenance"
+    if state[s.AIR_FAN_ON] and state[s.ROOM_MC] >= settings[cfg.ROOM_MAXIMUM] and state[s.AIR_REASON] < why.FAN_TURN:
+        return "the fan heats a room that is warm enough"
+    if state[s.AIR_FAN_ON] and not trusted(state, s, s.ROOM) and state[s.AIR_REASON] != why.FAN_HELD:
+        return "the fan runs for a room that nobody knows"
     if state[s.COMMAND + s.ALARM] != (state[s.ALARMS] != 0):
         return "the alarm contact does not say what the alarms say"
     return None

@@ -7,6 +7,7 @@ from twinloop_hil.sequences import library
 
 from .. import core, syntax_edits
 from . import (
+    air,
     apart,
     arrival,
     away,
@@ -28,7 +29,7 @@ from . import (
 
 TABLES = (
     *(charging, chatter, tank, collector, outputs, cold_slug, arrival, apart, restart, frost),
-    *(away, upkeep, hot_hands, lies, series, guard),
+    *(away, upkeep, hot_hands, lies, series, air, guard),
 )
 
 SEQUENCES = [*library.SEQUENCES, *guard.SEQUENCES]
