@@ -88,7 +88,8 @@ def latch_air(state, settings, inputs):
     if not known(state):
         state[s.AIR_WANTED] = 0
         return
-    start, stop = settings[cfg.AIR_START_DIFFERENCE], settings[cfg.AIR_STOP_DIFFERENCE]
+    start = settings[cfg.AIR_START_DIFFERENCE]
+    stop = settings[cfg.AIR_STOP_DIFFERENCE]
     if state[s.ROOM_MC] < settings[cfg.ROOM_MINIMUM]:
         start = stop + COLD_ROOM_MK
     state[s.AIR_WANTED] = latched(state[s.AIR_WANTED], state[s.AIR_COLLECTOR_MC] - state[s.ROOM_MC], start, stop)
