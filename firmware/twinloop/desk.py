@@ -21,7 +21,6 @@ LEASE_TOP_MS = 30000
 # A host that asks too fast must not wear out a relay: each move takes this long.
 CLICK_PAUSE_MS = 100
 STAGE_MS = 30000
-NO_CAUSES = (s.CAUSE_NONE,) * s.SENSORS
 
 
 class Desk:
@@ -240,10 +239,10 @@ def words(desk, params):
 
 
 def inject(desk, params):
-    """[lease_ms, mask, [mC per sensor], [cause per sensor], [flow ml/min, cause]]: hold readings.
+    """[lease_ms, mask, [mC per sensor], [sensor, cause, ...], [flow ml/min, cause]]: hold readings.
 
-    Relays in the mask really move. Causes may be an empty list when every reading is good; flow may
-    be left out when there is none.
+    Relays in the mask really move. Only sensors whose reading is not good need a cause; flow may be
+    left out when there is none.
     """
     need_bench(desk)
     if not 4 <= len(params) <= 5:
@@ -263,8 +262,16 @@ def inject(desk, params):
 
 
 def causes_of(params):
-    """The causes of inject and advance; an empty list means that every reading is good."""
-    return NO_CAUSES if params[3] == [] else known_causes(calls.array(params, 3, s.SENSORS))
+    """A cause per sensor, from the pairs of inject and advance."""
+    pairs = params[3]
+    if type(pairs) is not list or len(pairs) & 1:
+        raise calls.CallError(calls.BAD_PARAMS, "param 4 has to be a list of sensors and causes")
+    calls.integers(pairs, 0, 2 * s.SENSORS)
+    known_causes(pairs[1::2])
+    causes = [s.CAUSE_NONE] * s.SENSORS
+    for place in range(0, len(pairs), 2):
+        causes[calls.within("sensors have", pairs[place], 0, s.SENSORS - 1)] = pairs[place + 1]
+    return causes
 
 
 def flow_of(params):
@@ -333,7 +340,7 @@ def click(port, output, on):
 
 
 def advance(desk, params):
-    """[number, dt_ms, [mC per sensor], [cause per sensor], [flow ml/min, cause]]: step once.
+    """[number, dt_ms, [mC per sensor], [sensor, cause, ...], [flow ml/min, cause]]: step once.
 
     This is lock step: only the number after the last one is executed. Readings are as in inject.
     Answers number, commands as bits, duty, reason, and what is waited for.

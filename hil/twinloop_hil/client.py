@@ -291,7 +291,7 @@ class Client:
 
     def inject(self, values_mc, causes=(), lease_ms: int = 5000, mask: int = 0) -> None:
         """Inject these readings for as long as the lease lasts."""
-        self.injected = [lease_ms, mask, list(values_mc), causes_listed(causes)]
+        self.injected = [lease_ms, mask, *readings_listed(values_mc, causes)]
         self.call("inject", *self.injected)
         self.renewed_s = time.monotonic()
         self.step_number = 0
@@ -334,7 +334,7 @@ class Client:
         read = [list(flow)] if flow else []
         idle_s = time.monotonic() - self.renewed_s
         try:
-            answer = self.call("advance", self.step_number, dt_ms, list(values_mc), causes_listed(causes), *read)
+            answer = self.call("advance", self.step_number, dt_ms, *readings_listed(values_mc, causes), *read)
         except RefusedError as fault:
             raise self.lease_over(fault, idle_s) from None
         self.renewed_s = time.monotonic()
@@ -361,9 +361,11 @@ class Client:
         self.call("release")
 
 
-def causes_listed(causes) -> list[int]:
-    """Causes for `inject` and `advance`; an empty list if all are good, which saves a tenth."""
-    return list(causes) if any(causes) else []
+def readings_listed(values_mc, causes) -> list[list[int]]:
+    """Values, then sensor and cause of each without a value, for `inject` and `advance`."""
+    bad = {sensor: cause for sensor, cause in enumerate(causes) if cause}
+    values = [0 if sensor in bad else value for sensor, value in enumerate(values_mc)]
+    return [values, [number for pair in bad.items() for number in pair]]
 
 
 def named_settings(values: list[int]) -> dict[str, int]:

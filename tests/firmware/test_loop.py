@@ -5,7 +5,7 @@ from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.link import calls, frames
-from twinloop_hil.client import Client, LinkError, RefusedError
+from twinloop_hil.client import Client, LinkError, RefusedError, readings_listed
 from twinloop_hil.inprocess import WRAP_MS, InProcessBoard, ResetRequestedError
 
 SUNNY_MC = [60000, 30000, 35000, 55000, 40000, 20000, 30000, 48000, 20000, 15000]
@@ -210,14 +210,17 @@ def test_advance_is_numbered(client):
     client.advance(5000, SUNNY_MC)
     for number in (0, 1, 3):
         with pytest.raises(RefusedError, match="next step is 2"):
-            client.call("advance", number, 5000, SUNNY_MC, [0] * s.SENSORS)
-    assert client.call("advance", 2, 5000, SUNNY_MC, [0] * s.SENSORS)[0] == 2
+            client.call("advance", number, 5000, SUNNY_MC, [])
+    assert client.call("advance", 2, 5000, SUNNY_MC, [])[0] == 2
 
 
 def test_no_causes_are_good_readings(board, client):
-    """An empty list of causes means eight zeros, also after a step with a cause."""
+    """A sensor that has no cause reads well, also after a step with one."""
     client.inject(SUNNY_MC)
-    client.call("advance", 1, 5000, SUNNY_MC, [s.CAUSE_SILENT] * s.SENSORS)
+    client.call("advance", 1, 5000, SUNNY_MC, [s.TAP, s.CAUSE_SILENT, s.ROOM, s.CAUSE_OPEN])
+    causes = board.loop.desk.causes
+    assert (causes[s.TAP], causes[s.ROOM]) == (s.CAUSE_SILENT, s.CAUSE_OPEN)
+    assert sum(causes) == s.CAUSE_SILENT + s.CAUSE_OPEN
     client.call("advance", 2, 5000, SUNNY_MC, [])
     assert list(board.loop.desk.causes) == [s.CAUSE_NONE] * s.SENSORS
     assert list(board.loop.inputs[s.IN_RAW_CAUSE : s.IN_RAW_CAUSE + s.SENSORS]) == [s.CAUSE_NONE] * s.SENSORS
@@ -243,17 +246,22 @@ def test_injection_without_advance_runs_in_real_time(board, client):
 @pytest.mark.parametrize(
     ("method", "params"),
     [
-        ("inject", [99, 0, SUNNY_MC, [0] * s.SENSORS]),
-        ("inject", [30001, 0, SUNNY_MC, [0] * s.SENSORS]),
-        ("inject", [5000, 1 << s.OUTPUTS, SUNNY_MC, [0] * s.SENSORS]),
-        ("inject", [5000, 0, SUNNY_MC[:7], [0] * s.SENSORS]),
+        ("inject", [99, 0, SUNNY_MC, []]),
+        ("inject", [30001, 0, SUNNY_MC, []]),
+        ("inject", [5000, 1 << s.OUTPUTS, SUNNY_MC, []]),
+        ("inject", [5000, 0, SUNNY_MC[:7], []]),
         ("inject", [5000, 0, SUNNY_MC]),
         ("inject", [5000, 0, SUNNY_MC, [0]]),
         ("inject", [5000, 0, SUNNY_MC, ""]),
-        ("advance", [1, 0, SUNNY_MC, [0] * s.SENSORS]),
+        ("inject", [5000, 0, SUNNY_MC, [s.SENSORS, s.CAUSE_OPEN]]),
+        ("inject", [5000, 0, SUNNY_MC, [-1, s.CAUSE_OPEN]]),
+        ("inject", [5000, 0, SUNNY_MC, [s.TAP, s.CAUSE_NOT_READY + 1]]),
+        ("inject", [5000, 0, SUNNY_MC, [s.TAP, s.CAUSE_OPEN] * (s.SENSORS + 1)]),
+        ("inject", [5000, 0, SUNNY_MC, [s.TAP, "1"]]),
+        ("advance", [1, 0, SUNNY_MC, []]),
         ("advance", [1, 5000, SUNNY_MC, 0]),
         ("advance", [1, 5000, [], []]),
-        ("advance", [1, 60001, SUNNY_MC, [0] * s.SENSORS]),
+        ("advance", [1, 60001, SUNNY_MC, []]),
         ("settings.get", [9]),
         ("settings.get", []),
         ("settings.stage", [0, 0]),
@@ -299,7 +307,7 @@ def test_service_refuses_injection(client, tmp_path):
     assert client.status()["injecting"] == 0
     for method in ("inject", "advance"):
         with pytest.raises(RefusedError, match="service"):
-            client.call(method, 5000, 0, SUNNY_MC, [0] * s.SENSORS)
+            client.call(method, 5000, 0, SUNNY_MC, [])
     again = InProcessBoard(f"{tmp_path}/")
     assert Client(again).facts["state"] == "service"
     assert Client(InProcessBoard(f"{tmp_path}/", jumper=True)).facts["state"] == "bench"
@@ -348,11 +356,12 @@ def test_half_a_line_waits(board):
 
 
 def test_every_request_of_the_client_fits(board):
-    """An ESP32 takes 260 bytes at most; ours stay within 230, in the longest session too."""
-    widest, causes = [-273150] * s.SENSORS, [22] * s.SENSORS
-    for method, first in (("advance", [1 << 20, 60000]), ("inject", [30000, 31])):
-        line = calls.request(frames.ID_TOP, method, [*first, widest, causes, [100000, 22]])
-        assert len(line) <= frames.REQUEST_TOP + 10
+    """An ESP32 takes 260 bytes at most; ours stay within 210, in the longest session too."""
+    for bad in range(s.SENSORS + 1):
+        widest = readings_listed([-273150] * s.SENSORS, [0] * (s.SENSORS - bad) + [22] * bad)
+        for method, first in (("advance", [1 << 20, 60000]), ("inject", [30000, 31])):
+            line = calls.request(frames.ID_TOP, method, [*first, *widest, [100000, 22]])
+            assert len(line) <= frames.REQUEST_TOP + 10
 
 
 def test_hand_is_refused_by_limits(board):

@@ -82,7 +82,7 @@ class Grammar:
     def readings(self) -> list:
         """Temperatures, causes and flow, as inject and advance take them."""
         values = [self.number(-20000, 130000) for _ in range(s.SENSORS)]
-        causes = [] if self.rng.random() < 0.6 else [self.number(0, 9) for _ in range(s.SENSORS)]
+        causes = [] if self.rng.random() < 0.6 else [self.number(0, 9) for _ in range(2 * self.rng.randrange(6))]
         return [values, causes] + ([[self.number(0, 9000), self.number(0, 3)]] if self.rng.random() < 0.3 else [])
 
     def staged(self) -> list:

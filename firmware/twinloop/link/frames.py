@@ -10,7 +10,7 @@ import json
 
 # An ESP32 receives into 260 bytes and silently drops what overflows: a request and its CRC must
 # fit.
-REQUEST_TOP = 220
+REQUEST_TOP = 200
 # Params are a list that may hold lists. Deeper nesting costs no stack to parse: MicroPython's
 # parser does not recurse.
 LISTS_TOP = 2

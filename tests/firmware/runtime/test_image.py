@@ -36,7 +36,7 @@ REQUESTS = (
     *(("settings.stage", ["sequence", cfg.STOP_DIFFERENCE, 2500]), ("restore", ["sequence", "crc", "rows"])),
     *(("relay", [2, 1, 5000]), ("relay", [0, 1, 5000]), ("relay", [4, 1, 5000]), ("relay", [9, 1, 1]), ("release", [])),
     *(("inject", [9000, 7, GOOD, []]), ("advance", [1, 5000, GOOD, [], [4000, 0]]), ("advance", [3, 5000, GOOD, []])),
-    *(("advance", [2, 60000, GOOD, [0, 1, 2, 3, 4, 5, 6, 7, 0, 1]]), ("inject", [9000, 99, GOOD, []]), ("release", [])),
+    *(("advance", [2, 60000, GOOD, [1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 9, 1]]), ("inject", [9000, 99, GOOD, []]), ("release", [])),
     *(("turns", 1500), ("status", [])),
     *(
         ("hand", [1, 1, 60]),

@@ -13,7 +13,6 @@ import json
 import random
 import re
 
-from twinloop.control import state as s
 from twinloop.link import calls, frames
 from twinloop.link.session import AHEAD, SHIFT
 
@@ -35,7 +34,7 @@ def requests(request_id: int) -> list[bytes]:
     other_mc = [value + 5000 for value in EVENING_MC]
     kinds = (
         ("release", []),
-        ("inject", [5000, 0, other_mc, [0] * s.SENSORS]),
+        ("inject", [5000, 0, other_mc, []]),
         ("hand", [0, 0, 5]),
         ("maintenance", [5]),
         ("settings.stage", [0, 0, 9000]),

@@ -364,7 +364,7 @@ class Bombardment:
 
     def replay(self, free: int) -> tuple[int, int]:
         """Repeat the last request: each time the stored answer must come, byte by byte."""
-        evening = [list(EVENING_MC), [0] * s.SENSORS]
+        evening = [list(EVENING_MC), []]
         for method, params in (("status", []), ("advance", [1, 5000, *evening]), ("advance", [2, 5000, *evening])):
             line = calls.request(self.client.last_id, method, params)
             self.client.last_id += 1
