@@ -107,7 +107,7 @@ def test_an_incomplete_weather_file_is_one_line(tmp_path):
 
 def test_scenarios_lists_what_is_shipped():
     facts = json.loads(twinloop("scenarios", "--json").stdout)["scenarios"]
-    days = {"washhouse-week": 7, "away-fortnight": 14, "frosty-morning": 3, "year": 365}
+    days = {"washhouse-week": 7, "away-fortnight": 14, "frosty-morning": 3, "packing-shed-winter": 120, "year": 365}
     assert {row["name"]: row["days"] for row in facts} == days
     assert all(row["what"] for row in facts)
     assert "washhouse-week (default)" in twinloop("scenarios").stdout

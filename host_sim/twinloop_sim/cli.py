@@ -121,7 +121,10 @@ def build_parser() -> Parser:
         "settings, and check every step. A violation is shrunk and printed as a pytest file that reproduces it.",
     )
     explore.add_argument(
-        "--corners", type=int, default=64, metavar="N", help=f"how many corners of the settings, 1 to {CORNERS_TOP} (default: 64)"
+        "--corners",
+        type=int,
+        metavar="N",
+        help=f"how many corners of the settings, 1 to {CORNERS_TOP} (default: every build and extreme, and a few drawn)",
     )
     explore.add_argument(
         "--minutes", type=board_parser.finite, default=10.0, metavar="M", help="time limit in minutes (default: 10)"
@@ -292,7 +295,7 @@ def do_scenarios(options) -> int:
 
 def do_explore(options) -> int:
     with one_line("explore"):
-        if not 1 <= options.corners <= CORNERS_TOP:
+        if options.corners is not None and not 1 <= options.corners <= CORNERS_TOP:
             raise ValueError(f"--corners {options.corners}: allowed 1 to {CORNERS_TOP}")
         if not 0 < options.minutes <= MINUTES_TOP:
             raise ValueError(f"--minutes {options.minutes:g}: allowed more than 0, at most {MINUTES_TOP}")

@@ -257,6 +257,7 @@ def failed(facts: dict, count: int) -> bool:
 
 def main(options) -> int:
     """Run the call and print the result; returns the exit status."""
-    facts = explore(options.corners, options.seed, options.minutes, workers=options.workers)
+    count = options.corners or COUNT
+    facts = explore(count, options.seed, options.minutes, workers=options.workers)
     print(json.dumps(facts, indent=2) if options.json else "\n".join(lines_of(facts)))
-    return 1 if failed(facts, options.corners) else 0
+    return 1 if failed(facts, count) else 0

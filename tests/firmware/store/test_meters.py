@@ -100,7 +100,7 @@ def test_the_longest_answer_is_a_usual_one(board, client):
         kept, board.port.write = board.port.write, lambda line: lengths.update({method: len(line)}) or kept(line)  # noqa: B023
         client.call(method)
         board.port.write = kept
-    assert lengths["meter"] <= lengths["status"] < 700
+    assert lengths["meter"] <= lengths["status"] < 640
 
 
 def test_totals_come_through_another_version(tmp_path, monkeypatch):

@@ -114,10 +114,17 @@ def test_a_walk_can_be_repeated():
     assert np.array_equal(once.seen, again.seen)
 
 
-def test_default_of_the_command_is_the_default_of_the_module():
-    """The parser repeats the module's default, which it must not import."""
-    options = cli.build_parser().parse_args(["explore"])
-    assert (options.corners, options.seed, options.minutes, options.json) == (COUNT, 1, 10.0, False)
+def test_without_a_number_the_command_walks_all_corners(monkeypatch):
+    counts = []
+
+    def search(count, seed, minutes, workers):
+        counts.append((count, seed, minutes, workers))
+        return {"violations": [], "exhausted": True, "complete": True}
+
+    monkeypatch.setattr(explore, "explore", search)
+    options = cli.build_parser().parse_args(["explore", "--json", "--workers", "1"])
+    assert explore.main(options) == 0
+    assert counts == [(COUNT, 1, 10.0, 1)]
 
 
 def test_json_is_nothing_but_json(monkeypatch, capsys):

@@ -48,10 +48,10 @@ LIMITS = (
 )
 # Rules of the fan, and the truth that is broken without each.
 FAN_RULES = {
-    "own_reason: state[s.ROOM_WARM] == 1": "fan_in_a_warm_room",
+    "own_reason: state[s.ROOM_WARM] == 1": "fan_harms_room",
     "own_reason: state[s.AIR_WANTED] == 0": "fan_starts",
     "rest_reason: too_hot(state, settings, inputs)": "fan_starts",
-    "runs_on: state[s.AIR_FAN_ON] == 0 or state[s.AIR_COLLECTOR_MC] <= state[s.ROOM_MC]": "fan_with_cold_air",
+    "runs_on: state[s.AIR_FAN_ON] == 0 or state[s.AIR_COLLECTOR_MC] <= state[s.ROOM_MC]": "fan_harms_room",
     "reason: stopped(state, settings, inputs)": "fan_obeys",
     "reason: inputs[s.IN_HAND_MASK] >> s.AIR_FAN & 1 != 0": "fan_obeys",
 }

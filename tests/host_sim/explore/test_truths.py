@@ -213,8 +213,8 @@ DEFECTS = {
         ({**BLOW, s.AIR_COLLECTOR_STATUS: s.LOST}, {}, AIR, {}),
         ({**BLOW, s.ROOM_STATUS: s.LOST}, {}, AIR, {}),
     ],
-    "fan_in_a_warm_room": [({**BLOW, s.ROOM_MC: 24000}, {}, AIR, {})],
-    "fan_with_cold_air": [
+    "fan_harms_room": [
+        ({**BLOW, s.ROOM_MC: 24000}, {}, AIR, {}),
         ({**BLOW, s.AIR_COLLECTOR_MC: 15000}, {}, AIR, {}),
         ({F: 1, s.AIR_REASON: why.FAN_TURN, s.AIR_COLLECTOR_MC: 15000}, {}, AIR, {}),
     ],
@@ -229,8 +229,6 @@ DEFECTS = {
         (BLOW, {}, AIR, {s.IN_UPKEEP: s.UPKEEP_MAINTENANCE}),
         (BLOW, {}, AIR, FAN_HELD),
         ({}, {}, AIR, {**FAN_HELD, s.IN_HAND_VALUE: 1 << s.AIR_FAN}),
-    ],
-    "fan_reason": [
         ({F: 1}, {}, AIR, {}),
         ({F: 1, s.AIR_REASON: why.AIR_COOL}, {}, AIR, {}),
         ({s.AIR_REASON: why.AIR_WARM}, {}, AIR, {}),
@@ -287,7 +285,8 @@ def test_every_truth_has_a_sentence():
     for truth in truths.TRUTHS:
         assert truth.__doc__.endswith(".")
         assert len(truth.__doc__) < 120
-    assert len(set(NAMES)) == len(NAMES) < 63
+    # A walk keeps broken truths as bits of a 64-bit number; its sign is none.
+    assert len(set(NAMES)) == len(NAMES) <= 63
     assert sorted(DEFECTS) == sorted(NAMES)
 
 

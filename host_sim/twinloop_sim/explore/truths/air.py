@@ -24,16 +24,14 @@ def fan_unknown(m, state, settings, inputs):
     return by_itself(state) and not (trusted(state, s.AIR_COLLECTOR) and trusted(state, s.ROOM))
 
 
-def fan_in_a_warm_room(m, state, settings, inputs):
-    """But for its turn, the fan does not heat a room at its maximum."""
-    if not by_itself(state) or state[s.AIR_REASON] == why.FAN_TURN:
+def fan_harms_room(m, state, settings, inputs):
+    """The fan heats no room at its maximum and blows in no colder air, but for a turn begun by day."""
+    if not by_itself(state):
         return False
-    return state[s.ROOM_MC] >= settings[cfg.ROOM_MAXIMUM]
-
-
-def fan_with_cold_air(m, state, settings, inputs):
-    """But for a turn that began by day, the fan blows no air colder than the room."""
-    if not by_itself(state) or (state[s.AIR_REASON] == why.FAN_TURN and m[mem.WAS + s.AIR_FAN] == 1):
+    turn = state[s.AIR_REASON] == why.FAN_TURN
+    if not turn and state[s.ROOM_MC] >= settings[cfg.ROOM_MAXIMUM]:
+        return True
+    if turn and m[mem.WAS + s.AIR_FAN] == 1:
         return False
     return trusted(state, s.AIR_COLLECTOR) and state[s.AIR_COLLECTOR_MC] <= state[s.ROOM_MC]
 
@@ -49,16 +47,13 @@ def fan_starts(m, state, settings, inputs):
 
 
 def fan_obeys(m, state, settings, inputs):
-    """A hard fault and maintenance stop the fan; else hands hold it."""
+    """A hard fault and maintenance stop the fan, else hands hold it; it runs as its reason says."""
+    if state[s.GUARD_HOLD_MS] == 0 and on(state, s.AIR_FAN) != (state[s.AIR_REASON] >= RUNS_FROM):
+        return True
     if hard_fault(m, state, inputs) or inputs[s.IN_UPKEEP] == s.UPKEEP_MAINTENANCE:
         return on(state, s.AIR_FAN)
     held = settings[cfg.AIR_HEATER] == 1 and inputs[s.IN_HAND_MASK] >> s.AIR_FAN & 1 == 1
     return held and on(state, s.AIR_FAN) != (inputs[s.IN_HAND_VALUE] >> s.AIR_FAN & 1 == 1)
 
 
-def fan_reason(m, state, settings, inputs):
-    """The fan runs exactly while its reason says so, but for the guard's pause."""
-    return state[s.GUARD_HOLD_MS] == 0 and on(state, s.AIR_FAN) != (state[s.AIR_REASON] >= RUNS_FROM)
-
-
-TRUTHS = (fan_unknown, fan_in_a_warm_room, fan_with_cold_air, fan_starts, fan_obeys, fan_reason)
+TRUTHS = (fan_unknown, fan_harms_room, fan_starts, fan_obeys)
