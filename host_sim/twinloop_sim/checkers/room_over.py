@@ -21,6 +21,7 @@ def check(outcome):
         return None
     room = rows[:, trace.TRUE_SENSORS + s.ROOM]
     limit = settings[cfg.ROOM_MAXIMUM] / 1000.0 + MARGIN_K
-    wrong = (rows[:, trace.AIR_REASON] >= why.AIR_WARM) & (rows[:, trace.AIR_REASON] < why.FAN_TURN) & (room > limit)
+    wrong = (rows[:, trace.AIR_REASON] >= why.AIR_WARM) & (rows[:, trace.AIR_REASON] < why.FAN_TURN)
+    wrong &= room > limit + outcome.allowance.low_k(s.ROOM, len(rows))
     wrong &= outcome.allowance.judged(NAME, len(rows))
     return first_where(outcome, wrong, room, limit, "C", np.max)

@@ -206,8 +206,8 @@ def air_low_unseen(fault: Fault, case) -> bool:
 
 
 def room_unseen(fault: Fault, case) -> bool:
-    """The room's own sensor is the only one that knows how warm the room is."""
-    return "room" in hits(fault)
+    """Whether the room's sensor, the only one there, may read anything."""
+    return fault.name in UNBOUNDED and "room" in hits(fault)
 
 
 def swap_unseen(fault: Fault, case) -> bool:
@@ -247,7 +247,7 @@ UNPROTECTED: tuple[tuple[str, Callable, str], ...] = (
     ("carried_out", taken_unseen, "a tank_low that shows another place: glycol that it calls warm may be colder than the tank"),
     ("carried_out", swap_unseen, "collector and tank_low exchanged: not noticed without loop_supply and outdoor"),
     ("carried_out", hot_unseen, "a collector that reads high charges by night: not noticed without loop_supply"),
-    ("room_over", room_unseen, "a room sensor that reads low, or nothing, or another place"),
+    ("room_over", room_unseen, "a room sensor that stays at its value, or shows another place: no other knows how warm it is"),
     ("carried_out", cooled_unseen, "glycol that a radiator in series cools below the tank: not noticed without exchanger"),
 )
 

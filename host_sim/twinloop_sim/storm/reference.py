@@ -6,6 +6,7 @@ and is kept as simple as it can be: where it fails, the plant fails and not the 
 rule on the readings believes them all: where that fails as well, they do not tell enough.
 """
 
+from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control.frost import stiff_mc
@@ -136,6 +137,17 @@ def choose(settings, inputs, state):
 
 
 @kernel
+def blow(settings, inputs, state):
+    """The fan of an air heater, where there is one."""
+    room = inputs[s.IN_RAW_MC + s.ROOM]
+    gain = inputs[s.IN_RAW_MC + s.AIR_COLLECTOR] - room
+    latch(state, s.AIR_WANTED, gain >= START_MK, gain <= STOP_MK)
+    blows = settings[cfg.AIR_HEATER] != 0 and state[s.AIR_WANTED] == 1 and room < settings[cfg.ROOM_MAXIMUM] - JOIN_MK
+    state[s.AIR_REASON] = why.AIR_WARM if blows else why.AIR_COOL
+    state[s.COMMAND + s.AIR_FAN] = 1 if blows else 0
+
+
+@kernel
 def stiff(values, settings, inputs):
     """Whether the coldest glycol is near its freezing point, in the plant or by the settings.
 
@@ -161,3 +173,4 @@ def decide(valve, values, settings, inputs, state):
     joins = charges and inlet - inputs[s.IN_RAW_MC + s.TANK_LOW] >= JOIN_MK and inlet <= INLET_TOP_MC
     freezes = inputs[s.IN_RAW_MC + s.EXCHANGER] < settings[cfg.EXCHANGER_FROST]
     state[s.COMMAND + s.TANK_PUMP] = 1 if joins or freezes else 0
+    blow(settings, inputs, state)

@@ -26,6 +26,7 @@ from ..demand.profiles import PROFILES, daily_kwh
 from ..demand.table import draw_table
 from ..thermal import parameters as p
 from ..thermal import state as th
+from ..thermal.air import state as air
 from ..thermal.storage import initial_plant
 from ..weather.plane import on_plane
 from ..weather.table import drive_table
@@ -87,7 +88,8 @@ def drive_of(case: Case, values: np.ndarray) -> np.ndarray:
     drive = drive_table(
         weather_of(case.weather), values, case.start, case.days, case.step_s, plane=plane, cloud_seed=case.cloud_seed
     )
-    drive[:, th.DRIVE_AMBIENT_C] += case.ambient_shift_k
+    for ambient in (th.DRIVE_AMBIENT_C, th.AIR_DRIVE_FIRST + air.DRIVE_AMBIENT_C):
+        drive[:, ambient] += case.ambient_shift_k
     profile = PROFILES[case.profile]
     drive[:, th.DRIVE_DRAW_L_PER_MIN] = draw_table(
         profile,

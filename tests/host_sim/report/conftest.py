@@ -35,6 +35,7 @@ def sample_trace(days):
         [steam, dumping, charging, full], [why.STEAM, why.TANK_FULL_DUMP, why.DIFFERENCE, why.TANK_FULL_REFUSED], quiet
     )
     pump = charging | dumping
+    blows = (sun > 400.0) & ~steam
     joined = charging & np.roll(charging, 18)
     collector = outdoor + np.where(pump, 0.0, 0.045 * sun) + np.where(sun > 60, tank_low - outdoor + 0.013 * sun, -3.0)
     collector = np.where(steam, 121.5 + 3.0 * np.sin(t_s / 300.0), collector) + noise.normal(0, 0.05, len(t_s))
@@ -72,11 +73,11 @@ def sample_trace(days):
         "tank_pump": joined.astype(np.int8),
         "dump_valve_power": charging.astype(np.int8),
         "alarm": (day == 5).astype(np.int8),
-        "air_fan": (sun > 400.0).astype(np.int8),
+        "air_fan": blows.astype(np.int8),
         "duty": duty.astype(np.int16),
         "reason": reason.astype(np.int16),
         "wait_reason": np.where(charging & ~joined, why.WAIT_EXCHANGER, 0).astype(np.int16),
-        "air_reason": np.where(sun > 400.0, why.AIR_WARM, why.AIR_COOL).astype(np.int16),
+        "air_reason": np.where(blows, why.AIR_WARM, why.AIR_COOL).astype(np.int16),
     }
     return trace
 

@@ -145,7 +145,7 @@ def test_board_run_settings_and_wiring(sample):
     changed = next(row for row in rows if row[0] == "tank_limit")
     assert changed[1:4] == ["71 C", "75 C", "changed"]
     assert {row[0] for row in cfg.TABLE} <= {row[0] for row in rows}
-    assert "Settings: 1 of 45 changed from their defaults" in sample[1].words
+    assert f"Settings: 1 of {cfg.SETTINGS} changed from their defaults" in sample[1].words
     # Paper shows nothing of a folded element.
     assert ("details", {"open": None}) in sample[1].tags
 

@@ -12,6 +12,7 @@ from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import DAY, Fault
 from twinloop_sim.thermal import state as th
+from twinloop_sim.thermal.air.presets import room
 
 from ..shared import lived
 
@@ -39,8 +40,12 @@ CHECK_LEAKS = always("roof_check_leaks", "roof_check_valve_leak", 0.3)
 WELDED = always("collector_relay_welded", "collector_pump")
 # What breaks, what the reference rule goes by, and the case; by the test of the budget.
 NO_SIGHT = {"loop_return_fitted": 0, "exchanger_fitted": 0}
+# A light shed that the sun of a morning warms above what its people want.
+HEATED = {**room("packing-shed"), "air_heater_built": 1.0, "air_collector_area_m2": 16.0}
+SHED = replace(SUMMER, weather="greensboro", start=(4, 10), plant=HEATED, settings={"air_heater": 1, "room_maximum": 18000})
 FALLEN = from_morning("pocket_out", "tank_low", 0.03)
 SHOWN = {
+    budget.room_unseen: ("room_over", READINGS, replace(SHED, faults=(from_morning("sensor_stuck", "room"),))),
     budget.both_tank_sensors_wrong: (
         "tank_node",
         READINGS,
@@ -200,6 +205,10 @@ SHOWN = {
 LEAKS = (from_morning("valve_leaks", "dump_seat_leak", 0.1),)
 AIR = (replace(from_morning("swapped_others", "tank_low", float(s.OUTDOOR)), begin_s=15.5 * 3600),)
 OTHERS = (
+    (
+        budget.room_unseen,
+        ("room_over", READINGS, replace(SHED, faults=(from_morning("swapped_others", "room", float(s.OUTDOOR)),))),
+    ),
     (
         budget.hot_unseen,
         (

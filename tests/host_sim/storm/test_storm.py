@@ -24,6 +24,8 @@ from twinloop_sim.storm import draw as storm_draw
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.storm.draw import Case
 from twinloop_sim.storm.faults import DAY, Fault
+from twinloop_sim.thermal import state as th
+from twinloop_sim.thermal.air import state as air
 
 from ..shared import lived
 
@@ -284,3 +286,13 @@ def test_replay_as_json(run_block):
     campaign = storm.Campaign()
     campaign.add("5.0.3", storm_run.run_case(storm_draw.draw_episode(5, 0, 3, 2), run_block))
     assert facts["trace_sha256"] == campaign.digest.hexdigest()
+
+
+def test_a_cold_spell_reaches_the_air_heater():
+    """Both sides stand in the same air."""
+    case = Case(seed=7, days=1, recovery_s=0, plant={"air_heater_built": 1.0}, ambient_shift_k=-8.0)
+    episode = storm_run.open_episode(case)
+    mild = storm_run.open_episode(replace(case, ambient_shift_k=0.0))
+    heater = th.AIR_DRIVE_FIRST + air.DRIVE_AMBIENT_C
+    assert np.array_equal(episode.drive[:, heater], episode.drive[:, th.DRIVE_AMBIENT_C])
+    assert np.allclose(episode.drive[:, heater], mild.drive[:, heater] - 8.0)

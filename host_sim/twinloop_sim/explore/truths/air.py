@@ -25,7 +25,7 @@ def fan_unknown(m, state, settings, inputs):
 
 
 def fan_harms_room(m, state, settings, inputs):
-    """The fan heats no room at its maximum and blows in no colder air, but for a turn begun by day."""
+    """The fan heats no room at its maximum and blows no cold air, but for a turn begun by day."""
     if not by_itself(state):
         return False
     turn = state[s.AIR_REASON] == why.FAN_TURN
