@@ -5,6 +5,7 @@ import tomllib
 
 import pytest
 from twinloop.control import settings as cfg
+from twinloop.control import state as s
 from twinloop_hil.board import backup
 from twinloop_hil.client import Client, SerialTransport
 from twinloop_hil.virtual.board import VirtualBoard, rom_code
@@ -71,7 +72,7 @@ def test_a_replacement_board_becomes_the_same(board, other, file, capsys):
     assert stored(other) != stored(board)
     assert call(other, "restore", str(file)) == 0
     assert stored(other) == stored(board)
-    assert "45 settings and 8 sensors restored" in capsys.readouterr().out
+    assert f"{cfg.SETTINGS} settings and {s.SENSORS} sensors restored" in capsys.readouterr().out
 
 
 def test_a_chip_that_is_not_there_is_asked_about(other, file, tmp_path, capsys, monkeypatch):

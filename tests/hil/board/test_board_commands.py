@@ -23,10 +23,10 @@ EVENING_MC = row(tank_low=30000, tank_high=35000, outdoor=15000, tap=40000)
 
 
 def wait_good(board, timeout_s=20):
-    """Wait until every reading is good: committed settings make the station start cold."""
+    """Wait until each fitted sensor is good: committed settings make the station start cold."""
     with Client(SerialTransport(board.port)) as client:
         deadline = time.monotonic() + timeout_s
-        while any(status != s.GOOD for status in client.status()["status"]):
+        while any(status not in (s.GOOD, s.ABSENT) for status in client.status()["status"]):
             assert time.monotonic() < deadline, f"waited {timeout_s} s for good readings"
             time.sleep(0.2)
 
@@ -100,7 +100,7 @@ def test_settings_change_together_or_not_at_all(settled, capsys):
         (["watch", "--every", "0.01"], "--every 0.01: allowed 0.2 to 60 s"),
         (["identify", "tank_low", "--wait", "1"], "--wait 1: allowed 5 to 600 s"),
         (["commission"], "no terminal to ask at"),
-        (["hand", "alarm"], "hand alarm: allowed collector_pump, tank_pump, dump_valve_power, none"),
+        (["hand", "alarm"], "hand alarm: allowed collector_pump, tank_pump, dump_valve_power, air_fan, none"),
         (["hand", "tank_pump", "--seconds", "0"], "--seconds 0: allowed 1 to 3600"),
         (["maintenance", "--seconds", "901"], "--seconds 901: allowed 0 to 900"),
         (["flash", "nano"], "board nano: not known"),
@@ -200,7 +200,8 @@ def test_status_right_after_the_start_waits_for_the_first_readings(interpreter, 
     """Before the third reading that agrees nothing is known, and nothing is lost either."""
     with VirtualBoard(interpreter) as board:
         sensors = asked(board, capsys, "status")["sensors"]
-    assert {row["status"] for row in sensors.values()} == {"good"}
+    assert {name for name, row in sensors.items() if row["status"] == "absent"} == {"air_collector", "room"}
+    assert {row["status"] for row in sensors.values()} == {"good", "absent"}
 
 
 def test_status_of_a_board_that_has_not_measured_says_so(interpreter, capsys, monkeypatch):

@@ -290,4 +290,4 @@ def test_the_prompt_of_a_station_ends_by_itself(board, client):
 
 
 def test_the_image_is_small_enough():
-    assert image.build("pico").size < 70_000
+    assert image.build("pico").size < 63_000
