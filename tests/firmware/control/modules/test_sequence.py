@@ -134,7 +134,11 @@ def test_which_duty_powers_the_valve(duty, topology, calm, shipped):
     ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "", 1),
     ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "VALVE_HOME_MS": 1}, "", 0),
     ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "COLD_LOOP", 0),
-    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "COLD_DUMP", 0),
+    # Nor the frosty content of a radiator that stood.
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "RADIATOR_STOOD": 1, "OUTDOOR_MC": 3999, "DUTY": "CHARGING"}, "COLD_DUMP", 0),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "RADIATOR_STOOD": 1, "OUTDOOR_MC": 4000, "DUTY": "CHARGING"}, "", 1),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "RADIATOR_STOOD": 0, "OUTDOOR_MC": 3999, "DUTY": "CHARGING"}, "COLD_DUMP", 1),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "RADIATOR_STOOD": 1, "OUTDOOR_MC": 3999, "DUTY": "HAND"}, "COLD_DUMP", 1),
     ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 0}, "COLD_LOOP COLD_DUMP", 1),
     ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "FULL WANTED ROUND", 1),
     ({"DUMP_CROSSOVER": "CLOSED", "VALVE_MS": 60000}, "", 0),
