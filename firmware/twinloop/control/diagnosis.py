@@ -121,7 +121,7 @@ def watch_joining(state, settings, inputs):
 
     The glycol has gone astray, it does not arrive, or the sun is too weak. While it gets warmer it
     is arriving, and the time starts again. Give up as well when it drains the tank for five, or
-    for two once that is known.
+    for three once that is known.
     """
     waits = waits_for_heat(state, settings, inputs)
     run_timer(state, settings, inputs, s.NOT_JOINED_MS, waits)
@@ -132,7 +132,7 @@ def watch_joining(state, settings, inputs):
     elif state[s.LOOP_SUPPLY_MC] - state[s.ARRIVED_MC] >= ARRIVING_MK:
         state[s.NOT_JOINED_MS] = 0
         state[s.FAR_MS] = 0
-    limit = EVIDENCE_MS if state[s.TANK_PUMP_ON] != 0 and state[s.FOUL_S] >= FOUL_LIMIT_S else NOT_JOINED_LIMIT_MS
+    limit = FAR_LIMIT_MS if state[s.TANK_PUMP_ON] != 0 and state[s.FOUL_S] >= FOUL_LIMIT_S else NOT_JOINED_LIMIT_MS
     if state[s.NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS and state[s.ASTRAY_MS] < limit:
         return
     state[s.NOT_JOINED_MS] = 0
