@@ -55,7 +55,7 @@ def state_ranges(core):
         s.EFFECT_PERMILLE: (0, 1000),
         s.EFFECT_REST: (0, d.EFFECT_MS - 1),
         s.HELPLESS_S: (0, core.latches.HELPLESS_S),
-        s.FOUL_S: (0, d.FOUL_LIMIT_S),
+        s.FOUL_S: (0, d.DRAINS_S),
         s.TOP_FROM_MC: (s.UNKNOWN_MC, core.readings.HIGHEST_MC[s.TANK_HIGH]),
         s.GIVEN_MC: (s.UNKNOWN_MC, core.readings.HIGHEST_MC[s.LOOP_SUPPLY]),
         s.LOW_BY_MK: (0, max(tank_top_mc, core.readings.HIGHEST_MC[s.LOOP_RETURN])),

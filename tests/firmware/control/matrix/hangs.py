@@ -70,7 +70,7 @@ FUNCTIONS = {
         "watch_dump": f"topology dumping collector outdoor loop_supply loop_return exchanger {TANK}",
         "watch_exchanger": "topology charging collector loop_supply loop_return exchanger tank_high",
         "watch_far": f"charging collector loop_supply outdoor {TANK}",
-        "watch_joining": "charging collector exchanger loop_supply loop_return",
+        "watch_joining": "topology charging collector exchanger loop_supply loop_return",
         "note_leaving": "loop_supply loop_return",
     },
     "frost": {

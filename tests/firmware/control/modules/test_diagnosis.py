@@ -296,6 +296,9 @@ def test_the_mean_is_the_same_whatever_the_step(steady, shipped, s):
     (350, 100, 0),
     (299, 7199, 7200),
     (299, 7200, 7200),
+    # A radiator that took the tank's heat stays known.
+    (299, 7201, 7201),
+    (350, 7201, 0),
 )
 def test_plates_foul_under_three_tenths_and_are_clean_again_at_thirty_five_hundredths(mean, foul_s, foul_after_s, steady, shipped):
     """source: docs/sensors.md, under 0.30 for 2 hours of charging, in the meter's whole seconds"""
@@ -371,6 +374,19 @@ def test_glycol_that_the_radiator_has_cooled(before_ms, facts, tells, steady, sh
     after_ms = {COLD: before_ms + 5000, WARM: 0, NEITHER: before_ms}[tells]
     fouled = 7200 if after_ms == 1800000 else 0
     assert steady.after(shipped.diagnosis.watch_exchanger, "COOLED_MS", "FOUL_S") == (after_ms, fouled)
+
+
+def test_a_radiator_that_took_the_tank_s_heat_stays_known_while_it_cools_the_glycol(steady, shipped):
+    steady.change(EXCHANGER_MC=29999, LOOP_RETURN_MC=20000, COOLED_MS=1800000, EFFECT_PERMILLE=320, FOUL_S=7201)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "FOUL_S") == 7201
+
+
+@each("foul_s, astray_ms, given_up", (7200, 115000, False), (7200, 295000, True), (7201, 110000, False), (7201, 115000, True))
+def test_only_a_radiator_that_took_the_tank_s_heat_is_known_after_two_minutes(foul_s, astray_ms, given_up, steady, shipped):
+    """Poor charging alone, as by a weak pump, proves no drained tank: that takes five minutes."""
+    steady.change(DUMP_TOPOLOGY="SERIES", EXCHANGER_MC=20000, TANK_REFERENCE_MC=30000, STEADY_MS=5000)
+    steady.change(FOUL_S=foul_s, ASTRAY_MS=astray_ms)
+    assert (steady.after(shipped.diagnosis.watch_joining, "NO_FLOW") != 0) == given_up
 
 
 def test_a_slug_is_no_sensor_that_disagrees(calm, shipped):
