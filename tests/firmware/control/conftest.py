@@ -33,7 +33,7 @@ def run_here(shipped):
 
     Its `beyond` has the first step that left the range of an entry of the state.
     """
-    limits = ranges.state_ranges(shipped)
+    limits = ranges.limits(shipped)
 
     def note(run):
         if run.beyond is None and (found := ranges.outside(run.state, limits)) is not None:
