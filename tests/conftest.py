@@ -32,7 +32,6 @@ LONG = (
     "test_closed_loop",
     "test_without",
     "test_tool",
-    "test_runtime_heap",
     "test_matrix",
     "test_long_clock",
     "test_station",
