@@ -167,7 +167,7 @@ class Run:
         """The facts as key, place in the state and wanted value: looked up once for many steps."""
         return [(key, index_of(self.control, key), number_of(self.control, key, facts[key])) for key in sorted(facts)]
 
-    def hold(self, places):
+    def all_hold(self, places):
         """Whether all of them hold now."""
         return all(self.state[place] == wanted for _, place, wanted in places)
 
@@ -287,9 +287,9 @@ class Run:
         begun = self.time_ms
         wanted = self.places(facts)
         self.step()
-        while not self.hold(wanted) and self.time_ms - begun < high_ms:
+        while not self.all_hold(wanted) and self.time_ms - begun < high_ms:
             self.step()
-        if not self.hold(wanted):
+        if not self.all_hold(wanted):
             self.judge(wanted)
         elif self.time_ms - begun < low_ms:
             self.fail("too early", low_ms, self.time_ms - begun)
