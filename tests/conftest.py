@@ -14,37 +14,31 @@ settings.register_profile("same everywhere", max_examples=300, deadline=None, de
 settings.load_profile("same everywhere")
 # Compiling makes many objects and next to no cycles: a tenth of its time would be collections.
 gc.set_threshold(50000, 20, 20)
-# Slow files, slowest first: started early, none is left for a single worker at the end. Those of a
-# virtual board wait for its clock, beside files that compute.
+# Slow files, slowest first: started early, none is left for a single worker at the end.
 LONG = (
-    "test_bench",
     "test_every_runtime",
     "test_sample",
-    "test_rehearsal",
     "test_engine",
     "test_explore_mutants",
-    "test_small_integers",
-    "test_without",
-    "test_storm",
-    "test_relay_truth",
-    "test_flash",
-    "test_wheel",
-    "test_board_commands",
-    "test_plugin",
+    "test_bench",
     "test_explore",
+    "test_storm",
+    "test_wheel",
     "test_many",
     "test_detection",
+    "test_flash",
+    "test_small_integers",
+    "test_rehearsal",
     "test_closed_loop",
+    "test_without",
     "test_tool",
+    "test_runtime_heap",
     "test_matrix",
     "test_long_clock",
-    "test_image",
     "test_station",
     "test_parity",
+    "test_image",
     "test_starts",
-    "test_facts",
-    "test_cli",
-    "test_memory",
 )
 
 
