@@ -39,8 +39,6 @@ WEIGHT_TOP = 8
 FOUL_PERMILLE = 300
 CLEAN_PERMILLE = 350
 FOUL_LIMIT_S = 7200
-# The same, and it was a radiator in series that took the tank's heat.
-DRAINS_S = 7201
 # The error of two sensors. The tank cools no glycol below its own temperature, and in series the
 # model's plates are at least four tenths of the way from the tank to the glycol that enters there,
 # but for a quarter of an hour of cold draws. Half an hour below a quarter proves the radiator. In
@@ -134,13 +132,14 @@ def watch_joining(state, settings, inputs):
     elif state[s.LOOP_SUPPLY_MC] - state[s.ARRIVED_MC] >= ARRIVING_MK:
         state[s.NOT_JOINED_MS] = 0
         state[s.FAR_MS] = 0
-    limit = EVIDENCE_MS if state[s.TANK_PUMP_ON] != 0 and state[s.FOUL_S] >= DRAINS_S else NOT_JOINED_LIMIT_MS
+    limit = EVIDENCE_MS if state[s.TANK_PUMP_ON] != 0 and state[s.DRAINS] != 0 else NOT_JOINED_LIMIT_MS
     if state[s.NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS and state[s.ASTRAY_MS] < limit:
         return
     state[s.NOT_JOINED_MS] = 0
     if state[s.ASTRAY_MS] >= EVIDENCE_MS:
         if state[s.TANK_PUMP_ON] == 1:
-            state[s.FOUL_S] = DRAINS_S
+            state[s.FOUL_S] = FOUL_LIMIT_S
+            state[s.DRAINS] = 1
         give_up_flow(state, settings, inputs, why.HEAT_ASTRAY)
     elif missing(state, settings, inputs):
         give_up_flow(state, settings, inputs, why.GLYCOL_NOT_ARRIVING)
@@ -434,8 +433,9 @@ def count_poor(state, settings, inputs, weight):
     elif state[s.EFFECT_PERMILLE] >= FOUL_PERMILLE:
         if state[s.EFFECT_PERMILLE] >= CLEAN_PERMILLE and not still:
             state[s.FOUL_S] = 0
+            state[s.DRAINS] = 0
         return
-    state[s.FOUL_S] = max(state[s.FOUL_S], min(state[s.FOUL_S] + state[s.METER_SECONDS] * weight, FOUL_LIMIT_S))
+    state[s.FOUL_S] = min(state[s.FOUL_S] + state[s.METER_SECONDS] * weight, FOUL_LIMIT_S)
 
 
 def watch_exchanger(state, settings, inputs):
@@ -452,7 +452,7 @@ def watch_exchanger(state, settings, inputs):
     ):
         run_timer(state, settings, inputs, s.COOLED_MS, runs)
     if state[s.COOLED_MS] >= COOLED_LIMIT_MS:
-        state[s.FOUL_S] = max(state[s.FOUL_S], FOUL_LIMIT_S)
+        state[s.FOUL_S] = FOUL_LIMIT_S
     now = effect_permille(state, settings, inputs)
     if now != 0 and state[s.COOLED_MS] == 0:
         weigh(state, settings, inputs, now)

@@ -296,9 +296,6 @@ def test_the_mean_is_the_same_whatever_the_step(steady, shipped, s):
     (350, 100, 0),
     (299, 7199, 7200),
     (299, 7200, 7200),
-    # A radiator that took the tank's heat stays known.
-    (299, 7201, 7201),
-    (350, 7201, 0),
 )
 def test_plates_foul_under_three_tenths_and_are_clean_again_at_thirty_five_hundredths(mean, foul_s, foul_after_s, steady, shipped):
     """source: docs/sensors.md, under 0.30 for 2 hours of charging, in the meter's whole seconds"""
@@ -376,17 +373,19 @@ def test_glycol_that_the_radiator_has_cooled(before_ms, facts, tells, steady, sh
     assert steady.after(shipped.diagnosis.watch_exchanger, "COOLED_MS", "FOUL_S") == (after_ms, fouled)
 
 
-def test_a_radiator_that_took_the_tank_s_heat_stays_known_while_it_cools_the_glycol(steady, shipped):
-    steady.change(EXCHANGER_MC=29999, LOOP_RETURN_MC=20000, COOLED_MS=1800000, EFFECT_PERMILLE=320, FOUL_S=7201)
-    assert steady.after(shipped.diagnosis.watch_exchanger, "FOUL_S") == 7201
+@each("mean, drains", (349, 1), (350, 0))
+def test_good_charging_alone_clears_a_radiator_that_took_the_tank_s_heat(mean, drains, steady, shipped):
+    steady.change(EFFECT_PERMILLE=mean, FOUL_S=7200, DRAINS=1, TANK_REFERENCE_MC=38000, LOOP_RETURN_MC=50000 - 12 * mean)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "DRAINS") == drains
 
 
-@each("foul_s, astray_ms, given_up", (7200, 115000, False), (7200, 295000, True), (7201, 110000, False), (7201, 115000, True))
-def test_only_a_radiator_that_took_the_tank_s_heat_is_known_after_two_minutes(foul_s, astray_ms, given_up, steady, shipped):
+@each("drains, astray_ms, given_up", (0, 115000, False), (0, 295000, True), (1, 110000, False), (1, 115000, True))
+def test_only_a_radiator_that_took_the_tank_s_heat_is_known_after_two_minutes(drains, astray_ms, given_up, steady, shipped):
     """Poor charging alone, as by a weak pump, proves no drained tank: that takes five minutes."""
     steady.change(DUMP_TOPOLOGY="SERIES", EXCHANGER_MC=20000, TANK_REFERENCE_MC=30000, STEADY_MS=5000)
-    steady.change(FOUL_S=foul_s, ASTRAY_MS=astray_ms)
-    assert (steady.after(shipped.diagnosis.watch_joining, "NO_FLOW") != 0) == given_up
+    steady.change(FOUL_S=7200, DRAINS=drains, ASTRAY_MS=astray_ms)
+    facts = steady.after(shipped.diagnosis.watch_joining, "NO_FLOW", "FOUL_S", "DRAINS")
+    assert facts == ((shipped.reasons.HEAT_ASTRAY, 7200, 1) if given_up else (0, 7200, drains))
 
 
 def test_a_slug_is_no_sensor_that_disagrees(calm, shipped):
