@@ -41,8 +41,9 @@ demo: $(READY)
 	$(BIN)/twinloop bench start-difference stop-difference tank-limit charge-limit collector-limit collector-lost host-gone step-exception power-cut --port virtual
 
 # Four workers for two cores, because a test of a board waits for its clock; the order of the files is that of tests/conftest.py.
+# Many tests start processes, which would compile every source anew where the environment forbids to keep bytecode.
 test: $(READY) $(NODE_READY)
-	$(BIN)/pytest -n 4 --dist loadfile --no-loadscope-reorder
+	PYTHONDONTWRITEBYTECODE= $(BIN)/pytest -n 4 --dist loadfile --no-loadscope-reorder
 
 lint: $(READY) $(NODE_READY) $(STUBS_READY)
 	$(BIN)/ruff check .

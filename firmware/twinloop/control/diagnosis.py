@@ -132,13 +132,14 @@ def watch_joining(state, settings, inputs):
     elif state[s.LOOP_SUPPLY_MC] - state[s.ARRIVED_MC] >= ARRIVING_MK:
         state[s.NOT_JOINED_MS] = 0
         state[s.FAR_MS] = 0
-    limit = EVIDENCE_MS if state[s.TANK_PUMP_ON] != 0 and state[s.FOUL_S] >= FOUL_LIMIT_S else NOT_JOINED_LIMIT_MS
+    limit = EVIDENCE_MS if state[s.TANK_PUMP_ON] != 0 and state[s.DRAINS] != 0 else NOT_JOINED_LIMIT_MS
     if state[s.NOT_JOINED_MS] < NOT_JOINED_LIMIT_MS and state[s.ASTRAY_MS] < limit:
         return
     state[s.NOT_JOINED_MS] = 0
     if state[s.ASTRAY_MS] >= EVIDENCE_MS:
         if state[s.TANK_PUMP_ON] == 1:
             state[s.FOUL_S] = FOUL_LIMIT_S
+            state[s.DRAINS] = 1
         give_up_flow(state, settings, inputs, why.HEAT_ASTRAY)
     elif missing(state, settings, inputs):
         give_up_flow(state, settings, inputs, why.GLYCOL_NOT_ARRIVING)
@@ -432,6 +433,7 @@ def count_poor(state, settings, inputs, weight):
     elif state[s.EFFECT_PERMILLE] >= FOUL_PERMILLE:
         if state[s.EFFECT_PERMILLE] >= CLEAN_PERMILLE and not still:
             state[s.FOUL_S] = 0
+            state[s.DRAINS] = 0
         return
     state[s.FOUL_S] = min(state[s.FOUL_S] + state[s.METER_SECONDS] * weight, FOUL_LIMIT_S)
 

@@ -86,6 +86,11 @@ def loop_frosty(state, settings, inputs):
     return state[s.LOOP_LOWEST_MC] < settings[cfg.EXCHANGER_FROST]
 
 
+def air_frosty(state, settings, inputs):
+    """Whether air may have cooled standing glycol below exchanger_frost; unread, it is colder."""
+    return coldloop.air_mc(state, settings, inputs) < settings[cfg.EXCHANGER_FROST]
+
+
 def dump_frosty(state, settings, inputs):
     """Whether a radiator in series may bring frosty glycol into the exchanger.
 
@@ -96,9 +101,7 @@ def dump_frosty(state, settings, inputs):
         return False
     if state[s.DUMP_WANTED] == 1:
         return coldloop.outdoors_mc(state, settings, inputs) < DUMP_ICE_MC
-    if loop_frosty(state, settings, inputs) or not s.trusted(state, s.OUTDOOR):
-        return True
-    return coldloop.air_mc(state, settings, inputs) < settings[cfg.EXCHANGER_FROST]
+    return loop_frosty(state, settings, inputs) or air_frosty(state, settings, inputs)
 
 
 def tank_too_cold(state, settings, inputs):
@@ -174,9 +177,11 @@ def water_stands(state, settings, inputs):
 def valve_end_needed(state, settings, inputs):
     """Whether the dump valve has to be at its very end before glycol moves, whatever its crossover.
 
-    An open crossover would let frosty glycol pass on the way.
+    An open crossover would let frosty glycol pass on the way, or the radiator's into a warm loop.
     """
-    return rules.holds(state, c.COLD_LOOP) or rules.holds(state, c.COLD_DUMP)
+    if rules.holds(state, c.COLD_LOOP):
+        return True
+    return state[s.DUTY] == s.CHARGING and state[s.RADIATOR_STOOD] == 1 and air_frosty(state, settings, inputs)
 
 
 def water_first(state, settings, inputs):

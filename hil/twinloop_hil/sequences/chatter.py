@@ -48,6 +48,30 @@ PAID = sequence(
     "starts_that_bring_heat_are_paid_off",
     [*FLUSHED, ["phase", "the tank pump runs for two minutes and a half, again and again"], *WORTH_IT * 10],
 )
+# Else the radiator's content would send the glycol round, with a start in vain and one more.
+UNREAD = sequence(
+    "glycol_that_stood_in_unread_air_waits_for_an_open_valve",
+    [
+        *FLUSHED,
+        ["break", "outdoor", "CAUSE_CRC"],
+        ["keep", 65000, OFF],
+        ["phase", "nobody reads the air: the pump waits for the valve"],
+        ["set", SUN],
+        ["becomes", 5000, 5000, {**LIT, "wait": "WAIT_VALVE"}],
+        ["keep", 100000, LIT],
+        ["becomes", 5000, 30000, {"duty": "charging", "collector_pump": 1}],
+        ["becomes", 5000, 130000, BOTH_PUMPS],
+        ["set", DARK],
+        ["keep", 900000, {}],
+        ["phase", "ten minutes of rest: round"],
+        ["set", SUN],
+        ["becomes", 5000, 60000, GO_ROUND],
+        ["phase", "and on, while the valve moves"],
+        ["becomes", 5000, 60000, {"duty": "charging", "collector_pump": 1}],
+        ["keep", 60000, {"duty": "charging", "collector_pump": 1}],
+    ],
+    dump_crossover=1,
+)
 DUMPS = sequence(
     "dumps_that_last_are_paid_off_in_part",
     [

@@ -166,15 +166,19 @@ class Run:
         arriving = self.inputs[names.IN_RAW_MC + (names.LOOP_SUPPLY if fitted else names.COLLECTOR)]
         self.inputs[names.IN_RAW_MC + names.EXCHANGER] = max(arriving, ROOM_MC)
 
-    def unmet(self, facts):
-        """The facts that do not hold now: key, wanted and found values."""
-        wrong = []
-        for key in sorted(facts):
-            wanted = number_of(self.control, key, facts[key])
-            found = self.state[index_of(self.control, key)]
-            if found != wanted:
-                wrong.append((key, wanted, found))
-        return wrong
+    def places(self, facts):
+        """The facts as key, place in the state and wanted value: looked up once for many steps."""
+        return [(key, index_of(self.control, key), number_of(self.control, key, facts[key])) for key in sorted(facts)]
+
+    def all_hold(self, places):
+        """Whether all of them hold now."""
+        return all(self.state[place] == wanted for _, place, wanted in places)
+
+    def judge(self, places):
+        """Record those that do not hold now."""
+        for key, place, wanted in places:
+            if self.state[place] != wanted:
+                self.fail(key, wanted, self.state[place])
 
     def word_phase(self, text):
         self.phase = text
@@ -226,19 +230,21 @@ class Run:
             self.plates_follow = False
         place = self.control.state.IN_RAW_MC + self.sensor(name)
         stride = max(1, mk_per_s * self.step_ms // 1000)
+        wanted = self.places(facts)
         while self.inputs[place] != to_mc:
             left = to_mc - self.inputs[place]
             self.inputs[place] += max(-stride, min(stride, left))
             self.step()
-            self.word_expect(facts)
+            self.judge(wanted)
         self.settle([name])
 
     def word_swing(self, name, one_mc, two_mc, span_ms, facts):
         place = self.control.state.IN_RAW_MC + self.sensor(name)
+        wanted = self.places(facts)
         for count in range(span_ms // self.step_ms):
             self.inputs[place] = two_mc if count % 2 else one_mc
             self.step()
-            self.word_expect(facts)
+            self.judge(wanted)
 
     def word_resets(self, count):
         self.inputs[self.control.state.IN_RESETS] = count
@@ -275,20 +281,21 @@ class Run:
     def word_keep(self, span_ms, facts):
         if span_ms % self.step_ms:
             raise ScriptError(f"{span_ms} ms are not whole steps of {self.step_ms} ms")
+        wanted = self.places(facts)
         for _ in range(span_ms // self.step_ms):
             self.step()
-            self.word_expect(facts)
+            self.judge(wanted)
 
     def word_becomes(self, low_ms, high_ms, facts):
         begun = self.time_ms
+        wanted = self.places(facts)
         self.step()
-        while self.unmet(facts) and self.time_ms - begun < high_ms:
+        while not self.all_hold(wanted) and self.time_ms - begun < high_ms:
             self.step()
-        if self.unmet(facts):
-            self.word_expect(facts)
+        if not self.all_hold(wanted):
+            self.judge(wanted)
         elif self.time_ms - begun < low_ms:
             self.fail("too early", low_ms, self.time_ms - begun)
 
     def word_expect(self, facts):
-        for key, wanted, found in self.unmet(facts):
-            self.fail(key, wanted, found)
+        self.judge(self.places(facts))

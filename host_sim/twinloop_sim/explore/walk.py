@@ -173,6 +173,7 @@ def doubt_key(state, settings):
     word = word * 2 + (state[s.STEADY_MS] >= diagnosis.STEADY_LIMIT_MS)
     word = word * 2 + (state[s.LOW_BY_MK] > 0)
     word = word * 3 + times(state[s.FOUL_S], diagnosis.FOUL_LIMIT_S)
+    word = word * 2 + state[s.DRAINS]
     word = word * 3 + times(state[s.TRACK_MS], alarms.TRACK_LIMIT_MS)
     wide = state[s.TRACK_MS] > 0 and state[s.TRACK_HIGH_MC] - state[s.TRACK_LOW_MC] >= alarms.TRACK_RANGE_MK
     return word * 2 + (1 if wide else 0)

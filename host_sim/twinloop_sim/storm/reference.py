@@ -9,7 +9,7 @@ rule on the readings believes them all: where that fails as well, they do not te
 from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop.control.frost import stiff_mc
+from twinloop.control.frost import FREEZING_MC
 from twinloop.control.readings import FITTED_BY
 
 from ..thermal import parameters as p
@@ -31,7 +31,6 @@ FALL_MK = 3000
 INLET_TOP_MC = 92000
 # Pumps stall in slush before glycol is solid.
 STIFF_MC = 3000
-told_stiff_mc = kernel(stiff_mc)
 # A plate without a sensor looks as warm as this.
 WARM_MC = 60000
 
@@ -153,7 +152,9 @@ def stiff(values, settings, inputs):
 
     They may state less glycol than there is, and no sensor tells.
     """
-    return inputs[s.IN_RAW_MC + s.OUTDOOR] < max(values[p.GLYCOL_FREEZING_C] * 1000.0 + STIFF_MC, told_stiff_mc(settings))
+    row, rest = divmod(settings[cfg.GLYCOL_MASS_PERCENT], 10)
+    told_mc = FREEZING_MC[row] + (FREEZING_MC[row + 1] - FREEZING_MC[row]) * rest / 10.0
+    return inputs[s.IN_RAW_MC + s.OUTDOOR] < max(values[p.GLYCOL_FREEZING_C] * 1000.0, told_mc) + STIFF_MC
 
 
 @kernel

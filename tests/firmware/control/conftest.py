@@ -3,10 +3,16 @@
 import functools
 
 import pytest
-from twinloop_hil.sequences import relay_script
+from twinloop_hil.sequences import common, relay_script
 
 from . import core, ranges, stations
 from .protections import library
+
+# All sensors lost at once; the sequences lose them one by one.
+ALL_LOST = common.sequence(
+    "all_sensors_lost",
+    [*common.LONG_CHARGING, *([["break", name, "CAUSE_OPEN"] for name in common.MILD]), ["keep", 300000, {}]],
+)
 
 
 @pytest.fixture(scope="session")
@@ -33,7 +39,7 @@ def run_here(shipped):
 
     Its `beyond` has the first step that left the range of an entry of the state.
     """
-    limits = ranges.state_ranges(shipped)
+    limits = ranges.limits(shipped)
 
     def note(run):
         if run.beyond is None and (found := ranges.outside(run.state, limits)) is not None:
@@ -57,8 +63,8 @@ def micropython():
 
 @pytest.fixture(scope="session")
 def on_micropython(micropython, tmp_path_factory):
-    """What every sequence left on MicroPython, all run in one process."""
-    return core.run_micropython(tmp_path_factory.mktemp("micropython"), library.SEQUENCES, "trace")
+    """What every sequence left on MicroPython, and what its steps took: all run in one process."""
+    return core.run_micropython(tmp_path_factory.mktemp("micropython"), [*library.SEQUENCES, ALL_LOST])
 
 
 @pytest.fixture

@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import twinloop.control
 from twinloop_hil.sequences import relay_script
 
@@ -19,10 +20,10 @@ HERE = Path(__file__).parent
 CONTROL = Path(twinloop.control.__file__).parent
 FIRMWARE = CONTROL.parent.parent
 MODULES = sorted(path.stem for path in CONTROL.glob("*.py") if path.stem != "__init__")
-# A batch takes about a second; this ends a MicroPython that hangs.
+# All sequences take half a minute; this ends a MicroPython that hangs.
 MICROPYTHON_TIMEOUT_S = 400
-# The traces of a batch stay in memory until they are printed; the default heap is 2 MB.
-HEAP = "heapsize=256M"
+# A trace stays in memory until it is printed; the default heap is 2 MB.
+HEAP = "heapsize=32M"
 _copies = itertools.count()
 
 
@@ -95,17 +96,22 @@ def micropython():
     return str(beside) if beside.exists() else shutil.which("micropython")
 
 
-def run_micropython(folder, sequences, what, core_folder=FIRMWARE, package="twinloop.control"):
-    """Run a batch of sequences in one MicroPython process; returns what the runner prints.
+def run_micropython(folder, sequences, core_folder=FIRMWARE, package="twinloop.control"):
+    """Run a batch of sequences in one MicroPython process; returns the runs by name, and weights.
 
-    `what` is "trace" or "heap".
+    Weights are [steps, bytes taken from the heap] by duty, and for steps with a lost sensor.
     """
     path = Path(folder) / "sequences.json"
     path.write_text(json.dumps(sequences))
-    command = [micropython(), "-X", HEAP, HERE / "micropython_runner.py", core_folder, package, path, what]
+    command = [micropython(), "-X", HEAP, HERE / "micropython_runner.py", core_folder, package, path]
     # MicroPython adds the runner's own folder itself.
     env = {**os.environ, "MICROPYPATH": f"{Path(relay_script.__file__).parent}:.frozen"}
     done = subprocess.run(command, capture_output=True, text=True, timeout=MICROPYTHON_TIMEOUT_S, check=False, env=env)
     if done.returncode != 0:
         raise RuntimeError(f"MicroPython ended with {done.returncode}: {done.stdout[-500:]}{done.stderr[-500:]}")
-    return json.loads(done.stdout)
+    *lines, weights = map(json.loads, done.stdout.splitlines())
+    runs = {}
+    for name, failures, trace, guard_actions in lines:
+        trace = np.frombuffer(bytes.fromhex(trace), dtype=np.uint32).reshape(-1, 5).tolist()
+        runs[name] = {"failures": failures, "trace": trace, "guard_actions": guard_actions}
+    return runs, weights

@@ -1,5 +1,7 @@
 """The range of every entry of the state array."""
 
+import numpy as np
+
 from ..runtime.small_integers import SMALL_HIGH, SMALL_LOW
 
 
@@ -61,6 +63,7 @@ def state_ranges(core):
         s.TRACK_LOW_MC: (core.readings.LOWEST_MC[s.COLLECTOR], hottest_mc),
         s.TRACK_HIGH_MC: (core.readings.LOWEST_MC[s.COLLECTOR], hottest_mc),
         s.UNBIDDEN_FLOW: flag,
+        s.DRAINS: flag,
         s.EFFECT_PERMILLE: (0, 1000),
         s.EFFECT_REST: (0, d.EFFECT_MS - 1),
         s.HELPLESS_S: (0, core.latches.HELPLESS_S),
@@ -123,9 +126,16 @@ def state_ranges(core):
     return [ranges.get(index) for index in range(s.STATE)]
 
 
-def outside(state, ranges):
+def limits(core):
+    """The lowest and the highest of every index, as two arrays for `outside`."""
+    return np.array(state_ranges(core)).T.copy()
+
+
+def outside(state, limits):
     """The first (index, value) out of range, None when there is none."""
-    for index, (low, high) in enumerate(ranges):
-        if not low <= state[index] <= high:
-            return index, state[index]
-    return None
+    values = np.frombuffer(state, dtype=np.int32)
+    wrong = (values < limits[0]) | (values > limits[1])
+    if not wrong.any():
+        return None
+    index = int(wrong.argmax())
+    return index, state[index]

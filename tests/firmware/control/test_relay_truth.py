@@ -1,6 +1,7 @@
 """One relay-truth test for each interlock, with the same trace on CPython and MicroPython."""
 
 import pytest
+from twinloop.control import state as control
 from twinloop_hil.sequences import relay_script
 
 from .protections import guard, library
@@ -17,7 +18,7 @@ def test_on_cpython(sequence, run_here):
 
 @each_sequence
 def test_on_micropython(sequence, on_micropython):
-    found = on_micropython[sequence["name"]]
+    found = on_micropython[0][sequence["name"]]
     assert found["failures"] == []
     assert found["guard_actions"] == 0
 
@@ -26,9 +27,18 @@ def test_on_micropython(sequence, on_micropython):
 def test_every_step_is_the_same_on_both(sequence, run_here, on_micropython):
     """Commands, duty, reason, wait reason and the hash of the whole state."""
     here = run_here(sequence["name"]).trace
-    there = on_micropython[sequence["name"]]["trace"]
+    there = on_micropython[0][sequence["name"]]["trace"]
     assert len(here) == len(there)
     assert next((step for step in range(len(here)) if here[step] != there[step]), None) is None
+
+
+def test_no_step_takes_from_the_heap(on_micropython):
+    """By micropython.mem_total(), frames and exceptions included."""
+    for place in (*control.DUTY_NAMES, "lost sensor"):
+        steps, taken = on_micropython[1][place]
+        # A turn takes three steps; other duties last for minutes.
+        assert steps > (10 if place == "exercise" else 100), f"{place} was hardly tried"
+        assert taken == 0, f"{taken} bytes in {steps} steps of {place}"
 
 
 def test_every_sequence_stays_in_range(run_here):

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 import twinloop
+from twinloop_hil.board import image, short_names, slim
 from twinloop_hil.virtual.board import NoInterpreterError, find_interpreter
 
 HERE = Path(__file__).parent
@@ -49,6 +50,18 @@ def run_wasm(program, firmware, source, sink, *rest):
 # How a program runs on each MicroPython, and how it weighs what it takes from the heap there.
 RUNTIMES = {"64-bit": (run_unix, "total"), "32-bit": (run_wasm, "lock")}
 each_runtime = pytest.mark.parametrize("runtime", RUNTIMES)
+
+
+def board_files(folder):
+    """The folder, with a board's files, and the programs with names replaced in the same way."""
+    for file in image.build("pico").files:
+        path = folder / "firmware" / file.path
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(file.body)
+    for name in ("replay.py", "loop_passes.py", "whole_board.py"):
+        text = slim.slim((HERE / name).read_text(), "test_program")
+        (folder / name).write_text(short_names.shorten_program(text))
+    return folder
 
 
 def document(program, folder, firmware=FIRMWARE, run=run_unix, *rest):

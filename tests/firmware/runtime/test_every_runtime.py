@@ -1,9 +1,10 @@
 """210,000 steps on CPython, numba, 64-bit and 32-bit MicroPython: same states, no heap.
 
-Every step leaves four bytes of a hash over the whole state, so a difference shows in its first
-step.
+The MicroPythons run a board's compiled files, and 8,000 of these steps on the sources. Every step
+leaves four bytes of a hash over the whole state, so a difference shows in its first step.
 """
 
+import functools
 import hashlib
 import json
 from typing import NamedTuple
@@ -18,6 +19,7 @@ from twinloop_sim.engine import compiled
 from . import interpreters, walk
 
 BLOCKS = 420
+SOURCE_BLOCKS = 16
 FEW_BLOCKS = 4
 LOST_SENSOR = "lost sensor"
 # The guard's reason, exchanged sensors, and two dumps that need other settings.
@@ -32,12 +34,12 @@ class Replayed(NamedTuple):
     tally: dict
 
 
-def replay(runtime, recorded, folder, firmware=interpreters.FIRMWARE):
+def replay(runtime, recorded, folder, firmware=interpreters.FIRMWARE, program="replay.py"):
     """Replay the recording on one of the MicroPythons."""
     run, way = interpreters.RUNTIMES[runtime]
     source, sink = folder / "recording", folder / "digests"
     source.write_bytes(recorded.inputs)
-    printed = run("replay.py", firmware, source, sink, way)
+    printed = run(program, firmware, source, sink, way)
     return Replayed(sink.read_bytes(), json.loads(printed))
 
 
@@ -62,15 +64,9 @@ def few():
 
 @pytest.fixture(scope="module")
 def replayed(recorded, tmp_path_factory):
-    """A function that replays the recording, once per MicroPython."""
-    done = {}
-
-    def run(runtime):
-        if runtime not in done:
-            done[runtime] = replay(runtime, recorded, tmp_path_factory.mktemp("replay"))
-        return done[runtime]
-
-    return run
+    """A function that replays the recording by a board's files, once per MicroPython."""
+    folder = interpreters.board_files(tmp_path_factory.mktemp("image"))
+    return functools.cache(lambda runtime: replay(runtime, recorded, folder, folder / "firmware", folder / "replay.py"))
 
 
 def test_the_recording_reaches_far(recorded):
@@ -84,6 +80,15 @@ def test_the_recording_reaches_far(recorded):
 @interpreters.each_runtime
 def test_micropython_equals_cpython(runtime, replayed, recorded):
     assert first_difference(replayed(runtime).digests, recorded.digests) is None
+
+
+@interpreters.each_runtime
+def test_the_sources_do_the_same(runtime, tmp_path):
+    """Same states, nothing from the heap."""
+    recorded = walk.record(station, SOURCE_BLOCKS, walk.SEED)
+    replayed = replay(runtime, recorded, tmp_path)
+    assert first_difference(replayed.digests, recorded.digests) is None
+    assert all(taken == 0 for _, taken in replayed.tally.values())
 
 
 def test_compiled_equals_cpython(recorded):

@@ -1,4 +1,7 @@
-"""A board's compiled files act like the sources on 64-bit and 32-bit MicroPython, and fit."""
+"""A board's compiled files act like the sources on 64-bit and 32-bit MicroPython, and fit.
+
+Step by step they are compared in test_every_runtime.py.
+"""
 
 import ast
 import json
@@ -8,13 +11,11 @@ import pytest
 from twinloop import loop
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop.control import station
 from twinloop_hil import firmware_files
 from twinloop_hil.board import image, short_names, slim
 
-from . import interpreters, walk
+from . import interpreters
 
-BLOCKS = 16
 # The design's bound for the live heap after start on a 32-bit MicroPython.
 HEAP_TOP_BYTES = 100_000
 GOOD = [61000, 30000, 35000, 55000, 40000, 20000, 30000, 52000, 20000, 15000]
@@ -63,27 +64,7 @@ REQUESTS = (
 
 @pytest.fixture(scope="module")
 def compiled(tmp_path_factory):
-    """A folder with a board's files, and the test programs with names replaced in the same way."""
-    folder = tmp_path_factory.mktemp("image")
-    for file in image.build("pico").files:
-        path = folder / "firmware" / file.path
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(file.body)
-    for name in ("replay.py", "loop_passes.py", "whole_board.py"):
-        text = slim.slim((interpreters.HERE / name).read_text(), "test_program")
-        (folder / name).write_text(short_names.shorten_program(text))
-    return folder
-
-
-@interpreters.each_runtime
-def test_every_step_is_the_same(runtime, compiled):
-    """8,000 random steps: same states, nothing from the heap."""
-    recorded = walk.record(station, BLOCKS, walk.SEED)
-    (compiled / "recording").write_bytes(recorded.inputs)
-    run, way = interpreters.RUNTIMES[runtime]
-    printed = run(compiled / "replay.py", compiled / "firmware", compiled / "recording", compiled / "digests", way)
-    assert (compiled / "digests").read_bytes() == recorded.digests
-    assert all(taken == 0 for _, taken in json.loads(printed).values())
+    return interpreters.board_files(tmp_path_factory.mktemp("image"))
 
 
 @interpreters.each_runtime

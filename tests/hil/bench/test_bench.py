@@ -30,6 +30,9 @@ ELSEWHERE = {"random-readings", "clock", "days-of-weather"} | {
     f"sequences-{name}" for name in ("lies", "cold-slug", "upkeep", "frost", "arrival", "apart", "outputs", "away")
 }
 
+TOO_SLOW = "this computer was too slow to measure it"
+REPEATS = 2
+
 
 def options(names=(), port="virtual", as_json=True):
     """Options as from the command line."""
@@ -37,12 +40,30 @@ def options(names=(), port="virtual", as_json=True):
     return types.SimpleNamespace(checks=list(names), port=port, micropython=None, list=False, json=as_json, **more)
 
 
-def test_every_check_passes_on_the_virtual_board(interpreter, tmp_path):
-    chosen = [check.name for check in checks.ALL if check.name not in ELSEWHERE]
-    call = [sys.executable, "-m", "twinloop_sim.cli", "bench", *chosen, "--port", "virtual", "--json", "--out", str(tmp_path)]
+def bench_facts(names, folder):
+    """What `twinloop bench` tells about these checks, less what this computer was too slow for."""
+    call = [sys.executable, "-m", "twinloop_sim.cli", "bench", *names, "--port", "virtual", "--json", "--out", str(folder)]
     run = subprocess.run(call, capture_output=True, text=True, timeout=180)
     facts = json.loads(run.stdout)
-    assert run.returncode == 0, run.stderr
+    assert run.returncode == (1 if facts["failed"] else 0), run.stderr
+    slow = [check for check in facts["checks"] if check["detail"].startswith(TOO_SLOW)]
+    facts["checks"] = [check for check in facts["checks"] if check not in slow]
+    facts["failed"] -= len(slow)
+    return facts, [check["name"] for check in slow]
+
+
+def test_every_check_passes_on_the_virtual_board(interpreter, tmp_path):
+    """Other tests compute meanwhile: what was too slow to measure is repeated, as its line asks."""
+    chosen = [check.name for check in checks.ALL if check.name not in ELSEWHERE]
+    facts, slow = bench_facts(chosen, tmp_path)
+    for _ in range(REPEATS):
+        if slow:
+            again, slow = bench_facts(slow, tmp_path)
+            facts["checks"] += again["checks"]
+            facts["failed"] += again["failed"]
+            facts["passed"] += again["passed"]
+    assert [check for check in facts["checks"] if check["outcome"] == "fail"] == [], "a check failed"
+    assert slow == [], "this computer was too slow"
     # Skipped: nobody holds a handheld thermometer here.
     assert (facts["failed"], facts["skipped"], facts["passed"]) == (0, 1, len(chosen) - 1)
     assert facts["passed"] >= 40

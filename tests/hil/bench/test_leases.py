@@ -14,6 +14,7 @@ from twinloop_hil.checks.operator import Operator
 from twinloop_hil.client import LeaseOverError
 from twinloop_hil.readings import EVENING_MC
 from twinloop_sim import closed_loop, scenarios
+from twinloop_sim.engine import compiled
 from twinloop_sim.engine import run as engine
 
 LEASE_MS = 500
@@ -85,6 +86,7 @@ def test_the_closed_loop_outlives_slow_work(client, hasty, monkeypatch, slow):
 
     monkeypatch.setattr(engine, "Setup", Slow)
     monkeypatch.setattr(engine, "advance", compiling)
+    monkeypatch.setattr(compiled, "keep_compiled", lambda *_: None)
     scenario = short_days()
     client.hold_settings(scenario.settings)
     found = closed_loop.over_link(scenario, client)

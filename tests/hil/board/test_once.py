@@ -123,7 +123,9 @@ def test_what_another_module_mentions_stays():
 
 def largest_frame(name):
     """Words of a module's largest frame but its own, which is there at the start only."""
-    return max(words(image.compile_module(PACKAGE.parent / name, name))[1:], default=0)
+    # Past the cache: a test changes how it is compiled.
+    body = image.compile_text.__wrapped__((PACKAGE.parent / name).read_text(), name)
+    return max(words(body)[1:], default=0)
 
 
 @pytest.mark.parametrize("name", CORE)

@@ -56,6 +56,7 @@ RANGES = (
     (s.DUMP_TANK_MC, 1, s.UNKNOWN_MC, 155000),
     (s.UNBIDDEN_FLOW, 1, 0, 1),
     (s.FOUL_S, 1, 0, 7200),
+    (s.DRAINS, 1, 0, 1),
     (s.TOP_FROM_MC, 1, s.UNKNOWN_MC, 115000),
     (s.GIVEN_MC, 1, s.UNKNOWN_MC, 160000),
     (s.LOW_BY_MK, 1, 0, 160000),

@@ -52,7 +52,7 @@ STATE = {
     "APART_MK": f"{FLOW} topology loop_return",
     "TAKING_MS LOW_BY_MK": f"{FLOW} loop_return",
     "STANDS_MS": f"{LOOP} exchanger {TANK}",
-    "EFFECT_PERMILLE EFFECT_REST FOUL_S TOP_FROM_MC COOLED_MS": f"{FLOW} topology loop_return",
+    "EFFECT_PERMILLE EFFECT_REST FOUL_S DRAINS TOP_FROM_MC COOLED_MS": f"{FLOW} topology loop_return",
     "LOST_MS": " ".join(table.SENSORS),
     "GUARD_COLLECTOR_MS": "collector",
     "GUARD_TANK_MS GUARD_TANK_STEPS": f"loop_supply {TANK}",

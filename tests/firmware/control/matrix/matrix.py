@@ -98,12 +98,6 @@ def radiator_is_frosty(place, weather, hazard):
     return place.topology == "series" and (frosty or (hazard is not None and hazard.name == "frosty air"))
 
 
-def flushes_radiator(place, hazard):
-    """Whether glycol starts through an open crossover, in frosty air: the radiator's is a slug."""
-    starts = "C" not in SITUATIONS[place.situation].held
-    return place.open and place.topology == "bypass" and starts and hazard is not None and hazard.name == "frosty air"
-
-
 def claims_of(place, hazard, left=False):
     """The names of all claims: of the situation, the loss, and the hazard. `left`: people have."""
     situation, loss = SITUATIONS[place.situation], table.LOSSES[place.lost]
@@ -111,7 +105,6 @@ def claims_of(place, hazard, left=False):
     names = [chosen(claim, place) for claim in situation.claims]
     if left:
         names = [name for name in names if name not in table.PEOPLE]
-        names += ["round"] if flushes_radiator(place, hazard) else []
     names.append(chosen(by_weather(loss.claims, weather), place))
     gone = set(loss.drops)
     if hazard is not None:

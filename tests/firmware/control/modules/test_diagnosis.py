@@ -373,6 +373,33 @@ def test_glycol_that_the_radiator_has_cooled(before_ms, facts, tells, steady, sh
     assert steady.after(shipped.diagnosis.watch_exchanger, "COOLED_MS", "FOUL_S") == (after_ms, fouled)
 
 
+@each("mean, drains", (349, 1), (350, 0))
+def test_good_charging_alone_clears_a_radiator_that_took_the_tank_s_heat(mean, drains, steady, shipped):
+    steady.change(EFFECT_PERMILLE=mean, FOUL_S=7200, DRAINS=1, TANK_REFERENCE_MC=38000, LOOP_RETURN_MC=50000 - 12 * mean)
+    assert steady.after(shipped.diagnosis.watch_exchanger, "DRAINS") == drains
+
+
+@each("loop_return", "GOOD", "LOST", "ABSENT")
+@each("drains, astray_ms, given_up", (0, 115000, False), (0, 295000, True), (1, 110000, False), (1, 115000, True))
+def test_only_a_radiator_that_took_the_tank_s_heat_is_known_after_two_minutes(
+    drains, astray_ms, given_up, loop_return, steady, shipped
+):
+    """Poor charging alone, as by a weak pump, proves no drained tank: that takes five minutes."""
+    steady.change(DUMP_TOPOLOGY="SERIES", EXCHANGER_MC=20000, TANK_REFERENCE_MC=30000, STEADY_MS=5000)
+    steady.change(FOUL_S=7200, DRAINS=drains, ASTRAY_MS=astray_ms, LOOP_RETURN_STATUS=loop_return)
+    facts = steady.after(shipped.diagnosis.watch_joining, "NO_FLOW", "FOUL_S", "DRAINS")
+    assert facts == ((shipped.reasons.HEAT_ASTRAY, 7200, 1) if given_up else (0, 7200, drains))
+
+
+@each("loop_return", "GOOD", "LOST", "ABSENT")
+@each("astray_ms, given_up", (115000, False), (290000, False), (295000, True))
+def test_while_the_tank_pump_waits_heat_goes_astray_for_five_minutes(astray_ms, given_up, loop_return, steady, shipped):
+    """Whatever the radiator did before."""
+    steady.change(TANK_PUMP_ON=0, EXCHANGER_MC=20000, TANK_REFERENCE_MC=30000, LOOP_SUPPLY_MC=50000)
+    steady.change(FOUL_S=7200, DRAINS=1, ASTRAY_MS=astray_ms, LOOP_RETURN_STATUS=loop_return)
+    assert steady.after(shipped.diagnosis.watch_joining, "NO_FLOW") == (shipped.reasons.HEAT_ASTRAY if given_up else 0)
+
+
 def test_a_slug_is_no_sensor_that_disagrees(calm, shipped):
     """While the tank pump runs ahead of frosty glycol, nothing is learned about the sensors."""
     calm.change(DUTY="CHARGING", STEADY_MS=5000, COLLECTOR_MC=50000)

@@ -146,8 +146,9 @@ def test_glycol_leaves_no_hotter_than_it_came(facts, apart_mk, charging, shipped
     ({"ARRIVED_MC": 48000, "NOT_JOINED_MS": 0}, 50000, 5000),
     ({"ARRIVED_MC": "UNKNOWN_MC"}, 50000, 205000),
 )
-def test_glycol_that_gets_warmer_is_waited_for(facts, arrived_mc, waited_ms, charging, shipped):
-    charging.change(**{"NOT_JOINED_MS": 200000, "FAR_MS": 7000, **facts})
+@each("topology", "BYPASS", "SERIES", "NONE")
+def test_glycol_that_gets_warmer_is_waited_for(topology, facts, arrived_mc, waited_ms, charging, shipped):
+    charging.change(DUMP_TOPOLOGY=topology, **{"NOT_JOINED_MS": 200000, "FAR_MS": 7000, **facts})
     after = (arrived_mc, waited_ms, 7000 if waited_ms else 0)
     assert charging.after(shipped.diagnosis.watch_joining, "ARRIVED_MC", "NOT_JOINED_MS", "FAR_MS") == after
 

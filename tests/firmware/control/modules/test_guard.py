@@ -19,12 +19,15 @@ def test_it_acts_when_the_rules_do_not(sequence, edit):
 
 @each_broken
 def test_it_acts_alike_on_micropython(sequence, edit, tmp_path, micropython):
+    """And takes nothing from the heap."""
     changes = syntax_edits.changes(edit)
     here = relay_script.Run(core.load_changed(changes), sequence).run()
     package = core.write_changed(tmp_path, changes)
-    there = core.run_micropython(tmp_path, [sequence], "trace", tmp_path, package)[sequence["name"]]
+    runs, weights = core.run_micropython(tmp_path, [sequence], tmp_path, package)
+    there = runs[sequence["name"]]
     assert there["failures"] == []
     assert there["trace"] == here.trace
+    assert sum(taken for _, taken in weights.values()) == 0
 
 
 @each_broken

@@ -50,6 +50,16 @@ def test_only_a_start_of_the_station_s_own_counts_as_wear(duty, starts, calm, sh
     assert calm.after(shipped.sequence.count_start, "WORN_S") == starts * shipped.sequence.START_S
 
 
+@each("commands, paid_s", (3, 175), (1, 5), (2, 5))
+def test_only_both_pumps_together_pay_for_a_start_of_charging(commands, paid_s, calm, shipped, s):
+    """Five seconds pay themselves, and 35 times as much where heat reaches the tank."""
+    calm.change(DUTY="CHARGING", METER_SECONDS=5, WORN_S=1000)
+    for output in range(s.OUTPUTS):
+        calm.state[s.COMMAND + output] = commands >> output & 1
+        calm.state[s.OUTPUT_MS + output] = 60000
+    assert calm.after(shipped.sequence.wear, "WORN_S") == 1000 - paid_s
+
+
 @each("topology, idle_s", ("BYPASS", 105), ("SERIES", 105), ("NONE", 0))
 def test_a_valve_that_is_not_there_has_no_turn(topology, idle_s, calm, shipped, s):
     calm.change(METER_SECONDS=5, DUMP_TOPOLOGY=topology)
@@ -134,7 +144,11 @@ def test_which_duty_powers_the_valve(duty, topology, calm, shipped):
     ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "", 1),
     ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "VALVE_HOME_MS": 1}, "", 0),
     ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "COLD_LOOP", 0),
-    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "COLD_DUMP", 0),
+    # Nor the frosty content of a radiator that stood.
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "RADIATOR_STOOD": 1, "OUTDOOR_MC": 3999, "DUTY": "CHARGING"}, "COLD_DUMP", 0),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "RADIATOR_STOOD": 1, "OUTDOOR_MC": 4000, "DUTY": "CHARGING"}, "", 1),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "RADIATOR_STOOD": 0, "OUTDOOR_MC": 3999, "DUTY": "CHARGING"}, "COLD_DUMP", 1),
+    ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000, "RADIATOR_STOOD": 1, "OUTDOOR_MC": 3999, "DUTY": "HAND"}, "COLD_DUMP", 1),
     ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 0}, "COLD_LOOP COLD_DUMP", 1),
     ({"DUMP_CROSSOVER": "OPEN", "VALVE_MS": 60000}, "FULL WANTED ROUND", 1),
     ({"DUMP_CROSSOVER": "CLOSED", "VALVE_MS": 60000}, "", 0),

@@ -11,6 +11,15 @@ def test_every_index_has_a_range(shipped):
     assert all(small_integers.SMALL_LOW <= low <= high <= small_integers.SMALL_HIGH for low, high in found)
 
 
+def test_one_value_out_of_range_is_found(shipped, arrays):
+    """At either end of the last index, and nothing before."""
+    found, last = ranges.limits(shipped), len(arrays.state) - 1
+    assert ranges.outside(arrays.state, found) is None
+    for value in (int(found[0][last]) - 1, int(found[1][last]) + 1):
+        arrays.state[last] = value
+        assert ranges.outside(arrays.state, found) == (last, value)
+
+
 def test_every_name_is_that_of_its_constant(s):
     for names in (s.SENSOR_NAMES, s.OUTPUT_NAMES, s.DUTY_NAMES):
         assert [getattr(s, name.upper()) for name in names] == list(range(len(names)))

@@ -164,7 +164,7 @@ SATURATING = {
 @each("name", *SATURATING)
 def test_five_days_of_endless_steps_leave_no_range(name, shipped, s):
     run = relay_script.Run(shipped, common.sequence(name, SATURATING[name])).run()
-    limits = ranges.state_ranges(shipped)
+    limits = ranges.limits(shipped)
     steps = FIVE_DAYS_MS // s.STEP_TOP_MS
     for step in range(steps):
         # The longest step that is not a gap in knowledge.
@@ -244,7 +244,7 @@ def broken_promise(state, settings, s, cfg):
 
 def test_always_true_on_random_stations(shipped, s, cfg):
     """30,000 steps with accepted settings from the corners of their ranges."""
-    limits = ranges.state_ranges(shipped)
+    limits = ranges.limits(shipped)
     duties = [0] * s.DUTIES
     running = heating = 0
     for _, state, settings, _ in walk.lives(shipped.station, 60, 1):

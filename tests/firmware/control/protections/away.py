@@ -35,7 +35,7 @@ TABLE = [
     "night_cooling_without_loop_supply",
     ("its time, and then", "without loop_supply the delay counts", always("glycol_cold", "timed_through")),
     "night_cooling_in_series",
-    ("frost outdoors", "the air makes the radiator frosty", never("dump_frosty", "air_mc")),
+    ("frost outdoors", "the air makes the radiator frosty", swapped("dump_frosty", "air_frosty(state, settings, inputs)", "False")),
     ("cold, on, through the radiator", "pumped glycol does not sink", never("glycol_sinks", "COLLECTOR_PUMP_ON")),
     ("cold, on, through the radiator", "in series the radiator helps", never("valve_wanted", "SERIES")),
     "no_night_cooling_at_home",

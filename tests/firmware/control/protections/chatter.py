@@ -16,6 +16,13 @@ TABLE = [
     "starts_that_bring_heat_are_paid_off",
     ("the tank pump runs", "heat in the tank pays", swapped("wear", "TANK_PUMP", "DUMP_VALVE_POWER")),
     ("the tank pump runs", "for two minutes", moved("USEFUL", -30)),
+    "glycol_that_stood_in_unread_air_waits_for_an_open_valve",
+    (
+        "nobody reads the air",
+        "a standing radiator may be frosty",
+        swapped("valve_end_needed", "state[RADIATOR_STOOD] == 1", "False"),
+    ),
+    ("and on", "glycol that has passed the radiator goes on", swapped("valve_end_needed", "state[RADIATOR_STOOD] == 1", "True")),
     "dumps_that_last_are_paid_off_in_part",
     (
         "two minutes and a half",

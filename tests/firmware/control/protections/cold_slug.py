@@ -2,7 +2,7 @@
 
 from twinloop_hil.sequences.charging import LOST
 
-from ..syntax_edits import always, edge, gone, ignores, moved, never, only, returns, swapped, trusts
+from ..syntax_edits import always, edge, gone, moved, never, only, returns, swapped, trusts
 
 PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
 PUMPED_ONCE = "state[PUMPED_ML] < settings[LOOP_VOLUME]"
@@ -69,7 +69,11 @@ TABLE = [
     ("the air is known again", "frost that was seen counts", only("know_loop", "LOOP_SEEN_MC", 1)),
     ("", "a reset forgets what was seen", gone("coldloop.wake", "LOOP_SEEN_MC = WARMEST_MC")),
     "glycol_waits_until_the_frosty_radiator_is_out_of_its_way",
-    ("the pump waits for the valve's end", "a frosty radiator is out of the way first", ignores("valve_end_needed", "COLD_DUMP")),
+    (
+        "the pump waits for the valve's end",
+        "a frosty radiator is out of the way first",
+        never("valve_end_needed", "RADIATOR_STOOD"),
+    ),
     "cold_slug_waits_for_an_open_valve_to_come_home",
     ("the loop becomes unknown", "frosty glycol waits for an open valve", returns("valve_end_needed", False)),
     "cold_slug_through_the_exchanger_only",

@@ -37,7 +37,7 @@ TABLE = [
     "a_radiator_in_series_cools_the_glycol_below_the_tank",
     ("for five minutes: given up", "it may not drain the tank", returns("drained", False)),
     ("colder, for less than two minutes", "two minutes, no less", moved("EVIDENCE_MS", -30000)),
-    ("for two minutes: given up", "what is known takes two minutes", never("watch_joining", "FOUL_S")),
+    ("for two minutes: given up", "what is known takes two minutes", never("watch_joining", "DRAINS")),
     ("for five minutes: given up", "a radiator that drains is remembered", never("watch_joining", "TANK_PUMP_ON == 1")),
     ("plates at the tank's temperature", "but by more than two sensors' error", moved("DRAINED_MK", -1)),
     ("plates at the tank's temperature", "unless hot glycol tells", moved("DRAINED_LEAD_MK", -1)),
