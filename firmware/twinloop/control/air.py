@@ -43,20 +43,21 @@ def known(state):
 def watch_season(state, settings, inputs):
     """Follow the mean of a day outdoors, and latch summer by it.
 
-    Without an outdoor sensor there is no summer; room_maximum still holds.
+    Without an outdoor sensor, and in the first day after a reset, there is no summer: an hour says
+    nothing of the season, and room_maximum still holds.
     """
     if settings[cfg.AIR_HEATER] == 0 or settings[cfg.OUTDOOR_FITTED] == 0:
         state[s.SUMMER] = 0
         return
-    if not s.trusted(state, s.OUTDOOR):
+    if not s.trusted(state, s.OUTDOOR) or state[s.METER_SECONDS] == 0:
         return
-    if state[s.SEASON_KNOWN] == 0:
-        state[s.SEASON_MC] = state[s.OUTDOOR_MC]
-        state[s.SEASON_KNOWN] = 1
+    state[s.SEASON_S] = min(state[s.SEASON_S] + state[s.METER_SECONDS], DAY_S)
     # Bounds: 290 K for 60 s is below 2^25.
     part = (state[s.OUTDOOR_MC] - state[s.SEASON_MC]) * state[s.METER_SECONDS] + state[s.SEASON_REST]
-    state[s.SEASON_MC] += part // DAY_S
-    state[s.SEASON_REST] = part % DAY_S
+    state[s.SEASON_MC] += part // state[s.SEASON_S]
+    state[s.SEASON_REST] = part % state[s.SEASON_S]
+    if state[s.SEASON_S] < DAY_S:
+        return
     above = settings[cfg.SUMMER_ABOVE]
     state[s.SUMMER] = latched(state[s.SUMMER], state[s.SEASON_MC], above, above - SUMMER_RESET_MK)
 
@@ -108,12 +109,15 @@ def too_hot(state, settings, inputs):
 
 
 def has_turn(state, settings, inputs):
-    """Whether the fan has its turn of exercise: by day, when it blows no cold air into the room."""
+    """Whether the fan has its turn of exercise, also in summer and into a room that is warm enough.
+
+    It blows neither cold nor hot air into the room: mornings and evenings have mild air.
+    """
     if state[s.AIR_REASON] == why.FAN_TURN:
         return state[s.OUTPUT_MS + s.AIR_FAN] < settings[cfg.EXERCISE_FOR]
     if state[s.UNMOVED_S + s.FAN_MOVER] < settings[cfg.EXERCISE_AFTER] or too_hot(state, settings, inputs):
         return False
-    return state[s.AIR_COLLECTOR_MC] > state[s.ROOM_MC]
+    return 0 < state[s.AIR_COLLECTOR_MC] - state[s.ROOM_MC] <= settings[cfg.AIR_STOP_DIFFERENCE]
 
 
 def stopped(state, settings, inputs):
@@ -144,15 +148,29 @@ def own_reason(state, settings, inputs):
     return rest if rest != 0 else why.AIR_WARM
 
 
+def in_hand(state, settings, inputs):
+    """Whether somebody holds the fan, on or off."""
+    return inputs[s.IN_HAND_MASK] >> s.AIR_FAN & 1 != 0
+
+
+def hand_reason(state, settings, inputs):
+    """Why the fan that hands hold on runs or rests: cool air and summer alone do not bar it."""
+    if state[s.ROOM_WARM] == 1:
+        return why.ROOM_WARM
+    return why.FAN_HOT if state[s.AIR_FAN_ON] == 0 and too_hot(state, settings, inputs) else why.FAN_HELD
+
+
 def reason(state, settings, inputs):
     """Why the fan runs or rests; from AIR_WARM on it runs."""
     if settings[cfg.AIR_HEATER] == 0:
         return 0
     if stopped(state, settings, inputs):
         return why.AIR_STOPPED
-    if inputs[s.IN_HAND_MASK] >> s.AIR_FAN & 1 != 0:
-        return why.FAN_HELD if inputs[s.IN_HAND_VALUE] >> s.AIR_FAN & 1 != 0 else why.FAN_HELD_OFF
-    return own_reason(state, settings, inputs) if known(state) else why.AIR_UNKNOWN
+    if in_hand(state, settings, inputs) and inputs[s.IN_HAND_VALUE] >> s.AIR_FAN & 1 == 0:
+        return why.FAN_HELD_OFF
+    if not known(state):
+        return why.AIR_UNKNOWN
+    return hand_reason(state, settings, inputs) if in_hand(state, settings, inputs) else own_reason(state, settings, inputs)
 
 
 def draws_back(state, settings, inputs):

@@ -146,7 +146,10 @@ def observe(state, settings, inputs):
 
 
 def wake(state, settings, inputs):
-    """Forget the tank's temperatures and set every latch that forbids something."""
+    """Forget the tank's temperatures and set every latch that forbids something.
+
+    Summer is none: it saves the fan's power, and its mean of a day needs a day.
+    """
     state[s.TANK_REFERENCE_MC] = s.UNKNOWN_MC
     state[s.TANK_HOTTEST_MC] = s.UNKNOWN_MC
     state[s.TANK_COLDEST_MC] = s.UNKNOWN_MC
@@ -154,3 +157,4 @@ def wake(state, settings, inputs):
     state[s.TANK_FULL] = 1
     state[s.STAGNATION] = 1
     state[s.CHARGE_HOT] = 1
+    state[s.ROOM_WARM] = 1

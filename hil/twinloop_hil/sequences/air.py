@@ -53,7 +53,7 @@ DIFFERENCE = air_sequence(
 ROOM = air_sequence(
     "air_room_warm_enough",
     [
-        ["set", {**MILD, "air_collector": 21900, "room": 21900}],
+        ["set", {**MILD, "air_collector": 21000, "room": 21000}],
         ["keep", 120000, NO_FAN],
         ["set", {"air_collector": 45000}],
         ["keep", 15000, {}],
@@ -74,6 +74,20 @@ ROOM = air_sequence(
         ["phase", "as warm as that for long: off as well"],
         ["ramp", "room", 23000, 1, {}],
         ["keep", 3600000, NO_FAN],
+    ],
+)
+
+ROOM_AFTER_RESET = air_sequence(
+    "air_room_after_a_reset",
+    [
+        ["set", {**MILD, "air_collector": 45000, "room": 22500}],
+        ["phase", "between: not known to be below, off"],
+        ["keep", 180000, {"air_fan": 0}],
+        ["expect", {"air": "ROOM_WARM"}],
+        ["phase", "below, on"],
+        ["step_ms", 60000],
+        ["ramp", "room", 21900, 1, {}],
+        ["expect", FAN],
     ],
 )
 
@@ -102,11 +116,12 @@ SUMMER = air_sequence(
         ["set", WARM],
         ["phase", "a cool day, on"],
         ["becomes", 5000, 5000, FAN],
+        ["step_ms", 60000],
+        ["keep", 86400000, FAN],
         ["phase", "one hot hour is no summer"],
         ["ramp", "outdoor", 22000, 1000, FAN],
         ["keep", 3600000, FAN],
         ["phase", "a hot day is: off"],
-        ["step_ms", 60000],
         ["becomes", 3600000, 14400000, {"air_fan": 0, "air": "SUMMER"}],
         ["phase", "a cooler day: still summer"],
         ["ramp", "outdoor", 10000, 100, {}],
@@ -114,6 +129,26 @@ SUMMER = air_sequence(
         ["phase", "two kelvin below ends it"],
         ["becomes", 5000, 36000000, FAN],
     ],
+)
+
+SUMMER_AFTER_RESET = air_sequence(
+    "air_summer_after_a_reset",
+    [
+        ["set", {**MILD, **COOL, "outdoor": 22000}],
+        ["keep", 120000, NO_FAN],
+        ["phase", "no mean of a day yet, on"],
+        ["set", WARM],
+        ["step_ms", 60000],
+        ["keep", 86220000, FAN],
+        ["phase", "after a day: off"],
+        ["becomes", 60000, 120000, {"air_fan": 0, "air": "SUMMER"}],
+        ["phase", "its turn is in mild air"],
+        ["keep", 7200000, {"air_fan": 0, "air": "SUMMER"}],
+        ["set", {"air_collector": 16000}],
+        ["becomes", 60000, 60000, {"air_fan": 1, "air": "FAN_TURN"}],
+        ["becomes", 60000, 60000, {"air_fan": 0, "air": "SUMMER"}],
+    ],
+    exercise_after=3600,
 )
 
 UNKNOWN = [
@@ -148,7 +183,11 @@ DRAWS = air_sequence(
         ["set", {"room": 22000}],
         ["becomes", 5000, 15000, {"air_fan": 0, "air": "FAN_HOT"}],
         ["keep", 120000, {"air_fan": 0, "air": "FAN_HOT"}],
+        ["phase", "by hand as well"],
+        ["hand", {"air_fan": 1}],
+        ["keep", 60000, {"air_fan": 0, "air": "FAN_HOT"}],
         ["phase", "at the limit, on"],
+        ["hand", {}],
         ["set", {"air_collector": 70000}],
         ["becomes", 5000, 5000, FAN],
         ["phase", "on its way it goes on"],
@@ -204,6 +243,18 @@ HANDS = air_sequence(
         ["phase", "a hand on the pump leaves the fan alone"],
         ["hand", {"collector_pump": 0}],
         ["keep", 60000, {**FAN, "duty": "hand"}],
+        ["phase", "held on in a room that is warm enough: off, until it has cooled"],
+        ["hand", {"air_fan": 1}],
+        ["becomes", 5000, 5000, {"air_fan": 1, "air": "FAN_HELD"}],
+        ["set", {"room": 23000}],
+        ["becomes", 5000, 5000, {"air_fan": 0, "air": "ROOM_WARM"}],
+        ["set", {"room": 21000}],
+        ["becomes", 5000, 900000, {"air_fan": 1, "air": "FAN_HELD"}],
+        ["phase", "nobody knows the room: off"],
+        ["break", "room", "CAUSE_CRC"],
+        ["becomes", 60000, 65000, {"air_fan": 0, "air": "AIR_UNKNOWN"}],
+        ["restore", "room"],
+        ["becomes", 5000, 60000, {"air_fan": 1, "air": "FAN_HELD"}],
         ["phase", "three resets outrank hands"],
         ["hand", {"air_fan": 1}],
         ["resets", 3],
@@ -229,10 +280,13 @@ TURN = air_sequence(
         ["keep", 5000, {"air_fan": 1}],
         ["becomes", 5000, 5000, {"air_fan": 0, "air": "AIR_COOL"}],
         ["keep", 3000000, {"air_fan": 0}],
-        ["phase", "a warm room does not bar it"],
+        ["phase", "a warm room bars it while the air is hot"],
         ["set", {"room": 24000}],
-        ["ramp", "air_collector", 25000, 1000, {"air": "ROOM_WARM"}],
-        ["becomes", 60000, 900000, {"air_fan": 1, "air": "FAN_TURN"}],
+        ["ramp", "air_collector", 28001, 1000, {"air": "ROOM_WARM"}],
+        ["keep", 1200000, {"air_fan": 0, "air": "ROOM_WARM"}],
+        ["phase", "mild air: its turn"],
+        ["set", {"air_collector": 28000}],
+        ["becomes", 5000, 5000, {"air_fan": 1, "air": "FAN_TURN"}],
     ],
     exercise_after=3600,
 )

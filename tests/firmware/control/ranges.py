@@ -39,6 +39,7 @@ def state_ranges(core):
         s.AIR_REASON: (0, core.reasons.FAN_HELD),
         s.AIR_SPENT_MS: timer,
         s.SEASON_MC: (core.readings.LOWEST_MC[s.OUTDOOR], core.readings.HIGHEST_MC[s.OUTDOOR]),
+        s.SEASON_S: (0, core.air.DAY_S),
         s.SEASON_REST: (0, core.air.DAY_S - 1),
         s.ROOM_SLOW_MC: (s.UNKNOWN_MC, core.readings.HIGHEST_MC[s.ROOM]),
         s.ROOM_REST: (0, core.air.SLOW_S - 1),
@@ -97,7 +98,7 @@ def state_ranges(core):
     timers += [s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.ASTRAY_MS, s.DUMP_HEATS_MS]
     timers += [s.TAKING_MS, s.COOLED_MS, s.STANDS_MS]
     ranges |= dict.fromkeys(timers, timer)
-    ranges |= dict.fromkeys((s.AIR_WANTED, s.ROOM_WARM, s.SUMMER, s.SEASON_KNOWN), flag)
+    ranges |= dict.fromkeys((s.AIR_WANTED, s.ROOM_WARM, s.SUMMER), flag)
     for latch in (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED):
         ranges[latch] = flag
     for sensor in range(s.GUARDED):

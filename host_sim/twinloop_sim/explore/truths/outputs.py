@@ -14,7 +14,7 @@ def wakes_protected(m, state, settings, inputs):
     """After a reset every protective latch is set, the loop counts as cold, no glycol moves."""
     if m[mem.AWAKE] == 1:
         return False
-    latched = state[s.TANK_OVER] & state[s.TANK_FULL] & state[s.STAGNATION] & state[s.CHARGE_HOT]
+    latched = state[s.TANK_OVER] & state[s.TANK_FULL] & state[s.STAGNATION] & state[s.CHARGE_HOT] & state[s.ROOM_WARM]
     cold = state[s.LOOP_LOWEST_MC] < settings[cfg.EXCHANGER_FROST]
     return latched == 0 or not cold or on(state, s.COLLECTOR_PUMP)
 

@@ -8,7 +8,7 @@ BIT_TOP = (1 << 30) - 1
 LATCHES = (
     *(s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT),
     *(s.CHARGE_WANTED, s.DUMP_WANTED, s.FROST, s.COOLING_WANTED),
-    *(s.AIR_WANTED, s.ROOM_WARM, s.SUMMER, s.SEASON_KNOWN),
+    *(s.AIR_WANTED, s.ROOM_WARM, s.SUMMER),
 )
 TIMERS = (
     *(s.FROZEN_MS, s.DUTY_MS, s.STANDING_MS, s.RISE_MS, s.ARRIVED_MS, s.RUN_ON_MS, s.RETRY_MS),
@@ -62,6 +62,7 @@ RANGES = (
     (s.LOW_BY_MK, 1, 0, 160000),
     (s.ALARMS, 1, 0, (1 << 20) - 1),
     (s.AIR_REASON, 1, 0, 73),
+    (s.SEASON_S, 1, 0, 86400),
     (s.SEASON_MC, 1, -50000, 65000),
     (s.SEASON_REST, 1, 0, 86399),
     (s.ROOM_SLOW_MC, 1, s.UNKNOWN_MC, 60000),

@@ -64,7 +64,7 @@ STATE = {
     "AIR_REASON AIR_FAN_ON BACK_S": "air_collector room outdoor",
     "AIR_WANTED AIR_SPENT_MS AIR_HOT_MS": "air_collector room",
     "ROOM_WARM": "room",
-    "SUMMER SEASON_KNOWN SEASON_MC SEASON_REST": "outdoor",
+    "SUMMER SEASON_S SEASON_MC SEASON_REST": "outdoor",
 }
 # The same for entries with one for each sensor: they hang on their own sensor, and on these.
 EACH_SENSOR = "VALUE_MC STATUS CAUSE AGE_MS CANDIDATE_MC CANDIDATE_COUNT STILL_MC STILL_S"

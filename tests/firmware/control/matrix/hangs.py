@@ -25,7 +25,7 @@ ANYTHING = f"topology duty hands purging away {SENSORS}"
 FUNCTIONS = {
     # The fan hangs on no duty, topology, absence or hand of the water side.
     "air": {
-        "known latch_air runs_on has_turn own_reason reason": "air_collector room",
+        "known latch_air runs_on has_turn own_reason hand_reason reason": "air_collector room",
         "latch_room": "room",
         "too_hot rest_reason": "air_collector",
         "watch_season": "outdoor",

@@ -1,6 +1,6 @@
 """The air heater's fan: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import always, edge, gone, moved, never, planted, swapped, trusts
+from ..syntax_edits import always, edge, gone, moved, never, planted, returns, swapped, trusts
 
 TABLE = [
     "air_difference",
@@ -9,7 +9,7 @@ TABLE = [
     ("between, stays on", "on until the stop difference", swapped("latched", "measured > stop", "False")),
     ("spent: the last heat, and off", "the last heat is fetched", never("own_reason", "runs_on")),
     ("spent: the last heat, and off", "the last heat has an end", always("runs_on", "AIR_RUN_ON")),
-    ("spent: the last heat, and off", "the latch is cleared", swapped("latched", "measured > stop", "True")),
+    ("spent: the last heat, and off", "the latch is cleared", planted("latch_air", "if state[s.AIR_WANTED] == 1: return")),
     ("colder than the room: no last heat", "no cold air into the room", never("runs_on", "AIR_COLLECTOR_MC")),
     "air_room_warm_enough",
     ("a kelvin below the maximum, with the lag: off", "a warm room stops it", never("own_reason", "ROOM_WARM")),
@@ -17,6 +17,8 @@ TABLE = [
     ("a kelvin below the maximum, with the lag: off", "the sensor's lag counts", moved("AHEAD", -2)),
     ("between, stays off", "the room has two thresholds", moved("ROOM_RESET_MK", -900)),
     ("a kelvin below: on again", "a kelvin, no more", moved("ROOM_RESET_MK", 700)),
+    "air_room_after_a_reset",
+    ("between: not known to be below", "warm until it reads colder", gone("latches.wake", "ROOM_WARM")),
     "air_cold_room_takes_any_heat",
     ("not that cold: the start difference", "only a cold room takes any", always("latch_air", "ROOM_MINIMUM")),
     ("colder than the minimum: less will do", "a cold room takes any", never("latch_air", "ROOM_MINIMUM")),
@@ -33,6 +35,10 @@ TABLE = [
     ),
     ("a hot day is: off", "summer stops it", never("own_reason", "SUMMER")),
     ("a cooler day: still summer", "summer has two thresholds", moved("SUMMER_RESET_MK", -2000)),
+    "air_summer_after_a_reset",
+    ("no mean of a day yet, on", "a mean of a day needs a day", never("watch_season", "SEASON_S <")),
+    ("after a day: off", "the mean of what there was", swapped("watch_season", "part // state[SEASON_S]", "part // DAY_S")),
+    ("its turn is in mild air", "summer does not bar it", planted("air.has_turn", "if state[s.SUMMER] == 1: return False")),
     "air_air_collector_lost",
     ("break the sensor", "no fan without air_collector", trusts("air.known", "AIR_COLLECTOR")),
     "air_room_lost",
@@ -41,6 +47,7 @@ TABLE = [
     ("too hot for the fan: off", "no start in air that harms it", never("rest_reason", "too_hot")),
     ("at the limit, on", "the limit itself harms nothing", edge("too_hot", "FAN_LIMIT")),
     ("on its way it goes on", "only starts are barred", never("rest_reason", "AIR_FAN_ON")),
+    ("by hand as well", "no start by hand either", never("hand_reason", "too_hot")),
     "air_fan_that_pushes",
     ("its air comes from the room, on", "only a fan that draws is barred", always("too_hot", "DRAWS")),
     "air_fan_rests",
@@ -51,9 +58,15 @@ TABLE = [
         "a hand on the fan is no hand on a pump",
         swapped("collect_hands", "~(1 << AIR_FAN)", "-1"),
     ),
-    ("held on, and the water side works on", "hands move the fan", never("air.reason", "IN_HAND_MASK")),
-    ("held off while it is warm", "hands hold it off", always("air.reason", "IN_HAND_VALUE")),
-    ("", "each hand its output", always("air.reason", "IN_HAND_MASK")),
+    ("held on, and the water side works on", "hands move the fan", returns("in_hand", False)),
+    ("held off while it is warm", "hands hold it off", never("air.reason", "IN_HAND_VALUE")),
+    ("", "each hand its output", returns("in_hand", True)),
+    ("held on in a room that is warm enough", "hands heat no warm room", never("hand_reason", "ROOM_WARM")),
+    (
+        "nobody knows the room: off",
+        "hands need both sensors",
+        swapped("air.reason", "not known(state)", "not known(state) and not in_hand(state, settings, inputs)"),
+    ),
     ("three resets outrank hands", "a hard fault stops the fan", never("air.stopped", "RESETS")),
     ("maintenance as well", "maintenance stops the fan", never("air.stopped", "MAINTAINED")),
     "air_fan_has_its_turn",
@@ -61,6 +74,15 @@ TABLE = [
         "it has stood, but the air is colder",
         "no turn with cold air",
         planted("air.has_turn", "if state[s.UNMOVED_S + s.FAN_MOVER] >= settings[cfg.EXERCISE_AFTER]: return True"),
+    ),
+    (
+        "a warm room bars it while the air is hot",
+        "no turn with hot air",
+        swapped(
+            "air.has_turn",
+            "0 < state[AIR_COLLECTOR_MC] - state[ROOM_MC] <= settings[AIR_STOP_DIFFERENCE]",
+            "0 < state[AIR_COLLECTOR_MC] - state[ROOM_MC]",
+        ),
     ),
     ("warmer than the room: its turn", "the fan has its turn", never("own_reason", "has_turn")),
     ("warmer than the room: its turn", "the turn of the fan is no duty", always("collect.turn_due", "FAN_MOVER")),
