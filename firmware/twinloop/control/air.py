@@ -75,11 +75,14 @@ def follow_room(state, settings, inputs):
 
 
 def latch_room(state, settings, inputs):
-    """Latch a room that is warm enough: by what its sensor will read where the air has got to."""
+    """Latch a room that is warm enough: by what its sensor will read where the air has got to.
+
+    That is never below what it reads: a sensor out of the sun falls faster than the air does.
+    """
     follow_room(state, settings, inputs)
     if state[s.ROOM_SLOW_MC] == s.UNKNOWN_MC:
         return
-    ahead = state[s.ROOM_MC] + AHEAD * (state[s.ROOM_MC] - state[s.ROOM_SLOW_MC])
+    ahead = state[s.ROOM_MC] + AHEAD * max(state[s.ROOM_MC] - state[s.ROOM_SLOW_MC], 0)
     enough = settings[cfg.ROOM_MAXIMUM] - ROOM_EARLY_MK
     state[s.ROOM_WARM] = latched(state[s.ROOM_WARM], ahead, enough, enough - ROOM_RESET_MK)
 

@@ -74,6 +74,11 @@ ROOM = air_sequence(
         ["phase", "as warm as that for long: off as well"],
         ["ramp", "room", 23000, 1, {}],
         ["keep", 3600000, NO_FAN],
+        ["phase", "it was in the sun, and is still warm: off as well"],
+        ["set", {"room": 35000}],
+        ["keep", 600000, NO_FAN],
+        ["set", {"room": 24000}],
+        ["keep", 600000, NO_FAN],
     ],
 )
 

@@ -112,6 +112,6 @@ def run_micropython(folder, sequences, core_folder=FIRMWARE, package="twinloop.c
     *lines, weights = map(json.loads, done.stdout.splitlines())
     runs = {}
     for name, failures, trace, guard_actions in lines:
-        trace = np.frombuffer(bytes.fromhex(trace), dtype=np.uint32).reshape(-1, 5).tolist()
+        trace = np.frombuffer(bytes.fromhex(trace), dtype=np.uint32).reshape(-1, 6).tolist()
         runs[name] = {"failures": failures, "trace": trace, "guard_actions": guard_actions}
     return runs, weights

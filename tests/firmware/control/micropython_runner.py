@@ -44,11 +44,11 @@ class Weighed(relay_script.Run):
 
 
 def packed(trace):
-    """The trace in hex, five words of 32 bits a step: decimal numbers take many times longer."""
-    words = array("I", bytes(20 * len(trace)))
+    """The trace in hex, six words of 32 bits a step: decimal numbers take many times longer."""
+    words = array("I", bytes(24 * len(trace)))
     for number, step in enumerate(trace):
-        for place in range(5):
-            words[5 * number + place] = step[place]
+        for place in range(6):
+            words[6 * number + place] = step[place]
     return hexlify(words)
 
 

@@ -19,6 +19,7 @@ F = s.COMMAND + s.AIR_FAN
 AIR, DRAWS = {cfg.AIR_HEATER: 1}, {cfg.AIR_HEATER: 1, cfg.FAN_PLACE: cfg.DRAWS}
 BLOW = {F: 1, s.AIR_REASON: why.AIR_WARM, s.AIR_COLLECTOR_MC: 30000}
 FAN_HELD = {s.IN_HAND_MASK: 1 << s.AIR_FAN}
+HELD_ON = {**FAN_HELD, s.IN_HAND_VALUE: 1 << s.AIR_FAN}
 LONG_LOST = {s.OUTDOOR_STATUS: s.LOST, s.AGE_MS + s.OUTDOOR: 600000}
 CHARGE = {C: 1, T: 1, V: 1, s.DUTY: s.CHARGING, s.REASON: why.DIFFERENCE, s.COLLECTOR_MC: 70000, s.LOOP_SUPPLY_MC: 60000}
 # Without a bypass: a frosty loop behind water that moves.
@@ -27,9 +28,11 @@ COLD = {s.DUTY: s.NIGHT_COOLING, s.REASON: why.NIGHT_COOLING_AWAY, C: 1, T: 1, V
 LOW = {s.DUTY: s.IDLE, s.REASON: why.NO_DIFFERENCE}
 FROSTY_RADIATOR = {s.CONDITIONS + c.COLD_DUMP // c.BITS: 1 << c.COLD_DUMP % c.BITS}
 
+WAKE_SET = (s.TANK_OVER, s.TANK_FULL, s.STAGNATION, s.CHARGE_HOT, s.ROOM_WARM)
+
 # For each truth: changes to a calm state, memory, settings and inputs that break it.
 DEFECTS = {
-    "wakes_protected": [({s.STAGNATION: 0, s.TANK_OVER: 0}, {mem.AWAKE: 0}, {}, {})],
+    "wakes_protected": [({**dict.fromkeys(WAKE_SET, 1), latch: 0}, {mem.AWAKE: 0}, {}, {}) for latch in WAKE_SET],
     "collector_limit": [({**CHARGE, s.COLLECTOR_MC: 120000}, {}, {}, {})],
     "collector_elsewhere": [({**CHARGE, s.LOOP_SUPPLY_MC: 120000}, {}, {}, {}), ({**CHARGE, s.TAP_MC: 120000}, {}, {}, {})],
     "collector_unknown": [({**CHARGE, s.COLLECTOR_STATUS: s.LOST}, {}, {}, {})],
@@ -212,23 +215,26 @@ DEFECTS = {
         (BLOW, {}, {}, {}),
         ({**BLOW, s.AIR_COLLECTOR_STATUS: s.LOST}, {}, AIR, {}),
         ({**BLOW, s.ROOM_STATUS: s.LOST}, {}, AIR, {}),
+        ({**BLOW, s.ROOM_STATUS: s.LOST, s.AIR_REASON: why.FAN_HELD}, {}, AIR, HELD_ON),
     ],
     "fan_harms_room": [
         ({**BLOW, s.ROOM_MC: 24000}, {}, AIR, {}),
+        ({**BLOW, s.ROOM_MC: 24000, s.AIR_REASON: why.FAN_HELD}, {}, AIR, HELD_ON),
         ({**BLOW, s.AIR_COLLECTOR_MC: 15000}, {}, AIR, {}),
-        ({F: 1, s.AIR_REASON: why.FAN_TURN, s.AIR_COLLECTOR_MC: 15000}, {}, AIR, {}),
+        *[({F: 1, s.AIR_REASON: why.FAN_TURN, s.AIR_COLLECTOR_MC: mc}, {}, AIR, {}) for mc in (15000, 19001)],
     ],
     "fan_starts": [
         ({**BLOW, s.AIR_COLLECTOR_MC: 19000}, {}, AIR, {}),
         ({**BLOW, s.AIR_COLLECTOR_MC: 70001}, {}, DRAWS, {}),
         ({**BLOW, s.AIR_REASON: why.FAN_TURN, s.AIR_COLLECTOR_MC: 70001}, {}, DRAWS, {}),
+        ({**BLOW, s.AIR_REASON: why.FAN_HELD, s.AIR_COLLECTOR_MC: 70001}, {}, DRAWS, HELD_ON),
     ],
     "fan_obeys": [
         (BLOW, {}, AIR, {s.IN_RESETS: 3}),
         (BLOW, {mem.GUARD_HELD: 1}, AIR, {}),
         (BLOW, {}, AIR, {s.IN_UPKEEP: s.UPKEEP_MAINTENANCE}),
         (BLOW, {}, AIR, FAN_HELD),
-        ({}, {}, AIR, {**FAN_HELD, s.IN_HAND_VALUE: 1 << s.AIR_FAN}),
+        ({}, {}, AIR, HELD_ON),
         ({F: 1}, {}, AIR, {}),
         ({F: 1, s.AIR_REASON: why.AIR_COOL}, {}, AIR, {}),
         ({s.AIR_REASON: why.AIR_WARM}, {}, AIR, {}),
@@ -304,8 +310,9 @@ def test_each_row_has_its_topic():
 
 
 def test_a_fan_as_it_should_be_breaks_nothing():
-    """By day, by hand in a warm room, and in the turn that began by day."""
-    for blow in (BLOW, {**BLOW, s.ROOM_MC: 24000, s.AIR_REASON: why.FAN_HELD}, {**BLOW, s.AIR_REASON: why.FAN_TURN}):
+    """By day, by hand with a cool collector, and in a turn in mild air and a warm room."""
+    turn = {**BLOW, s.AIR_REASON: why.FAN_TURN, s.ROOM_MC: 28000}
+    for blow in (BLOW, {**BLOW, s.AIR_COLLECTOR_MC: 10000, s.AIR_REASON: why.FAN_HELD}, turn):
         state, memory, settings, inputs = calm()
         settings[cfg.AIR_HEATER] = 1
         if blow[s.AIR_REASON] == why.FAN_HELD:

@@ -233,9 +233,9 @@ def broken_promise(state, settings, s, cfg):
         return "dumping without a radiator"
     if state[s.DUTY] in (s.FAULT_STOP, s.MAINTENANCE) and (collector or tank or power):
         return "something moves in fault_stop or maintenance"
-    if state[s.AIR_FAN_ON] and state[s.ROOM_MC] >= settings[cfg.ROOM_MAXIMUM] and state[s.AIR_REASON] < why.FAN_TURN:
+    if state[s.AIR_FAN_ON] and state[s.ROOM_MC] >= settings[cfg.ROOM_MAXIMUM] and state[s.AIR_REASON] != why.FAN_TURN:
         return "the fan heats a room that is warm enough"
-    if state[s.AIR_FAN_ON] and not trusted(state, s, s.ROOM) and state[s.AIR_REASON] != why.FAN_HELD:
+    if state[s.AIR_FAN_ON] and not trusted(state, s, s.ROOM):
         return "the fan runs for a room that nobody knows"
     if state[s.COMMAND + s.ALARM] != (state[s.ALARMS] != 0):
         return "the alarm contact does not say what the alarms say"

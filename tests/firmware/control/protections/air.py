@@ -1,6 +1,6 @@
 """The air heater's fan: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import always, edge, gone, moved, never, planted, returns, swapped, trusts
+from ..syntax_edits import always, edge, gone, moved, never, only, planted, returns, swapped, trusts
 
 TABLE = [
     "air_difference",
@@ -17,6 +17,7 @@ TABLE = [
     ("a kelvin below the maximum, with the lag: off", "the sensor's lag counts", moved("AHEAD", -2)),
     ("between, stays off", "the room has two thresholds", moved("ROOM_RESET_MK", -900)),
     ("a kelvin below: on again", "a kelvin, no more", moved("ROOM_RESET_MK", 700)),
+    ("it was in the sun", "what it reads counts at least", only("latch_room", "max", 0)),
     "air_room_after_a_reset",
     ("between: not known to be below", "warm until it reads colder", gone("latches.wake", "ROOM_WARM")),
     "air_cold_room_takes_any_heat",
