@@ -112,7 +112,7 @@ def test_compiled_equals_cpython(recorded):
 @interpreters.each_runtime
 def test_a_core_that_differs_in_one_step_is_seen(runtime, few, tmp_path):
     """The negative: a core that decides differently in one single state."""
-    changed = interpreters.planted(tmp_path, "control/rules.py", "decide", "if state[s.DUTY_MS] == 30000:\n    state[s.DUTY] = 0")
+    changed = interpreters.planted(tmp_path, "control/rules.py", "decide", "if state[s.DUTY_MS] == 60000:\n    state[s.DUTY] = 0")
     assert first_difference(replay(runtime, few, tmp_path, changed).digests, few.digests) is not None
 
 

@@ -26,7 +26,7 @@ def weather(port, elapsed_ms):
     tank = 35 + (day % 3) * 15
     collector = 10 + (50 + 12 * (day % 7)) * sun
     supply = collector - 3 if sun > 0.1 else 20.0
-    readings = (collector, tank, tank + 5, supply, tank + 2, 8 + 10 * sun, 40, max(supply - 2, 15))
+    readings = (collector, tank, tank + 5, supply, tank + 2, 8 + 10 * sun, 40, max(supply - 2, 15), 10 + 50 * sun, 15)
     for sensor in range(s.SENSORS):
         port.values_mc[sensor] = int(1000 * readings[sensor]) + elapsed_ms // 1000 % 2
     port.causes[s.TANK_HIGH] = s.CAUSE_CRC if day % 5 == 4 else 0
@@ -93,7 +93,7 @@ def test_a_masked_relay_moves_after_any_uptime(days, tmp_path):
     board.port.period_ms = COARSE_TURN_MS
     board.pass_time(days * DAY_MS, turn_ms=COARSE_TURN_MS)
     client = Client(board)
-    raw = [60000, 40000, 45000, 55000, 40000, 15000, 40000, 50000]
+    raw = [60000, 40000, 45000, 55000, 40000, 15000, 40000, 50000, 20000, 15000]
     client.inject(raw, mask=15)
     for _ in range(40):
         board.port.now_ms += 2500

@@ -39,7 +39,7 @@ def test_an_exchanger_that_seems_better_than_perfect(checked):
     arrays = stations.fresh_arrays(checked)
     stations.change(checked, arrays, DUMP_TRAVEL=1000, LOOP_VOLUME=1000, TANK_FULL_LOW=75000)
     checked.station.wake(*arrays.all)
-    for steps, readings_c in ((120, (64, 50, 55, 60, 52, 15, 30, 58)), (300, (64, 50, 55, 60, -50, 15, 30, 58))):
+    for steps, readings_c in ((120, (64, 50, 55, 60, 52, 15, 30, 58, 20, 15)), (300, (64, 50, 55, 60, -50, 15, 30, 58, 20, 15))):
         for sensor in range(s.SENSORS):
             arrays.inputs[s.IN_RAW_MC + sensor] = 1000 * readings_c[sensor]
         pass_steps(checked, arrays, steps)

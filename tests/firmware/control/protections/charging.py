@@ -6,10 +6,10 @@ from ..syntax_edits import always, edge, gone, never, returns, swapped
 
 TABLE = [
     "start_and_stop_difference",
-    ("between, still off", "the start difference", swapped("latch_difference", "gain >= settings[START_DIFFERENCE]", "gain > 0")),
-    ("hot, on", "starts at the start difference itself", edge("latch_difference", "START_DIFFERENCE")),
+    ("between, still off", "the start difference", swapped("latch_difference", "settings[START_DIFFERENCE]", "1")),
+    ("hot, on", "starts at the start difference itself", edge("state.latched", "measured >= start")),
     ("between, stays on", "runs on below the start difference", swapped("latch_difference", "STOP_DIFFERENCE", "START_DIFFERENCE")),
-    ("cold, off", "stops at the stop difference itself", edge("latch_difference", "STOP_DIFFERENCE")),
+    ("cold, off", "stops at the stop difference itself", edge("state.latched", "measured > stop")),
     ("", "charging is wanted", gone("latch_difference", "CHARGE_WANTED = 1")),
     "collector_minimum",
     ("between, still off", "no start with a cool collector", always("latch_difference", "COLLECTOR_MINIMUM")),
