@@ -43,7 +43,7 @@ LIMITS = (
     "latch_steam: state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_LIMIT]",
     "latch_hot: hot >= settings[cfg.CHARGE_LIMIT]",
     "latch_full: low >= full",
-    "latch_difference: gain >= settings[cfg.START_DIFFERENCE]",
+    "latch_difference: state[s.COLLECTOR_MC] >= settings[cfg.COLLECTOR_MINIMUM]",
     "first_row: state[s.CONDITIONS] & NEEDS[at] != NEEDS[at]",
 )
 # Rules of the fan, and the truth that is broken without each.
@@ -53,7 +53,9 @@ FAN_RULES = {
     "rest_reason: too_hot(state, settings, inputs)": "fan_starts",
     "runs_on: state[s.AIR_FAN_ON] == 0 or state[s.AIR_COLLECTOR_MC] <= state[s.ROOM_MC]": "fan_harms_room",
     "reason: stopped(state, settings, inputs)": "fan_obeys",
-    "reason: inputs[s.IN_HAND_MASK] >> s.AIR_FAN & 1 != 0": "fan_obeys",
+    "reason: in_hand(state, settings, inputs) and inputs[s.IN_HAND_VALUE] >> s.AIR_FAN & 1 == 0": "fan_obeys",
+    "reason: not known(state)": "fan_unknown",
+    "hand_reason: state[s.ROOM_WARM] == 1": "fan_harms_room",
 }
 
 
