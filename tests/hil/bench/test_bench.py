@@ -86,8 +86,8 @@ LEASES = ["injection-lease", "host-gone", "relay-lease", "start-difference"]
 FAULTS = {
     "start difference off by 0.5 K": (
         LATCHES,
-        "if gain >= settings[cfg.START_DIFFERENCE]:",
-        "if gain >= settings[cfg.START_DIFFERENCE] + 500:",
+        "gain, settings[cfg.START_DIFFERENCE], ",
+        "gain, settings[cfg.START_DIFFERENCE] + 500, ",
         DIFFERENCES,
         {"start-difference", "hysteresis", "sequences-charging"},
     ),

@@ -140,9 +140,7 @@ def test_edited_callee_changes_both_ways(tmp_path):
 
     (before,) = hashes("1")
     latches = tmp_path / "firmware" / "twinloop" / "control" / "latches.py"
-    edited = latches.read_text().replace(
-        "if gain >= settings[cfg.START_DIFFERENCE]:", "if gain >= settings[cfg.START_DIFFERENCE] + 4000:"
-    )
+    edited = latches.read_text().replace("gain, settings[cfg.START_DIFFERENCE], ", "gain, settings[cfg.START_DIFFERENCE] + 4000, ")
     assert edited != latches.read_text()
     latches.write_text(edited)
     compiled_after, interpreted_after = hashes("1", "0")
