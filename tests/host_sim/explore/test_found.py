@@ -9,7 +9,7 @@ from twinloop.control import station
 from twinloop_sim.explore import truths
 
 # Every input of a step in mild weather, in the order of state.py.
-MILD = [5000, 0, 20000, 40000, 42000, 20000, 20000, 15000, 40000, 20000, *[0] * 8, 4500, *[0] * 6]
+MILD = [5000, 0, 20000, 40000, 42000, 20000, 20000, 15000, 40000, 20000, 15000, 15000, *[0] * 10, 4500, *[0] * 6]
 LONG = {"IN_DT_MS": 60000}
 # Heat passes tank_high, which stands still and is lost; then it moves, and is over the limit.
 FROZEN = {"collector": 43000, "tank_low": 30000, "tank_high": 32000, "loop_supply": 42000, "exchanger": 39000}

@@ -96,7 +96,7 @@ def test_changes_that_have_to_start_cold_would_break_truths():
 
 
 def test_compiled_lives_are_the_interpreted_ones():
-    """State by state, over eight lives."""
-    compiled, reference = (live(core, 1, 8, RUNNING) for core in (load_core(), interpreted()))
+    """State by state, over a dozen lives."""
+    compiled, reference = (live(core, 1, 12, RUNNING) for core in (load_core(), interpreted()))
     assert compiled == reference
     assert reference[2] > 10
