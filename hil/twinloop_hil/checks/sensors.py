@@ -6,6 +6,7 @@ from contextlib import suppress
 from itertools import cycle
 
 from twinloop.control import state as s
+from twinloop.control.readings import FITTED_BY
 
 from ..virtual.files.slots import FAULT_CRC, FAULT_GONE, FAULT_NONE, FAULT_OPEN, FAULT_POWER
 from .frame import SOMEBODY, VIRTUAL, Check, NotFittedError, Station
@@ -118,7 +119,7 @@ def measure_chips(bench):
     named = {s.COLLECTOR: FAULT_OPEN, s.LOOP_SUPPLY: FAULT_POWER}
     others = cycle((FAULT_GONE, FAULT_CRC))
     bench.client.release()
-    fitted = [sensor for sensor, status in enumerate(bench.client.status()["status"]) if status != s.ABSENT]
+    fitted = [sensor for sensor, by in enumerate(FITTED_BY) if by == s.ALWAYS or bench.values[by]]
     for sensor in fitted:
         bench.board.set_fault(sensor, named[sensor] if sensor in named else next(others))
     try:
