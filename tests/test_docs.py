@@ -12,8 +12,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from twinloop import fitting
-from twinloop.control import reason_texts
+from twinloop import fitting, reason_texts
 from twinloop_hil import checks
 from twinloop_hil.bench import runner
 from twinloop_hil.board.actions import parse_changes

@@ -24,7 +24,6 @@ ONLY = {
     "tables": (),
     "rules": ("ROWS",),
     "reasons": (),
-    "reason_texts": (),
     "__init__": (),
 }
 MARKS = ("ALARM_", "ARMED")

@@ -9,7 +9,7 @@ from twinloop.control import reasons as why
 from twinloop.control import rules
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop.control.reason_texts import REASON_TEXTS
+from twinloop.reason_texts import REASON_TEXTS
 from twinloop_hil.sequences import library, relay_script
 from twinloop_sim.engine.compiled import CONTROL
 from twinloop_sim.explore import truths

@@ -12,7 +12,7 @@ source: SSD1306 data sheet (command table, horizontal addressing).
 import framebuf
 
 from ..control import state as s
-from ..control.reason_texts import REASON_TEXTS
+from ..reason_texts import REASON_TEXTS
 
 WIDTH = 128
 HEIGHT = 64

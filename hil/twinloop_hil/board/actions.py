@@ -8,7 +8,7 @@ import json
 import sys
 
 from serial.tools import list_ports
-from twinloop.control import reason_texts
+from twinloop import reason_texts
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.event_log import ALARMS_CHANGED, DUTY_CHANGED, KIND_NAMES, SENSOR_BACK, SENSOR_LOST, SETTING_DEFAULTED, START

@@ -6,7 +6,7 @@ import re
 import sys
 import time
 
-from twinloop.control import reason_texts
+from twinloop import reason_texts
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.drivers.ds18b20 import crc8

@@ -9,11 +9,12 @@ from __future__ import annotations
 import datetime
 import time
 
+from twinloop import reason_texts
 from twinloop.control import conditions as c
-from twinloop.control import reason_texts, tank
 from twinloop.control import reasons as why
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
+from twinloop.control import tank
 from twinloop.hands import HAND_TOP_S, MAINTENANCE_TOP_S, PURGE_TOP_S
 
 # A step comes once in a period; a call may delay it by a tenth.

@@ -23,7 +23,7 @@ from ..firmware_files import PACKAGE
 
 # For the host only, by module.
 HOST_NAMES = {
-    "twinloop.control.reason_texts": ("ALARM_TEXTS", "CAUSE_TEXTS", "STATUS_TEXTS", "RULE_TEXTS", "RULE_SETTINGS"),
+    "twinloop.reason_texts": ("ALARM_TEXTS", "CAUSE_TEXTS", "STATUS_TEXTS", "RULE_TEXTS", "RULE_SETTINGS"),
     "twinloop.control.settings": ("TOPOLOGY_NAMES", "CROSSOVER_NAMES", "NO_YES", "FLOW_SENSOR_NAMES", "FAN_PLACE_NAMES", "TABLE"),
     "twinloop.store": ("schema_crc",),
     "twinloop.control.conditions": ("CONDITION_NAMES",),
@@ -33,7 +33,7 @@ HOST_NAMES = {
 }
 # Texts that a board looks up by number, below this one; a tuple costs less than a map. A display
 # shows reasons, never what an output waits for.
-LOOKED_UP = {"twinloop.control.reason_texts": {"REASON_TEXTS": reasons.WAIT_VALVE}}
+LOOKED_UP = {"twinloop.reason_texts": {"REASON_TEXTS": reasons.WAIT_VALVE}}
 # The module that makes the tables; a board gets them finished.
 MAKER = "twinloop.control.tables"
 # One-line functions to inline: on a board the call costs more than the line.

@@ -10,7 +10,7 @@ import sys
 import time
 
 from twinloop.control import state as s
-from twinloop.control.reason_texts import REASON_TEXTS
+from twinloop.reason_texts import REASON_TEXTS
 
 # Supply less return in full sun, some minutes after the start. Common practice: 0.5 to 1 L/min for
 # a square metre of collector; a loop built for low flow has twice as much and more.

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from twinloop.control import settings as cfg
-from twinloop.control.reason_texts import RULE_SETTINGS
+from twinloop.reason_texts import RULE_SETTINGS
 
 NAMES = tuple(row[0] for row in cfg.TABLE)
 # Steps of a setting's range, and the most moves, to make a set acceptable.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from twinloop.control import reasons, settings
 from twinloop.control import state as s
-from twinloop.control.reason_texts import ALARM_TEXTS
+from twinloop.reason_texts import ALARM_TEXTS
 
 from . import walk as w
 

@@ -14,7 +14,7 @@ from twinloop.control import settings as cfg
 from twinloop.control import state as s
 from twinloop.control import station
 from twinloop.control.alarms import LOST_LIMIT_MS
-from twinloop.control.reason_texts import REASON_TEXTS
+from twinloop.reason_texts import REASON_TEXTS
 
 from . import renew
 

@@ -11,7 +11,7 @@ from textwrap import fill
 from twinloop.control import rules
 from twinloop.control import state as s
 from twinloop.control.conditions import CONDITION_NAMES
-from twinloop.control.reason_texts import REASON_TEXTS
+from twinloop.reason_texts import REASON_TEXTS
 
 PAGE = Path("docs/states.md")
 # What moves in each duty, in the order of sequence.py; the truths of explore/ hold the core to it.

@@ -105,7 +105,7 @@ def settings_rows(values) -> list[tuple[str, str, str, str]]:
 
 def explain_rule(rule: int, values) -> str:
     """Why a set of settings is refused, in one line: what, its value, what is allowed."""
-    from twinloop.control.reason_texts import RULE_SETTINGS, RULE_TEXTS
+    from twinloop.reason_texts import RULE_SETTINGS, RULE_TEXTS
 
     def show(code: int) -> str:
         name, unit = cfg.TABLE[code][:2]

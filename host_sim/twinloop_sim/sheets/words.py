@@ -4,7 +4,7 @@ import re
 
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop.control.reason_texts import REASON_TEXTS
+from twinloop.reason_texts import REASON_TEXTS
 
 # Settings drawn as thin lines over the temperatures.
 LIMITS = ("tank_limit", "collector_limit")

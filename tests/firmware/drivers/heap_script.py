@@ -154,7 +154,7 @@ def screen_round(_):
 
 
 # MicroPython interns every letter of every reason once.
-from twinloop.control.reason_texts import REASON_TEXTS  # noqa: E402
+from twinloop.reason_texts import REASON_TEXTS  # noqa: E402
 
 for code in REASON_TEXTS:
     screen.draw_words(REASON_TEXTS[code])

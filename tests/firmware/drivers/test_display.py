@@ -2,7 +2,7 @@
 
 import pytest
 from twinloop.control import reasons
-from twinloop.control.reason_texts import REASON_TEXTS
+from twinloop.reason_texts import REASON_TEXTS
 
 from .test_chips import Chips, run_script
 

@@ -6,7 +6,7 @@ from twinloop.control import reasons as why
 from twinloop.control import rules
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
-from twinloop.control.reason_texts import REASON_TEXTS
+from twinloop.reason_texts import REASON_TEXTS
 from twinloop_hil.board import image, slim
 
 
@@ -14,8 +14,8 @@ def test_texts_for_the_host_are_left_out():
     built = {file.path: file.body for file in image.build("virtual").files}
     assert b"common practice" not in built["twinloop/control/settings.mpy"]
     assert b"start_difference" not in built["twinloop/control/settings.mpy"]
-    assert b"the collector is not warmer" in built["twinloop/control/reason_texts.mpy"]
-    assert b"garbled answer" not in built["twinloop/control/reason_texts.mpy"]
+    assert b"the collector is not warmer" in built["twinloop/reason_texts.mpy"]
+    assert b"garbled answer" not in built["twinloop/reason_texts.mpy"]
 
 
 def test_a_renamed_text_is_noticed():
@@ -26,7 +26,7 @@ def test_a_renamed_text_is_noticed():
 def test_a_display_gets_the_reasons_and_no_waits():
     """In their order, as a tuple; nothing on a board looks up the text of a wait."""
     world = {}
-    exec(slim.slim((image.PACKAGE / "control/reason_texts.py").read_text(), "twinloop.control.reason_texts"), world)
+    exec(slim.slim((image.PACKAGE / "reason_texts.py").read_text(), "twinloop.reason_texts"), world)
     reasons = {code: text for code, text in REASON_TEXTS.items() if code < why.WAIT_VALVE}
     assert dict(enumerate(world["REASON_TEXTS"])) == reasons
     assert len(reasons) > 30 and why.WAIT_VALVE in REASON_TEXTS

@@ -1,5 +1,7 @@
 """Every code has one text, and no two codes share one."""
 
+from twinloop import reason_texts
+
 from ..stations import each
 
 
@@ -9,7 +11,7 @@ def codes(module, prefix=""):
 
 
 def test_every_reason_has_a_sentence_and_no_two_share_one(shipped):
-    texts = shipped.reason_texts.REASON_TEXTS
+    texts = reason_texts.REASON_TEXTS
     wanted = set(codes(shipped.reasons).values())
     assert set(texts) == wanted
     assert len(set(codes(shipped.reasons).values())) == len(codes(shipped.reasons))
@@ -17,33 +19,33 @@ def test_every_reason_has_a_sentence_and_no_two_share_one(shipped):
 
 
 def test_every_cause_has_a_text(shipped):
-    texts = shipped.reason_texts.CAUSE_TEXTS
+    texts = reason_texts.CAUSE_TEXTS
     assert set(texts) == set(codes(shipped.state, "CAUSE_").values())
     assert len(set(texts.values())) == len(texts)
 
 
-def test_every_status_has_a_text(shipped, s):
-    texts = [shipped.reason_texts.STATUS_TEXTS[code] for code in (s.GOOD, s.HELD, s.LOST, s.ABSENT)]
+def test_every_status_has_a_text(s):
+    texts = [reason_texts.STATUS_TEXTS[code] for code in (s.GOOD, s.HELD, s.LOST, s.ABSENT)]
     assert texts == ["good", "held", "lost", "absent"]
 
 
 def test_every_joint_rule_has_a_sentence_and_its_settings(shipped):
     rules = codes(shipped.settings, "RULE_")
     wanted = {value for name, value in rules.items() if name not in ("RULE_OK", "RULE_RANGE")}
-    assert set(shipped.reason_texts.RULE_TEXTS) == set(shipped.reason_texts.RULE_SETTINGS) == wanted
+    assert set(reason_texts.RULE_TEXTS) == set(reason_texts.RULE_SETTINGS) == wanted
 
 
 def test_a_sentence_names_the_settings_that_its_rule_is_about(shipped):
     names = [row[0] for row in shipped.settings.TABLE]
-    for rule, concerned in shipped.reason_texts.RULE_SETTINGS.items():
-        text = shipped.reason_texts.RULE_TEXTS[rule]
+    for rule, concerned in reason_texts.RULE_SETTINGS.items():
+        text = reason_texts.RULE_TEXTS[rule]
         if rule != shipped.settings.RULE_OUTDOOR_NEEDED:
             assert [names[code] for code in concerned if names[code] not in text] == []
 
 
 @each("table", "REASON_TEXTS", "CAUSE_TEXTS", "RULE_TEXTS")
-def test_a_text_is_a_phrase_without_a_full_stop(table, shipped):
-    for text in getattr(shipped.reason_texts, table).values():
+def test_a_text_is_a_phrase_without_a_full_stop(table):
+    for text in getattr(reason_texts, table).values():
         assert text == text.strip()
         assert text[0].islower()
         assert not text.endswith(".")

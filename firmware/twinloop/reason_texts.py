@@ -1,8 +1,8 @@
 """A sentence for each code. The host and a display load this, the control core never does."""
 
-from . import reasons as why
-from . import settings as cfg
-from . import state as s
+from .control import reasons as why
+from .control import settings as cfg
+from .control import state as s
 
 REASON_TEXTS = {
     0: "just started",
