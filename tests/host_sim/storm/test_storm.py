@@ -32,6 +32,8 @@ from ..shared import lived
 CONTROL = Path(twinloop.__file__).parent / "control"
 # From ten in the morning to four in the afternoon of the first day, in the sun.
 FROM_S, TO_S = 36000.0, 57600.0
+# A winter day of a station with an air heater.
+HEATED = {"plant": {"air_heater_built": 1.0}, "settings": {"air_heater": 1}, "start": (1, 12)}
 # Faults that a sunny May day with an empty tank does not show.
 STAGE = {
     "radiator_covered": {"settings": {"tank_limit": 40000, "tank_full_low": 30000, "away_limit": 40000}, "tank": (38.0, 39.5)},
@@ -40,6 +42,9 @@ STAGE = {
     "flow_stuck": {"settings": {"flow_sensor": cfg.FLOW_METER}},
 }
 STAGE["valve_leaks"] = STAGE["radiator_covered"]
+STAGE |= dict.fromkeys(faults.AIR_ROWS, HEATED)
+# Both show where the fan rests: it blows its damper open.
+STAGE["damper_open"] = STAGE["fan_relay_welded"] = {**HEATED, "settings": {}}
 
 
 @pytest.fixture(scope="module")
@@ -172,7 +177,7 @@ def test_budget_excludes_what_it_says():
 
 def test_a_storm_is_narrowed_and_widened():
     """One topology, one fault; and the world that all of it is drawn from."""
-    series = [storm_draw.draw_station(seed, 0, 0, "series") for seed in range(8)]
+    series = [storm_draw.draw_station(seed, 0, 0, storm_draw.Wish(topology="series")) for seed in range(8)]
     assert {case.topology() for case in series} == {"series"}
     assert all(storm_draw.told_right(case) for case in series)
     only = storm_draw.draw_episode(3, 0, 0, 6, storm_draw.Wish("tank_emptied", "none"))
