@@ -133,4 +133,4 @@ def test_an_operator_may_take_longer_than_the_lease(board, client, hasty):
 
     bench = Bench(board.port, client, None, Operator(True, off=True, ask=answer, out=Nobody()))
     assert relays.heard(bench, 0) == 0
-    assert seen == [(1, 0, 0, 0), (0, 0, 0, 0)]
+    assert seen == [(1, 0, 0, 0, 0), (0, 0, 0, 0, 0)]
