@@ -28,7 +28,7 @@ OUTDOOR = SENSOR_ROWS.add("outdoor", -50000, 65000, 1, 16, cfg.OUTDOOR_FITTED)
 TAP = SENSOR_ROWS.add("tap", -5000, 115000, 5, 16, cfg.TAP_FITTED)
 EXCHANGER = SENSOR_ROWS.add("exchanger", -50000, 160000, 5, 16, cfg.EXCHANGER_FITTED)
 # Those of the water side come first.
-WATER_SENSORS = EXCHANGER + 1
+WATER_SENSORS = len(SENSOR_ROWS.rows)
 AIR_COLLECTOR = SENSOR_ROWS.add("air_collector", -50000, 200000, 10, 16, cfg.AIR_HEATER)
 ROOM = SENSOR_ROWS.add("room", -20000, 60000, 1, 16, cfg.AIR_HEATER)
 SENSOR_NAMES = SENSOR_ROWS.column("name")
