@@ -249,11 +249,17 @@ def note_left(state, settings, inputs):
     state[s.LOOP_LOWEST_MC] = min(state[s.LOOP_LOWEST_MC], left)
 
 
+def left_known(state, settings, inputs):
+    """Whether the sensors tell what a pump has left in pipes that no bypass can flush."""
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:
+        return False
+    return s.trusted(state, s.TANK_LOW) and s.trusted(state, s.COLLECTOR)
+
+
 def cools_slowly(state, settings, inputs):
     """Whether resting pipes are known to have been warm, and cool down to the air in an hour."""
-    if settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS or state[s.STANDING_MS] >= PIPES_COOL_MS:
-        return False
-    return s.trusted(state, s.TANK_LOW) and s.trusted(state, s.OUTDOOR) and s.trusted(state, s.COLLECTOR)
+    known = left_known(state, settings, inputs) and s.trusted(state, s.OUTDOOR)
+    return known and state[s.STANDING_MS] < PIPES_COOL_MS
 
 
 def air_told(state, settings, inputs):
@@ -283,7 +289,7 @@ def track_loop(state, settings, inputs):
     if state[s.COLLECTOR_PUMP_ON] != 0:
         count_pumped(state, settings, inputs)
         return
-    if state[s.STANDING_MS] == 0 and cools_slowly(state, settings, inputs):
+    if state[s.STANDING_MS] == 0 and left_known(state, settings, inputs):
         note_left(state, settings, inputs)
     state[s.STANDING_MS] = min(state[s.STANDING_MS] + inputs[s.IN_DT_MS], s.TIMER_TOP_MS)
     if state[s.STANDING_MS] < STANDING_LIMIT_MS or air_told(state, settings, inputs):

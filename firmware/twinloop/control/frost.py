@@ -62,6 +62,8 @@ NEED_HELD_MK = 2000
 # glycol creeps in with the pump off: at the roof-return end, or, with a radiator in series, at the
 # radiator's end.
 FROST_RESET_MK = 2000
+# The tank pump makes plates no warmer than the tank: within the error of two sensors.
+THROUGH_MK = 1000
 # The tank pump then runs at least this long, to warm the whole exchanger.
 FROST_LEAST_MS = 600000
 
@@ -235,6 +237,15 @@ def frost_over(state, settings, inputs, frost):
     return not s.trusted(state, s.EXCHANGER) or state[s.EXCHANGER_MC] >= frost + FROST_RESET_MK
 
 
+def warmed_through(state, settings, inputs, frost):
+    """Whether the plates are above `frost`, and as warm as a cold tank makes them."""
+    if state[s.EXCHANGER_MC] < max(frost, state[s.TANK_REFERENCE_MC] - THROUGH_MK):
+        return False
+    if state[s.DUTY] == s.FROST_GUARD:
+        return state[s.DUTY_MS] >= FROST_LEAST_MS
+    return state[s.DUTY] == s.CHARGING or state[s.DUTY] == s.DUMPING
+
+
 def yield_to_the_sun(state, settings, inputs):
     """Let the sun end a frost that is not near ice, or that only the glycol shows.
 
@@ -246,7 +257,7 @@ def yield_to_the_sun(state, settings, inputs):
     if state[s.FROST] == 0 or state[s.COLLECTOR_MC] <= state[s.TANK_REFERENCE_MC]:
         return
     frost = min(settings[cfg.EXCHANGER_FROST], coldloop.SEEN_FROST_MC)
-    yields = frost_over(state, settings, inputs, frost)
+    yields = frost_over(state, settings, inputs, frost) or warmed_through(state, settings, inputs, frost)
     rules.clear(state, c.FROSTY)
     row = rules.first_row(state, settings, inputs)
     if rules.ROW_DUTIES[row] == s.DUMPING and settings[cfg.DUMP_TOPOLOGY] == cfg.BYPASS:

@@ -107,15 +107,17 @@ def heat_passes(state, settings, inputs):
 
     Judged from the last step's readings and commands. How far the water gets from tank_low to
     loop_supply is the exchanger's effectiveness, as diagnosis.py last saw it; six tenths until then
-    (a small clean counterflow exchanger).
+    (a small clean counterflow exchanger). More water than glycol gets less warm.
     """
     if state[s.TANK_PUMP_ON] == 0 or state[s.COLLECTOR_PUMP_ON] == 0:
         return False
     if not s.trusted(state, s.LOOP_SUPPLY) or not s.trusted(state, s.TANK_LOW):
         return False
     share = state[s.EFFECT_PERMILLE] if state[s.EFFECT_PERMILLE] > 0 else 600
-    entering = state[s.TANK_LOW_MC] + (state[s.LOOP_SUPPLY_MC] - state[s.TANK_LOW_MC]) * share // 1000
-    return entering - PASSING_MK >= inputs[s.IN_RAW_MC + s.TANK_HIGH]
+    rise = (state[s.LOOP_SUPPLY_MC] - state[s.TANK_LOW_MC]) * share // 16000
+    if settings[cfg.COLLECTOR_FLOW] < settings[cfg.TANK_FLOW]:
+        rise = rise * settings[cfg.COLLECTOR_FLOW] // settings[cfg.TANK_FLOW]
+    return state[s.TANK_LOW_MC] + rise * 16 - PASSING_MK >= inputs[s.IN_RAW_MC + s.TANK_HIGH]
 
 
 def watch_frozen(state, settings, inputs):

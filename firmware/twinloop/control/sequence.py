@@ -71,20 +71,29 @@ def wear(state, settings, inputs):
 def rests(state, settings, inputs, output):
     """Whether an output still rests: the longer, the more often it was started in vain.
 
-    A collector that nears its limit does not wait, nor a pump for which the valve has rested. A
-    pulse of frosty glycol does, but once charging has lasted for minimum_rest it has a rest of its
-    own.
+    A collector that nears its limit does not wait, nor a pump for which valve or tank pump has
+    rested. A pulse of frosty glycol does, but once charging has lasted for minimum_rest it has a
+    rest of its own.
     """
     if state[s.COLLECTOR_MC] >= cfg.near_limit_mc(settings):
         return False
-    pulses = frost.water_first(state, settings, inputs) == 1
+    pulses = output == s.COLLECTOR_PUMP and frost.water_first(state, settings, inputs) == 1
     rest = state[s.WORN_S]
-    if state[s.DUMP_VALVE_POWER_ON] != 0:
-        rest = min(rest, PULSES_TOP_S) if pulses else 0
+    if pulses:
+        rest = min(rest, PULSES_TOP_S)
+    elif state[s.DUMP_VALVE_POWER_ON] != 0:
+        rest = 0
     rest = max(rest - FREE_S, 0) * REST_MS_PER_S
     if output == s.COLLECTOR_PUMP and not (pulses and state[s.DUTY_MS] >= settings[cfg.MINIMUM_REST]):
         rest = max(rest, settings[cfg.MINIMUM_REST])
     return state[s.COMMAND + output] == 0 and state[s.OUTPUT_MS + output] < rest
+
+
+def start_rests(state, settings, inputs):
+    """Whether what begins to charge rests: the valve, or where none is, water ahead of glycol."""
+    if settings[cfg.DUMP_TOPOLOGY] != cfg.NONE:
+        return rests(state, settings, inputs, s.DUMP_VALVE_POWER)
+    return frost.water_first(state, settings, inputs) == 1 and rests(state, settings, inputs, s.TANK_PUMP)
 
 
 def move_valve(state, settings, inputs):
@@ -211,7 +220,7 @@ def hand_wait(state, settings, inputs):
 
 def pump_wait(state, settings, inputs):
     """What the collector pump waits for in one of the station's own duties."""
-    if state[s.DUTY] == s.CHARGING and rests(state, settings, inputs, s.DUMP_VALVE_POWER):
+    if state[s.DUTY] == s.CHARGING and start_rests(state, settings, inputs):
         return why.WAIT_REST
     if path_open(state, settings, inputs) == 0:
         return why.WAIT_VALVE
@@ -253,7 +262,7 @@ def count_pulse(state, settings, inputs):
 def count_start(state, settings, inputs):
     """Count a start of the station's own.
 
-    Of valve and pump, which begin to charge together, the valve counts. A pulse of frosty glycol,
+    Of valve and pumps, which begin to charge together, the first counts. A pulse of frosty glycol,
     which the tank pump precedes, counts less. Turns do not: they have a rest of their own.
     """
     if state[s.DUTY] == s.HAND or state[s.DUTY] == s.EXERCISE:
@@ -261,9 +270,14 @@ def count_start(state, settings, inputs):
     if frost.water_first(state, settings, inputs) == 1 and state[s.COLLECTOR_PUMP_ON] != 0:
         count_pulse(state, settings, inputs)
         return
-    valve = state[s.DUMP_VALVE_POWER_ON] != 0
-    output = s.DUMP_VALVE_POWER if valve else s.COLLECTOR_PUMP
-    if state[s.COMMAND + output] != 0 and state[s.OUTPUT_MS + output] == 0 and (valve or state[s.TANK_PUMP_ON] == 0):
+    output = s.COLLECTOR_PUMP
+    if state[s.DUMP_VALVE_POWER_ON] != 0:
+        output = s.DUMP_VALVE_POWER
+    elif frost.water_first(state, settings, inputs) == 1:
+        output = s.TANK_PUMP
+    elif state[s.TANK_PUMP_ON] != 0 and state[s.OUTPUT_MS + s.TANK_PUMP] > 0:
+        return
+    if state[s.COMMAND + output] != 0 and state[s.OUTPUT_MS + output] == 0:
         state[s.WORN_S] = min(state[s.WORN_S] + START_S, WORN_TOP_S)
 
 
@@ -279,7 +293,8 @@ def stopped_early(state, settings, inputs):
 def join_charging(state, settings, inputs):
     """Whether the tank pump runs in charging."""
     on = 0 if stopped_early(state, settings, inputs) else tank.glycol_warm(state, settings, inputs)
-    on |= frost.water_first(state, settings, inputs)
+    if not start_rests(state, settings, inputs):
+        on |= frost.water_first(state, settings, inputs)
     if on == 0 and state[s.WAIT_REASON] == why.WAIT_NOTHING:
         state[s.WAIT_REASON] = why.WAIT_EXCHANGER
     state[s.RUNNING_ON] = ARMED if on == 1 else 0
@@ -342,9 +357,9 @@ def move_outputs(state, settings, inputs):
         # At the end of charging, decide on the run-on before the collector pump may wait for it.
         run_on(state, settings, inputs)
     move_collector_pump(state, settings, inputs)
-    count_start(state, settings, inputs)
     on = tank_pump_wanted(state, settings, inputs)
     put(state, settings, inputs, s.TANK_PUMP, on)
+    count_start(state, settings, inputs)
 
 
 def wake(state, settings, inputs):

@@ -156,7 +156,8 @@ STILL_S = STATE_WORDS.take(SENSORS)  # one per sensor: how long it has stood sti
 
 # -- what the rules go by (tank.py, latches.py, coldloop.py) and decide (rules.py) -----------------
 TANK_REFERENCE_MC = STATE_WORDS.take()  # what the collector is compared with: tank_low, or tank_high without it
-TANK_HOTTEST_MC = STATE_WORDS.take()  # hottest trusted tank sensor, plus the margin while tank_high is lost
+TANK_HOTTEST_MC = STATE_WORDS.take()  # hottest trusted tank sensor, or tank_low with a margin for tank_high
+CROSSED_MS = STATE_WORDS.take()  # how long tank_high has to agree yet: it read colder than tank_low
 TANK_COLDEST_MC = STATE_WORDS.take()  # coldest trusted tank sensor, UNKNOWN_MC without one
 CONDITIONS = STATE_WORDS.take(CONDITION_WORDS)  # bit set, see conditions.py
 DUTY = STATE_WORDS.take()

@@ -35,6 +35,11 @@ from .state import run_timer
 
 # Hot water rises: a bottom this much hotter than the top means swapped or wrong sensors.
 INVERSION_MK = 5000
+# An exchanged tank_high shows warm glycol in charging. So the margin stays until the two have
+# agreed for this long without glycol moving: then an insulated pipe has become 10 K colder. Each
+# step of disagreement counts for so many.
+AGREED_MS = 900000
+CROSSED_STEPS = 8
 # The sensors of a mixed tank may differ by a kelvin. Beyond this, night cooling must not move
 # water.
 COOLING_INVERSION_MK = 1500
@@ -102,6 +107,14 @@ def crossed(state, settings, inputs):
     return state[s.TANK_LOW_MC] >= state[s.TANK_HIGH_MC] + INVERSION_MK
 
 
+def time_crossed(state, settings, inputs):
+    """Time how long a bottom that reads hotter than its top is remembered."""
+    if crossed(state, settings, inputs):
+        state[s.CROSSED_MS] = min(state[s.CROSSED_MS] + inputs[s.IN_DT_MS] * CROSSED_STEPS, AGREED_MS)
+    elif state[s.COLLECTOR_PUMP_ON] == 0:
+        state[s.CROSSED_MS] = max(state[s.CROSSED_MS] - inputs[s.IN_DT_MS], 0)
+
+
 def inversion_mk(state, settings, inputs):
     """How much hotter the bottom reads than the top; 0 if it does not, or without both sensors."""
     return state[s.TANK_REFERENCE_MC] - state[s.TANK_COLDEST_MC]
@@ -110,14 +123,13 @@ def inversion_mk(state, settings, inputs):
 def take_hottest(state, settings, inputs):
     """Find the temperature that the limits act on: the hottest trusted tank sensor.
 
-    A margin on the bottom stands in for a tank_high that is lost or reads colder than the bottom.
+    A margin on the bottom stands in for a tank_high that is lost, or has read colder than it.
     """
-    high = state[s.TANK_HIGH_MC] if s.trusted(state, s.TANK_HIGH) else s.UNKNOWN_MC
-    if high == s.UNKNOWN_MC or crossed(state, settings, inputs):
-        high = state[s.TANK_REFERENCE_MC]
-        if high != s.UNKNOWN_MC:
-            high += settings[cfg.STRATIFICATION_MARGIN]
-    state[s.TANK_HOTTEST_MC] = max(high, state[s.TANK_REFERENCE_MC])
+    time_crossed(state, settings, inputs)
+    hottest = hottest_seen_mc(state, settings, inputs)
+    if state[s.TANK_REFERENCE_MC] != s.UNKNOWN_MC and (state[s.CROSSED_MS] > 0 or not s.trusted(state, s.TANK_HIGH)):
+        hottest = max(hottest, state[s.TANK_REFERENCE_MC] + settings[cfg.STRATIFICATION_MARGIN])
+    state[s.TANK_HOTTEST_MC] = hottest
 
 
 def hottest_seen_mc(state, settings, inputs):
@@ -400,7 +412,8 @@ def drained(state, settings, inputs):
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or state[s.STEADY_MS] == 0 or not s.trusted(state, s.EXCHANGER):
         return False
     lead = arriving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
-    return state[s.EXCHANGER_MC] < state[s.TANK_REFERENCE_MC] - (0 if lead >= DRAINED_LEAD_MK else DRAINED_MK)
+    colder = state[s.TANK_REFERENCE_MC] - state[s.EXCHANGER_MC]
+    return lead > 0 and colder > (0 if lead >= DRAINED_LEAD_MK else DRAINED_MK)
 
 
 def water_denies(state, settings, inputs):
@@ -437,6 +450,14 @@ def taking_limit_ms(state, settings, inputs):
     return PROOF_MS if taken >= DENIES_MK else TAKING_LIMIT_MS
 
 
+def leaves_hot(state, settings, inputs):
+    """Whether glycol leaves hotter than all of the tank's water, and hardly colder than it came."""
+    if not s.trusted(state, s.TANK_HIGH) or state[s.LOOP_RETURN_MC] < state[s.TANK_HIGH_MC] + WARMER_MK:
+        return False
+    arriving = arriving_mc(state, settings, inputs)
+    return (arriving - state[s.LOOP_RETURN_MC]) * HARDLY <= arriving - state[s.TANK_REFERENCE_MC]
+
+
 def watch_unwarmed(state, settings, inputs):
     """Measure the water that charging moves without moving raw tank_low.
 
@@ -446,7 +467,7 @@ def watch_unwarmed(state, settings, inputs):
     raw = max(min(inputs[s.IN_RAW_MC + s.TANK_LOW], -s.UNKNOWN_MC), s.UNKNOWN_MC)
     if inputs[s.IN_RAW_CAUSE + s.TANK_LOW] != s.CAUSE_NONE:
         return
-    if abs(raw - state[s.UNWARMED_MC]) >= MOVED_MK:
+    if abs(raw - state[s.UNWARMED_MC]) >= MOVED_MK or leaves_hot(state, settings, inputs):
         state[s.UNWARMED_MC] = raw
         state[s.UNWARMED_ML] = 0
     if state[s.LOW_BY_MK] == 0 and leaving_mc(state, settings, inputs) != s.UNKNOWN_MC:

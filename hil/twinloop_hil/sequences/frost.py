@@ -192,7 +192,7 @@ COLD_ROOMS = [cold_room(1), cold_room(2)]
 COLD_WATER = sequence(
     "cold_room_beside_a_bypass",
     [
-        ["set", {**MILD, "tank_low": 6500, "tank_high": 6500, "collector": 4000, "outdoor": -5000}],
+        ["set", {**MILD, "tank_low": 7500, "tank_high": 7500, "collector": 4000, "outdoor": -5000}],
         ["keep", 900000, {}],
         ["set", {"exchanger": 5999}],
         ["becomes", 5000, 5000, GUARD],
@@ -207,6 +207,39 @@ COLD_WATER = sequence(
         ["becomes", 5000, 5000, GUARD],
     ],
     exchanger_frost=6000,
+)
+# Water from a winter's main, and the sun on the roof: else the tank stays cold for days.
+COLD_TANK = sequence(
+    "plates_as_warm_as_a_cold_tank_let_the_sun_in",
+    [
+        ["set", {**MILD, "tank_low": 5100, "tank_high": 5100, "collector": 4000, "outdoor": -5000}],
+        ["keep", 900000, {}],
+        ["set", {"exchanger": 3999}],
+        ["becomes", 5000, 5000, GUARD],
+        ["phase", "as warm as the tank, for less than ten minutes: frost"],
+        ["set", {"exchanger": 4100, "collector": 45000}],
+        ["keep", 590000, GUARD],
+        ["phase", "more than a kelvin colder: frost"],
+        ["set", {"exchanger": 4099}],
+        ["keep", 600000, GUARD],
+        ["set", {"exchanger": 4100}],
+        ["phase", "frosty glycol goes round by the radiator"],
+        ["becomes", 5000, 15000, {"duty": "dumping", "reason": "COLD_SLUG_ROUND", "tank_pump": 0}],
+        ["phase", "and charges, until the plates are near ice"],
+        ["becomes", 5000, 60000, {"duty": "charging"}],
+        ["keep", 60000, {"duty": "charging"}],
+        ["phase", "plates a kelvin below the tank: frost"],
+        ["set", {"exchanger": 4099}],
+        ["becomes", 5000, 5000, GUARD],
+        ["set", {"exchanger": 4100}],
+        ["keep", 590000, GUARD],
+        ["becomes", 5000, 60000, {"duty": "charging"}],
+        ["set", {"tank_low": 4500, "tank_high": 4500}],
+        ["keep", 30000, {"duty": "charging"}],
+        ["phase", "plates near ice, as warm as the tank: frost"],
+        ["set", {"exchanger": 3999}],
+        ["becomes", 5000, 5000, GUARD],
+    ],
 )
 # A sensor of the plates that reads too low must not let the collector boil.
 HOT_ABOVE_FROST = sequence(

@@ -10,12 +10,12 @@ MANY = sequence(
         ["keep", 15000, OFF],
         ["ramp", "outdoor", 0, 1000, OFF],
         ["keep", 130000, OFF],
-        ["phase", "twenty-seven: as ever"],
+        ["phase", "twenty-three: as ever"],
         ["ramp", "collector", 70000, 5000, {}],
         ["set", {"exchanger": 37000}],
         ["becomes", 5000, 60000, {"collector_pump": 1, "tank_pump": 1}],
         ["becomes", 5000, 5000, {"collector_pump": 0}],
-        *FROSTY_PULSE * 26,
+        *FROSTY_PULSE * 22,
         ["phase", "ten more: longer and longer"],
         *[["becomes", 60000, 700000, {"collector_pump": 1}], ["becomes", 5000, 5000, {"collector_pump": 0}]] * 10,
         ["keep", 500000, {"collector_pump": 0, "tank_pump": 1, "wait": "WAIT_REST"}],
@@ -68,6 +68,50 @@ LONG_STEPS = sequence(
         ["becomes", 60000, 60000, {"collector_pump": 1}],
         ["keep", 9000, {"collector_pump": 1}],
         ["becomes", 1000, 1000, {"collector_pump": 0, "tank_pump": 1}],
+    ],
+    dump_topology=2,
+)
+# A collector whose readings come and go: water moves for nothing, until it rests as glycol does.
+NO_PULSE = [["ramp", "collector", 70000, 5000, {}], ["keep", 5000, {"tank_pump": 1}]]
+NO_PULSE += [["set", {"collector": 20000}], ["keep", 20000, {}], ["expect", OFF]]
+WATER_IN_VAIN = sequence(
+    "water_moved_in_vain_rests_as_well",
+    [
+        ["set", {**MILD, "outdoor": 10000, "tank_low": 40000, "tank_high": 40000, "exchanger": 41000}],
+        ["keep", 15000, OFF],
+        ["ramp", "outdoor", 0, 1000, OFF],
+        ["keep", 130000, OFF],
+        ["phase", "seven times: as ever"],
+        *NO_PULSE * 7,
+        ["phase", "then it rests for minutes"],
+        ["ramp", "collector", 70000, 5000, OFF],
+        ["keep", 400000, {**OFF, "duty": "charging", "wait": "WAIT_REST"}],
+        ["phase", "and moves"],
+        ["becomes", 5000, 60000, {"tank_pump": 1}],
+        ["phase", "a pulse follows: the water has rested enough"],
+        ["set", {"exchanger": 37000}],
+        ["becomes", 5000, 60000, {"collector_pump": 1, "tank_pump": 1}],
+    ],
+    dump_topology=2,
+    loop_volume=100000,
+    tank_pump_delay=600000,
+)
+# A station that has lost outdoor while its pump ran.
+LEFT = sequence(
+    "what_a_pump_leaves_counts_without_outdoor",
+    [
+        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+        ["keep", 70000, OFF],
+        ["set", {"collector": 60000, "loop_supply": 50000, "loop_return": 30000}],
+        ["becomes", 5000, 300000, {"collector_pump": 1, "tank_pump": 1}],
+        ["keep", 900000, {}],
+        ["break", "outdoor", "CAUSE_CRC"],
+        ["keep", 65000, {"collector_pump": 1}],
+        ["set", {"collector": 21000, "loop_supply": 21000, "loop_return": 20500}],
+        ["becomes", 5000, 600000, OFF],
+        ["phase", "as cold as the tank's bottom"],
+        ["keep", 5000, OFF],
+        ["expect", {"LOOP_LOWEST_MC": 20000}],
     ],
     dump_topology=2,
 )

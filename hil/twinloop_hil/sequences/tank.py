@@ -53,6 +53,7 @@ STRAPPED = sequence(
     [
         *LONG_CHARGING,
         *STRONG,
+        ["ramp", "tank_high", 40000, 1000, BOTH_PUMPS],
         ["ramp", "tank_low", 40000, 1000, BOTH_PUMPS],
         ["phase", "below what they read at the limit, on"],
         ["ramp", "tank_high", 63499, 1000, BOTH_PUMPS],

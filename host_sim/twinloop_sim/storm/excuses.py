@@ -88,9 +88,18 @@ def allowance_of(episode) -> Allowance:
     if case.faults:
         busy = int(max(fault.end_s for fault in case.faults) + recovered_s(case)) // case.step_s
         allowance.excused[checkers.missed_sun.NAME] = np.arange(steps) < busy
+    ice = allowance.excused.get(checkers.exchanger_ice.NAME)
+    if ice is not None:
+        ice |= frozen_tank(episode) & np.maximum.accumulate(ice)
     for name, mask in compared(episode, allowance.down(steps)).items():
         allowance.excused[name] = mask | allowance.excused.get(name, False)
     return allowance
+
+
+def frozen_tank(episode) -> np.ndarray:
+    """Mask of the steps in which all of the tank is at 0 C or colder: it warms no plates."""
+    true = episode.rows[:, trace.TRUE_SENSORS : trace.TRUE_SENSORS + s.SENSORS]
+    return np.maximum(true[:, s.TANK_LOW], true[:, s.TANK_HIGH]) <= 0.0
 
 
 def spans(case, steps: int, chosen, after_s: float = 0.0) -> np.ndarray:

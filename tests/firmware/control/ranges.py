@@ -94,7 +94,7 @@ def state_ranges(core):
     }
     for word, bits in enumerate(c.CONDITION_ROWS.words(range(len(c.CONDITION_NAMES)), c.BITS)):
         ranges[s.CONDITIONS + word] = (0, bits)
-    timers = [s.DUTY_MS, s.STANDING_MS, s.ARRIVED_MS, s.RUN_ON_MS, s.FROZEN_MS, s.ABOVE_MS, s.BEYOND_MS]
+    timers = [s.DUTY_MS, s.STANDING_MS, s.ARRIVED_MS, s.RUN_ON_MS, s.FROZEN_MS, s.ABOVE_MS, s.BEYOND_MS, s.CROSSED_MS]
     timers += [s.DUMP_IDLE_MS, s.TRACK_MS, s.SCALD_MS, s.STEADY_MS, s.LOST_MS, s.ASTRAY_MS, s.DUMP_HEATS_MS]
     timers += [s.TAKING_MS, s.COOLED_MS, s.STANDS_MS]
     ranges |= dict.fromkeys(timers, timer)

@@ -113,6 +113,18 @@ def test_a_tank_near_frost_warms_no_plates(run_block):
     assert excused(run_block, replace(case, tank=(8.0, 30.0))) == 0.0
 
 
+@pytest.mark.parametrize(("tank_c", "found"), [(-5.0, []), (0.1, ["exchanger_ice"])])
+def test_a_tank_that_a_welded_pump_has_frozen_warms_no_plates(tank_c, found, run_block):
+    """The sun thaws the plates, and by night they are as cold as the tank again."""
+    welded = Fault("collector_relay_welded", "collector_pump", 1.0, 0.0, 0.5 * DAY)
+    episode = lived(run_block, replace(SUNNY, plant={"dump_topology": 1.0}, settings={"dump_topology": 1}, faults=(welded,)))
+    rows, night = episode.rows, slice(int(1.8 * DAY) // episode.case.step_s, None)
+    rows[:, trace.COLUMNS.index("true_exchanger_plate")] = 1.0
+    rows[night, trace.COLUMNS.index("true_exchanger_plate")] = -1.0
+    rows[:, [trace.TRUE_SENSORS + s.TANK_LOW, trace.TRUE_SENSORS + s.TANK_HIGH]] = tank_c
+    assert names(storm_run.judge(episode, run_block, (checkers.exchanger_ice,))) == found
+
+
 def test_only_frost_or_a_start_makes_lost_air_an_excuse(run_block):
     open_air = Fault("sensor_open", "outdoor", 1.0, 6.0 * 3600, 2 * DAY)
     case = replace(SUNNY, weather="miami", plant={"dump_topology": 1.0}, settings={"dump_topology": 1}, faults=(open_air,))

@@ -161,13 +161,34 @@ CROSSED = sequence(
         ["ramp", "tank_low", 54499, 1000, {"TANK_OVER": 0}],
         ["set", {"tank_low": 54500}],
         ["becomes", 5000, 5000, {"TANK_OVER": 1, "TANK_FULL": 1}],
+        ["keep", 60000, {}],
         ["phase", "break the top: one alone is not crossed"],
         ["break", "tank_high", "CAUSE_CRC"],
         ["keep", 60000, {"alarms": ["TANK_CROSSED"]}],
         ["becomes", 5000, 5000, {"alarms": [], "TANK_HOTTEST_MC": 74500}],
-        ["phase", "restore, in order"],
+        ["phase", "restore, in order: the margin stays for a quarter of an hour"],
         ["set", {"tank_high": 56000}],
-        ["becomes", 15000, 15000, {"alarms": [], "TANK_HOTTEST_MC": 56000}],
+        ["keep", 800000, {"alarms": [], "TANK_HOTTEST_MC": 74500}],
+        ["phase", "and no longer"],
+        ["becomes", 5000, 100000, {"alarms": [], "TANK_HOTTEST_MC": 56000}],
+    ],
+)
+# At rest it is as warm as the room, and in charging hotter than tank_low.
+IN_THE_LOOP = sequence(
+    "tank_high_exchanged_with_a_pipe",
+    [
+        *FLUSHED,
+        ["phase", "colder than the bottom for two minutes"],
+        ["set", {"tank_low": 40000}],
+        ["becomes", 5000, 15000, {**OFF, "alarms": ["TANK_CROSSED"]}],
+        ["keep", 130000, {**OFF, "TANK_HOTTEST_MC": 60000}],
+        ["phase", "hotter in charging: the margin stays"],
+        ["set", {"collector": 60000}],
+        ["becomes", 5000, 200000, {"collector_pump": 1}],
+        ["set", {"loop_supply": 58000, "loop_return": 50000, "exchanger": 50000}],
+        ["becomes", 5000, 200000, BOTH_PUMPS],
+        ["ramp", "tank_high", 50000, 1000, BOTH_PUMPS],
+        ["keep", 2000000, {**BOTH_PUMPS, "TANK_HOTTEST_MC": 60000}],
     ],
 )
 

@@ -41,7 +41,7 @@ NEGATIVES = [
     ("no flow", no_row("FLOW_MISSING"), "bypass, charging"),
     ("glycol does not arrive", no_row("GLYCOL_NOT_ARRIVING"), "bypass, charging"),
     ("scalding water", returns("watch_tap", None), "bypass, charging"),
-    ("a bottom hotter than the top", never("take_hottest", "crossed"), "bypass, charging"),
+    ("a bottom hotter than the top", never("take_hottest", "CROSSED_MS"), "bypass, charging"),
     ("a collector near the freezing point of the glycol", no_row("GLYCOL_STIFF"), "bypass, charging"),
     ("heat too weak", returns("waits_for_heat", False), "bypass, charging"),
     ("the dump valve is stuck at the radiator", returns("astray", False), "series, idle"),

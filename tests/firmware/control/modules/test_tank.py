@@ -40,8 +40,10 @@ def test_a_bottom_five_kelvin_above_its_top_is_crossed(name, trust, counts, low_
     ({"TANK_HIGH_MC": 50000}, 50000),
     ({"TANK_HIGH_MC": 50000, "TANK_HIGH_STATUS": "HELD"}, 50000),
     ({"TANK_HIGH_MC": 35001}, 40000),
-    # An inverted tank counts as tank_high lost.
+    # An inverted tank counts as tank_high lost, and for a while after; what is hotter counts.
     ({"TANK_HIGH_MC": 35000}, 60000),
+    ({"TANK_HIGH_MC": 50000, "CROSSED_MS": 10000}, 60000),
+    ({"TANK_HIGH_MC": 60001, "CROSSED_MS": 10000}, 60001),
     ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, 60000),
     ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST", "STRATIFICATION_MARGIN": 30000}, 70000),
     ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST", "TANK_REFERENCE_MC": UNKNOWN_MC}, UNKNOWN_MC),
@@ -134,9 +136,10 @@ def test_a_dump_of_hot_glycol_runs_its_minimum(on, run_ms, becomes, calm, shippe
     ({"EXCHANGER_MC": 0, "EXCHANGER_STATUS": "ABSENT"}, False),
     ({"EXCHANGER_MC": 0, "TANK_PUMP_ON": 1}, False),
 )
-def test_plates_that_say_that_nothing_warm_is_there(facts, cold, charging, shipped):
+@each("topology", "BYPASS", "SERIES", "NONE")
+def test_plates_that_say_that_nothing_warm_is_there(topology, facts, cold, charging, shipped):
     """Less than exchanger_lag of 1 K above the tank, while its water stands."""
-    charging.change(**facts)
+    charging.change(DUMP_TOPOLOGY=topology, **facts)
     assert shipped.tank.plates_cold(*charging.all) == cold
     assert shipped.tank.glycol_warm(*charging.all) == (0 if cold else 1)
 
@@ -171,8 +174,9 @@ def test_glycol_has_come_through_by_time(topology, pump_ms, valve_ms, through, c
     ({"COLLECTOR_PUMP_ON": 0}, 0),
     ({"TANK_REFERENCE_MC": UNKNOWN_MC}, 0),
 )
-def test_glycol_at_the_exchanger_is_warmer_than_the_tank(facts, warm, charging, shipped):
-    charging.change(**facts)
+@each("topology", "BYPASS", "SERIES", "NONE")
+def test_glycol_at_the_exchanger_is_warmer_than_the_tank(topology, facts, warm, charging, shipped):
+    charging.change(DUMP_TOPOLOGY=topology, **facts)
     assert shipped.tank.glycol_warm(*charging.all) == warm
 
 
@@ -237,11 +241,58 @@ def test_how_long_a_tank_sensor_was_hotter_than_its_glycol(facts, given_mc, beyo
 HOT_TANK = {"ABOVE_MS": 60000, "TANK_LOW_MC": 70000, "TANK_HIGH_MC": 76000, "COLLECTOR_MC": 69000, "LOOP_SUPPLY_MC": 69000}
 
 
-@each("supply_mc, exchanger_mc, drained", (38000, 29999, True), (38000, 30000, False), (37999, 29999, False))
-def test_much_lead_needs_no_margin_to_show_a_drained_tank(supply_mc, exchanger_mc, drained, charging, shipped):
+@each(
+    "supply_mc, exchanger_mc, drained",
+    (38000, 29999, True),
+    (38000, 30000, False),
+    (37999, 29999, False),
+    (30001, 27999, True),
+    # A sun that is gone: the radiator has had no heat.
+    (30000, 27999, False),
+)
+def test_a_drained_tank_shows_where_glycol_arrives_warmer(supply_mc, exchanger_mc, drained, charging, shipped):
     charging.change(DUMP_TOPOLOGY="SERIES", STEADY_MS=5000, TANK_REFERENCE_MC=30000, TANK_LOW_MC=30000)
     charging.change(LOOP_SUPPLY_MC=supply_mc, COLLECTOR_MC=supply_mc, EXCHANGER_MC=exchanger_mc)
     assert shipped.tank.drained(*charging.all) == drained
+
+
+@each("facts", {}, {"COLLECTOR_STATUS": "LOST"}, {"LOOP_RETURN_STATUS": "LOST"}, {"TANK_HIGH_STATUS": "LOST"})
+def test_only_charging_drains_a_tank(facts, charging, shipped):
+    """Whatever is lost."""
+    charging.change(DUMP_TOPOLOGY="SERIES", STEADY_MS=5000, TANK_REFERENCE_MC=30000, TANK_LOW_MC=30000, EXCHANGER_MC=20000)
+    charging.change(LOOP_SUPPLY_MC=50000, **facts)
+    assert shipped.tank.drained(*charging.all)
+    charging.change(STEADY_MS=0)
+    assert not shipped.tank.drained(*charging.all)
+
+
+@each(
+    "facts, moved_ml",
+    ({}, 0),
+    ({"LOOP_RETURN_MC": 60999}, 700000),
+    ({"LOOP_SUPPLY_MC": 64001}, 700000),
+    ({"TANK_HIGH_STATUS": "LOST"}, 700000),
+)
+def test_glycol_that_leaves_hotter_than_the_top_shows_standing_water(facts, moved_ml, charging, shipped, s):
+    """Then none has moved past tank_low; source: tank.py, an eighth of the lead is no heat"""
+    charging.change(LOOP_SUPPLY_MC=64000, LOOP_RETURN_MC=61000, TANK_HIGH_MC=60000, TANK_LOW_MC=40000, TANK_REFERENCE_MC=40000)
+    charging.change(LOW_BY_MK=5000, UNWARMED_MC=40000, UNWARMED_ML=700000, **facts)
+    charging.inputs[s.IN_RAW_MC + s.TANK_LOW] = 40000
+    assert charging.after(shipped.tank.watch_unwarmed, "UNWARMED_ML") == moved_ml
+
+
+@each(
+    "low_mc, pump, before_ms, after_ms",
+    (45000, 0, 0, 40000),
+    (45000, 1, 890000, 900000),
+    (44999, 0, 900000, 895000),
+    (44999, 0, 3000, 0),
+    # Warm glycol may be what an exchanged sensor shows.
+    (44999, 1, 900000, 900000),
+)
+def test_a_top_that_read_colder_has_to_agree_at_rest(low_mc, pump, before_ms, after_ms, calm, shipped):
+    calm.change(TANK_LOW_MC=low_mc, TANK_HIGH_MC=40000, COLLECTOR_PUMP_ON=pump, CROSSED_MS=before_ms)
+    assert calm.after(shipped.tank.time_crossed, "CROSSED_MS") == after_ms
 
 
 def test_a_doubt_waits_while_nobody_knows_the_tank(calm, shipped):

@@ -3,11 +3,12 @@
 from ..syntax_edits import always, edge, gone, moved, never, planted, returns, swapped
 
 RESTS = "rests(state, settings, inputs, DUMP_VALVE_POWER)"
+WATER_RESTS = "rests(state, settings, inputs, TANK_PUMP)"
 TABLE = [
     "starts_in_vain_lengthen_the_rest",
     ("then they rest", "starts count", gone("count_start", "START_S")),
     ("then they rest", "the valve rests", swapped("valve_wanted", f"not {RESTS}", "True")),
-    ("then they rest", "the pump rests with it", swapped("pump_wait", RESTS, "False")),
+    ("then they rest", "the pump rests with it", swapped("start_rests", RESTS, "False")),
     ("seven times", "six starts are free", moved("FREE_S", -4200)),
     ("then they rest", "and no more", moved("FREE_S", 4200)),
     ("and start", "time pays", gone("wear", "WORN_S =")),
@@ -47,6 +48,10 @@ TABLE = [
     ("as ever", "turns do not count", never("count_start", "EXERCISE")),
     "pulses_lengthen_the_rest",
     ("ten more", "pulses count", returns("count_pulse")),
-    ("twenty-seven", "less than other starts", moved("PULSE_S", 3200)),
+    ("twenty-three", "less than other starts", moved("PULSE_S", 3200)),
     ("nine minutes", "standing glycol does not cool down", moved("PULSES_TOP_S", 2400)),
+    "water_moved_in_vain_rests_as_well",
+    ("then it rests", "its starts count", gone("count_start", "output = TANK_PUMP")),
+    ("then it rests", "the water rests", swapped("start_rests", WATER_RESTS, "False")),
+    ("a pulse follows", "a pulse waits no longer than nine minutes", swapped("rests", "min(rest, PULSES_TOP_S)", "rest")),
 ]

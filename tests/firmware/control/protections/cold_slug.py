@@ -8,6 +8,7 @@ PUMPED = "state[PUMPED_ML] * 2 < settings[LOOP_VOLUME] * 3"
 PUMPED_ONCE = "state[PUMPED_ML] < settings[LOOP_VOLUME]"
 OVER = "max(over, state[AIR_OVER_MK] - fall, 0)"
 MEAN = "(tank + state[TANK_HIGH_MC]) // 2"
+LEFT = "left_known(state, settings, inputs)"
 YOUNG = "state[AGE_MS + OUTDOOR] < STANDING_LIMIT_MS"
 NEED = "need_mc(state, settings, inputs)"
 TABLE = [
@@ -53,7 +54,13 @@ TABLE = [
     ("as cold as the tank's bottom", "what was pumped counts", returns("note_left")),
     ("colder by a tenth", "pipes at rest cool down", gone("rise", "FALL_PARTS")),
     ("colder by a tenth", "no faster, no slower", moved("FALL_PARTS", -1)),
-    ("break tank_low", "without tank_low nobody knows what was pumped", trusts("cools_slowly", "TANK_LOW")),
+    ("break tank_low", "without tank_low nobody knows what was pumped", trusts("left_known", "TANK_LOW")),
+    "what_a_pump_leaves_counts_without_outdoor",
+    (
+        "as cold as the tank's bottom",
+        "nobody has to read the air",
+        swapped("track_loop", LEFT, "cools_slowly(state, settings, inputs)"),
+    ),
     "cold_slug_with_tank_low_lost",
     ("cold bottom: refused", "the top alone says nothing of the bottom", swapped("tank_too_cold", MEAN, "state[TANK_HIGH_MC]")),
     (
