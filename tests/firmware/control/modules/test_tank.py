@@ -40,7 +40,7 @@ def test_a_bottom_five_kelvin_above_its_top_is_crossed(name, trust, counts, low_
     ({"TANK_HIGH_MC": 50000}, 50000),
     ({"TANK_HIGH_MC": 50000, "TANK_HIGH_STATUS": "HELD"}, 50000),
     ({"TANK_HIGH_MC": 35001}, 40000),
-    # An inverted tank counts as tank_high lost, and for some time after that; what is hotter counts.
+    # An inverted tank counts as tank_high lost, and for a while after; what is hotter counts.
     ({"TANK_HIGH_MC": 35000}, 60000),
     ({"TANK_HIGH_MC": 50000, "CROSSED_MS": 10000}, 60000),
     ({"TANK_HIGH_MC": 60001, "CROSSED_MS": 10000}, 60001),
@@ -262,7 +262,7 @@ def test_a_drained_tank_shows_where_glycol_arrives_warmer(supply_mc, exchanger_m
     ({"TANK_HIGH_STATUS": "LOST"}, 700000),
 )
 def test_glycol_that_leaves_hotter_than_the_top_shows_standing_water(facts, moved_ml, charging, shipped, s):
-    """Then none has moved past tank_low; source: tank.py, an eighth of the lead is hardly any heat"""
+    """Then none has moved past tank_low; source: tank.py, an eighth of the lead is no heat"""
     charging.change(LOOP_SUPPLY_MC=64000, LOOP_RETURN_MC=61000, TANK_HIGH_MC=60000, TANK_LOW_MC=40000, TANK_REFERENCE_MC=40000)
     charging.change(LOW_BY_MK=5000, UNWARMED_MC=40000, UNWARMED_ML=700000, **facts)
     charging.inputs[s.IN_RAW_MC + s.TANK_LOW] = 40000

@@ -56,7 +56,11 @@ TABLE = [
     ("colder by a tenth", "no faster, no slower", moved("FALL_PARTS", -1)),
     ("break tank_low", "without tank_low nobody knows what was pumped", trusts("left_known", "TANK_LOW")),
     "what_a_pump_leaves_counts_without_outdoor",
-    ("as cold as the tank's bottom", "nobody has to read the air", swapped("track_loop", LEFT, "cools_slowly(state, settings, inputs)")),
+    (
+        "as cold as the tank's bottom",
+        "nobody has to read the air",
+        swapped("track_loop", LEFT, "cools_slowly(state, settings, inputs)"),
+    ),
     "cold_slug_with_tank_low_lost",
     ("cold bottom: refused", "the top alone says nothing of the bottom", swapped("tank_too_cold", MEAN, "state[TANK_HIGH_MC]")),
     (
