@@ -238,7 +238,7 @@ def frost_over(state, settings, inputs, frost):
 
 
 def warmed_through(state, settings, inputs, frost):
-    """Whether plates above `frost` are as warm as a cold tank makes them, or later as warm."""
+    """Whether the plates are above `frost`, and as warm as a cold tank makes them."""
     if state[s.EXCHANGER_MC] < max(frost, state[s.TANK_REFERENCE_MC] - THROUGH_MK):
         return False
     if state[s.DUTY] == s.FROST_GUARD:
