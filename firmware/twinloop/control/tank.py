@@ -36,9 +36,10 @@ from .state import run_timer
 # Hot water rises: a bottom this much hotter than the top means swapped or wrong sensors.
 INVERSION_MK = 5000
 # An exchanged tank_high shows warm glycol in charging. So the margin stays until the two have
-# agreed for an hour without glycol moving; each step of disagreement counts for so many.
-AGREED_MS = 3600000
-CROSSED_STEPS = 30
+# agreed for this long without glycol moving: then an insulated pipe has become 10 K colder. Each
+# step of disagreement counts for so many.
+AGREED_MS = 900000
+CROSSED_STEPS = 8
 # The sensors of a mixed tank may differ by a kelvin. Beyond this, night cooling must not move
 # water.
 COOLING_INVERSION_MK = 1500

@@ -166,9 +166,9 @@ CROSSED = sequence(
         ["break", "tank_high", "CAUSE_CRC"],
         ["keep", 60000, {"alarms": ["TANK_CROSSED"]}],
         ["becomes", 5000, 5000, {"alarms": [], "TANK_HOTTEST_MC": 74500}],
-        ["phase", "restore, in order: the margin stays for an hour"],
+        ["phase", "restore, in order: the margin stays for a quarter of an hour"],
         ["set", {"tank_high": 56000}],
-        ["keep", 3500000, {"alarms": [], "TANK_HOTTEST_MC": 74500}],
+        ["keep", 800000, {"alarms": [], "TANK_HOTTEST_MC": 74500}],
         ["phase", "and no longer"],
         ["becomes", 5000, 100000, {"alarms": [], "TANK_HOTTEST_MC": 56000}],
     ],
@@ -188,7 +188,7 @@ IN_THE_LOOP = sequence(
         ["set", {"loop_supply": 58000, "loop_return": 50000, "exchanger": 50000}],
         ["becomes", 5000, 200000, BOTH_PUMPS],
         ["ramp", "tank_high", 50000, 1000, BOTH_PUMPS],
-        ["keep", 4000000, {**BOTH_PUMPS, "TANK_HOTTEST_MC": 60000}],
+        ["keep", 2000000, {**BOTH_PUMPS, "TANK_HOTTEST_MC": 60000}],
     ],
 )
 
