@@ -180,9 +180,10 @@ def test_the_proof_that_water_moves_lasts_until_the_plates_rest(facts, lasts, pu
     ({"EXCHANGER_STATUS": "HELD"}, 20000),
     ({"EXCHANGER_STATUS": "LOST"}, 0),
 )
-def test_resting_plates_are_remembered(facts, from_mc, calm, shipped, s):
+@each("topology", "BYPASS", "SERIES", "NONE")
+def test_resting_plates_are_remembered(topology, facts, from_mc, calm, shipped, s):
     """From half an hour after the tank pump on; after a reset at once."""
-    facts = dict(facts)
+    facts = {"DUMP_TOPOLOGY": topology, **facts}
     calm.state[s.OUTPUT_MS + s.TANK_PUMP] = facts.pop("TANK_PUMP_MS", 0)
     calm.change(**facts)
     assert calm.after(shipped.frost.latch_frost, "PLATES_FROM_MC") == from_mc

@@ -136,9 +136,10 @@ def test_a_dump_of_hot_glycol_runs_its_minimum(on, run_ms, becomes, calm, shippe
     ({"EXCHANGER_MC": 0, "EXCHANGER_STATUS": "ABSENT"}, False),
     ({"EXCHANGER_MC": 0, "TANK_PUMP_ON": 1}, False),
 )
-def test_plates_that_say_that_nothing_warm_is_there(facts, cold, charging, shipped):
+@each("topology", "BYPASS", "SERIES", "NONE")
+def test_plates_that_say_that_nothing_warm_is_there(topology, facts, cold, charging, shipped):
     """Less than exchanger_lag of 1 K above the tank, while its water stands."""
-    charging.change(**facts)
+    charging.change(DUMP_TOPOLOGY=topology, **facts)
     assert shipped.tank.plates_cold(*charging.all) == cold
     assert shipped.tank.glycol_warm(*charging.all) == (0 if cold else 1)
 
@@ -173,8 +174,9 @@ def test_glycol_has_come_through_by_time(topology, pump_ms, valve_ms, through, c
     ({"COLLECTOR_PUMP_ON": 0}, 0),
     ({"TANK_REFERENCE_MC": UNKNOWN_MC}, 0),
 )
-def test_glycol_at_the_exchanger_is_warmer_than_the_tank(facts, warm, charging, shipped):
-    charging.change(**facts)
+@each("topology", "BYPASS", "SERIES", "NONE")
+def test_glycol_at_the_exchanger_is_warmer_than_the_tank(topology, facts, warm, charging, shipped):
+    charging.change(DUMP_TOPOLOGY=topology, **facts)
     assert shipped.tank.glycol_warm(*charging.all) == warm
 
 
@@ -252,6 +254,16 @@ def test_a_drained_tank_shows_where_glycol_arrives_warmer(supply_mc, exchanger_m
     charging.change(DUMP_TOPOLOGY="SERIES", STEADY_MS=5000, TANK_REFERENCE_MC=30000, TANK_LOW_MC=30000)
     charging.change(LOOP_SUPPLY_MC=supply_mc, COLLECTOR_MC=supply_mc, EXCHANGER_MC=exchanger_mc)
     assert shipped.tank.drained(*charging.all) == drained
+
+
+@each("facts", {}, {"COLLECTOR_STATUS": "LOST"}, {"LOOP_RETURN_STATUS": "LOST"}, {"TANK_HIGH_STATUS": "LOST"})
+def test_only_charging_drains_a_tank(facts, charging, shipped):
+    """Whatever is lost."""
+    charging.change(DUMP_TOPOLOGY="SERIES", STEADY_MS=5000, TANK_REFERENCE_MC=30000, TANK_LOW_MC=30000, EXCHANGER_MC=20000)
+    charging.change(LOOP_SUPPLY_MC=50000, **facts)
+    assert shipped.tank.drained(*charging.all)
+    charging.change(STEADY_MS=0)
+    assert not shipped.tank.drained(*charging.all)
 
 
 @each(
