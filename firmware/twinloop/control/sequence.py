@@ -269,7 +269,6 @@ def count_start(state, settings, inputs):
         return
     if frost.water_first(state, settings, inputs) == 1 and state[s.COLLECTOR_PUMP_ON] != 0:
         count_pulse(state, settings, inputs)
-        return
     output = s.COLLECTOR_PUMP
     if state[s.DUMP_VALVE_POWER_ON] != 0:
         output = s.DUMP_VALVE_POWER

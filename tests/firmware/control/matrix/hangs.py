@@ -135,7 +135,7 @@ FUNCTIONS = {
         "pass_time": "topology dumping",
         "pump_wait": "topology charging exchanger collector",
         "pump_wanted": f"{DUTIES} hands",
-        "rests": "collector",
+        "rests": "charging collector",
         "run_on run_on_over": "fault_stop maintenance loop_supply",
         "tank_pump_wanted": f"topology {DUTIES} frost_guard fault_stop maintenance hands exchanger loop_supply collector",
         "valve_wanted": f"topology {DUTIES} hands collector",

@@ -124,6 +124,14 @@ def test_steps_too_long_for_three_within_the_age_believe_one(name, direction, se
     assert (found.status, found.cause) == (s.GOOD, s.CAUSE_NONE)
 
 
+@each("name", *SENSORS)
+def test_every_place_has_its_fastest_change(name, calm, shipped, s):
+    """source: common practice for a hot slug that reaches a pocket, as state.py says"""
+    calm.inputs[s.IN_DT_MS] = 5000
+    reach_mk = shipped.readings.reach_mk(*calm.all, s.SENSOR_NAMES.index(name))
+    assert reach_mk == 1000 + CREDIBLE[name][2] * 5000
+
+
 @each("name", "tank_low", "tank_high", "outdoor")
 def test_the_fastest_change_in_long_steps(name, sensor, s):
     found = sensor(name).believe(20000)

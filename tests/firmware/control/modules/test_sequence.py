@@ -50,6 +50,23 @@ def test_only_a_start_of_the_station_s_own_counts_as_wear(duty, starts, calm, sh
     assert calm.after(shipped.sequence.count_start, "WORN_S") == starts * shipped.sequence.START_S
 
 
+@each("tank_pump_ms, starts", (0, 1), (5000, 0))
+def test_a_collector_pump_that_joins_the_tank_pump_starts_nothing(tank_pump_ms, starts, calm, shipped, s):
+    """After pulses the one comes and goes beside the other."""
+    calm.change(DUTY="CHARGING", DUMP_TOPOLOGY="NONE", COLLECTOR_PUMP_ON=1, TANK_PUMP_ON=1, WORN_S=0)
+    calm.state[s.OUTPUT_MS + s.COLLECTOR_PUMP] = 0
+    calm.state[s.OUTPUT_MS + s.TANK_PUMP] = tank_pump_ms
+    assert calm.after(shipped.sequence.count_start, "WORN_S") == starts * shipped.sequence.START_S
+
+
+@each("off_ms, rests", (599999, True), (600000, False))
+def test_a_pulse_rests_for_ten_minutes_at_most(off_ms, rests, calm, shipped, s):
+    """source: sequence.py, the time after which standing glycol counts as frosty again"""
+    calm.change(DUTY="CHARGING", DUMP_TOPOLOGY="NONE", CONDITIONS="COLD_LOOP", DUTY_MS=3600000, WORN_S=54000, TANK_PUMP_ON=1)
+    calm.state[s.OUTPUT_MS + s.COLLECTOR_PUMP] = off_ms
+    assert shipped.sequence.rests(*calm.all, s.COLLECTOR_PUMP) == rests
+
+
 @each("commands, paid_s", (3, 175), (1, 5), (2, 5))
 def test_only_both_pumps_together_pay_for_a_start_of_charging(commands, paid_s, calm, shipped, s):
     """Five seconds pay themselves, and 35 times as much where heat reaches the tank."""

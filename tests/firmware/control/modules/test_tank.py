@@ -44,6 +44,7 @@ def test_a_bottom_five_kelvin_above_its_top_is_crossed(name, trust, counts, low_
     ({"TANK_HIGH_MC": 35000}, 60000),
     ({"TANK_HIGH_MC": 50000, "CROSSED_MS": 10000}, 60000),
     ({"TANK_HIGH_MC": 60001, "CROSSED_MS": 10000}, 60001),
+    ({"TANK_HIGH_MC": 50000, "CROSSED_MS": 1, "COLLECTOR_PUMP_ON": 1}, 60000),
     ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST"}, 60000),
     ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST", "STRATIFICATION_MARGIN": 30000}, 70000),
     ({"TANK_HIGH_MC": UNKNOWN_MC, "TANK_HIGH_STATUS": "LOST", "TANK_REFERENCE_MC": UNKNOWN_MC}, UNKNOWN_MC),
@@ -278,6 +279,14 @@ def test_glycol_that_leaves_hotter_than_the_top_shows_standing_water(facts, move
     charging.change(LOOP_SUPPLY_MC=64000, LOOP_RETURN_MC=61000, TANK_HIGH_MC=60000, TANK_LOW_MC=40000, TANK_REFERENCE_MC=40000)
     charging.change(LOW_BY_MK=5000, UNWARMED_MC=40000, UNWARMED_ML=700000, **facts)
     charging.inputs[s.IN_RAW_MC + s.TANK_LOW] = 40000
+    assert charging.after(shipped.tank.watch_unwarmed, "UNWARMED_ML") == moved_ml
+
+
+@each("raw_mc, moved_ml", (42000, 0), (41999, 700000), (38001, 700000), (38000, 0))
+def test_a_tank_low_that_moves_either_way_is_alive(raw_mc, moved_ml, charging, shipped, s):
+    """source: tank.py, by two kelvin"""
+    charging.change(UNWARMED_MC=40000, UNWARMED_ML=700000)
+    charging.inputs[s.IN_RAW_MC + s.TANK_LOW] = raw_mc
     assert charging.after(shipped.tank.watch_unwarmed, "UNWARMED_ML") == moved_ml
 
 
