@@ -34,6 +34,8 @@ READINGS = {
     "outdoor": (-25, -10, 0, 3, 5, 10, 20, 30),
     "tap": (10, 40, 51, 53, 60),
     "exchanger": (-1, 2, 3, 5, 7, 20, 30, 31, 40, 56, 70),
+    "air_collector": (-10, 0, 15, 20, 22, 25, 30, 45, 60, 80, 95),
+    "room": (5, 10, 15, 18, 20, 22, 24, 26, 30),
 }
 # Whole weathers: a plausible state of the plant, in which the station does something.
 WEATHERS = (
