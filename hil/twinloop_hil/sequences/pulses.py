@@ -2,14 +2,32 @@
 
 from .common import MILD, OFF, sequence
 
+# Frost came overnight; the tank is warm enough for it.
+COLD_MORNING = [
+    ["set", {**MILD, "outdoor": 10000, "tank_low": 40000, "tank_high": 40000, "exchanger": 41000}],
+    ["keep", 15000, OFF],
+    ["ramp", "outdoor", 0, 1000, OFF],
+    ["keep", 130000, OFF],
+]
+WARM_DAY = [
+    ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+    ["keep", 70000, OFF],
+    ["set", {"collector": 60000, "loop_supply": 50000, "loop_return": 30000}],
+    ["becomes", 5000, 300000, {"collector_pump": 1, "tank_pump": 1}],
+    ["keep", 900000, {}],
+]
+CLOUD = [
+    ["set", {"collector": 21000, "loop_supply": 21000, "loop_return": 20500}],
+    ["becomes", 5000, 600000, OFF],
+    ["phase", "as cold as the tank's bottom"],
+    ["keep", 5000, OFF],
+    ["expect", {"LOOP_LOWEST_MC": 20000}],
+]
 FROSTY_PULSE = [["becomes", 60000, 65000, {"collector_pump": 1}], ["becomes", 5000, 5000, {"collector_pump": 0}]]
 MANY = sequence(
     "pulses_lengthen_the_rest",
     [
-        ["set", {**MILD, "outdoor": 10000, "tank_low": 40000, "tank_high": 40000, "exchanger": 41000}],
-        ["keep", 15000, OFF],
-        ["ramp", "outdoor", 0, 1000, OFF],
-        ["keep", 130000, OFF],
+        *COLD_MORNING,
         ["phase", "twenty-three: as ever"],
         ["ramp", "collector", 70000, 5000, {}],
         ["set", {"exchanger": 37000}],
@@ -32,10 +50,7 @@ PULSES = sequence(
     "pulses_without_flow_count_together",
     [
         ["flow", 0],
-        ["set", {**MILD, "outdoor": 10000, "tank_low": 40000, "tank_high": 40000, "exchanger": 41000}],
-        ["keep", 15000, OFF],
-        ["ramp", "outdoor", 0, 1000, OFF],
-        ["keep", 130000, OFF],
+        *COLD_MORNING,
         ["phase", "six pulses, and no more"],
         ["ramp", "collector", 70000, 5000, {}],
         ["set", {"exchanger": 37000}],
@@ -77,10 +92,7 @@ NO_PULSE += [["set", {"collector": 20000}], ["keep", 20000, {}], ["expect", OFF]
 WATER_IN_VAIN = sequence(
     "water_moved_in_vain_rests_as_well",
     [
-        ["set", {**MILD, "outdoor": 10000, "tank_low": 40000, "tank_high": 40000, "exchanger": 41000}],
-        ["keep", 15000, OFF],
-        ["ramp", "outdoor", 0, 1000, OFF],
-        ["keep", 130000, OFF],
+        *COLD_MORNING,
         ["phase", "seven times: as ever"],
         *NO_PULSE * 7,
         ["phase", "then it rests for minutes"],
@@ -100,18 +112,10 @@ WATER_IN_VAIN = sequence(
 LEFT = sequence(
     "what_a_pump_leaves_counts_without_outdoor",
     [
-        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
-        ["keep", 70000, OFF],
-        ["set", {"collector": 60000, "loop_supply": 50000, "loop_return": 30000}],
-        ["becomes", 5000, 300000, {"collector_pump": 1, "tank_pump": 1}],
-        ["keep", 900000, {}],
+        *WARM_DAY,
         ["break", "outdoor", "CAUSE_CRC"],
         ["keep", 65000, {"collector_pump": 1}],
-        ["set", {"collector": 21000, "loop_supply": 21000, "loop_return": 20500}],
-        ["becomes", 5000, 600000, OFF],
-        ["phase", "as cold as the tank's bottom"],
-        ["keep", 5000, OFF],
-        ["expect", {"LOOP_LOWEST_MC": 20000}],
+        *CLOUD,
     ],
     dump_topology=2,
 )
@@ -119,16 +123,8 @@ LEFT = sequence(
 COOLING_PIPES = sequence(
     "resting_pipes_cool_down_to_the_air",
     [
-        ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
-        ["keep", 70000, OFF],
-        ["set", {"collector": 60000, "loop_supply": 50000, "loop_return": 30000}],
-        ["becomes", 5000, 300000, {"collector_pump": 1, "tank_pump": 1}],
-        ["keep", 900000, {}],
-        ["set", {"collector": 21000, "loop_supply": 21000, "loop_return": 20500}],
-        ["becomes", 5000, 600000, OFF],
-        ["phase", "as cold as the tank's bottom"],
-        ["keep", 5000, OFF],
-        ["expect", {"LOOP_LOWEST_MC": 20000}],
+        *WARM_DAY,
+        *CLOUD,
         ["phase", "colder by a tenth a minute"],
         ["ramp", "outdoor", 10000, 1000, OFF],
         ["keep", 180000, OFF],

@@ -190,6 +190,25 @@ def test_resting_plates_are_remembered(topology, facts, from_mc, calm, shipped, 
 
 
 @each(
+    "duty, duty_ms, through",
+    ("FROST_GUARD", 600000, True),
+    ("FROST_GUARD", 599999, False),
+    ("CHARGING", 0, True),
+    ("DUMPING", 0, True),
+    *(
+        (duty, 600000, False)
+        for duty in ("IDLE", "STAGNATION_HOLD", "NIGHT_COOLING", "HAND", "MAINTENANCE", "EXERCISE", "FAULT_STOP")
+    ),
+)
+@each("exchanger_mc, tank_mc", (4000, 5000), (4000, 4500), (3999, 4500), (4999, 6000))
+def test_the_guard_has_its_ten_minutes_before_the_sun(exchanger_mc, tank_mc, duty, duty_ms, through, calm, shipped):
+    """Plates of 4 C or more, within a kelvin of the tank; a frost that began elsewhere is new."""
+    calm.change(DUTY=duty, DUTY_MS=duty_ms, EXCHANGER_MC=exchanger_mc, TANK_REFERENCE_MC=tank_mc)
+    warm = exchanger_mc >= 4000 and exchanger_mc >= tank_mc - 1000
+    assert shipped.frost.warmed_through(*calm.all, 4000) == (through and warm)
+
+
+@each(
     "duty, have, first",
     ("CHARGING", "COLD_LOOP", 1),
     ("CHARGING", "COLD_LOOP FULL RADIATOR", 1),
