@@ -52,6 +52,8 @@ AIR_DOUBT_MK = 5000
 # In frost nothing indoors is this warm after a night: it comes from the sun, and has to stay so.
 SUNNY_MC = 30000
 ARRIVED_LIMIT_MS = 30000
+# Once both pumps have charged for this long, loop_return shows what leaves the plates.
+LEAVES_MS = 120000
 # No collector heats glycol that is pumped by as much. One that reads more is not in the loop.
 GAIN_TOP_MK = 30000
 
@@ -240,6 +242,13 @@ def glycol_sinks(state, settings, inputs):
     return at_station_mc(state, settings, inputs) < min(settings[cfg.EXCHANGER_FROST], SEEN_FROST_MC)
 
 
+def leaves_frosty(state, settings, inputs):
+    """Whether glycol leaves plates that nobody reads near ice: then no water warms it there."""
+    if state[s.STEADY_MS] < LEAVES_MS or s.trusted(state, s.EXCHANGER):
+        return False
+    return at_station_mc(state, settings, inputs) < SEEN_FROST_MC
+
+
 def note_left(state, settings, inputs):
     """Note what the pump left in the pipes: as cold as collector, station or the tank's bottom.
 
@@ -281,7 +290,7 @@ def track_loop(state, settings, inputs):
         fold_lowest(state, settings, inputs, COLDEST_MC)
     else:
         fold_lowest(state, settings, inputs, pipes_mc(state, settings, inputs))
-    if glycol_sinks(state, settings, inputs):
+    if glycol_sinks(state, settings, inputs) or leaves_frosty(state, settings, inputs):
         fold_lowest(state, settings, inputs, at_station_mc(state, settings, inputs))
     flush_radiator(state, settings, inputs)
     if sun_arrived(state, settings, inputs):

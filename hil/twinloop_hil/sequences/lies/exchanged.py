@@ -1,6 +1,8 @@
 """A collector sensor that is exchanged with another one: what that one shows stops the glycol."""
 
-from ..common import BOTH_PUMPS, CHARGING, FLUSHED, LONG_CHARGING, MILD, OFF, ROUND, sequence
+from twinloop.control.settings import TOPOLOGY_NAMES
+
+from ..common import BOTH_PUMPS, CHARGING, FLUSHED, LONG_CHARGING, MILD, OFF, ROUND, SUN, sequence
 
 HELD = {"duty": "hand", "reason": "HAND_HELD"}
 PUMPING = {**HELD, "collector_pump": 1, "wait": "WAIT_NOTHING"}
@@ -111,6 +113,37 @@ RETURNS = sequence(
     ],
     loop_supply_fitted=0,
 )
+RUNNING = {"duty": "charging", "collector_pump": 1, "tank_pump": 1}
+
+
+def near_ice(topology, ends):
+    """A sequence in which plates without a reading let glycol leave as cold as it came."""
+    return sequence(
+        f"glycol_near_ice_leaves_{TOPOLOGY_NAMES[topology]}",
+        [
+            ["set", {**MILD, "collector": 25000, "outdoor": 25000}],
+            ["keep", 180000, OFF],
+            ["set", {**SUN, "collector": 33000}],
+            ["becomes", 0, 300000, RUNNING],
+            ["set", {"loop_return": 3999}],
+            ["phase", "near ice for less than two minutes: a cold pipe"],
+            ["keep", 120000, RUNNING],
+            ["phase", "at 4 C: water warms it"],
+            ["set", {"loop_return": 4000}],
+            ["keep", 5000, RUNNING],
+            ["phase", "nearer: no water warms it"],
+            ["set", {"loop_return": 3999}],
+            ["becomes", 5000, 5000, ends],
+        ],
+        loop_supply_fitted=0,
+        exchanger_fitted=0,
+        exchanger_frost=6000,
+        dump_topology=topology,
+    )
+
+
+COLD_WATER = {"duty": "idle", "reason": "COLD_SLUG_REFUSED", "collector_pump": 0}
+NEAR_ICE = [near_ice(0, ROUND), near_ice(1, COLD_WATER), near_ice(2, COLD_WATER)]
 MILD_AIR = sequence(
     "mild_air_contradicts_a_frosty_tap",
     [*LONG_CHARGING, ["phase", "charging"], ["set", {"tap": -6000}], ["keep", 120000, BOTH_PUMPS]],

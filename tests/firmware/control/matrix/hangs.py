@@ -47,6 +47,7 @@ FUNCTIONS = {
         "count_pumped note_warm": "collector loop_supply loop_return",
         "flush_radiator": "topology outdoor",
         "glycol_sinks": "topology charging loop_supply loop_return",
+        "leaves_frosty": "exchanger loop_supply loop_return",
         "know_loop rise judge_air": "topology collector outdoor",
         "fold_lowest": "",
         "fold_outdoor": "outdoor",

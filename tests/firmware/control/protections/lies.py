@@ -437,6 +437,11 @@ TABLE = [
     ("30 K below the collector", "what leaves counts", never("note_warm", "GAIN_TOP_MK")),
     ("30 K below the collector", "from 30 K on", moved("coldloop.GAIN_TOP_MK", 1)),
     ("no further below: charging", "no less", moved("coldloop.GAIN_TOP_MK", -1)),
+    [f"glycol_near_ice_leaves_{name}" for name in ("bypass", "series", "none")],
+    ("near ice for less than", "two minutes, no less", moved("coldloop.LEAVES_MS", -5000)),
+    ("at 4 C", "4 C itself is not near ice", edge("leaves_frosty", "SEEN_FROST_MC")),
+    ("nearer", "what leaves counts", never("track_loop", "leaves_frosty")),
+    ("nearer", "two minutes, no more", moved("coldloop.LEAVES_MS", 10000)),
     "mild_air_contradicts_a_frosty_tap",
     ("charging", "air that is known", doubts("pipes_mc", "OUTDOOR")),
 ]
