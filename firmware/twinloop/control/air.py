@@ -20,6 +20,13 @@ ROOM_RESET_MK = 1000
 # lags as far as it moves in twice the five minutes by which a slow mean lags behind it.
 SLOW_S = 300
 AHEAD = 2
+# What stands in a hot collector reaches the room before the sensor sees it: a collector of half the
+# floor's area lifts a light room by 3 K in two minutes. So the fan stops, or does not start, as much
+# earlier as the collector is hotter, by one part in HOT_PARTS, up to HOT_TOP_MK.
+HOT_PARTS = 32
+HOT_TOP_MK = 2500
+# After a stop the fan rests: under a weak sun its collector is warm again within a minute.
+FAN_REST_MS = 600000
 # Summer ends this far below summer_above.
 SUMMER_RESET_MK = 2000
 DAY_S = 86400
@@ -83,6 +90,7 @@ def latch_room(state, settings, inputs):
     if state[s.ROOM_SLOW_MC] == s.UNKNOWN_MC:
         return
     ahead = state[s.ROOM_MC] + AHEAD * max(state[s.ROOM_MC] - state[s.ROOM_SLOW_MC], 0)
+    ahead += min(max(state[s.AIR_COLLECTOR_MC] - state[s.ROOM_MC], 0) // HOT_PARTS, HOT_TOP_MK)
     enough = settings[cfg.ROOM_MAXIMUM] - ROOM_EARLY_MK
     state[s.ROOM_WARM] = latched(state[s.ROOM_WARM], ahead, enough, enough - ROOM_RESET_MK)
 
@@ -134,7 +142,7 @@ def rest_reason(state, settings, inputs):
         return 0
     if too_hot(state, settings, inputs):
         return why.FAN_HOT
-    return why.FAN_RESTS if state[s.OUTPUT_MS + s.AIR_FAN] < settings[cfg.MINIMUM_REST] else 0
+    return why.FAN_RESTS if state[s.OUTPUT_MS + s.AIR_FAN] < FAN_REST_MS else 0
 
 
 def own_reason(state, settings, inputs):

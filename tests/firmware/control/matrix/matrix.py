@@ -20,7 +20,7 @@ LOST_S = 80
 # So long it charges before it goes anywhere: the valve has arrived.
 DAY_S = 130
 # The fan's rest, and its sensors after a reset.
-FAN_RESTS_S = 80
+FAN_RESTS_S = 620
 # A lost sensor is reported after two minutes.
 ALARM_S = 125
 NOBODY = {"IN_UPKEEP": 0, "IN_HAND_MASK": 0, "IN_HAND_VALUE": 0, "IN_RESETS": 0, "IN_FLOW_ML_PER_MIN": 1}

@@ -1,7 +1,8 @@
 """The air heater's fan: (phase that fails, protection, edit) by sequence."""
 
-from ..syntax_edits import always, edge, gone, moved, never, only, planted, returns, swapped, trusts
+from ..syntax_edits import always, edge, gone, moved, never, planted, returns, swapped, trusts
 
+FALLS = "state[ROOM_MC] - state[ROOM_SLOW_MC]"
 TABLE = [
     "air_difference",
     ("not warm enough", "no fan below the start difference", swapped("latched", "measured >= start", "measured > stop")),
@@ -17,7 +18,7 @@ TABLE = [
     ("a kelvin below the maximum, with the lag: off", "the sensor's lag counts", moved("AHEAD", -2)),
     ("between, stays off", "the room has two thresholds", moved("ROOM_RESET_MK", -900)),
     ("a kelvin below: on again", "a kelvin, no more", moved("ROOM_RESET_MK", 700)),
-    ("it was in the sun", "what it reads counts at least", only("latch_room", "max", 0)),
+    ("it was in the sun", "what it reads counts at least", swapped("latch_room", f"max({FALLS}, 0)", FALLS)),
     "air_room_after_a_reset",
     ("between: not known to be below", "warm until it reads colder", gone("latches.wake", "ROOM_WARM")),
     "air_cold_room_takes_any_heat",
@@ -51,8 +52,12 @@ TABLE = [
     ("by hand as well", "no start by hand either", never("hand_reason", "too_hot")),
     "air_fan_that_pushes",
     ("its air comes from the room, on", "only a fan that draws is barred", always("too_hot", "DRAWS")),
+    ("what stands in it will warm the room: off", "a hot collector counts", moved("HOT_TOP_MK", -2500)),
+    ("what stands in it will warm the room: off", "one part in 32, no less", moved("air.HOT_PARTS", 1)),
+    ("its air comes from the room, on", "no more", moved("air.HOT_PARTS", -1)),
     "air_fan_rests",
-    ("off, and warm at once", "the fan has its rest", never("rest_reason", "MINIMUM_REST")),
+    ("off, and warm at once", "the fan has its rest", never("rest_reason", "FAN_REST_MS")),
+    ("rested, on", "ten minutes, no less", moved("FAN_REST_MS", -30000)),
     "air_fan_by_hand",
     (
         "held on, and the water side works on",
@@ -105,6 +110,7 @@ TABLE = [
     ("hot, but not that hot: no alarm", "45 K, no less", moved("HOT_MK", -1)),
     ("for ten minutes 45 K above", "air that stays hot is told", gone("collect_plant_alarms", "ALARM_FAN")),
     "air_and_water_know_nothing_of_each_other",
+    ("the fan joins", "by 2.5 K at most", moved("HOT_TOP_MK", 1)),
     ("", "steam is of the water side", swapped("hot_elsewhere", "WATER_SENSORS - 1", "SENSORS - 1")),
     "air_heater_not_fitted",
     ("nothing moves, nothing is missed", "no fan without an air heater", never("air.reason", "AIR_HEATER")),
