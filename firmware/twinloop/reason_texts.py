@@ -47,7 +47,7 @@ REASON_TEXTS = {
     why.ROOM_WARM: "the room is warm enough",
     why.SUMMER: "the mean of a day outdoors is above summer_above: the fan rests",
     why.FAN_HOT: "the air in the collector is too hot for a fan that draws it",
-    why.FAN_RESTS: "the fan waits for minimum_rest",
+    why.FAN_RESTS: "the fan rests for ten minutes",
     why.AIR_STOPPED: "the fan rests while the board is stopped or under maintenance",
     why.FAN_HELD_OFF: "the fan is held off by hand",
     why.AIR_WARM: "the air collector is warmer than the room",

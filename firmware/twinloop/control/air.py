@@ -21,8 +21,8 @@ ROOM_RESET_MK = 1000
 SLOW_S = 300
 AHEAD = 2
 # What stands in a hot collector reaches the room before the sensor sees it: a collector of half the
-# floor's area lifts a light room by 3 K in two minutes. So the fan stops, or does not start, as much
-# earlier as the collector is hotter, by one part in HOT_PARTS, up to HOT_TOP_MK.
+# floor's area lifts a light room by 3 K in two minutes. So one part in HOT_PARTS of how much hotter
+# it is counts as room temperature, up to HOT_TOP_MK.
 HOT_PARTS = 32
 HOT_TOP_MK = 2500
 # After a stop the fan rests: under a weak sun its collector is warm again within a minute.

@@ -2,6 +2,7 @@
 
 from contextlib import contextmanager
 
+from twinloop.control import air
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
 
@@ -9,6 +10,7 @@ from .frame import FINE_MC, STEP_MS, Check, Station
 
 # Colder than any summer.
 OUTDOOR_MC = 4000
+REST_STEP_MS = 60000
 
 
 @contextmanager
@@ -22,7 +24,8 @@ def with_air_heater(bench):
         # Neither too warm nor so cold that less will do.
         room = max(station.settings["room_minimum"], station.settings["room_maximum"] - 5000)
         station.mc.update(air_collector=room, room=room, outdoor=OUTDOOR_MC)
-        station.wait_out("minimum_rest")
+        for _ in range(air.FAN_REST_MS // REST_STEP_MS):
+            station.step(REST_STEP_MS)
         yield station
     finally:
         bench.client.hold_settings(bench.values)

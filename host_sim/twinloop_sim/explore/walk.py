@@ -182,7 +182,7 @@ def doubt_key(state, settings):
 def air_key(state, settings):
     """What the fan does and why, and how its timers stand."""
     word = state[s.AIR_REASON] * 16 + state[s.AIR_WANTED] * 8 + state[s.ROOM_WARM] * 4 + state[s.SUMMER] * 2
-    word = word + (state[s.OUTPUT_MS + s.AIR_FAN] >= settings[cfg.MINIMUM_REST])
+    word = word + (state[s.OUTPUT_MS + s.AIR_FAN] >= air.FAN_REST_MS)
     word = word * 2 + (state[s.UNMOVED_S + s.FAN_MOVER] >= settings[cfg.EXERCISE_AFTER])
     return word * 3 + times(state[s.BACK_S], air.BACK_LIMIT_S)
 
