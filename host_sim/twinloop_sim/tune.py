@@ -198,7 +198,9 @@ def words(facts: dict) -> str:
 def flow_lines(facts: dict) -> list[str]:
     """Each flow with its own best pair, and what it costs or saves against the advised one."""
     lines = ["  Each flow with its own best pair; what it brings more (+) or less (-) than the advice:"]
-    lines.append(f"  {'L/min':>11} {'L/min m2':>9}  {'trade':9}{'start/stop':>11}{'heat kWh':>16}{'pumps kWh':>15}{'starts a day':>16}")
+    lines.append(
+        f"  {'L/min':>11} {'L/min m2':>9}  {'trade':9}{'start/stop':>11}{'heat kWh':>16}{'pumps kWh':>15}{'starts a day':>16}"
+    )
     for row in facts["flows"]:
         flow = f"{row['collector_flow_l_per_min']:.2f}/{row['tank_flow_l_per_min']:.2f}"
         pair = f"{row['start_difference_k']:g}/{row['stop_difference_k']:g} K"
@@ -206,7 +208,9 @@ def flow_lines(facts: dict) -> list[str]:
         mains = f"{row['pump_mains_kwh']:.2f} ({row['more_mains_kwh']:+.2f})"
         starts = f"{row['starts_per_day']:.1f} ({row['more_starts_per_day']:+.1f})"
         wrong = " !" if row["violations"] else ""
-        lines.append(f"  {flow:>11} {row['l_per_min_m2']:>9.2f}  {row['trade']:9}{pair:>11}{heat:>16}{mains:>15}{starts:>16}{wrong}")
+        lines.append(
+            f"  {flow:>11} {row['l_per_min_m2']:>9.2f}  {row['trade']:9}{pair:>11}{heat:>16}{mains:>15}{starts:>16}{wrong}"
+        )
     practice = ", ".join(f"{name} {low:g} to {high:g}" for name, low, high in TRADE)
     return [*lines, f"  Common practice in L/min for a m2 of collector: {practice}."]
 
@@ -214,16 +218,19 @@ def flow_lines(facts: dict) -> list[str]:
 def advice_lines(facts: dict) -> list[str]:
     """The advice in words, as settings, and what it changes."""
     found = facts["advice"]
+    names = ("start_difference", "stop_difference")
+    pair = ", ".join(f"{name} {found[f'{name}_k']:g} K" for name in names)
     told_l = ", ".join(f"{name} {found[f'{name}_l_per_min']:.2f} L/min" for name in ("collector_flow", "tank_flow"))
+    now = " and ".join(f"{found[f'now_{name}_k']:g} K" for name in names)
     return [
-        f"Advice: start_difference {found['start_difference_k']:g} K, stop_difference {found['stop_difference_k']:g} K, {told_l}: "
-        f"{found['net_kwh']:.2f} kWh, {found['starts_per_day']:.1f} starts per day.",
-        f"  Now {found['now_start_difference_k']:g} K and {found['now_stop_difference_k']:g} K at {100 * found['now_flow_share']:.0f} % "
-        f"of the pumps' flow; the change brings {found['gain_kwh']:+.2f} kWh net, {-found['less_mains_kwh']:+.2f} kWh of electricity",
-        f"  and {-found['fewer_starts_per_day']:+.1f} starts per day.",
-        "  Within 1 % of the most net heat the fewest starts win. Less flow: the pumps' lower speed, or a valve (which saves less",
-        "  current). Measure what flows, then set collector_flow, tank_flow and, where it is refused, a longer tank_pump_delay. A week",
-        "  of weather is a small sample: try a longer scenario before you trust small differences, and watch the real plant.",
+        f"Advice: {pair}, {told_l}:",
+        f"  {found['net_kwh']:.2f} kWh, {found['starts_per_day']:.1f} starts per day.",
+        f"  Now {now} at {100 * found['now_flow_share']:.0f} % of the pumps' flow; the change brings",
+        f"  {found['gain_kwh']:+.2f} kWh net, {-found['less_mains_kwh']:+.2f} kWh of electricity and {-found['fewer_starts_per_day']:+.1f} starts per day.",
+        "  Within 1 % of the most net heat the fewest starts win. Less flow: the pumps' lower speed, or a valve, which saves less",
+        "  current. Measure what flows, then set collector_flow, tank_flow and, if they are refused, a longer tank_pump_delay.",
+        "  A week of weather is a small sample: try a longer scenario before you trust small differences, and watch the real",
+        "  plant after a change.",
     ]
 
 

@@ -1,4 +1,4 @@
-"""The picture of a sweep: net heat over both differences at the advised flow, and what each flow brings."""
+"""The picture of a sweep: net heat over both differences, and what each flow brings."""
 
 import numpy as np
 
@@ -63,7 +63,7 @@ def draw_flows(panels, facts):
     ):
         axes.plot(flows, [row[key] for row in facts["flows"]], "o-", color="black")
         axes.axvline(advised, color="grey", linewidth=1.0)
-        axes.set_ylim(bottom=0.0)
+        axes.set_ylim(0.0, 1.15 * max(row[key] for row in facts["flows"]) or 1.0)
         axes.set_ylabel(label)
         axes.grid(color="#E2E2E2")
     panels[0].set_title("each flow with its own best pair")

@@ -67,8 +67,8 @@ def test_shipped_scenarios_are_good(shipped):
 def test_document_has_every_key(shipped):
     facts = shipped[1]
     wanted = {
-        "": "scenario days steps step_s heat_kwh pump_mains_kwh closure_percent solar_fraction starts run_hours duty_hours hottest_c "
-        "hottest_true_c coldest_true_c stagnation_hours guard_actions violations faults_injected verdict wall_s "
+        "": "scenario days steps step_s heat_kwh pump_mains_kwh closure_percent solar_fraction starts run_hours duty_hours "
+        "hottest_c hottest_true_c coldest_true_c stagnation_hours guard_actions violations faults_injected verdict wall_s "
         "times_real_time files",
         "heat_kwh": "collected to_tank dumped used tank_losses pipe_losses stored_change loop_change pump_heat gas",
         "hottest_true_c": "tank_node tank_inlet exchanger_water collector tap",

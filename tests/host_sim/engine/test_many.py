@@ -163,7 +163,7 @@ def test_the_swept_flow_is_in_the_plant_and_in_the_settings():
     ],
 )
 def test_flows_that_cannot_be_told_are_left_out_or_refused_in_one_line(changes, words):
-    """One line for a plant that tune cannot sweep; otherwise no flow outside the settings' range."""
+    """One line for a plant that tune cannot sweep; no flow outside the settings' range."""
     scenario = scenarios.load("washhouse-week", changes)
     if words:
         with refused(words):
