@@ -226,7 +226,8 @@ def advice_lines(facts: dict) -> list[str]:
         f"Advice: {pair}, {told_l}:",
         f"  {found['net_kwh']:.2f} kWh, {found['starts_per_day']:.1f} starts per day.",
         f"  Now {now} at {100 * found['now_flow_share']:.0f} % of the pumps' flow; the change brings",
-        f"  {found['gain_kwh']:+.2f} kWh net, {-found['less_mains_kwh']:+.2f} kWh of electricity and {-found['fewer_starts_per_day']:+.1f} starts per day.",
+        f"  {found['gain_kwh']:+.2f} kWh net, {-found['less_mains_kwh']:+.2f} kWh of electricity and "
+        f"{-found['fewer_starts_per_day']:+.1f} starts per day.",
         "  Within 1 % of the most net heat the fewest starts win. Less flow: the pumps' lower speed, or a valve, which saves less",
         "  current. Measure what flows, then set collector_flow, tank_flow and, if they are refused, a longer tank_pump_delay.",
         "  A week of weather is a small sample: try a longer scenario before you trust small differences, and watch the real",
