@@ -135,14 +135,14 @@ def build_parser() -> Parser:
 
     tune = commands.add_parser(
         "tune",
-        help="find the start and stop difference that suit a plant",
-        description="Run a scenario with a grid of start and stop differences (K). Prints net heat (kWh), starts per day and "
-        "advice, and draws a heat map.",
+        help="find the flow and the differences that suit a plant",
+        description="Run a scenario with a grid of start and stop differences (K) at several flows (L/min). Prints net heat and "
+        "electricity (kWh), starts per day and advice, and draws a picture.",
     )
     tune.add_argument("scenario", nargs="?", help="a shipped scenario or the path of a .toml file (default: washhouse-week)")
     add_changes(tune, "as in `twinloop simulate`; may be repeated")
     add_workers(tune)
-    tune.add_argument("--out", metavar="FOLDER", help="folder for the heat map (default: runs/tune)")
+    tune.add_argument("--out", metavar="FOLDER", help="folder for the picture (default: runs/tune)")
     add_json(tune)
 
     bench = commands.add_parser(

@@ -110,11 +110,13 @@ def loop_content_l(values) -> float:
     return float(content_l + (values[p.RADIATOR_CONTENT_L] if values[p.DUMP_TOPOLOGY] != p.DUMP_NONE else 0.0))
 
 
-def heat_facts(heat: dict[str, float], starts, run_s) -> dict:
+def heat_facts(part: Outcome | Month, starts, run_s) -> dict:
     """Heat, starts and hours of a run or of one month, as the document has them."""
+    heat = heat_kwh(part)
     fraction = solar_fraction(heat)
     return {
         "heat_kwh": {name: round(value, 4) for name, value in heat.items()},
+        "pump_mains_kwh": round(float(part.flux[th.FLUX_PUMP_POWER]) / KWH_J, 4),
         "closure_percent": round(closure_percent(heat), 6),
         "solar_fraction": None if fraction is None else round(fraction, 4),
         "starts": {name: int(starts[output]) for output, name in enumerate(s.OUTPUT_NAMES)},
@@ -128,7 +130,7 @@ def month_facts(month: Month) -> dict:
         "month": month.name,
         "days": month.days,
         "irradiation_kwh_per_m2": round(month.irradiation_j_per_m2 / KWH_J, 3),
-        **heat_facts(heat_kwh(month), month.starts, month.run_s),
+        **heat_facts(month, month.starts, month.run_s),
         "stagnation_hours": round(month.stagnation_h, 4),
     }
 
@@ -136,8 +138,7 @@ def month_facts(month: Month) -> dict:
 def document(outcome: Outcome) -> dict:
     """The JSON document of a run. The caller fills in `files`."""
     scenario, state = outcome.scenario, outcome.state
-    heat = heat_kwh(outcome)
-    closure = closure_percent(heat)
+    closure = closure_percent(heat_kwh(outcome))
     violations = list(outcome.found)
     if closure > CLOSURE_TOP_PERCENT:
         text = "the heat balance of the model does not close: do not trust this run"
@@ -151,7 +152,7 @@ def document(outcome: Outcome) -> dict:
         "steps": steps,
         "step_s": scenario.step_s,
         "trace_step_s": scenario.trace_step_s,
-        **heat_facts(heat, state[s.STARTS :], state[s.ON_S :]),
+        **heat_facts(outcome, state[s.STARTS :], state[s.ON_S :]),
         "duty_hours": {name: round(int(state[s.DUTY_S + duty]) / 3600.0, 4) for duty, name in enumerate(s.DUTY_NAMES)},
         "hottest_c": {name: extreme(outcome, name, "highest") for name in s.SENSOR_NAMES},
         "hottest_true_c": {

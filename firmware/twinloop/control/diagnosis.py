@@ -39,6 +39,9 @@ WEIGHT_TOP = 8
 FOUL_PERMILLE = 300
 CLEAN_PERMILLE = 350
 FOUL_LIMIT_S = 7200
+# Glycol cooled by a tank's cold end: 7 K below tank_low for minutes, a year at a quarter of the
+# flow.
+UNSEEN_MK = 8000
 # The error of two sensors. The tank cools no glycol below its own temperature, and in series the
 # model's plates are at least four tenths of the way from the tank to the glycol that enters there,
 # but for a quarter of an hour of cold draws. Half an hour below a quarter proves the radiator. In
@@ -386,8 +389,15 @@ def lead_mk(state, settings, inputs):
 
 
 def cooled(state, settings, inputs):
-    """Whether the radiator has had the heat: glycol leaves, or in series enters, too cold."""
-    if s.trusted(state, s.LOOP_RETURN) and state[s.LOOP_RETURN_MC] < state[s.TANK_REFERENCE_MC] - 2 * PAIR_MK:
+    """Whether the radiator has had the heat: glycol leaves, or in series enters, too cold.
+
+    Slow water leaves the tank's end colder than tank_low: then the plates are as cold. Without
+    their sensor it takes more.
+    """
+    coldest = state[s.TANK_REFERENCE_MC] - UNSEEN_MK
+    if s.trusted(state, s.EXCHANGER):
+        coldest = min(state[s.TANK_REFERENCE_MC], state[s.EXCHANGER_MC]) - 2 * PAIR_MK
+    if s.trusted(state, s.LOOP_RETURN) and state[s.LOOP_RETURN_MC] < coldest:
         return True
     if settings[cfg.DUMP_TOPOLOGY] != cfg.SERIES or not s.trusted(state, s.EXCHANGER):
         return False

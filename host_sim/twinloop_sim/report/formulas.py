@@ -20,6 +20,7 @@ FORMULAS = {
     "heat_kwh.gas": "heat from the tankless heater ÷ its efficiency",
     "heat_kwh.gas_without_station": "heat that the heater alone would give the same draws of cold water ÷ its efficiency: the "
     "same for any station",
+    "pump_mains_kwh": "electrical power of each running pump, by its speed and flow, over the run",
     "air.kwh.to_room": "air through the duct × its heat capacity × (its temperature at the room − room), fan running or not",
     "air.kwh.back_draught": "the same where air runs backwards: heat that the room lost",
     "air.kwh.fan": "electrical power of the fan, over the run",

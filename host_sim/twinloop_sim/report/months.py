@@ -12,6 +12,7 @@ MONTH_COLUMNS = (
     ("gas", "heat_kwh.gas", 1, 1),
     ("gas alone", "heat_kwh.gas_without_station", 1, 1),
     ("solar %", "solar_fraction", 0, 100),
+    ("pumps kWh", "pump_mains_kwh", 1, 1),
     ("pump h", "run_hours.collector_pump", 0, 1),
     ("starts", "starts.collector_pump", 0, 1),
     ("stagnation h", "stagnation_hours", 1, 1),

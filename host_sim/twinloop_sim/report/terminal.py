@@ -53,6 +53,7 @@ def summary(outcome: Outcome, facts: dict) -> str:
     burnt = f"gas burnt: {heat['gas']:.1f} of {heat['gas_without_station']:.1f} kWh"
     lost = heat["tank_losses"] + heat["pipe_losses"]
     starts_a_day = facts["starts"]["collector_pump"] / scenario.days
+    mains = f"both pumps took {facts['pump_mains_kwh']:.1f} kWh"
     lines = [
         f"{scenario.name}: {scenario.what}",
         "",
@@ -65,7 +66,7 @@ def summary(outcome: Outcome, facts: dict) -> str:
             f"{100 * short:.0f} % of the demand, where the heater's minimum was not reached",
         ),
         figure_line("Lost on the way", lost, "kWh", f"tank {heat['tank_losses']:.1f}, pipes {heat['pipe_losses']:.1f}"),
-        figure_line("Collector pump", facts["run_hours"]["collector_pump"], "h", f"{starts_a_day:.0f} starts per day"),
+        figure_line("Collector pump", facts["run_hours"]["collector_pump"], "h", f"{starts_a_day:.0f} starts per day; {mains}"),
         figure_line("Hottest collector", hottest["collector"], "C", f"limit {collector_limit:g} C; {hours:.1f} h at or above it"),
         figure_line("Hottest tank layer", hottest["tank_node"], "C", f"limit {tank_limit:g} C"),
         figure_line("Hottest at the taps", hottest["tap"], "C", f"limit {TAP_LIMIT_C:g} C; can scald from 49 C (120 F)"),

@@ -4,9 +4,9 @@ It is cut into cells in series. Counterflow exchangers in series are one counter
 the steady result does not depend on the number of cells. Each cell holds glycol and water with half
 of its plate's mass on either side: quick changes take time, and standing water can freeze.
 
-With `flow_physics` UA follows both flows and both temperatures (`flow.plates`): the plant's figure
-is that at its nominal flows and 50 C. Fouling is a resistance of its own, beside the films. Without
-`flow_physics` UA is the plant's figure at any flow.
+UA follows both flows and both temperatures (`flow.plates`): the plant's figure is that at its
+nominal flows and 50 C. Fouling is a resistance of its own, beside the films. With `flow_physics` 0
+UA is the plant's figure at any flow.
 
 Flow and standing layers pass heat in parallel. Beside a trickle, which carries next to nothing, the
 layers count in full. A pumped flow carries more than they would conduct, so they add nothing. With

@@ -160,7 +160,7 @@ SENSOR_LAGS = tuple(
 
 # How figures follow flow; the flows, UA, pressures and powers above are those at full speed.
 FLOW_PHYSICS = _row(
-    "flow_physics", "0 or 1", 0.0, 0.0, 1.0, "1: films and pumps follow flow; 0: UA, F' and power as at the pumped flow", True
+    "flow_physics", "0 or 1", 1.0, 0.0, 1.0, "1: films and pumps follow flow; 0: one UA, F' and power, for closed forms", True
 )
 COLLECTOR_PUMP_SPEED = _row("collector_pump_speed", "1", 1.0, 0.1, 1.0, "live; speed of the running pump against full speed")
 TANK_PUMP_SPEED = _row("tank_pump_speed", "1", 1.0, 0.1, 1.0, "live; same")

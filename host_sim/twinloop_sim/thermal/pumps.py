@@ -1,10 +1,10 @@
 """Pumps: the flow they give, and the heat they leave in the fluid.
 
-The loop's pressure drop at nominal flow has a laminar part, proportional to viscosity and flow, and
-a turbulent part, proportional to the square of the flow and independent of viscosity. A pump's
-pressure falls with the square of its flow and rises with the square of its speed, its power with
-the cube (affinity laws) over what motor and electronics take at any speed. Without `flow_physics`
-the pump holds its pressure and its power whatever the flow.
+A pump's pressure falls with the square of its flow and rises with the square of its speed, its
+power with the cube (affinity laws) over what motor and electronics take at any speed. What the loop
+takes is in `flow.loop`. For natural flow, and with `flow_physics` 0 where the pump holds pressure
+and power, the drop at nominal flow has a laminar part, proportional to viscosity and flow, and a
+turbulent part, proportional to the square of the flow and independent of viscosity.
 """
 
 from math import sqrt

@@ -248,10 +248,11 @@ def test_collector_and_tank_low_exchanged_at_night(run_block, case, loop_supply)
         # warms it.
         assert first_s(episode, episode.rows[:, ALARM] == 1) <= 10.0 * MINUTE_S
         assert np.isnan(episode.rows[200, trace.BELIEVED + s.TANK_LOW])
-        # That is an alarm, and nothing is pumped meanwhile.
+        # That is an alarm, and nothing meets the tank meanwhile.
         lost = np.isnan(episode.rows[100:, trace.BELIEVED + s.TANK_LOW])
         assert (episode.rows[100:][lost, ALARM] == 1).mean() > 0.95
-        assert (episode.rows[100:][lost, trace.COMMANDS + s.COLLECTOR_PUMP] == 0).all()
+        assert (episode.rows[100:][lost, trace.COMMANDS + s.TANK_PUMP] == 0).all()
+        assert (episode.rows[100:][lost, trace.COMMANDS + s.DUMP_VALVE_POWER] == 0).all()
         return
     begun = told(episode, why.COLD_SLUG_ROUND, why.COLD_SLUG_REFUSED, why.DIFFERENCE)
     found_s = first_s(episode, told(episode, why.SENSORS_SWAPPED))

@@ -6,10 +6,13 @@ import time
 
 import numpy as np
 import pytest
-from twinloop_sim import cli, many, tune
+from twinloop.control import settings as cfg
+from twinloop_sim import cli, many, scenarios, tune
 from twinloop_sim.explore import campaign as explore
 from twinloop_sim.explore.corners import Corner, builds
 from twinloop_sim.storm import campaign as storm
+from twinloop_sim.thermal import parameters as p
+from twinloop_sim.thermal.flow.speeds import flow_shares
 
 from ..shared import refused
 
@@ -66,7 +69,8 @@ def test_a_sweep_on_a_cluster_of_two_workers(monkeypatch):
         time.sleep(0.05)
         return get_worker().name
 
-    monkeypatch.setattr(tune, "pairs", lambda: [(6.0, 3.0), (8.0, 3.0), (10.0, 4.0)])
+    monkeypatch.setattr(tune, "pairs", lambda: [(6.0, 3.0), (8.0, 3.0)])
+    monkeypatch.setattr(tune, "FLOW_SHARES", (1.0, 0.5))
     changes = ["collector_area_m2=5"]
     alone = tune.sweep("frosty-morning", changes, 1, silent)
     # Workers in threads of this process: the scheduler is the same, and a loaded machine cannot
@@ -85,9 +89,12 @@ def test_wrong_number_of_workers(workers):
         many.check_workers(workers)
 
 
-def grid_row(*figures, violations=0):
+def grid_row(*figures, violations=0, share=1.0):
     names = ("start_difference_k", "stop_difference_k", "net_kwh", "starts_per_day")
-    return {**dict(zip(names, figures, strict=True)), "violations": violations}
+    mains_kwh = 3.0 * share
+    more = {"flow_share": share, "collector_flow_l_per_min": 4.5 * share, "tank_flow_l_per_min": 4.0 * share}
+    more |= {"pump_mains_kwh": mains_kwh, "to_tank_kwh": figures[2] + mains_kwh, "violations": violations}
+    return {**dict(zip(names, figures, strict=True)), **more}
 
 
 def test_advice_takes_fewest_starts_among_equals_and_nothing_unsafe():
@@ -104,11 +111,65 @@ def test_advice_takes_fewest_starts_among_equals_and_nothing_unsafe():
 
 def test_tune_prints_every_key_and_draws(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(tune, "pairs", lambda: [(6.0, 3.0), (8.0, 3.0)])
+    monkeypatch.setattr(tune, "FLOW_SHARES", (1.0, 0.5))
     assert cli.main(["tune", "frosty-morning", "--json", "--out", str(tmp_path)]) == 0
     facts = json.loads(capsys.readouterr().out)
-    assert {"scenario", "grid", "advice", "files"} <= set(facts)
+    assert {"scenario", "grid", "flows", "advice", "files"} <= set(facts)
+    assert [row["flow_share"] for row in facts["flows"]] == [1.0, 0.5]
     assert {"start_difference_k", "stop_difference_k", "net_kwh", "starts_per_day"} <= set(facts["grid"][0])
     assert facts["advice"]["now_start_difference_k"] == 8.0
     assert (tmp_path / "frosty-morning-tune.png").read_bytes()[:4] == b"\x89PNG"
     assert cli.main(["tune", "frosty-morning", "--out", str(tmp_path)]) == 0
-    assert "Advice: start_difference" in capsys.readouterr().out
+    printed = capsys.readouterr()
+    assert "Advice: start_difference" in printed.out and "usual 0.5 to 1, low flow 0.15 to 0.35" in printed.out
+    assert "4 of 4 runs" in printed.err
+
+
+def test_less_flow_is_advised_where_it_costs_no_heat_and_its_price_is_named():
+    """The trade's range and the price stand beside each flow, with that flow's own best pair."""
+    full, half = grid_row(8.0, 3.0, 67.0, 16.0), grid_row(6.0, 3.0, 69.0, 8.0, share=0.5)
+    grid = [full, grid_row(20.0, 3.0, 60.0, 2.0), half, grid_row(8.0, 3.0, 66.0, 7.0, share=0.25)]
+    found = tune.advice(grid, full)
+    assert (found["flow_share"], found["less_mains_kwh"], found["fewer_starts_per_day"]) == (0.5, 1.5, 8.0)
+    rows = {row["flow_share"]: row for row in tune.flows(grid, found, 6.0)}
+    assert [rows[share]["trade"] for share in (1.0, 0.5, 0.25)] == ["usual", "", "low flow"]
+    assert (rows[1.0]["more_heat_kwh"], rows[1.0]["more_mains_kwh"], rows[1.0]["more_starts_per_day"]) == (-0.5, 1.5, 8.0)
+    assert (rows[0.5]["more_heat_kwh"], rows[0.5]["more_mains_kwh"]) == (0.0, 0.0)
+
+
+def test_the_swept_flow_is_in_the_plant_and_in_the_settings():
+    """The pump stays the same and runs slower; the firmware is told, as wrongly as before."""
+    changes = ["collector_flow=5L/min", "plant.collector_flow_l_per_min=4", "tank_flow=3L/min", "loop_volume=14L"]
+    before = scenarios.load("washhouse-week", changes)
+    slow = scenarios.load("washhouse-week", [*changes, *tune.flow_changes(before, 0.5)])
+    assert slow.plant[p.COLLECTOR_FLOW_L_PER_MIN] == 4.0 and slow.plant[p.TANK_FLOW_L_PER_MIN] == 3.0
+    assert flow_shares(slow.plant) == pytest.approx((0.5, 0.5), abs=0.02)
+    assert [slow.settings[code] for code in (cfg.COLLECTOR_FLOW, cfg.TANK_FLOW)] == [2500, 1500]
+    # Negative: with the delay of before, the settings refuse this flow.
+    with refused("tank_pump_delay has to be at least"):
+        scenarios.load("washhouse-week", [*changes, "collector_flow=2.5L/min"])
+    # A pump that runs slow already: the share is of its full speed, and what was told goes along.
+    again = scenarios.load("washhouse-week", [*changes, *tune.flow_changes(slow, 1.0)])
+    assert again.settings[cfg.COLLECTOR_FLOW] == pytest.approx(5000, rel=0.04)
+    assert again.plant[p.COLLECTOR_PUMP_SPEED] == 1.0
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        (["flow_physics=0"], "flow_physics = 0: allowed only 1"),
+        (["collector_flow=0.5L/min", "tank_flow=10L/min", "tank_pump_delay=5min"], ""),
+        (["collector_flow=1.5L/min", "tank_pump_delay=2min", "plant.tank_pump_speed=0.2"], ""),
+    ],
+)
+def test_flows_that_cannot_be_told_are_left_out_or_refused_in_one_line(changes, words):
+    """One line for a plant that tune cannot sweep; no flow outside the settings' range."""
+    scenario = scenarios.load("washhouse-week", changes)
+    if words:
+        with refused(words):
+            tune.shares(scenario)
+        return
+    found = tune.shares(scenario)
+    assert found and found != list(tune.FLOW_SHARES)
+    for share in found:
+        scenarios.load("washhouse-week", [*changes, *tune.flow_changes(scenario, share)])

@@ -94,6 +94,7 @@ def sample_document(trace):
         "steps": len(trace["t_s"]),
         "step_s": STEP_S,
         "heat_kwh": heat,
+        "pump_mains_kwh": 2.414,
         "closure_percent": 0.0104,
         "solar_fraction": 0.7655,
         "starts": {name: int((np.diff(trace[name].astype(int)) == 1).sum()) for name in s.OUTPUT_NAMES},

@@ -125,10 +125,26 @@ COOLED = sequence(
         ["phase", "what lies between the two proves nothing"],
         ["set", {"loop_return": 19999, "exchanger": 19999}],
         ["keep", 600000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "no colder than the plates: the tank's cold end"],
+        ["set", {"loop_return": 15000, "exchanger": 17000}],
+        ["keep", 2400000, {**BOTH_PUMPS, "alarms": []}],
         ["phase", "for half an hour: alarm"],
-        ["set", {"loop_return": 17999}],
+        ["set", {"loop_return": 14999}],
         ["becomes", 5000, 20000, FOULED_SOON],
     ],
+)
+COOLED_UNSEEN = sequence(
+    "glycol_leaves_far_colder_than_the_tank_without_plates",
+    [
+        *STEADY,
+        ["phase", "by 8 K: no alarm"],
+        ["set", {"loop_return": 12000}],
+        ["keep", 2400000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "by more, for half an hour: alarm"],
+        ["set", {"loop_return": 11999}],
+        ["becomes", 1795000, 1815000, FOULED_SOON],
+    ],
+    exchanger_fitted=0,
 )
 COOLED_IN_SERIES = sequence(
     "plates_hardly_warmer_than_the_tank_in_series",

@@ -341,21 +341,29 @@ COLD, WARM, NEITHER = 5000, 0, None
 @each(
     "facts, tells",
     # The tank cools no glycol below its own 30 C, less the error of two sensors.
-    ({"LOOP_RETURN_MC": 27999}, COLD),
-    ({"LOOP_RETURN_MC": 28000}, NEITHER),
+    ({"LOOP_RETURN_MC": 27998}, COLD),
+    ({"LOOP_RETURN_MC": 27999}, NEITHER),
     ({"LOOP_RETURN_MC": 29999}, NEITHER),
     ({"LOOP_RETURN_MC": 30000}, WARM),
-    ({"LOOP_RETURN_MC": 27999, "LOOP_RETURN_STATUS": "LOST"}, NEITHER),
+    ({"LOOP_RETURN_MC": 27998, "LOOP_RETURN_STATUS": "LOST"}, NEITHER),
+    ({"LOOP_RETURN_MC": 27999, "EXCHANGER_MC": 31000}, COLD),
+    ({"LOOP_RETURN_MC": 28000, "EXCHANGER_MC": 31000}, WARM),
+    # Slow water leaves its end colder than tank_low, and the plates with it.
+    ({"LOOP_RETURN_MC": 25000, "EXCHANGER_MC": 27000}, NEITHER),
+    ({"LOOP_RETURN_MC": 24999, "EXCHANGER_MC": 27000}, COLD),
+    # Without their sensor it takes 8 K.
+    ({"LOOP_RETURN_MC": 22000, "EXCHANGER_STATUS": "LOST"}, NEITHER),
+    ({"LOOP_RETURN_MC": 21999, "EXCHANGER_STATUS": "LOST"}, COLD),
     # Several short runs prove it together.
-    ({"LOOP_RETURN_MC": 27999, "STEADY_MS": 294999}, NEITHER),
+    ({"LOOP_RETURN_MC": 27998, "STEADY_MS": 294999}, NEITHER),
     ({"LOOP_RETURN_MC": 30000, "STEADY_MS": 294999}, NEITHER),
     ({"LOOP_RETURN_MC": 30000, "DUTY": "IDLE"}, NEITHER),
-    ({"LOOP_RETURN_MC": 27999, "TANK_REFERENCE_MC": "UNKNOWN_MC"}, NEITHER),
+    ({"LOOP_RETURN_MC": 27998, "TANK_REFERENCE_MC": "UNKNOWN_MC"}, NEITHER),
     # Glycol that hardly brings heat proves nothing.
-    ({"LOOP_RETURN_MC": 27999, "LOOP_SUPPLY_MC": 34000}, COLD),
-    ({"LOOP_RETURN_MC": 27999, "LOOP_SUPPLY_MC": 33999}, NEITHER),
-    ({"LOOP_RETURN_MC": 27999, "LOOP_SUPPLY_STATUS": "ABSENT", "COLLECTOR_MC": 34000}, COLD),
-    ({"LOOP_RETURN_MC": 27999, "LOOP_SUPPLY_STATUS": "ABSENT", "COLLECTOR_MC": 33999}, NEITHER),
+    ({"LOOP_RETURN_MC": 27998, "LOOP_SUPPLY_MC": 34000}, COLD),
+    ({"LOOP_RETURN_MC": 27998, "LOOP_SUPPLY_MC": 33999}, NEITHER),
+    ({"LOOP_RETURN_MC": 27998, "LOOP_SUPPLY_STATUS": "ABSENT", "COLLECTOR_MC": 34000}, COLD),
+    ({"LOOP_RETURN_MC": 27998, "LOOP_SUPPLY_STATUS": "ABSENT", "COLLECTOR_MC": 33999}, NEITHER),
     # In series the plates are at least a quarter of the way from the tank to the glycol.
     ({**IN_SERIES, "EXCHANGER_MC": 34999}, COLD),
     ({**IN_SERIES, "EXCHANGER_MC": 35000}, WARM),
