@@ -16,6 +16,7 @@ import importlib
 import json
 import os
 import random
+import re
 import select
 import shutil
 import signal
@@ -65,8 +66,10 @@ def file_of(nodeid):
 class Judge:
     """In the child: orders, selects and times the tests, and remembers the first that fails."""
 
-    def __init__(self, first, lengths_s, without, timed, only=()):
+    def __init__(self, mutant, first, lengths_s, without, timed, only=()):
+        self.mutant = mutant
         self.rank = {name: place for place, name in enumerate(first)}
+        self.nearness = {}
         self.lengths_s = lengths_s
         self.files_s = Counter()
         for name, seconds in lengths_s.items():
@@ -85,7 +88,8 @@ class Judge:
         take a third of the time of the other modules' tests.
         """
         length = self.lengths_s.get(item.nodeid, 0) // LENGTH_S if self.timed else item.path.stem != SEQUENCES
-        return self.rank.get(item.nodeid, len(self.rank)), length
+        near = self.nearness.get(item.nodeid.rpartition("[")[2].rstrip("]"), 2)
+        return self.rank.get(item.nodeid, len(self.rank)), near, length
 
     def is_due(self, item):
         """Whether a test is wanted, and has not run yet."""
@@ -94,6 +98,9 @@ class Judge:
         return item.nodeid not in self.ran_s and not self.without & set(item.fixturenames)
 
     def pytest_collection_modifyitems(self, config, items):
+        libraries = [item.module.library for item in items if item.path.stem == SEQUENCES]
+        if libraries and self.mutant:
+            self.nearness = nearness(self.mutant, libraries[0].PROTECTIONS)
         items[:] = sorted(filter(self.is_due, items), key=self.place)
 
     def pytest_runtest_logstart(self, nodeid):
@@ -112,6 +119,16 @@ class Judge:
         self.ran_s[report.nodeid] += report.duration
         if report.failed:
             self.killer = self.killer or report.nodeid
+
+
+def nearness(mutant, protections):
+    """Sequences that prove a protection of the mutant's function (0) or of its module (1)."""
+    names, found = set(re.findall(r"^(?:def )?(\w+)", mutant.source, re.M)), {}
+    for protection in protections:
+        place = protection.edit.where.rpartition(".")[2]
+        if place in names:
+            found[protection.sequence] = min(found.get(protection.sequence, 1), place != mutant.function)
+    return found
 
 
 def judge_in_child(copy, near, arguments, judge, pipe):
@@ -276,8 +293,8 @@ class Campaign:
     def trial(self, copy, mutant, limit_s, only=()):
         """Start a trial, of these tests only if any are named."""
         timed = not self.options.check_killers
-        judge = Judge(self.first(mutant) if mutant else [], self.lengths_s, self.options.without, timed, only)
-        near = sorted(str(path) for path in NEAR.rglob(f"test_{mutant.module}*.py")) if self.own_tests(mutant) else []
+        judge = Judge(mutant, self.first(mutant) if mutant else [], self.lengths_s, self.options.without, timed, only)
+        near = own_files(mutant) if self.own_tests(mutant) else []
         if near and self.options.kind == CONDITIONAL:
             near += sorted(str(path) for path in (NEAR / "matrix").glob("test_[!w]*.py"))
         return Trial(copy, mutant, near, self.options.tests, judge, limit_s)
@@ -382,6 +399,13 @@ class Campaign:
         for name in unknown:
             print(f"not explained: {name}")
         return 1 if unknown else 0
+
+
+def own_files(mutant):
+    """Test files of the mutant's module, and then others that call its function."""
+    own = sorted(NEAR.rglob(f"test_{mutant.module}*.py"))
+    callers = [path for path in sorted((NEAR / "modules").glob("test_*.py")) if f".{mutant.function}(" in path.read_text()]
+    return [str(path) for path in dict.fromkeys([*own, *callers])]
 
 
 def chosen(options, mutants):

@@ -12,7 +12,7 @@ from twinloop_sim import cli
 from twinloop_sim.explore import campaign as explore
 from twinloop_sim.explore import cover, letters
 from twinloop_sim.explore import walk as w
-from twinloop_sim.explore.corners import COUNT, Corner, builds, corners
+from twinloop_sim.explore.corners import COUNT, Corner, builds, corners, extremes
 
 KEYS = {"states", "transitions", "complete", "rows_fired", "reasons_seen", "edges_walked"}
 KEYS |= {"settings_corners", "violations", "wall_s"}
@@ -26,7 +26,7 @@ def quiet(text):
 def short():
     """The wide builds with narrow alphabets, a few extremes, and hours for plates to foul."""
     heated = [corner for corner in builds() if corner.settings[cfg.AIR_HEATER]]
-    chosen = [*builds()[:7], *corners(18, 1)[14:], *heated]
+    chosen = [*builds()[:7], *heated, *extremes()[:4]]
     found = explore.search([Corner(corner.name, corner.settings) for corner in chosen], tell=quiet)
     long = explore.search([builds()[0]], rooms=[letters.hours], tell=quiet)
     found.seen += long.seen
