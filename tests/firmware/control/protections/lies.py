@@ -24,7 +24,7 @@ FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
 INDOORS = ("STILL_LIMIT_S if raw >= room else TIMER_TOP_MS", "TIMER_TOP_MS")
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 LIMIT = "settings[COLLECTOR_LIMIT]"
-ENOUGH = "lead_mk(state, settings, inputs) >= COOLED_LEAST_MK"
+COLDEST = "state[LOOP_RETURN_MC] < coldest"
 WARM = "max(state[LOOP_RETURN_MC], state[EXCHANGER_MC]) >= state[TANK_REFERENCE_MC]"
 BEYOND_RANGE = [f"a_collector_at_its_limit_shows_at_{sensor}" for sensor in ("tank_low", "tank_high", "outdoor", "tap")]
 TABLE = [
@@ -356,13 +356,15 @@ TABLE = [
     ("by the error", "not by the error of two sensors", moved("PAIR_MK", -1)),
     ("by more, for less", "half an hour, no less", moved("COOLED_LIMIT_MS", -30000)),
     ("for half an hour: alarm", "half an hour, no more", moved("COOLED_LIMIT_MS", 30000)),
-    ("for half an hour: alarm", "several runs count", swapped("watch_exchanger", f"{ENOUGH} and (runs or {WARM})", ENOUGH)),
+    ("for half an hour: alarm", "several runs count", swapped("watch_exchanger", WARM, "True")),
     ("an open tap", "but no further than a tank that had the heat", swapped("watch_exchanger", WARM, "False")),
+    "glycol_leaves_as_cold_as_the_plates",
     (
-        "no colder than the plates",
-        "slow water leaves the tank's end colder than tank_low",
+        "the tank's cold end",
+        "slow water leaves it colder than tank_low",
         swapped("cooled", "min(state[TANK_REFERENCE_MC], state[EXCHANGER_MC])", "state[TANK_REFERENCE_MC]"),
     ),
+    ("for four hours: alarm", "but not for hours", swapped("cooled", f"8 if {COLDEST} else 1", f"8 if {COLDEST} else 0")),
     "glycol_leaves_far_colder_than_the_tank_without_plates",
     ("by 8 K: no alarm", "a cold end that nobody sees", moved("UNSEEN_MK", -1)),
     ("by more, for half an hour: alarm", "8 K, no more", moved("UNSEEN_MK", 1)),
