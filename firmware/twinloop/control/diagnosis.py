@@ -389,20 +389,19 @@ def lead_mk(state, settings, inputs):
 
 
 def cooled(state, settings, inputs):
-    """How surely the radiator has had the heat, in eighths: glycol leaves, or enters, too cold.
+    """How surely the radiator has had the heat, in sixths: glycol leaves, or enters, too cold.
 
     Slow water leaves the tank's end colder than tank_low: then the plates are as cold, and time
     alone tells. Without their sensor 8 K do.
     """
-    if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and s.trusted(state, s.EXCHANGER):
-        if (state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]) * 4 < lead_mk(state, settings, inputs):
-            return 8
+    plates = s.trusted(state, s.EXCHANGER)
+    above = state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]
+    if plates and settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and above * 4 < lead_mk(state, settings, inputs):
+        return 6
     if not s.trusted(state, s.LOOP_RETURN) or state[s.LOOP_RETURN_MC] >= state[s.TANK_REFERENCE_MC] - 2 * PAIR_MK:
         return 0
-    coldest = state[s.TANK_REFERENCE_MC] - UNSEEN_MK
-    if s.trusted(state, s.EXCHANGER):
-        coldest = min(state[s.TANK_REFERENCE_MC], state[s.EXCHANGER_MC]) - 2 * PAIR_MK
-    return 8 if state[s.LOOP_RETURN_MC] < coldest else 1
+    coldest = min(above, 0) - 2 * PAIR_MK if plates else -UNSEEN_MK
+    return 6 if state[s.LOOP_RETURN_MC] - state[s.TANK_REFERENCE_MC] < coldest else 1
 
 
 def effect_permille(state, settings, inputs):
@@ -460,7 +459,7 @@ def watch_exchanger(state, settings, inputs):
     if lead_mk(state, settings, inputs) >= COOLED_LEAST_MK:
         sure = cooled(state, settings, inputs)
         if sure != 0:
-            state[s.COOLED_MS] = min(state[s.COOLED_MS] + inputs[s.IN_DT_MS] * sure // 8, s.TIMER_TOP_MS)
+            state[s.COOLED_MS] = min(state[s.COOLED_MS] + inputs[s.IN_DT_MS] * sure // 6, s.TIMER_TOP_MS)
         elif max(state[s.LOOP_RETURN_MC], state[s.EXCHANGER_MC]) >= state[s.TANK_REFERENCE_MC]:
             state[s.COOLED_MS] = 0
     if state[s.COOLED_MS] >= COOLED_LIMIT_MS:

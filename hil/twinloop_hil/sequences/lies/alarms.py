@@ -139,7 +139,7 @@ COOLED_UNSEEN = sequence(
         ["keep", 2400000, {**BOTH_PUMPS, "alarms": []}],
         ["phase", "by more, for half an hour: alarm"],
         ["set", {"loop_return": 11999}],
-        ["becomes", 1495000, 1515000, FOULED_SOON],
+        ["becomes", 1395000, 1415000, FOULED_SOON],
     ],
     exchanger_fitted=0,
 )
@@ -147,10 +147,10 @@ COOLED_SLOWLY = sequence(
     "glycol_leaves_as_cold_as_the_plates",
     [
         *STEADY,
-        ["phase", "the tank's cold end, for less than four hours"],
+        ["phase", "the tank's cold end, for less than three hours"],
         ["set", {"loop_return": 15000, "exchanger": 17000}],
-        ["keep", 14385000, {**BOTH_PUMPS, "alarms": []}],
-        ["phase", "for four hours: alarm"],
+        ["keep", 10790000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "for three hours: alarm"],
         ["becomes", 5000, 25000, FOULED_SOON],
     ],
 )

@@ -24,7 +24,7 @@ FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
 INDOORS = ("STILL_LIMIT_S if raw >= room else TIMER_TOP_MS", "TIMER_TOP_MS")
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 LIMIT = "settings[COLLECTOR_LIMIT]"
-COLDEST = "state[LOOP_RETURN_MC] < coldest"
+COLDEST = "state[LOOP_RETURN_MC] - state[TANK_REFERENCE_MC] < coldest"
 WARM = "max(state[LOOP_RETURN_MC], state[EXCHANGER_MC]) >= state[TANK_REFERENCE_MC]"
 BEYOND_RANGE = [f"a_collector_at_its_limit_shows_at_{sensor}" for sensor in ("tank_low", "tank_high", "outdoor", "tap")]
 TABLE = [
@@ -362,16 +362,16 @@ TABLE = [
     (
         "the tank's cold end",
         "slow water leaves it colder than tank_low",
-        swapped("cooled", "min(state[TANK_REFERENCE_MC], state[EXCHANGER_MC])", "state[TANK_REFERENCE_MC]"),
+        swapped("cooled", "min(above, 0)", "0"),
     ),
-    ("for four hours: alarm", "but not for hours", swapped("cooled", f"8 if {COLDEST} else 1", f"8 if {COLDEST} else 0")),
+    ("for three hours: alarm", "but not for hours", swapped("cooled", f"6 if {COLDEST} else 1", f"6 if {COLDEST} else 0")),
     "glycol_leaves_far_colder_than_the_tank_without_plates",
     ("by 8 K: no alarm", "a cold end that nobody sees", moved("UNSEEN_MK", -1)),
     ("by more, for half an hour: alarm", "8 K, no more", moved("UNSEEN_MK", 1)),
     ("by 8 K: no alarm", "absent plates tell nothing", trusts("cooled", "EXCHANGER")),
     "plates_hardly_warmer_than_the_tank_in_series",
     ("for half an hour: alarm", "what a radiator in series took", returns("cooled", False)),
-    ("a quarter of the way", "a quarter, no more", edge("cooled", "EXCHANGER_MC")),
+    ("a quarter of the way", "a quarter, no more", edge("cooled", "above")),
     "plates_as_hot_as_the_glycol_in_series",
     ("longer: alarm", "in series the plates tell without loop_return", planted("left_mc", BLIND)),
     ("longer: alarm", "a lead of 40 K counts five times", moved("WEIGHT_TOP", -7)),
