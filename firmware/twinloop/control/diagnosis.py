@@ -388,20 +388,35 @@ def lead_mk(state, settings, inputs):
     return tank.arriving_mc(state, settings, inputs) - state[s.TANK_REFERENCE_MC]
 
 
-def cooled(state, settings, inputs):
-    """How surely the radiator has had the heat, in sixths: glycol leaves, or enters, too cold.
+def from_cold_end(state, settings, inputs):
+    """Whether glycol colder than tank_low may come from the tank's end: slow water leaves it cold.
 
-    Slow water leaves the tank's end colder than tank_low: then the plates are as cold, and time
-    alone tells. Without their sensor 8 K do.
+    Then the plates are as cold. Without their sensor it takes 8 K to rule that out.
     """
-    plates = s.trusted(state, s.EXCHANGER)
-    above = state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]
-    if plates and settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and above * 4 < lead_mk(state, settings, inputs):
-        return 6
+    if s.trusted(state, s.EXCHANGER):
+        return state[s.LOOP_RETURN_MC] >= state[s.EXCHANGER_MC] - 2 * PAIR_MK
+    return state[s.LOOP_RETURN_MC] >= state[s.TANK_REFERENCE_MC] - UNSEEN_MK
+
+
+def cooled(state, settings, inputs):
+    """How surely the radiator has had the heat, in sixths: glycol leaves, or enters, too cold."""
+    if settings[cfg.DUMP_TOPOLOGY] == cfg.SERIES and s.trusted(state, s.EXCHANGER):
+        above = state[s.EXCHANGER_MC] - state[s.TANK_REFERENCE_MC]
+        if above * 4 < lead_mk(state, settings, inputs):
+            return 6
     if not s.trusted(state, s.LOOP_RETURN) or state[s.LOOP_RETURN_MC] >= state[s.TANK_REFERENCE_MC] - 2 * PAIR_MK:
         return 0
-    coldest = min(above, 0) - 2 * PAIR_MK if plates else -UNSEEN_MK
-    return 6 if state[s.LOOP_RETURN_MC] - state[s.TANK_REFERENCE_MC] < coldest else 1
+    return 1 if from_cold_end(state, settings, inputs) else 6
+
+
+def count_cooled(state, settings, inputs):
+    """Count cooled glycol, and begin again with glycol or plates as warm as the tank."""
+    sure = cooled(state, settings, inputs)
+    if sure == 0:
+        if max(state[s.LOOP_RETURN_MC], state[s.EXCHANGER_MC]) >= state[s.TANK_REFERENCE_MC]:
+            state[s.COOLED_MS] = 0
+    elif state[s.COOLED_MS] < COOLED_LIMIT_MS:
+        state[s.COOLED_MS] += inputs[s.IN_DT_MS] * sure // 6
 
 
 def effect_permille(state, settings, inputs):
@@ -457,11 +472,7 @@ def watch_exchanger(state, settings, inputs):
     runs = state[s.DUTY] == s.CHARGING and state[s.COLLECTOR_PUMP_ON] != 0 and state[s.TANK_PUMP_ON] != 0
     run_timer(state, settings, inputs, s.STEADY_MS, runs)
     if lead_mk(state, settings, inputs) >= COOLED_LEAST_MK:
-        sure = cooled(state, settings, inputs)
-        if sure != 0:
-            state[s.COOLED_MS] = min(state[s.COOLED_MS] + inputs[s.IN_DT_MS] * sure // 6, s.TIMER_TOP_MS)
-        elif max(state[s.LOOP_RETURN_MC], state[s.EXCHANGER_MC]) >= state[s.TANK_REFERENCE_MC]:
-            state[s.COOLED_MS] = 0
+        count_cooled(state, settings, inputs)
     if state[s.COOLED_MS] >= COOLED_LIMIT_MS:
         state[s.FOUL_S] = FOUL_LIMIT_S
     now = effect_permille(state, settings, inputs)
