@@ -15,8 +15,8 @@ from .slim import stored_names
 # In their caller these would make a frame of more than eleven words, which goes to the heap.
 KEPT = frozenset(
     {
-        *("grow_old", "judge_air", "limit_doubt", "near_mk", "note_leaving", "note_left", "release_all"),
-        *("stuck", "watch_air", "watch_back", "watch_plates", "wear", "weigh"),
+        *("count_cooled", "grow_old", "judge_air", "limit_doubt", "near_mk", "note_leaving", "note_left"),
+        *("release_all", "stuck", "watch_air", "watch_back", "watch_plates", "wear", "weigh"),
     }
 )
 SCOPES = (ast.Lambda, ast.ListComp, ast.SetComp, ast.DictComp, ast.GeneratorExp)

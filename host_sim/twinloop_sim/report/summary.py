@@ -76,9 +76,9 @@ def tiles(document):
     collector_c = number("hottest_true_c.collector", hottest.get("collector"), 1, "°C")
     rows = (
         ("heat into the tank", number("heat_kwh.to_tank", heat["to_tank"], 1, "kWh"), words["heat_kwh.to_tank"]),
+        ("electricity of both pumps", number("pump_mains_kwh", document["pump_mains_kwh"], 1, "kWh"), words["pump_mains_kwh"]),
         ("solar heat used at the taps", number("heat_kwh.used", heat["used"], 1, "kWh"), words["heat_kwh.used"]),
         ("solar share of the heat at the taps", share, words["solar_fraction"]),
-        ("electricity of both pumps", number("pump_mains_kwh", document["pump_mains_kwh"], 1, "kWh"), words["pump_mains_kwh"]),
         ("pump starts per day", number("starts_a_day", starts_a_day, 1), formulas.STARTS_A_DAY),
         ("hottest collector", collector_c, words["hottest_true_c"]),
         ("hottest water in the tank", tank_c, words["hottest_true_c"]),

@@ -42,7 +42,7 @@ def test_the_plant_is_the_one_of_the_method():
 def test_annual_solar_fraction_is_the_methods(year):
     assert year["heat_kwh"]["gas_without_station"] == pytest.approx(20.922e9 / 3.6e6, rel=2e-3)
     assert year["heat_kwh"]["tank_losses"] == year["heat_kwh"]["pipe_losses"] == year["heat_kwh"]["dumped"] == 0.0
-    # Measured 0.573. docs/model.md discusses the difference: two layers still stratify a little.
+    # Measured 0.572. docs/model.md discusses the difference: two layers still stratify a little.
     assert year["solar_fraction"] == pytest.approx(F_HAY_DAVIES, abs=0.05)
     assert year["solar_fraction"] == pytest.approx(F_ISOTROPIC, abs=0.05)
     assert year["closure_percent"] < 0.1

@@ -125,11 +125,8 @@ COOLED = sequence(
         ["phase", "what lies between the two proves nothing"],
         ["set", {"loop_return": 19999, "exchanger": 19999}],
         ["keep", 600000, {**BOTH_PUMPS, "alarms": []}],
-        ["phase", "no colder than the plates: the tank's cold end"],
-        ["set", {"loop_return": 15000, "exchanger": 17000}],
-        ["keep", 2400000, {**BOTH_PUMPS, "alarms": []}],
         ["phase", "for half an hour: alarm"],
-        ["set", {"loop_return": 14999}],
+        ["set", {"loop_return": 17998}],
         ["becomes", 5000, 20000, FOULED_SOON],
     ],
 )
@@ -142,9 +139,20 @@ COOLED_UNSEEN = sequence(
         ["keep", 2400000, {**BOTH_PUMPS, "alarms": []}],
         ["phase", "by more, for half an hour: alarm"],
         ["set", {"loop_return": 11999}],
-        ["becomes", 1795000, 1815000, FOULED_SOON],
+        ["becomes", 1395000, 1415000, FOULED_SOON],
     ],
     exchanger_fitted=0,
+)
+COOLED_SLOWLY = sequence(
+    "glycol_leaves_as_cold_as_the_plates",
+    [
+        *STEADY,
+        ["phase", "the tank's cold end, for less than three hours"],
+        ["set", {"loop_return": 15000, "exchanger": 17000}],
+        ["keep", 10790000, {**BOTH_PUMPS, "alarms": []}],
+        ["phase", "for three hours: alarm"],
+        ["becomes", 5000, 25000, FOULED_SOON],
+    ],
 )
 COOLED_IN_SERIES = sequence(
     "plates_hardly_warmer_than_the_tank_in_series",

@@ -24,7 +24,6 @@ FROM_DUSK = (f"{SUNNY}STILL_LIMIT_S", f"{SUNNY}TIMER_TOP_MS")
 INDOORS = ("STILL_LIMIT_S if raw >= room else TIMER_TOP_MS", "TIMER_TOP_MS")
 ROUND, FREE = "settings[DUMP_TOPOLOGY] == BYPASS", "state[DUMP_BARRED] == 0"
 LIMIT = "settings[COLLECTOR_LIMIT]"
-ENOUGH = "lead_mk(state, settings, inputs) >= COOLED_LEAST_MK"
 WARM = "max(state[LOOP_RETURN_MC], state[EXCHANGER_MC]) >= state[TANK_REFERENCE_MC]"
 BEYOND_RANGE = [f"a_collector_at_its_limit_shows_at_{sensor}" for sensor in ("tank_low", "tank_high", "outdoor", "tap")]
 TABLE = [
@@ -356,20 +355,28 @@ TABLE = [
     ("by the error", "not by the error of two sensors", moved("PAIR_MK", -1)),
     ("by more, for less", "half an hour, no less", moved("COOLED_LIMIT_MS", -30000)),
     ("for half an hour: alarm", "half an hour, no more", moved("COOLED_LIMIT_MS", 30000)),
-    ("for half an hour: alarm", "several runs count", swapped("watch_exchanger", f"{ENOUGH} and (runs or {WARM})", ENOUGH)),
-    ("an open tap", "but no further than a tank that had the heat", swapped("watch_exchanger", WARM, "False")),
+    ("for half an hour: alarm", "several runs count", swapped("count_cooled", WARM, "True")),
+    ("an open tap", "but no further than a tank that had the heat", swapped("count_cooled", WARM, "False")),
+    "glycol_leaves_as_cold_as_the_plates",
     (
-        "no colder than the plates",
-        "slow water leaves the tank's end colder than tank_low",
-        swapped("cooled", "min(state[TANK_REFERENCE_MC], state[EXCHANGER_MC])", "state[TANK_REFERENCE_MC]"),
+        "the tank's cold end",
+        "slow water leaves it colder than tank_low",
+        returns("from_cold_end", False),
+    ),
+    (
+        "for three hours: alarm",
+        "but not for hours",
+        swapped(
+            "cooled", "1 if from_cold_end(state, settings, inputs) else 6", "0 if from_cold_end(state, settings, inputs) else 6"
+        ),
     ),
     "glycol_leaves_far_colder_than_the_tank_without_plates",
     ("by 8 K: no alarm", "a cold end that nobody sees", moved("UNSEEN_MK", -1)),
     ("by more, for half an hour: alarm", "8 K, no more", moved("UNSEEN_MK", 1)),
-    ("by 8 K: no alarm", "absent plates tell nothing", trusts("cooled", "EXCHANGER")),
+    ("by 8 K: no alarm", "absent plates tell nothing", trusts("from_cold_end", "EXCHANGER")),
     "plates_hardly_warmer_than_the_tank_in_series",
     ("for half an hour: alarm", "what a radiator in series took", returns("cooled", False)),
-    ("a quarter of the way", "a quarter, no more", edge("cooled", "EXCHANGER_MC")),
+    ("a quarter of the way", "a quarter, no more", edge("cooled", "above")),
     "plates_as_hot_as_the_glycol_in_series",
     ("longer: alarm", "in series the plates tell without loop_return", planted("left_mc", BLIND)),
     ("longer: alarm", "a lead of 40 K counts five times", moved("WEIGHT_TOP", -7)),
