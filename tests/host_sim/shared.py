@@ -6,9 +6,9 @@ from html.parser import HTMLParser
 
 import numpy as np
 import pytest
+from twinloop_sim.engine.compiled import plant_step
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.thermal import state as s
-from twinloop_sim.thermal.plant import advance
 
 
 @contextmanager
@@ -28,7 +28,7 @@ def weather_row(irradiance=0.0, ambient_c=10.0, sky_k=0.0, cold_c=12.0, draw=0.0
 def run(plant, values, drive, command, seconds, flux=None, step_s=5.0):
     """Hold weather and relays for a while; return the lowest and highest of each plant entry."""
     flux = np.zeros(s.FLUX_COUNT) if flux is None else flux
-    command = np.array(command, dtype=np.int32)
+    command, advance = np.array(command, dtype=np.int64), plant_step()
     low, high = np.full(len(plant), np.inf), np.full(len(plant), -np.inf)
     for _ in range(int(seconds / step_s)):
         advance(plant, values, drive, command, flux, step_s)
