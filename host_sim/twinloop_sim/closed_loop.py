@@ -24,7 +24,6 @@ from twinloop_hil.virtual.board import VirtualBoard
 from twinloop_hil.virtual.files.slots import SLOT_FED
 
 from . import scenarios, trace
-from .engine import block
 from .engine import run as engine
 from .thermal.sensors import read_sensors
 

@@ -1,11 +1,14 @@
 """What several test files of the simulation need."""
 
+import shutil
 from contextlib import contextmanager
 from dataclasses import replace
 from html.parser import HTMLParser
+from pathlib import Path
 
 import numpy as np
 import pytest
+import twinloop
 from twinloop_sim.engine.compiled import plant_step
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.thermal import state as s
@@ -35,6 +38,19 @@ def run(plant, values, drive, command, seconds, flux=None, step_s=5.0):
         np.fmin(low, plant, out=low)
         np.fmax(high, plant, out=high)
     return low, high
+
+
+def never_charging(folder):
+    """The control files of a copy of the firmware in this folder, wrong deep in a callee.
+
+    All tests that need a second compiled core share this one.
+    """
+    shutil.copytree(Path(twinloop.__file__).parent, folder / "twinloop", ignore=shutil.ignore_patterns("__pycache__"))
+    path = folder / "twinloop" / "control" / "rules.py"
+    good = "while state[s.CONDITIONS] & NEEDS[at] != NEEDS[at]"
+    assert path.read_text().count(good) == 1
+    path.write_text(path.read_text().replace(good, good.replace("!=", "==")))
+    return path.parent
 
 
 def lived(run_block, case, *faults):
