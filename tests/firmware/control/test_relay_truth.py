@@ -4,6 +4,7 @@ import pytest
 from twinloop.control import state as control
 from twinloop_hil.sequences import relay_script
 
+from ..runtime import small_integers
 from .protections import guard, library
 
 each_sequence = pytest.mark.parametrize("sequence", library.SEQUENCES, ids=lambda sequence: sequence["name"])
@@ -45,6 +46,18 @@ def test_every_sequence_stays_in_range(run_here):
     """Every entry of the state, at every step."""
     found = {sequence["name"]: run_here(sequence["name"]).beyond for sequence in library.SEQUENCES}
     assert {name: beyond for name, beyond in found.items() if beyond is not None} == {}
+
+
+@pytest.fixture
+def checked():
+    """A core that checks every intermediate value."""
+    return small_integers.checked_core()[0]
+
+
+def test_every_intermediate_value_is_a_small_integer(checked, run_here):
+    """The checks change nothing: the copy acts like the shipped files."""
+    for sequence in library.SEQUENCES:
+        assert relay_script.Run(checked, sequence).run().trace == run_here(sequence["name"]).trace
 
 
 def test_names_are_unique():
