@@ -24,9 +24,7 @@ from twinloop_hil.virtual.board import VirtualBoard
 from twinloop_hil.virtual.files.slots import SLOT_FED
 
 from . import scenarios, trace
-from .engine import block
 from .engine import run as engine
-from .thermal.plant import advance
 from .thermal.sensors import read_sensors
 
 STEP_TIMEOUT_S = 10.0
@@ -105,9 +103,9 @@ class PlantBehind:
     """The plant behind a virtual board that runs by itself: it begins at MORNING_S of day one."""
 
     def __init__(self, scenario: str | None = None):
-        from .engine.compiled import keep_compiled
+        from .engine.compiled import plant_step
 
-        keep_compiled(advance)
+        self.advance = plant_step()
         self.setup = engine.Setup(scenarios.load(scenarios.DEFAULT if scenario is None else scenario))
         self.time_s = 0.0
         self.move(MORNING_S, (0,) * s.OUTPUTS)
@@ -123,7 +121,7 @@ class PlantBehind:
         while passed_s > 0.0:
             dt_s = min(passed_s, float(step_s))
             row = int(self.time_s / step_s) % len(setup.drive)
-            advance(setup.plant, setup.values, setup.drive[row], setup.command, setup.flux, dt_s)
+            self.advance(setup.plant, setup.values, setup.drive[row], setup.command, setup.flux, dt_s)
             self.time_s += dt_s
             passed_s -= dt_s
         return felt_mc(setup.plant, setup.values, setup.felt_c)
@@ -166,7 +164,9 @@ class LockStep:
 
 def through_chips(scenario, board: VirtualBoard) -> np.ndarray:
     """The same run with the board in the loop; returns relays at the pins, (steps, OUTPUTS)."""
-    setup = engine.Setup(scenario)
+    from .engine.compiled import plant_step
+
+    setup, advance = engine.Setup(scenario), plant_step()
     lock = LockStep(board)
     lock.settle(scenario.settings)
     relays = np.zeros((len(setup.drive), s.OUTPUTS), dtype=np.int64)
@@ -261,9 +261,6 @@ def compile_plant(setup: engine.Setup) -> None:
 
     This takes seconds: longer than a lease on a busy computer.
     """
-    from .engine.compiled import keep_compiled
-
-    keep_compiled(block.sense, block.note_row, advance)
     spare = copy.copy(setup)
     spare.plant, spare.flux, spare.felt_c = setup.plant.copy(), setup.flux.copy(), setup.felt_c.copy()
     engine.InterpretedRunner(spare).run(slice(0, 1))

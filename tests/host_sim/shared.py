@@ -1,14 +1,17 @@
 """What several test files of the simulation need."""
 
+import shutil
 from contextlib import contextmanager
 from dataclasses import replace
 from html.parser import HTMLParser
+from pathlib import Path
 
 import numpy as np
 import pytest
+import twinloop
+from twinloop_sim.engine.compiled import plant_step
 from twinloop_sim.storm import run as storm_run
 from twinloop_sim.thermal import state as s
-from twinloop_sim.thermal.plant import advance
 
 
 @contextmanager
@@ -28,13 +31,26 @@ def weather_row(irradiance=0.0, ambient_c=10.0, sky_k=0.0, cold_c=12.0, draw=0.0
 def run(plant, values, drive, command, seconds, flux=None, step_s=5.0):
     """Hold weather and relays for a while; return the lowest and highest of each plant entry."""
     flux = np.zeros(s.FLUX_COUNT) if flux is None else flux
-    command = np.array(command, dtype=np.int32)
+    command, advance = np.array(command, dtype=np.int64), plant_step()
     low, high = np.full(len(plant), np.inf), np.full(len(plant), -np.inf)
     for _ in range(int(seconds / step_s)):
         advance(plant, values, drive, command, flux, step_s)
         np.fmin(low, plant, out=low)
         np.fmax(high, plant, out=high)
     return low, high
+
+
+def never_charging(folder):
+    """The control files of a copy of the firmware in this folder, wrong deep in a callee.
+
+    All tests that need a second compiled core share this one.
+    """
+    shutil.copytree(Path(twinloop.__file__).parent, folder / "twinloop", ignore=shutil.ignore_patterns("__pycache__"))
+    path = folder / "twinloop" / "control" / "rules.py"
+    good = "while state[s.CONDITIONS] & NEEDS[at] != NEEDS[at]"
+    assert path.read_text().count(good) == 1
+    path.write_text(path.read_text().replace(good, good.replace("!=", "==")))
+    return path.parent
 
 
 def lived(run_block, case, *faults):

@@ -38,8 +38,8 @@ NEAR = ROOT / "tests" / "firmware" / "control"
 TESTS = ["tests/firmware/control", "--ignore-glob=*/test_without*", "--ignore-glob=*/test_runtime*"]
 # The matrix finds what is wrong in one place only; slips die sooner in the tests of their module.
 TESTS_OF = {"slips": [*TESTS, "--ignore-glob=*/matrix/*"], "conditional": TESTS}
-# Fixtures that run the same expectations on MicroPython, more slowly.
-WITHOUT = ["micropython", "on_micropython"]
+# Fixtures that run the same expectations more slowly: on MicroPython, on a core that checks itself.
+WITHOUT = ["micropython", "on_micropython", "checked"]
 TIMEOUT_S = 20
 # A mutant gets this much more time than the tests need: it may loop for ever, or just longer.
 PATIENCE = 3

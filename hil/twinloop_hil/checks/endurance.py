@@ -61,7 +61,7 @@ def measure_walk(bench):
         run.let_go()
     bench.restore_settings()
     rate = STEPS / (time.perf_counter() - begin)
-    duties = len({line[1] for line in run.trace})
+    duties = len({line[0] for line in run.trace})
     detail = f"of {STEPS} steps on random readings, {duties} duties seen, {rate:.0f} steps/s"
     return run.differences, 0, 0, detail + (f"; first: {run.first}" if run.first else "")
 

@@ -127,9 +127,8 @@ class Run:
         self.control.station.step(self.state, self.settings, self.inputs)
 
     def step(self):
-        """Make a step and trace it: commands, duty, three reasons, hash of the state."""
+        """Make a step and trace it."""
         names = self.control.state
-        state = self.state
         self.inputs[names.IN_DT_MS] = self.step_ms
         if self.plates_follow:
             self.warm_plates()
@@ -138,15 +137,18 @@ class Run:
         else:
             self.decide()
         self.time_ms += self.step_ms
-        commands = 0
-        for output in range(names.OUTPUTS):
-            commands |= state[names.COMMAND + output] << output
-        wait, air = state[names.WAIT_REASON], state[names.AIR_REASON]
-        self.trace.append([commands, state[names.DUTY], state[names.REASON], wait, air, crc32(bytes(state))])
+        self.note()
         # A reset clears the guard's own count, so keep the highest.
-        self.guard_actions = max(self.guard_actions, state[names.GUARD_ACTIONS])
+        if self.state[names.GUARD_ACTIONS] > self.guard_actions:
+            self.guard_actions = self.state[names.GUARD_ACTIONS]
         if self.after_step is not None:
             self.after_step(self)
+
+    def note(self):
+        """Trace a step: duty, three reasons, hash of the whole state."""
+        names, state = self.control.state, self.state
+        wait, air = state[names.WAIT_REASON], state[names.AIR_REASON]
+        self.trace.append((state[names.DUTY], state[names.REASON], wait, air, crc32(state)))
 
     def flicker(self):
         """Make a step with a live collector, whose reading in the sun flickers now and then."""

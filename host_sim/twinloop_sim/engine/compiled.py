@@ -29,7 +29,7 @@ from numba.core.compiler_lock import global_compiler_lock
 
 from ..thermal.plant import advance
 from .bare import bare
-from .pointed import NAMES, Loop, outside
+from .pointed import NAMES, Loop, outside, plant_caller
 
 try:
     import fcntl
@@ -288,12 +288,27 @@ def keep_compiled(*functions) -> None:
 
 
 @functools.cache
+def plant_entry():
+    """The plant's step for bare rows, kept by itself: loops and Python share one compiled step."""
+    step = numba.njit(advance.py_func, error_model="numpy", no_cpython_wrapper=True)
+    keep(step, cache_folder(loops_hash()))
+    return step
+
+
+@functools.cache
+def plant_step():
+    """The plant's step for loops, which may give bare rows, and for Python, which gives arrays."""
+    step = numba.njit(plant_caller(plant_entry()), error_model="numpy", no_cfunc_wrapper=True)
+    keep_compiled(step)
+    return step
+
+
+@functools.cache
 def compiled_loop(source: str, function: str):
     """A loop that calls the core by its address, compiled and cached on disk; for any core."""
     original = importlib.import_module(f"{PACKAGE.name}.{source}")
     copy = load_copy(f"{ALIAS}_{loops_hash()}.{source.replace('.', '_')}", Path(original.__file__), original.__package__)
-    copy.step, copy.wake = outside().step, outside().wake
-    keep_compiled(advance)
+    copy.step, copy.wake, copy.advance = outside().step, outside().wake, plant_step()
     loop = numba.njit(getattr(copy, function), error_model="numpy")
     keep(loop, cache_folder(loops_hash()))
     return loop

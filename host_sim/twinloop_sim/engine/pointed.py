@@ -1,7 +1,8 @@
-"""Compiled loops reach the control core through addresses, so one loop serves every core.
+"""Compiled loops reach core and plant through addresses: each is compiled once for all loops.
 
-A loop calls two functions outside of it by their names. Each jumps to where a cell points, and the
-cells are set for every call of a loop. So an edit of the core compiles the core, and no loop again.
+A loop calls functions outside of it by their names. Those of the core jump to where a cell points,
+and the cells are set for every call of a loop: one loop serves every core, and an edit of the core
+compiles the core, and no loop again. The plant's step is called directly.
 """
 
 from __future__ import annotations
@@ -21,13 +22,14 @@ from .bare import Row, bare
 NAMES = ("step", "wake")
 ROWS = (Row("state"), Row("settings"), Row("inputs"))
 NOTHING = types.void(*ROWS)
+PLANT = types.void(*map(Row, ("plant", "values", "drive", "command", "flux")), types.float64)
 _cells = (ctypes.c_int64 * len(NAMES))()
 # Held while a loop runs: another thread may have another core.
 _turn = threading.RLock()
 
 
 def type_of(given):
-    """The C function's type, from its three addresses."""
+    """The C function's type, from what it is given."""
     return ir.FunctionType(ir.VoidType(), [value.type for value in given])
 
 
@@ -69,11 +71,7 @@ def caller(name: str):
 
     @intrinsic
     def by_name(_, state, settings, inputs):
-        def generate(context, builder, call, given):
-            builder.call(cgutils.get_or_insert_function(builder.module, type_of(given), symbol_of(name)), given)
-            return context.get_dummy_value()
-
-        return NOTHING, generate
+        return NOTHING, call_of(name)
 
     def call(state, settings, inputs):
         by_name(bare(state, "state"), bare(settings, "settings"), bare(inputs, "inputs"))
@@ -81,10 +79,35 @@ def caller(name: str):
     return numba.njit(call, error_model="numpy", forceinline=True, no_cfunc_wrapper=True)
 
 
-def address_of(entry) -> int:
-    """Where the machine code of a compiled function of three rows begins."""
-    entry.compile(ROWS)
-    result = entry.get_compile_result(NOTHING)
+def call_of(name: str):
+    """Generates the call of the C function of this name."""
+
+    def generate(context, builder, call, given):
+        builder.call(cgutils.get_or_insert_function(builder.module, type_of(given), symbol_of(name)), given)
+        return context.get_dummy_value()
+
+    return generate
+
+
+def plant_caller(entry):
+    """A function like the plant's step, to be compiled, that calls this compiled one."""
+    binding.add_symbol(symbol_of("plant"), address_of(entry, PLANT))
+
+    @intrinsic
+    def by_name(_, plant, values, drive, command, flux, dt_s):
+        return PLANT, call_of("plant")
+
+    def advance(plant, values, drive, command, flux, dt_s):
+        here, built, now = bare(plant, "plant"), bare(values, "values"), bare(drive, "drive")
+        by_name(here, built, now, bare(command, "command"), bare(flux, "flux"), dt_s)
+
+    return advance
+
+
+def address_of(entry, signature=NOTHING) -> int:
+    """Where the machine code of a compiled function of bare rows begins."""
+    entry.compile(signature.args)
+    result = entry.get_compile_result(signature)
     return result.library.get_pointer_to_function(result.fndesc.llvm_cfunc_wrapper_name)
 
 

@@ -22,7 +22,6 @@ from ..demand.table import draw_table
 from ..scenarios import LONG_DAYS, LONG_TRACE_S, Scenario
 from ..thermal import parameters as p
 from ..thermal import state as th
-from ..thermal.plant import advance
 from ..thermal.storage import initial_plant, stored_heat
 from ..weather.clear import clear_days
 from ..weather.files import named_weather
@@ -272,9 +271,10 @@ class InterpretedRunner:
     """The firmware's own loop, as a board runs it."""
 
     def __init__(self, setup: Setup):
-        from .compiled import keep_compiled
+        from .compiled import keep_compiled, plant_step
 
-        keep_compiled(block.sense, block.note_row, advance)
+        keep_compiled(block.sense, block.note_row)
+        self.advance = plant_step()
         self.setup = setup
         self.port = SimPort(setup.dt_ms)
         settings = np.array(setup.scenario.settings, dtype=np.int32)
@@ -293,7 +293,7 @@ class InterpretedRunner:
         for k in range(where.start, where.stop):
             self.loop.step_now(setup.dt_ms)
             block.note_row(setup.plant, setup.values, setup.drive[k], self.state, setup.flux, setup.rows[k])
-            advance(setup.plant, setup.values, setup.drive[k], port.command, setup.flux, setup.dt_ms / 1000.0)
+            self.advance(setup.plant, setup.values, setup.drive[k], port.command, setup.flux, setup.dt_ms / 1000.0)
             port.now_ms += setup.dt_ms
 
 

@@ -385,7 +385,8 @@ def heater(settings: np.ndarray, wide: bool) -> Alphabet:
     room.patch(mild, SHORT_MS, 4)
     room.patch({RAW + s.ROOM: warm - 3000, RAW + s.AIR_COLLECTOR: of["fan_limit"] + 1}, SHORT_MS, 4)
     room.patch({**mild, RAW + s.AIR_COLLECTOR: warm - 3000 + air.HOT_MK}, LONG_MS, 12)
-    for mc in (of["summer_above"] + 6000, of["summer_above"] - 12000):
+    # A day of each season, where a sensor tells them apart.
+    for mc in (of["summer_above"] + 6000, of["summer_above"] - 12000) if settings[cfg.OUTDOOR_FITTED] else ():
         room.patch({RAW + s.OUTDOOR: mc}, LONG_MS, 1440)
     room.patch({RAW + s.OUTDOOR: warm - 20000, RAW + s.ROOM: warm - 3000, RAW + s.AIR_COLLECTOR: warm - 4000}, LONG_MS, 545)
     nobody = dict.fromkeys((s.IN_HAND_MASK, s.IN_HAND_VALUE, s.IN_UPKEEP, s.IN_RESETS), 0)

@@ -9,8 +9,13 @@ between a frosty morning and noon, is a table.
 Per cent of glycol is always by mass here; `volume_to_mass_percent` converts a label's figure.
 """
 
+import json
+import os
+from contextlib import suppress
 from functools import lru_cache
+from importlib.metadata import version
 from math import exp, log
+from pathlib import Path
 
 # Common practice: the middle of both loops' range over a year.
 STORAGE_REFERENCE_C = 50.0
@@ -32,10 +37,41 @@ CELSIUS_ZERO_K = 273.15
 STANDARD_GRAVITY_M_PER_S2 = 9.80665  # CGPM 1901, by definition
 
 
-def _coolprop():
-    from CoolProp.CoolProp import PropsSI
+# Answers kept on disk; random plants would make them ever more.
+KEPT_TOP = 5000
 
-    return PropsSI
+
+def _kept_at():
+    """The file of what this version of CoolProp answered: importing it takes two seconds."""
+    base = os.environ.get("TWINLOOP_CACHE") or os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    return Path(base) / "twinloop" / f"coolprop-{version('CoolProp')}.jsonl"
+
+
+@lru_cache(maxsize=1)
+def _kept():
+    """Its answers by call. A line that a full disk tore is left out."""
+    kept = {}
+    with suppress(OSError):
+        for line in _kept_at().read_text().splitlines():
+            with suppress(ValueError):
+                call, answer = json.loads(line)
+                kept[call] = answer
+    return kept
+
+
+def _ask(*call):
+    """CoolProp's PropsSI, asked once for each call on this computer."""
+    kept, key = _kept(), repr(call)
+    if key not in kept:
+        from CoolProp.CoolProp import PropsSI
+
+        kept[key] = PropsSI(*call)
+        if len(kept) <= KEPT_TOP:
+            with suppress(OSError):
+                _kept_at().parent.mkdir(parents=True, exist_ok=True)
+                with _kept_at().open("a") as file:
+                    file.write(json.dumps([key, kept[key]]) + "\n")
+    return kept[key]
 
 
 def _glycol_name(mass_percent):
@@ -53,7 +89,7 @@ def glycol_property(quantity, celsius, mass_percent):
     """
     key = {"density": "D", "specific_heat": "C", "viscosity": "V", "conductivity": "L"}[quantity]
     kelvin = celsius + CELSIUS_ZERO_K
-    return _coolprop()(key, "T", kelvin, "P", LIQUID_PRESSURE_PA, _glycol_name(mass_percent))
+    return _ask(key, "T", kelvin, "P", LIQUID_PRESSURE_PA, _glycol_name(mass_percent))
 
 
 def glycol_freezing_c(mass_percent):
@@ -61,7 +97,7 @@ def glycol_freezing_c(mass_percent):
 
     Raises: ValueError from CoolProp outside that range. Source: Melinder 2010, through CoolProp.
     """
-    return _coolprop()("T_freeze", "T", 300.0, "P", 101325.0, _glycol_name(mass_percent)) - CELSIUS_ZERO_K
+    return _ask("T_freeze", "T", 300.0, "P", 101325.0, _glycol_name(mass_percent)) - CELSIUS_ZERO_K
 
 
 def volume_to_mass_percent(volume_percent):
@@ -89,7 +125,7 @@ def glycol_j_per_l_k(mass_percent):
 
 
 def _water(quantity, celsius):
-    return _coolprop()(quantity, "T", celsius + CELSIUS_ZERO_K, "P", LIQUID_PRESSURE_PA, "Water")
+    return _ask(quantity, "T", celsius + CELSIUS_ZERO_K, "P", LIQUID_PRESSURE_PA, "Water")
 
 
 @lru_cache(maxsize=1)
@@ -173,4 +209,4 @@ def boiling_point_c(pressure_pa, mass_percent=0.0):
     saturation line through CoolProp at the pressure over water's mole share (Raoult's law; the
     glycol's own vapour, under 1 % of the pressure at 120 C, is left out).
     """
-    return _coolprop()("T", "P", pressure_pa / water_mole_share(mass_percent), "Q", 0.0, "Water") - CELSIUS_ZERO_K
+    return _ask("T", "P", pressure_pa / water_mole_share(mass_percent), "Q", 0.0, "Water") - CELSIUS_ZERO_K

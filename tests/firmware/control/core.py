@@ -99,6 +99,7 @@ def micropython():
 def run_micropython(folder, sequences, core_folder=FIRMWARE, package="twinloop.control"):
     """Run a batch of sequences in one MicroPython process; returns the runs by name, and weights.
 
+    A trace has the hash of the whole state after each step.
     Weights are [steps, bytes taken from the heap] by duty, and for steps with a lost sensor.
     """
     path = Path(folder) / "sequences.json"
@@ -112,6 +113,6 @@ def run_micropython(folder, sequences, core_folder=FIRMWARE, package="twinloop.c
     *lines, weights = map(json.loads, done.stdout.splitlines())
     runs = {}
     for name, failures, trace, guard_actions in lines:
-        trace = np.frombuffer(bytes.fromhex(trace), dtype=np.uint32).reshape(-1, 6).tolist()
+        trace = np.frombuffer(bytes.fromhex(trace), dtype=np.uint32).tolist()
         runs[name] = {"failures": failures, "trace": trace, "guard_actions": guard_actions}
     return runs, weights

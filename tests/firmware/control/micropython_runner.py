@@ -7,7 +7,7 @@ what the steps took from the heap.
 import json
 import sys
 from array import array
-from binascii import hexlify
+from binascii import crc32, hexlify
 
 import micropython
 import relay_script
@@ -35,6 +35,10 @@ class Weighed(relay_script.Run):
 
     bytes_taken = 0
 
+    def note(self):
+        """Trace the hash of the whole state only: the rest of a line is in it, and takes long."""
+        self.trace.append(crc32(self.state))
+
     def decide(self):
         mem_total = micropython.mem_total
         first = mem_total()
@@ -43,34 +47,29 @@ class Weighed(relay_script.Run):
         self.bytes_taken = mem_total() - second - (second - first)
 
 
-def packed(trace):
-    """The trace in hex, six words of 32 bits a step: decimal numbers take many times longer."""
-    words = array("I", bytes(24 * len(trace)))
-    for number, step in enumerate(trace):
-        for place in range(6):
-            words[6 * number + place] = step[place]
-    return hexlify(words)
+def weigh(weight, taken):
+    """Count a step and what it took."""
+    weight[1] += 1
+    weight[2] += taken
 
 
 def tell(core, sequences):
     """Print what each sequence left; last by duty [steps, bytes taken], and with a lost sensor."""
     names = core.state
-    weights = {}
+    weights = [[name, 0, 0] for name in names.DUTY_NAMES + ("lost sensor",)]
 
     def note(run):
-        places = [names.DUTY_NAMES[run.state[names.DUTY]]]
+        weigh(weights[run.state[names.DUTY]], run.bytes_taken)
         if max(run.state[names.STATUS : names.STATUS + names.SENSORS]) == names.LOST:
-            places.append("lost sensor")
-        for place in places:
-            steps, taken = weights.get(place, (0, 0))
-            weights[place] = (steps + 1, taken + run.bytes_taken)
+            weigh(weights[-1], run.bytes_taken)
 
     # The first steps warm up: the first use of a name allocates.
     Weighed(core, sequences[0]).run()
     for sequence in sequences:
         run = Weighed(core, sequence, note).run()
-        print(json.dumps([sequence["name"], run.failures, packed(run.trace), run.guard_actions]))
-    print(json.dumps(weights))
+        # In hex: decimal numbers take many times longer.
+        print(json.dumps([sequence["name"], run.failures, hexlify(array("I", run.trace)), run.guard_actions]))
+    print(json.dumps({weight[0]: weight[1:] for weight in weights}))
 
 
 def main(folder, package, path):

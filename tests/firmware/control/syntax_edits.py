@@ -311,7 +311,7 @@ def edited_source(source, edit):
     """The source after the edit, which has to hit exactly one place and change the program."""
     tree = ast.parse(source)
     found = edit.change(tree, edit.where.rpartition(".")[2])
-    after = ast.unparse(ast.fix_missing_locations(tree))
+    after = ast.unparse(tree)
     if found != 1 or after == unedited(source):
         raise AssertionError(f"{edit.where}, {edit.what}: changed {found} places")
     return after

@@ -4,6 +4,7 @@ import pytest
 from twinloop.control import state as control
 from twinloop_hil.sequences import relay_script
 
+from ..runtime import small_integers
 from .protections import guard, library
 
 each_sequence = pytest.mark.parametrize("sequence", library.SEQUENCES, ids=lambda sequence: sequence["name"])
@@ -25,8 +26,8 @@ def test_on_micropython(sequence, on_micropython):
 
 @each_sequence
 def test_every_step_is_the_same_on_both(sequence, run_here, on_micropython):
-    """Commands, duty, reason, wait reason and the hash of the whole state."""
-    here = run_here(sequence["name"]).trace
+    """The hash of the whole state: commands, duty and reasons are in it."""
+    here = [line[-1] for line in run_here(sequence["name"]).trace]
     there = on_micropython[0][sequence["name"]]["trace"]
     assert len(here) == len(there)
     assert next((step for step in range(len(here)) if here[step] != there[step]), None) is None
@@ -47,6 +48,18 @@ def test_every_sequence_stays_in_range(run_here):
     assert {name: beyond for name, beyond in found.items() if beyond is not None} == {}
 
 
+@pytest.fixture
+def checked():
+    """A core that checks every intermediate value."""
+    return small_integers.checked_core()[0]
+
+
+def test_every_intermediate_value_is_a_small_integer(checked, run_here):
+    """The checks change nothing: the copy acts like the shipped files."""
+    for sequence in library.SEQUENCES:
+        assert relay_script.Run(checked, sequence).run().trace == run_here(sequence["name"]).trace
+
+
 def test_names_are_unique():
     assert len(library.BY_NAME) == len(library.SEQUENCES) + len(guard.BROKEN)
 
@@ -55,7 +68,7 @@ def test_every_reason_and_wait_reason_is_seen(shipped, run_here):
     """A reason that no sequence shows is not tested. The guard's has its own tests."""
     seen = set()
     for sequence in library.SEQUENCES:
-        for _, _, reason, wait, air, _ in run_here(sequence["name"]).trace:
+        for _, reason, wait, air, _ in run_here(sequence["name"]).trace:
             seen |= {reason, wait, air}
     named = {value for name, value in vars(shipped.reasons).items() if name.isupper()}
     assert named - seen <= {shipped.reasons.GUARD_ACTED}

@@ -10,18 +10,17 @@ from ..control import core, syntax_edits
 
 SMALL_LOW = -(1 << 30)
 SMALL_HIGH = (1 << 30) - 1
-CHECK = "checked_integer"
+REFUSE = "refuse_integer"
+# The value of an operation, and what becomes of it. A call for each would take twice the time.
+CHECK = f"_value if {SMALL_LOW} <= (_value := 0) <= {SMALL_HIGH} else {REFUSE}(_value, 'place')"
 
 
 class LeavesSmallIntegersError(Exception):
     """A result was too large; says where and what."""
 
 
-def checked_integer(value, place):
-    """The value, if it is a small integer."""
-    if not SMALL_LOW <= value <= SMALL_HIGH:
-        raise LeavesSmallIntegersError(f"{place}: {value}")
-    return value
+def refuse_integer(value, place):
+    raise LeavesSmallIntegersError(f"{place}: {value}")
 
 
 class Wrapper(ast.NodeTransformer):
@@ -39,12 +38,14 @@ class Wrapper(ast.NodeTransformer):
         return node
 
     def check(self, node):
-        """The node inside a call that checks its value."""
+        """The node inside an expression that checks its value."""
         if not self.inside:
             return node
         self.wrapped += 1
-        place = ast.Constant(f"{self.module}:{node.lineno}")
-        return ast.copy_location(ast.Call(ast.Name(CHECK, ast.Load()), [node, place], []), node)
+        checked = ast.parse(CHECK, mode="eval").body
+        checked.test.comparators[0].value = node
+        checked.orelse.args[1] = ast.Constant(f"{self.module}:{node.lineno}")
+        return ast.copy_location(checked, node)
 
     def visit_BinOp(self, node):  # noqa: N802
         return self.check(self.generic_visit(node))
@@ -75,4 +76,4 @@ def checked_core(*edits):
         source = edited.get(module) or (core.CONTROL / f"{module}.py").read_text()
         sources[module] = ast.unparse(ast.fix_missing_locations(wrapper.visit(ast.parse(source))))
         wrapped += wrapper.wrapped
-    return core.load_changed(sources, {CHECK: checked_integer}), wrapped
+    return core.load_changed(sources, {REFUSE: refuse_integer}), wrapped

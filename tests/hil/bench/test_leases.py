@@ -76,7 +76,7 @@ def test_the_closed_loop_outlives_slow_work(client, hasty, monkeypatch, slow):
             if slow == "the weather of a month":
                 time.sleep(2 * LEASE_MS / 1000)
 
-    plain, seen = closed_loop.advance, []
+    plain, seen = compiled.plant_step(), []
 
     def compiling(*args):
         if slow == "the first step of the plant" and not seen:
@@ -85,8 +85,7 @@ def test_the_closed_loop_outlives_slow_work(client, hasty, monkeypatch, slow):
         plain(*args)
 
     monkeypatch.setattr(engine, "Setup", Slow)
-    monkeypatch.setattr(engine, "advance", compiling)
-    monkeypatch.setattr(compiled, "keep_compiled", lambda *_: None)
+    monkeypatch.setattr(compiled, "plant_step", lambda: compiling)
     scenario = short_days()
     client.hold_settings(scenario.settings)
     found = closed_loop.over_link(scenario, client)
@@ -102,9 +101,10 @@ def test_the_step_that_compiles_changes_nothing(monkeypatch):
 
 CACHED = """
 from twinloop_sim import closed_loop
-from twinloop_sim.engine import run as engine
+from twinloop_sim.engine import compiled, run as engine
 closed_loop.compile_plant(engine.Setup(closed_loop.two_days(step_s=60)))
-print(sum(closed_loop.advance.stats.cache_hits.values()), sum(closed_loop.advance.stats.cache_misses.values()))
+stats = compiled.plant_entry().stats
+print(sum(stats.cache_hits.values()), sum(stats.cache_misses.values()))
 """
 
 

@@ -1,16 +1,13 @@
 """A small storm: it replays exactly, feels every fault, keeps the budget, finds a defect."""
 
 import json
-import shutil
 import subprocess
 import sys
 from dataclasses import replace
-from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
-import twinloop
 from twinloop import loop
 from twinloop.control import settings as cfg
 from twinloop.control import state as s
@@ -27,9 +24,8 @@ from twinloop_sim.storm.faults import DAY, Fault
 from twinloop_sim.thermal import state as th
 from twinloop_sim.thermal.air import state as air
 
-from ..shared import lived
+from ..shared import lived, never_charging
 
-CONTROL = Path(twinloop.__file__).parent / "control"
 # From ten in the morning to four in the afternoon of the first day, in the sun.
 FROM_S, TO_S = 36000.0, 57600.0
 # A winter day of a station with an air heater.
@@ -212,7 +208,7 @@ def test_a_short_storm_is_calm(run_block):
 
 def test_two_sets_of_control_files_in_one_process(run_block, tmp_path):
     """The linker keeps them apart, even from the cache: the good one charges, the bad one never."""
-    folder = planted(tmp_path / "control")
+    folder = never_charging(tmp_path)
     case = Case(seed=1, days=1, recovery_s=0)
     for _ in range(2):
         for block, charges in ((run_block, True), (storm.block_of(folder), False)):
@@ -220,18 +216,9 @@ def test_two_sets_of_control_files_in_one_process(run_block, tmp_path):
             assert (s.CHARGING in episode.rows[:, trace.DUTY]) == charges
 
 
-def planted(folder):
-    shutil.copytree(CONTROL, folder, ignore=shutil.ignore_patterns("__pycache__"))
-    path = folder / "rules.py"
-    good = "while state[s.CONDITIONS] & NEEDS[at] != NEEDS[at]"
-    assert path.read_text().count(good) == 1
-    path.write_text(path.read_text().replace(good, good.replace("!=", "==")))
-    return folder
-
-
 def test_a_planted_defect_is_found_and_printed(run_block, tmp_path):
     """A few episodes find it, shrinking keeps it, and the printed file fails on it alone."""
-    folder = planted(tmp_path / "control")
+    folder = never_charging(tmp_path)
     bad_block = storm.block_of(folder)
     for seed in range(1000, 1030):
         case = storm_draw.draw_episode(seed, 0, 0, 6)

@@ -1,5 +1,9 @@
 """Glycol and water against published tables, and the error of the constant heat capacity."""
 
+import os
+import subprocess
+import sys
+
 import pytest
 from twinloop_sim.thermal import fluids
 from twinloop_sim.thermal import parameters as p
@@ -104,3 +108,22 @@ def test_viscosity_goes_on_beyond_the_fit_without_a_jump():
     # table 6.3
     assert interpolate_viscosity(values, first, 20.0) == pytest.approx(4.384e-3 / 1.62e-3, rel=0.02)
     assert interpolate_viscosity(values, first, 400.0) == pytest.approx(at[-1], rel=1e-3)
+
+
+ASKED = """
+import sys
+from twinloop_sim.thermal import fluids
+print(repr(fluids.glycol_property("density", 20.0, 40)), "CoolProp" in sys.modules)
+"""
+
+
+@pytest.mark.parametrize("torn", ["", '["half a li'])
+def test_coolprop_is_asked_once(torn, tmp_path):
+    """The next process reads the same digits from the disk, unless the line is torn."""
+    told = []
+    for _ in range(2):
+        environment = {**os.environ, "TWINLOOP_CACHE": str(tmp_path)}
+        told.append(subprocess.run([sys.executable, "-c", ASKED], capture_output=True, text=True, env=environment).stdout.split())
+        if torn:
+            next(tmp_path.rglob("coolprop-*")).write_text(torn)
+    assert told == [[repr(fluids.glycol_property("density", 20.0, 40)), known] for known in ("True", "True" if torn else "False")]

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from twinloop.control import frost
 from twinloop.control import state as fw
+from twinloop_sim.engine.compiled import plant_step
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
-from twinloop_sim.thermal.plant import advance
 from twinloop_sim.thermal.sensors import plate_coldest_c
 from twinloop_sim.thermal.storage import initial_plant
 
@@ -45,7 +45,7 @@ def coldest_c(water_c, slug_c, pump_s, pulses, **plant):
     station[s.COLLECTOR_FIRST : s.SUPPLY_OUTDOOR_FIRST] = 60.0
     drive, flux = np.zeros(s.DRIVE_COUNT), np.zeros(s.FLUX_COUNT)
     drive[s.DRIVE_AMBIENT_C], drive[s.DRIVE_ROOM_C] = slug_c, 18.0
-    command = np.zeros(fw.OUTPUTS, dtype=np.int64)
+    command, advance = np.zeros(fw.OUTPUTS, dtype=np.int64), plant_step()
     command[fw.TANK_PUMP] = 1
     coldest = water_c
     for second in range(pulses * (pump_s + REST_S)):

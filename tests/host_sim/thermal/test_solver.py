@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+from twinloop_sim.engine.compiled import plant_step
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
-from twinloop_sim.thermal.plant import advance
 from twinloop_sim.thermal.storage import initial_plant
 
 HOUR_S = 3600.0
@@ -157,7 +157,7 @@ class Equations:
 
 def by_the_model(values, start, plant_step_s=None):
     """Temperatures at each full hour by the plant's own steps."""
-    plant, flux, rows = start.copy(), np.zeros(s.FLUX_COUNT), [start.copy()]
+    plant, flux, rows, advance = start.copy(), np.zeros(s.FLUX_COUNT), [start.copy()], plant_step()
     for k in range(int(24 * HOUR_S / STEP_S)):
         t_s = k * STEP_S
         pumping = ON_S <= t_s < OFF_S

@@ -26,7 +26,7 @@ def test_it_acts_alike_on_micropython(sequence, edit, tmp_path, micropython):
     runs, weights = core.run_micropython(tmp_path, [sequence], tmp_path, package)
     there = runs[sequence["name"]]
     assert there["failures"] == []
-    assert there["trace"] == here.trace
+    assert there["trace"] == [line[-1] for line in here.trace]
     assert sum(taken for _, taken in weights.values()) == 0
 
 

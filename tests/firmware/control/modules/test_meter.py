@@ -1,7 +1,6 @@
 """The meter: run times, starts, hours by duty and in stagnation, heat against floats."""
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 from twinloop_hil.sequences import common, relay_script
 
 from ..protections import library
@@ -24,6 +23,8 @@ def metered_j(core, state):
 
 @each("percent", *range(56))
 def test_capacity_is_that_of_the_glycol(percent, arrays, shipped):
+    from CoolProp.CoolProp import PropsSI
+
     arrays.settings[shipped.settings.GLYCOL_MASS_PERCENT] = percent
     fluid = f"INCOMP::MPG[{percent / 100}]" if percent else "Water"
     # source: CoolProp, density times specific heat at 60 C and 300 kPa
@@ -158,6 +159,8 @@ def test_heat_is_volume_times_capacity_times_difference(dt_ms, difference_mk, ar
 @each("row", *range(7))
 def test_each_row_of_the_capacities_is_that_of_coolprop(row, shipped):
     """To the joule. source: CoolProp, density times specific heat at 60 C and 300 kPa"""
+    from CoolProp.CoolProp import PropsSI
+
     at = ("T", 333.15, "P", 300000, f"INCOMP::MPG[{row / 10}]" if row else "Water")
     true_j_per_l_k = PropsSI("D", *at) * PropsSI("C", *at) / 1000
     assert shipped.meter.GLYCOL_J_PER_L_K[row] == round(true_j_per_l_k)

@@ -2,7 +2,6 @@
 
 from array import array
 
-from CoolProp.CoolProp import PropsSI
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy import interp
@@ -152,6 +151,8 @@ def test_every_joint_rule_has_neighbours(shipped):
 
 def water_boils_at_mc(absolute_kpa):
     """source: CoolProp (IAPWS-95), saturation temperature of water"""
+    from CoolProp.CoolProp import PropsSI
+
     return (PropsSI("T", "P", absolute_kpa * 1000, "Q", 0, "Water") - 273.15) * 1000
 
 

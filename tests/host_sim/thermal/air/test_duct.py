@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 from fluids import friction_factor
 from scipy.optimize import brentq
 from twinloop_sim.thermal.air import figures
@@ -80,6 +79,8 @@ def test_an_idle_fan_takes_nothing_and_a_slow_one_does_not_open_the_damper():
 
 
 def test_buoyancy_is_the_difference_in_weight_of_two_columns():
+    from CoolProp.CoolProp import PropsSI
+
     # source: g h (rho - rho), densities from CoolProp at 101.325 kPa (RUN)
     cold, room, hot = (PropsSI("D", "T", celsius + 273.15, "P", 101325.0, "Air") for celsius in (0.0, 20.0, 80.0))
     values, air = p.air_values(SEA), initial_air(80.0, 20.0)

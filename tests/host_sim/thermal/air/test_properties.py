@@ -1,8 +1,6 @@
 """Dry air against CoolProp, and what leaving out moisture costs."""
 
 import pytest
-from CoolProp.CoolProp import PropsSI
-from CoolProp.HumidAirProp import HAPropsSI
 from twinloop_sim.thermal.air import properties as air
 
 
@@ -23,6 +21,8 @@ def test_heat_of_a_stream_of_air():
 
 @pytest.mark.parametrize("celsius", [-20.0, 0.0, 20.0, 60.0, 120.0])
 def test_viscosity_and_thin_air_agree_with_coolprop(celsius):
+    from CoolProp.CoolProp import PropsSI
+
     # source: CoolProp (RUN); at 2000 m the standard atmosphere has 79495 Pa (ICAO table, MEM)
     kelvin = celsius + 273.15
     assert air.viscosity_pa_s(celsius) == pytest.approx(PropsSI("V", "T", kelvin, "P", 101325.0, "Air"), rel=0.01)
@@ -31,6 +31,8 @@ def test_viscosity_and_thin_air_agree_with_coolprop(celsius):
 
 
 def test_moisture_is_worth_less_than_a_hundredth():
+    from CoolProp.HumidAirProp import HAPropsSI
+
     # source: ASHRAE RP-1485 through CoolProp's HAPropsSI (RUN), 20 C and 50 % of saturation
     def humid(quantity):
         return HAPropsSI(quantity, "T", 293.15, "P", 101325.0, "R", 0.5)

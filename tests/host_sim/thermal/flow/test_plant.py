@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from twinloop.control import state as fw
+from twinloop_sim.engine.compiled import plant_step
 from twinloop_sim.thermal import parameters as p
 from twinloop_sim.thermal import state as s
 from twinloop_sim.thermal.collector import film_factor
@@ -13,7 +14,6 @@ from twinloop_sim.thermal.exchanger import exchange
 from twinloop_sim.thermal.flow import plates
 from twinloop_sim.thermal.flow.lookup import ROOT_STEP, lookup
 from twinloop_sim.thermal.flow.speeds import speeds_for
-from twinloop_sim.thermal.plant import advance
 from twinloop_sim.thermal.storage import initial_plant, stored_heat
 
 from ...shared import run, weather_row
@@ -189,13 +189,13 @@ def test_a_pump_too_slow_for_its_check_valve_moves_nothing():
 
 # Cold glycol at the start, so that pipes and winding tubes go from laminar to turbulent.
 FROM_S, TO_S = 8.5 * HOUR_S, 11.0 * HOUR_S
-BOTH = np.array([1, 1, 1, 0], dtype=np.int32)
+BOTH = np.array([1, 1, 1, 0], dtype=np.int64)
 
 
 def test_every_node_after_a_morning_is_within_a_tenth_of_a_kelvin():
     values = p.plant_values(FLOW_PLANT)
     start = initial_plant(values, 2.0, 12.0, 20.0)
-    model, flux = start.copy(), np.zeros(s.FLUX_COUNT)
+    model, flux, advance = start.copy(), np.zeros(s.FLUX_COUNT), plant_step()
     for k in range(int((TO_S - FROM_S) / STEP_S)):
         advance(model, values, drive_row(FROM_S + (k + 0.5) * STEP_S), BOTH, flux, STEP_S)
     equations = FlowEquations(values)
