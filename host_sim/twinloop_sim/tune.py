@@ -26,6 +26,8 @@ FLOW_SHARES = (1.0, 0.75, 0.5, 0.35, 0.25)
 # What the trade calls a collector's flow, in L/min for a square metre (common practice; low flow
 # from memory: 10 to 20 L/h).
 TRADE = (("usual", 0.5, 1.0), ("low flow", 0.15, 0.35))
+# An alarm shorter than this is no difference.
+ALARM_H = 0.1
 # Differences in net heat below this do not matter in practice; then fewer starts win.
 EQUAL_SHARE = 0.01
 # The settings that say how much flows, and the plant values behind them.
@@ -101,6 +103,7 @@ def row_of(scenario: scenarios.Scenario) -> dict:
         "to_tank_kwh": to_tank_kwh,
         "pump_mains_kwh": mains_kwh,
         "starts_per_day": round(facts["starts"]["collector_pump"] / facts["days"], 2),
+        "alarm_h": facts["run_hours"]["alarm"],
         "violations": len(facts["violations"]),
     }
 
@@ -123,13 +126,21 @@ def sweep(name: str, changes: list[str], workers: int, tell) -> list[dict]:
     return grid
 
 
+def sound(rows: list[dict]) -> list[dict]:
+    """The rows that break the fewest safety rules, and of those the ones with the least alarm."""
+    fewest_wrong = min(row["violations"] for row in rows)
+    safe = [row for row in rows if row["violations"] == fewest_wrong]
+    least_h = min(row["alarm_h"] for row in safe)
+    return [row for row in safe if row["alarm_h"] < least_h + ALARM_H]
+
+
 def chosen(rows: list[dict]) -> dict:
     """The safe row with the fewest starts among those within 1 % of the most net heat.
 
-    Rows that break more safety rules than others are left out.
+    Rows that break more safety rules than others are left out, and so are those with more alarm:
+    little flow can look like a fault.
     """
-    fewest_wrong = min(row["violations"] for row in rows)
-    safe = [row for row in rows if row["violations"] == fewest_wrong]
+    safe = sound(rows)
     best = max(row["net_kwh"] for row in safe)
     near = [row for row in safe if row["net_kwh"] >= best - EQUAL_SHARE * abs(best)]
     return min(near, key=lambda row: (row["starts_per_day"], -row["net_kwh"]))
@@ -138,10 +149,9 @@ def chosen(rows: list[dict]) -> dict:
 def advice(grid: list[dict], now: dict) -> dict:
     """The chosen row of the whole grid, and what it gains over `now`, the present settings' row."""
     found = chosen(grid)
-    safe = [row["net_kwh"] for row in grid if row["violations"] == found["violations"]]
     return {
         **found,
-        "best_net_kwh": max(safe),
+        "best_net_kwh": max(row["net_kwh"] for row in sound(grid)),
         **{f"now_{key}": now[key] for key in ("start_difference_k", "stop_difference_k", "flow_share")},
         "gain_kwh": round(found["net_kwh"] - now["net_kwh"], 3),
         "less_mains_kwh": round(now["pump_mains_kwh"] - found["pump_mains_kwh"], 3),
@@ -175,6 +185,11 @@ def progress(done: int, total: int) -> None:
         print(f"\r  {done} of {total} runs", end=end, file=sys.stderr, flush=True)
 
 
+def mark(row: dict) -> str:
+    """What marks a run that nobody should copy."""
+    return "!" if row["violations"] or row["alarm_h"] >= ALARM_H else ""
+
+
 def words(facts: dict) -> str:
     """The grid at the advised flow as a table, the flows against each other, and the advice."""
     found = facts["advice"]
@@ -187,11 +202,11 @@ def words(facts: dict) -> str:
         line = f"  {start:>10g} K "
         for stop in STOPS_K:
             row = cells.get((start, stop))
-            text = "" if row is None else f"{row['net_kwh']:.2f} ({row['starts_per_day']:.1f}){'!' if row['violations'] else ''}"
+            text = "" if row is None else f"{row['net_kwh']:.2f} ({row['starts_per_day']:.1f}){mark(row)}"
             line += f"{text:>16}"
         lines.append(line.rstrip())
-    if any(row["violations"] for row in at_flow):
-        lines.append("  ! that run broke a safety rule: simulate it to see which")
+    if any(mark(row) for row in at_flow):
+        lines.append("  ! that run broke a safety rule or gave an alarm: simulate it to see which")
     return "\n".join([*lines, "", *flow_lines(facts), "", *advice_lines(facts)])
 
 
@@ -207,10 +222,8 @@ def flow_lines(facts: dict) -> list[str]:
         heat = f"{row['to_tank_kwh']:.1f} ({row['more_heat_kwh']:+.1f})"
         mains = f"{row['pump_mains_kwh']:.2f} ({row['more_mains_kwh']:+.2f})"
         starts = f"{row['starts_per_day']:.1f} ({row['more_starts_per_day']:+.1f})"
-        wrong = " !" if row["violations"] else ""
-        lines.append(
-            f"  {flow:>11} {row['l_per_min_m2']:>9.2f}  {row['trade']:9}{pair:>11}{heat:>16}{mains:>15}{starts:>16}{wrong}"
-        )
+        line = f"  {flow:>11} {row['l_per_min_m2']:>9.2f}  {row['trade']:9}{pair:>11}{heat:>16}{mains:>15}{starts:>16} {mark(row)}"
+        lines.append(line.rstrip())
     practice = ", ".join(f"{name} {low:g} to {high:g}" for name, low, high in TRADE)
     return [*lines, f"  Common practice in L/min for a m2 of collector: {practice}."]
 

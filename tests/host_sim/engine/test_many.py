@@ -89,11 +89,12 @@ def test_wrong_number_of_workers(workers):
         many.check_workers(workers)
 
 
-def grid_row(*figures, violations=0, share=1.0):
+def grid_row(*figures, violations=0, share=1.0, alarm_h=0.0):
     names = ("start_difference_k", "stop_difference_k", "net_kwh", "starts_per_day")
     mains_kwh = 3.0 * share
     more = {"flow_share": share, "collector_flow_l_per_min": 4.5 * share, "tank_flow_l_per_min": 4.0 * share}
-    more |= {"pump_mains_kwh": mains_kwh, "to_tank_kwh": figures[2] + mains_kwh, "violations": violations}
+    more |= {"pump_mains_kwh": mains_kwh, "to_tank_kwh": figures[2] + mains_kwh}
+    more |= {"violations": violations, "alarm_h": alarm_h}
     return {**dict(zip(names, figures, strict=True)), **more}
 
 
@@ -105,6 +106,10 @@ def test_advice_takes_fewest_starts_among_equals_and_nothing_unsafe():
     found = tune.advice(grid, now)
     assert (found["start_difference_k"], found["best_net_kwh"]) == (12.0, 70.0)
     assert (found["gain_kwh"], found["fewer_starts_per_day"]) == (0.4, 5.0)
+    grid.append(grid_row(15.0, 3.0, 75.0, 1.0, alarm_h=0.2))
+    assert tune.advice(grid, now)["start_difference_k"] == 12.0
+    # Negative: a moment of alarm is no difference.
+    assert tune.advice([*grid[:-1], {**grid[-1], "alarm_h": 0.09}], now)["start_difference_k"] == 15.0
     # Negative: without the 1 % it is the best.
     assert tune.advice(grid[1:2], now)["start_difference_k"] == 4.0
 
