@@ -303,13 +303,13 @@ TURN = air_sequence(
 BACK = air_sequence(
     "air_flows_back_at_night",
     [
-        ["set", {**MILD, "outdoor": 2000, "air_collector": 2500, "room": 15000}],
+        ["set", {**MILD, "outdoor": 5000, "air_collector": 5500, "room": 15000}],
         ["keep", 120000, NO_FAN],
         ["step_ms", 60000],
         ["phase", "a tight damper: no alarm in a whole night"],
         ["keep", 36000000, {"BACK_S": 0}],
         ["phase", "air from the room for nine hours: the alarm"],
-        ["ramp", "air_collector", 11000, 20, {}],
+        ["ramp", "air_collector", 12000, 20, {}],
         ["keep", 32100000, {"air_fan": 0}],
         ["becomes", 60000, 420000, {"BACK_S": 32400}],
         ["phase", "warmed by the sun: over"],

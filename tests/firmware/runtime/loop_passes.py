@@ -23,8 +23,9 @@ from twinloop.store import probe_rows  # noqa: E402
 
 TURNS = 1000
 TURN_MS = 250
-# Long enough for the event log's first write, which is not part of a silent pass.
-WARM_UP = 300
+# Long enough for the event log's first write, which is not part of a silent pass, and for the fan's
+# rest.
+WARM_UP = 500
 SUNNY_MC = (60000, 30000, 35000, 55000, 40000, 20000, 30000, 52000, 40000, 15000)
 # A stray byte: kept up to the length of a line, never answered.
 STRAY = 46

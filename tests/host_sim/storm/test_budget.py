@@ -207,7 +207,11 @@ AIR = (replace(from_morning("swapped_others", "tank_low", float(s.OUTDOOR)), beg
 OTHERS = (
     (
         budget.room_unseen,
-        ("room_over", READINGS, replace(SHED, faults=(from_morning("swapped_others", "room", float(s.OUTDOOR)),))),
+        (
+            "room_over",
+            READINGS,
+            replace(SHED, start=(4, 2), faults=(from_morning("swapped_others", "room", float(s.OUTDOOR)),)),
+        ),
     ),
     (
         budget.hot_unseen,

@@ -94,6 +94,7 @@ TABLE = [
     ("warmer than the room: its turn", "the turn of the fan is no duty", always("collect.turn_due", "FAN_MOVER")),
     ("warmer than the room: its turn", "the turn ends", always("air.has_turn", "EXERCISE_FOR")),
     "air_flows_back_at_night",
+    ("air from the room for nine hours", "from 10 K on", moved("BACK_COLD_MK", 1)),
     ("a tight damper: no alarm", "only warm air is from the room", always("draws_back", "AIR_COLLECTOR_MC")),
     ("air from the room for nine hours", "a night, no less", moved("BACK_LIMIT_S", -1200)),
     ("air from the room for nine hours", "air that flows back is told", never("watch_back", "back")),

@@ -373,7 +373,7 @@ TABLE = [
     "glycol_leaves_far_colder_than_the_tank_without_plates",
     ("by 8 K: no alarm", "a cold end that nobody sees", moved("UNSEEN_MK", -1)),
     ("by more, for half an hour: alarm", "8 K, no more", moved("UNSEEN_MK", 1)),
-    ("by 8 K: no alarm", "absent plates tell nothing", trusts("from_cold_end", "EXCHANGER")),
+    ("by more, for half an hour: alarm", "absent plates tell nothing", trusts("from_cold_end", "EXCHANGER")),
     "plates_hardly_warmer_than_the_tank_in_series",
     ("for half an hour: alarm", "what a radiator in series took", returns("cooled", False)),
     ("a quarter of the way", "a quarter, no more", edge("cooled", "above")),
