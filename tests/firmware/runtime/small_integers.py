@@ -58,6 +58,11 @@ class Wrapper(ast.NodeTransformer):
         node = self.generic_visit(node)
         return self.check(node) if ast.unparse(node.func) == "abs" else node
 
+    def visit_comprehension(self, node):
+        """Leave what it goes over: Python allows no assignment there."""
+        node.ifs = [self.visit(test) for test in node.ifs]
+        return node
+
     def visit_AugAssign(self, node):  # noqa: N802
         """Rewrite `a[i] += b` as `a[i] = a[i] + b`: no index has side effects."""
         target = ast.parse(ast.unparse(node.target), mode="eval").body
